@@ -1,0 +1,1 @@
+"""From what a technician saw to ranked root causes and the next check."""

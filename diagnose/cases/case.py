@@ -1,0 +1,173 @@
+"""A case: its events folded into what is known of the machine, epoch by epoch. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import reduce
+
+from diagnose.cases.events import (
+    Checked,
+    Closed,
+    Coded,
+    Confidence,
+    Event,
+    Learnt,
+    Noted,
+    Opened,
+    OpenedUp,
+    Reopened,
+    Repaired,
+    Withdrawn,
+)
+from diagnose.network.machine import Machine
+
+
+@dataclass(frozen=True, slots=True)
+class Observation:
+    """A finding seen in a state. `event`: the number of the event; `epoch`: how many repairs came before."""
+
+    finding: str
+    state: str
+    confidence: Confidence = "sure"
+    value: float | None = None
+    unit: str = ""
+    text: str = ""
+    event: int = 0
+    epoch: int = 0
+    code: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Epoch:
+    """The time between two repairs. `repairs` and `causes` (those covered) are of the repair that began it,
+    none in the first. One observation a finding, the latest, in order of event.
+    """
+
+    repairs: tuple[str, ...] = ()
+    causes: tuple[str, ...] = ()
+    observations: tuple[Observation, ...] = ()
+    checks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """The state of a case. `history` has every event, `withdrawn` the numbers of those that do not count.
+
+    `opened` is None where the opening itself was withdrawn (the case was opened by mistake).
+    `codes_not_used`, `checks_done` and `access_open` hold each code or id once, in order of first mention.
+    """
+
+    number: int
+    machine: Machine = field(default_factory=Machine)
+    complaint: str = ""
+    epochs: tuple[Epoch, ...] = (Epoch(),)
+    codes_not_used: tuple[str, ...] = ()
+    checks_done: tuple[str, ...] = ()
+    access_open: tuple[str, ...] = ()
+    opened: Opened | None = None
+    closed: Closed | None = None
+    history: tuple[Event, ...] = ()
+    withdrawn: frozenset[int] = frozenset()
+
+    @property
+    def observations(self) -> tuple[Observation, ...]:
+        """The observations of all epochs, in order of event within each."""
+        return tuple(seen for epoch in self.epochs for seen in epoch.observations)
+
+
+def fold(number: int, events: Iterable[Event]) -> Case:
+    """The case of this number after these events, which are in order of their sequence numbers."""
+    history = tuple(events)
+    gone = withdrawn(history)
+    counting = (event for event in history if event.sequence not in gone)
+    return replace(reduce(_apply, counting, Case(number)), history=history, withdrawn=gone)
+
+
+def advance(case: Case, event: Event) -> Case:
+    """The case after one event more; the same as folding the longer history."""
+    history = (*case.history, event)
+    if isinstance(event, Withdrawn):
+        return fold(case.number, history)
+    return replace(_apply(case, event), history=history)
+
+
+def withdrawn(events: Sequence[Event]) -> frozenset[int]:
+    """The numbers of the events that a withdrawal in force takes back; it can only take back earlier ones."""
+    gone: set[int] = set()
+    for event in reversed(events):
+        if isinstance(event, Withdrawn) and event.sequence not in gone and event.event < event.sequence:
+            gone.add(event.event)
+    return frozenset(gone)
+
+
+def _apply(before: Case, event: Event) -> Case:
+    match event:
+        case Opened():
+            return _open(before, event)
+        case Noted():
+            return _with_last_epoch(before, _note(before.epochs[-1], event, len(before.epochs) - 1))
+        case Coded():
+            return replace(before, codes_not_used=_once(before.codes_not_used, event.code))
+        case Checked():
+            return _check(before, event.check)
+        case OpenedUp():
+            return replace(before, access_open=_once(before.access_open, event.access))
+        case Repaired():
+            return _repair(before, event)
+        case Learnt():
+            return replace(before, machine=_learn(before.machine, event))
+        case Closed():
+            return replace(before, closed=event)
+        case Reopened():
+            return replace(before, closed=None)
+    return before  # a withdrawal changes nothing by itself: `fold` leaves out what it takes back
+
+
+def _open(before: Case, event: Opened) -> Case:
+    machine = Machine(event.machine, event.family, dict(event.facts), event.hours, dict(event.renewed))
+    return replace(before, machine=machine, complaint=event.complaint, opened=event)
+
+
+def _learn(machine: Machine, event: Learnt) -> Machine:
+    return replace(
+        machine,
+        facts={**machine.facts, **event.facts},
+        hours=machine.hours if event.hours is None else event.hours,
+        renewed={**machine.renewed, **event.renewed},
+    )
+
+
+def _note(epoch: Epoch, event: Noted, number: int) -> Epoch:
+    seen = Observation(
+        finding=event.finding,
+        state=event.state,
+        confidence=event.confidence,
+        value=event.value,
+        unit=event.unit,
+        text=event.text,
+        event=event.sequence,
+        epoch=number,
+        code=event.code,
+    )
+    others = (other for other in epoch.observations if other.finding != event.finding)
+    return replace(epoch, observations=(*others, seen))
+
+
+def _check(before: Case, check: str) -> Case:
+    epoch = before.epochs[-1]
+    after = _with_last_epoch(before, replace(epoch, checks=_once(epoch.checks, check)))
+    return replace(after, checks_done=_once(before.checks_done, check))
+
+
+def _repair(before: Case, event: Repaired) -> Case:
+    epoch = Epoch(repairs=event.repairs, causes=event.causes)
+    return replace(before, epochs=(*before.epochs, epoch), access_open=event.left_open)
+
+
+def _with_last_epoch(before: Case, epoch: Epoch) -> Case:
+    return replace(before, epochs=(*before.epochs[:-1], epoch))
+
+
+def _once(known: tuple[str, ...], new: str) -> tuple[str, ...]:
+    return known if new in known else (*known, new)

@@ -1,0 +1,277 @@
+"""The events of a case: what was recorded, each a frozen record with one canonical JSON text."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import MISSING, dataclass, field, fields
+from typing import Any, ClassVar, Literal, get_args
+
+from diagnose.errors import DiagnoseError
+
+Confidence = Literal["sure", "likely", "unsure"]
+Confirmed = Literal["by sight", "by repair", "assumed"]
+CONFIDENCES: tuple[Confidence, ...] = get_args(Confidence)
+CONFIRMED: tuple[Confirmed, ...] = get_args(Confirmed)
+VERSION = 1
+
+
+class EventError(DiagnoseError):
+    """An event that cannot be written or read."""
+
+
+class NewerEvent(EventError):
+    """An event of a kind or version that only a newer program knows."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """What every event has: its number within the case (from 1; 0 = not stored yet), its time (UTC, ISO
+    8601) and the version of the knowledge in force when it was recorded.
+    """
+
+    kind: ClassVar[str] = ""
+    sequence: int = 0
+    time: str = ""
+    knowledge: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Opened(Event):
+    """A machine came in. `facts`: fact id -> value, the family's own facts merged in. `renewed`: cause id
+    -> hours run since that part was last replaced.
+    """
+
+    kind: ClassVar[str] = "opened"
+    machine: str
+    family: str = ""
+    facts: Mapping[str, str] = field(default_factory=dict)
+    hours: float | None = None
+    renewed: Mapping[str, float] = field(default_factory=dict)
+    complaint: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Noted(Event):
+    """A finding was seen to be in a state; `text` is what was typed, `value` and `unit` what was read,
+    `code` the fault code that it came from.
+    """
+
+    kind: ClassVar[str] = "noted"
+    finding: str
+    state: str
+    confidence: Confidence = "sure"
+    text: str = ""
+    value: float | None = None
+    unit: str = ""
+    code: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Coded(Event):
+    """A fault code that stands for no finding of the knowledge: kept, not used."""
+
+    kind: ClassVar[str] = "coded"
+    code: str
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Checked(Event):
+    """A check was done. What it showed are `Noted` events of their own."""
+
+    kind: ClassVar[str] = "checked"
+    check: str
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenedUp(Event):
+    """The machine was dismantled as far as this access state."""
+
+    kind: ClassVar[str] = "opened_up"
+    access: str
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Repaired(Event):
+    """Repairs were done, after which the machine was put together and tried; `causes` are those that they
+    cover, nothing else is implied. `left_open`: access states still open when it was tried.
+    """
+
+    kind: ClassVar[str] = "repaired"
+    repairs: tuple[str, ...]
+    causes: tuple[str, ...] = ()
+    left_open: tuple[str, ...] = ()
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Learnt(Event):
+    """Something about the machine itself, learnt later; the fields are those of `Opened`."""
+
+    kind: ClassVar[str] = "fact"
+    facts: Mapping[str, str] = field(default_factory=dict)
+    hours: float | None = None
+    renewed: Mapping[str, float] = field(default_factory=dict)
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Withdrawn(Event):
+    """Takes back the event of this number. A withdrawal can be withdrawn too, which restores."""
+
+    kind: ClassVar[str] = "withdrawn"
+    event: int
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Closed(Event):
+    """The case is done: the causes found, how each was confirmed, and whether the repair was proven."""
+
+    kind: ClassVar[str] = "closed"
+    causes: tuple[str, ...]
+    confirmed: Confirmed = "assumed"
+    proven: bool = False
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Reopened(Event):
+    """The machine came back, or the case was closed too early."""
+
+    kind: ClassVar[str] = "reopened"
+    text: str = ""
+
+
+KINDS: Mapping[str, type[Event]] = {
+    kind.kind: kind
+    for kind in (Opened, Noted, Coded, Checked, OpenedUp, Repaired, Learnt, Withdrawn, Closed, Reopened)
+}
+
+
+def to_json(event: Event) -> str:
+    """The event's canonical JSON: sorted keys, no blanks, ASCII. Raises EventError on a value that is not
+    of its field's type (a NaN, an unknown confidence).
+    """
+    values = {part.name: checked(getattr(event, part.name), part.name, event.kind) for part in fields(event)}
+    head = {"kind": event.kind, "version": VERSION}
+    return json.dumps(values | head, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+
+
+def from_json(text: str) -> Event:
+    """The event that `to_json` wrote. Raises NewerEvent on an unknown kind or version, EventError on a text
+    that is no event.
+    """
+    values = _mapping(text)
+    kind, version = values.pop("kind", None), values.pop("version", None)
+    if not isinstance(kind, str) or type(version) is not int:
+        raise EventError("this is no event: it has no kind and version")
+    if kind not in KINDS or version > VERSION:
+        raise NewerEvent(
+            f"an event of kind “{kind}”, version {version}, is not known to this program; a newer program "
+            "wrote it. It is kept unchanged: read the case with the newer program"
+        )
+    return _build(KINDS[kind], values)
+
+
+def checked(value: object, name: str, kind: str) -> Any:
+    """The value, made plain (tuples, dicts, floats). Raises EventError where it does not fit the field."""
+    reader = _READERS[kind].get(name)
+    if reader is None:
+        raise EventError(f"a “{kind}” event has no field “{name}”")
+    try:
+        return reader(value)
+    except (TypeError, ValueError) as error:
+        raise EventError(f"“{name}” of a “{kind}” event cannot be {value!r}: {error}") from error
+
+
+def _mapping(text: str) -> dict[str, object]:
+    try:
+        values = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise EventError(f"this is no event: {error}") from error
+    if not isinstance(values, dict):
+        raise EventError("this is no event: it is not a JSON object")
+    return values
+
+
+def _build(kind: type[Event], values: Mapping[str, object]) -> Event:
+    read = {name: checked(value, name, kind.kind) for name, value in values.items()}
+    for part in fields(kind):
+        needed = part.default is MISSING and part.default_factory is MISSING
+        if needed and part.name not in read:
+            raise EventError(f"a “{kind.kind}” event lacks its “{part.name}”")
+    return kind(**read)
+
+
+def _text(value: object) -> str:
+    if not isinstance(value, str):
+        raise TypeError("not a text")
+    return value
+
+
+def _flag(value: object) -> bool:
+    if not isinstance(value, bool):
+        raise TypeError("not true or false")
+    return value
+
+
+def _count(value: object) -> int:
+    if type(value) is not int or value < 0:
+        raise TypeError("not a whole number from 0 on")
+    return value
+
+
+def _number(value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise TypeError("not a finite number")
+    return float(value)
+
+
+def _maybe_number(value: object) -> float | None:
+    return None if value is None else _number(value)
+
+
+def _texts(value: object) -> tuple[str, ...]:
+    if not isinstance(value, list | tuple):
+        raise TypeError("not a list of texts")
+    return tuple(map(_text, value))
+
+
+def _map_of(read: Callable[[object], Any]) -> Callable[[object], dict[str, Any]]:
+    def reader(value: object) -> dict[str, Any]:
+        if not isinstance(value, Mapping):
+            raise TypeError("not a mapping")
+        return {_text(key): read(item) for key, item in value.items()}
+
+    return reader
+
+
+def _one_of(words: tuple[str, ...]) -> Callable[[object], str]:
+    def reader(value: object) -> str:
+        if value not in words:
+            raise ValueError(f"it is one of {', '.join(words)}")
+        return str(value)
+
+    return reader
+
+
+# By the field's annotation as written above: a new kind of field without a reader fails at import.
+_BY_TYPE: Mapping[str, Callable[[object], Any]] = {
+    "str": _text,
+    "int": _count,
+    "bool": _flag,
+    "float | None": _maybe_number,
+    "tuple[str, ...]": _texts,
+    "Mapping[str, str]": _map_of(_text),
+    "Mapping[str, float]": _map_of(_number),
+    "Confidence": _one_of(CONFIDENCES),
+    "Confirmed": _one_of(CONFIRMED),
+}
+_READERS = {
+    name: {part.name: _BY_TYPE[str(part.type)] for part in fields(kind)} for name, kind in KINDS.items()
+}

@@ -1,0 +1,86 @@
+"""What a scenario expects the program to say of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from diagnose.cases.scenario_lookup import Lookup
+from diagnose.errors import Place
+from diagnose.knowledge.fields import Values, Word
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedCheck:
+    """One of `any_of` stands among the `first` proposed checks."""
+
+    first: int
+    any_of: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Expectation:
+    """What the program must say of the scenario.
+
+    Every one of `causes` stands among the first `within`. `probability`: cause id -> (lowest, highest).
+    `consequence`: causes told as consequences, not roots. `repairs`: all in the best repair option.
+    `unexplained`: nothing listed explains what was seen; the other cause comes first.
+    """
+
+    causes: tuple[str, ...]
+    within: int
+    probability: Mapping[str, tuple[float, float]]
+    consequence: tuple[str, ...]
+    check: ExpectedCheck | None
+    repairs: tuple[str, ...]
+    unexplained: bool
+    place: Place
+
+
+def read_expectation(values: Values, lookup: Lookup) -> Expectation:
+    """The expectation in these fields; what is wrong in it goes to the notes."""
+    causes = lookup.all_known("causes", values["causes"])
+    within = values["within"] or max(1, len(causes))
+    _check_possible(values, causes, within, lookup)
+    return Expectation(
+        causes=causes,
+        within=within,
+        probability=_bounds(values["probability"], lookup),
+        consequence=lookup.all_known("causes", values["consequence"]),
+        check=_check(values["check"], lookup),
+        repairs=lookup.all_known("repairs", values["repairs"]),
+        unexplained=bool(values["unexplained"]),
+        place=values.place,
+    )
+
+
+def _check_possible(values: Values, causes: tuple[str, ...], within: int, lookup: Lookup) -> None:
+    """An expectation that says nothing, or that nothing can meet, is an error."""
+    if not values.places:
+        lookup.notes.add("S006", values.place, "nothing is expected", "leave `expect` out")
+    if within < len(causes):
+        message = f"{len(causes)} causes cannot stand within the first {within}"
+        lookup.notes.add("S006", values.places["within"], message)
+    if values["unexplained"] and causes:
+        message = "`unexplained` says that none of the listed causes is there"
+        lookup.notes.add("S006", values.places["unexplained"], message, "keep it or `causes`")
+
+
+def _bounds(values: Mapping[Word, Any] | None, lookup: Lookup) -> dict[str, tuple[float, float]]:
+    found = {}
+    for cause, pair in (values or {}).items():
+        if not lookup.known("causes", cause) or pair is None:
+            continue
+        if len(pair) == 2 and pair[0] <= pair[1]:
+            found[str(cause)] = (pair[0], pair[1])
+        else:
+            message = "bounds are two probabilities, the lower first"
+            lookup.notes.add("S006", cause.place, message, "write for example [0.5, 0.99]")
+    return found
+
+
+def _check(values: Values | None, lookup: Lookup) -> ExpectedCheck | None:
+    if values is None:
+        return None
+    return ExpectedCheck(values["first"] or 1, lookup.all_known("checks", values["any_of"]))

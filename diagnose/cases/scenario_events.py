@@ -1,0 +1,146 @@
+"""The fields of a scenario as events of a case.
+
+An event with a problem is left out: the scenario will be refused, but all of it is looked at first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any
+
+from diagnose.cases.events import Checked, Coded, Event, Learnt, Noted, Opened, OpenedUp, Repaired
+from diagnose.cases.scenario_lookup import Lookup
+from diagnose.codes.typed import findings_for, parse_code
+from diagnose.errors import CallError
+from diagnose.knowledge.fields import Values, Word, meant
+from diagnose.knowledge.readings import parse_quantity, quantities, states_for
+from diagnose.knowledge.records import Finding
+
+
+def opening(machine: Values, complaint: str | None, lookup: Lookup) -> Opened:
+    """The opening of the case; the family's facts are merged in, the machine's own win."""
+    family = machine["family"]
+    known = family is not None and lookup.known("families", family)
+    inherited = lookup.knowledge.families[family].facts if known else {}
+    return Opened(
+        machine=_plain(machine["number"]),
+        family=_plain(family),
+        facts={**inherited, **lookup.facts(machine["facts"])},
+        hours=machine["hours"],
+        renewed=lookup.by_cause(machine["renewed"]),
+        complaint=_plain(complaint),
+    )
+
+
+def acts(entries: Iterable[tuple[str, Values]], lookup: Lookup) -> Iterator[Event]:
+    """The events of these (head, fields), in order; one entry may be several events."""
+    for head, values in entries:
+        if values[head] is not None:
+            yield from _ACTS[head](values, lookup)
+
+
+def _note(values: Values, lookup: Lookup) -> Iterator[Event]:
+    if lookup.known("findings", values["note"]):
+        state = _state(lookup.knowledge.findings[values["note"]], values, lookup)
+        if state is not None:
+            yield Noted(str(values["note"]), state, **_manner(values))
+
+
+def _state(finding: Finding, values: Values, lookup: Lookup) -> str | None:
+    """The state meant: the one named, the first for `not`, else the only other."""
+    state: Word | None = values["state"]
+    if state is not None and not values["not"]:
+        return lookup.choice(state, finding.states, f"a state of `{finding.id}`")
+    if values["not"] and state is None:
+        return finding.states[0]
+    if state is None and len(finding.states) == 2:
+        return finding.states[1]
+    if state is None and "state" in values.places:
+        return None  # it could not be read, which is noted
+    message = "say `state` or `not`, not both" if state else f"`{finding.id}` needs its state"
+    lookup.notes.add("S002", state.place if state else values["note"].place, message, _one_of(finding.states))
+    return None
+
+
+def _reading(values: Values, lookup: Lookup) -> Iterator[Event]:
+    name, value = values["reading"], values["value"]
+    names = quantities(lookup.knowledge)
+    if name not in names:
+        lookup.notes.add("S001", name.place, f"there is no quantity `{name}`", meant(name, names))
+    elif value is not None:
+        yield from _measured(name, value, values, lookup)
+
+
+def _measured(name: Word, value: Word, values: Values, lookup: Lookup) -> Iterator[Event]:
+    """One event for every finding that is set from this quantity."""
+    try:
+        quantity = parse_quantity(value)
+        states = states_for(lookup.knowledge, name, quantity)
+    except CallError as error:
+        lookup.notes.add("S003", value.place, str(error))
+        return
+    manner = {"text": f"{name} {value}"} | _manner(values)
+    for finding, state in states:
+        yield Noted(finding, state, value=quantity.value, unit=quantity.unit, **manner)
+
+
+def _code(values: Values, lookup: Lookup) -> Iterator[Event]:
+    """One event for every finding that lists the code, or the code kept as not used."""
+    typed = values["code"]
+    try:
+        code = parse_code(typed)
+    except CallError as error:
+        lookup.notes.add("S004", typed.place, str(error))
+        return
+    manner = {"text": str(typed)} | _manner(values)
+    findings = findings_for(lookup.knowledge, code)
+    for finding in findings:
+        yield Noted(finding, lookup.knowledge.findings[finding].states[1], code=code.text, **manner)
+    if not findings:
+        yield Coded(code.text, manner["text"])
+
+
+def _check(values: Values, lookup: Lookup) -> Iterator[Event]:
+    if lookup.known("checks", values["check"]):
+        yield Checked(str(values["check"]), _plain(values["text"]))
+
+
+def _opened_up(values: Values, lookup: Lookup) -> Iterator[Event]:
+    if lookup.known("access", values["opened"]):
+        yield OpenedUp(str(values["opened"]), _plain(values["text"]))
+
+
+def _repaired(values: Values, lookup: Lookup) -> Iterator[Event]:
+    repairs = lookup.all_known("repairs", values["repaired"])
+    covered = (cure.cause for repair in repairs for cure in lookup.knowledge.repairs[repair].cures)
+    left_open = lookup.all_known("access", values["left_open"])
+    yield Repaired(repairs, tuple(dict.fromkeys(covered)), left_open, _plain(values["text"]))
+
+
+def _learnt(values: Values, lookup: Lookup) -> Iterator[Event]:
+    facts, renewed = lookup.facts(values["learnt"]), lookup.by_cause(values["renewed"])
+    yield Learnt(facts, values["hours"], renewed, _plain(values["text"]))
+
+
+_ACTS: Mapping[str, Callable[[Values, Lookup], Iterator[Event]]] = {
+    "note": _note,
+    "reading": _reading,
+    "code": _code,
+    "check": _check,
+    "opened": _opened_up,
+    "repaired": _repaired,
+    "learnt": _learnt,
+}
+
+
+def _manner(values: Values) -> dict[str, Any]:
+    """How a finding was noted; fields not given are left to their defaults."""
+    return {name: str(values[name]) for name in ("confidence", "text") if values[name]}
+
+
+def _one_of(words: Iterable[str]) -> str:
+    return f"one of {', '.join(words)}"
+
+
+def _plain(word: str | None) -> str:
+    return str(word or "")

@@ -1,0 +1,1 @@
+"""Fault codes as typed by a technician."""

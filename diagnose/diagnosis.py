@@ -1,0 +1,262 @@
+"""The story: knowledge + case -> diagnosis. Everything that is shown of a case starts here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from diagnose.cases.case import Case, Epoch, Observation
+from diagnose.knowledge.records import Knowledge
+from diagnose.network.build import Built, History, Renewal, build
+from diagnose.network.engine import Engine, ImpossibleEvidence
+from diagnose.network.faults import fault_sets, roots
+from diagnose.network.network import Array
+from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
+from diagnose.network.subsets import EvidenceSubsets
+
+UNNAMED_EFFECTIVENESS = 0.9
+"""Effectiveness of a repair of a cause that no repair of the knowledge covers (judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One observation that counts: the variable that it speaks of, and in the knowledge's words."""
+
+    observation: Observation
+    variable: int
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class RankedCause:
+    """One cause with its probability. `wrecked_by`: the cause that most likely brought it about, if any.
+
+    `weights`: for each item of evidence, in the diagnosis' order, the weight of evidence for this cause given
+    all the other items, in decibans (Good 1950): 10 log10 of the factor on its odds.
+    """
+
+    id: str
+    name: str
+    system: str
+    prior: float
+    probability: float
+    wrecked_by: str
+    weights: tuple[float, ...]
+
+    @property
+    def role(self) -> str:
+        """`root`, or `consequence` where another cause most likely brought it about."""
+        return "consequence" if self.wrecked_by else "root"
+
+
+@dataclass(frozen=True, slots=True)
+class LikelySet:
+    """Several faults together (or one, or none of the leading ones) with the probability of exactly these."""
+
+    causes: tuple[str, ...]
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """How badly the findings fit together: log2 of prod P(finding) / P(all findings) (Jensen et al. 1990).
+
+    Positive is suspicious. `strange`: the findings that the others make least likely, with log2 of
+    P(finding) / P(finding | the others), worst first.
+    """
+
+    bits: float
+    strange: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Diagnosis:
+    """All that is known of a case. `unused`: what was recorded but could not be used, and why."""
+
+    case: Case
+    knowledge: Knowledge
+    causes: tuple[RankedCause, ...]
+    other_cause: float
+    fault_sets: tuple[LikelySet, ...]
+    conflict: Conflict
+    evidence: tuple[Seen, ...]
+    unused: tuple[str, ...]
+    engine: Engine = field(repr=False)
+    built: Built = field(repr=False)
+
+    def cause(self, id: str) -> RankedCause | None:
+        """One cause of the ranking; None where it cannot be on this machine."""
+        return next((cause for cause in self.causes if cause.id == id), None)
+
+
+def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
+    """Rank the causes by the case's evidence. Raises ImpossibleEvidence (naming findings in plain words)."""
+    counted, unused = _usable(knowledge, case)
+    built = build(knowledge, case.machine, history(knowledge, case, counted))
+    seen, overtaken = _latest(knowledge, built, counted)
+    evidence = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
+    columns = [built.variable(id) for id in built.causes]
+    inside = [v for v in columns if built.network.parents(v)]
+    engine = Engine(built.network, evidence, inside)
+    try:
+        probabilities = {v: 1 - float(engine.marginal(v)[0]) for v in columns}
+    except ImpossibleEvidence as error:
+        raise ImpossibleEvidence(_in_words(knowledge, name) for name in error.names) from None
+    weights, conflict = _weights(built, engine, evidence, seen, columns, inside)
+    above = roots(engine, columns)
+    ranked = [
+        _ranked(knowledge, built, v, probabilities[v], above.get(v), weights[:, i])
+        for i, v in enumerate(columns)
+    ]
+    return Diagnosis(
+        case,
+        knowledge,
+        tuple(sorted(ranked, key=lambda cause: (-cause.probability, cause.id))),
+        _other(built, engine, seen),
+        tuple(_likely_sets(built, engine, probabilities)),
+        conflict,
+        seen,
+        (*unused, *overtaken),
+        engine,
+        built,
+    )
+
+
+def history(knowledge: Knowledge, case: Case, counted: Iterable[Observation]) -> History:
+    """The repairs of the case and where in time its observations stand."""
+    repairs = tuple(_renewals(knowledge, epoch) for epoch in case.epochs[1:])
+    return History(repairs, frozenset((o.finding, o.epoch) for o in counted))
+
+
+def _renewals(knowledge: Knowledge, epoch: Epoch) -> dict[str, Renewal]:
+    """What the repairs of one epoch do to each cause that they cover."""
+    done = [knowledge.repairs[id] for id in epoch.repairs if id in knowledge.repairs]
+    cures = [(cure.cause, cure.effectiveness.value, repair) for repair in done for cure in repair.cures]
+    covered = epoch.causes or tuple(cause for cause, _, _ in cures)
+    renewals = {}
+    for cause in covered:
+        mine = [(effectiveness, repair) for cured, effectiveness, repair in cures if cured == cause]
+        left = (
+            float(np.prod([1 - effectiveness for effectiveness, _ in mine]))
+            if mine
+            else 1 - UNNAMED_EFFECTIVENESS
+        )
+        infant = max((repair.infant.value for _, repair in mine if repair.infant), default=0.0)
+        renewals[cause] = Renewal(1 - left, infant)
+    return {cause: renewal for cause, renewal in renewals.items() if cause in knowledge.causes}
+
+
+def _usable(knowledge: Knowledge, case: Case) -> tuple[list[Observation], list[str]]:
+    """The observations that the knowledge still understands, and words on the others."""
+    counted, unused = [], [f"code {code} is not in the knowledge" for code in case.codes_not_used]
+    for seen in case.observations:
+        finding = knowledge.findings.get(seen.finding)
+        if finding is None:
+            unused.append(f"finding {seen.finding} is no longer in the knowledge")
+        elif seen.state not in finding.states:
+            unused.append(f"{finding.name}: state {seen.state} is no longer in the knowledge")
+        else:
+            counted.append(seen)
+    return counted, unused
+
+
+def _latest(
+    knowledge: Knowledge, built: Built, counted: Iterable[Observation]
+) -> tuple[tuple[Seen, ...], list[str]]:
+    """One observation a variable, the latest. A finding that no repair in between touched is one variable."""
+    latest: dict[int, Seen] = {}
+    overtaken = []
+    for observation in counted:
+        finding = knowledge.findings[observation.finding]
+        variable = built.variable(observation.finding, observation.epoch)
+        before = latest.pop(variable, None)
+        if before and before.observation.state != observation.state:
+            overtaken.append(
+                f"{finding.name}: {before.observation.state} before, {observation.state} later, "
+                "though no repair in between acts on it; the later one counts"
+            )
+        latest[variable] = Seen(observation, variable, finding.name)
+    return tuple(latest.values()), overtaken
+
+
+def _likelihood(knowledge: Knowledge, observation: Observation) -> Array:
+    states = knowledge.findings[observation.finding].states
+    return likelihood(len(states), states.index(observation.state), LIKELIHOOD_RATIOS[observation.confidence])
+
+
+def _in_words(knowledge: Knowledge, name: str) -> str:
+    finding = knowledge.findings.get(name.partition("@")[0])
+    return finding.name if finding else name
+
+
+def _weights(
+    built: Built,
+    engine: Engine,
+    evidence: Mapping[int, Array],
+    seen: Sequence[Seen],
+    columns: Sequence[int],
+    inside: Sequence[int],
+) -> tuple[Array, Conflict]:
+    """Leave-one-out weights, shape (items, causes), in decibans; and the conflict among the items."""
+    count = len(seen)
+    if not count:
+        return np.zeros((0, len(columns))), Conflict(0.0, ())
+    subsets = EvidenceSubsets(built.network, evidence, inside)
+    targets = [v for v in columns if v in subsets.tree.cards]
+    masks = np.concatenate([np.ones((1, count)), 1 - np.eye(count), np.eye(count)]).astype(bool)
+    beliefs = subsets.run(masks, targets)
+    log_p = beliefs.log_probability / np.log(2)
+    alone, without = log_p[count + 1 :], log_p[1 : count + 1]
+    strange = alone - (log_p[0] - without)
+    weights = np.zeros((count, len(columns)))
+    for position, variable in enumerate(columns):
+        if variable in beliefs.marginals:
+            odds = _log_odds(beliefs.marginals[variable])
+            weights[:, position] = 10 * (odds[0] - odds[1 : count + 1])
+    order = sorted(range(count), key=lambda i: -strange[i])
+    worst = tuple((seen[i].name, float(strange[i])) for i in order if strange[i] > 0)
+    return weights, Conflict(float(alone.sum() - log_p[0]), worst)
+
+
+def _log_odds(marginal: Array) -> Array:
+    absent = np.clip(marginal[0], 1e-12, 1.0)
+    odds: Array = np.log10(np.clip(1 - marginal[0], 1e-12, 1.0) / absent)
+    return odds
+
+
+def _ranked(
+    knowledge: Knowledge, built: Built, variable: int, probability: float, above: int | None, weights: Array
+) -> RankedCause:
+    cause = knowledge.causes[built.network.names[variable]]
+    wrecked_by = "" if above is None else built.network.names[above].partition("@")[0]
+    return RankedCause(
+        cause.id,
+        cause.name,
+        cause.system,
+        built.priors[cause.id],
+        probability,
+        wrecked_by,
+        tuple(map(float, weights)),
+    )
+
+
+def _other(built: Built, engine: Engine, seen: Iterable[Seen]) -> float:
+    """P(something that the knowledge does not list is behind a complaint that was seen)."""
+    asked = [
+        built.network.index[built.others[item.observation.finding]]
+        for item in seen
+        if item.observation.finding in built.others
+        and item.variable == built.variable(item.observation.finding)
+        and item.observation.state != built.network.states[item.variable][0]
+    ]
+    if not asked:
+        return 0.0
+    none, _ = engine.given([dict.fromkeys(asked, 0)], ())
+    return 1 - float(none[0])
+
+
+def _likely_sets(built: Built, engine: Engine, probabilities: Mapping[int, float]) -> list[LikelySet]:
+    found = fault_sets(engine, probabilities)
+    return [LikelySet(tuple(built.network.names[v] for v in s.causes), s.probability) for s in found[:8]]

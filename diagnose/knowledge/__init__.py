@@ -1,0 +1,1 @@
+"""The knowledge: YAML files to checked, frozen records."""

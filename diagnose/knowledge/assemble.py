@@ -1,0 +1,133 @@
+"""Texts of knowledge files -> documents -> sections -> one pool of ids -> records -> rules."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from diagnose.errors import Problem
+from diagnose.knowledge.build import BUILD, Builder, States, states_of
+from diagnose.knowledge.fields import Notes, Values, Word, read_as
+from diagnose.knowledge.files import Text, version
+from diagnose.knowledge.reader import read_text
+from diagnose.knowledge.records import BINARY, Knowledge, System
+from diagnose.knowledge.rules import LOCAL, RULES, Survey, found
+from diagnose.knowledge.sections import FILE, OF_A_SYSTEM, SECTIONS
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One record as read: its section, id, fields, and the file that it stands in."""
+
+    section: str
+    id: Word
+    values: Values
+    file: Values
+
+
+def assemble(
+    texts: Sequence[Text], unread: Sequence[Problem] = ()
+) -> tuple[Knowledge | None, tuple[Problem, ...]]:
+    """The knowledge in these texts (None if anything is wrong) and every problem, in order of place.
+
+    Where files could not be read at all (`unread`), only the rules that look at one record run: what the
+    records refer to may stand there.
+    """
+    notes = Notes()
+    notes.problems.extend(unread)
+    files = [values for text in texts if (values := _read(text, notes)) is not None]
+    entries = list(_unique(_entries(files), notes))
+    knowledge = _knowledge(version(texts), _systems(files, notes), entries, notes)
+    survey = Survey(knowledge, frozenset(notes.doubtful))
+    notes.problems.extend(found(survey, LOCAL if unread else RULES))
+    problems = tuple(sorted({*notes.problems}, key=lambda one: (one.place, one.code)))
+    return (None if problems else knowledge), problems
+
+
+def _read(text: Text, notes: Notes) -> Values | None:
+    values: Values | None = read_as(FILE, read_text(text.content, text.name), notes)
+    return values
+
+
+def _entries(files: Iterable[Values]) -> Iterator[Entry]:
+    for file in files:
+        for section in SECTIONS:
+            for id, values in (file[section] or {}).items():
+                if values is not None:
+                    yield Entry(section, id, values, file)
+
+
+def _unique(entries: Iterable[Entry], notes: Notes) -> Iterator[Entry]:
+    """One pool of ids: the first of each stays."""
+    seen: dict[str, Entry] = {}
+    for entry in entries:
+        first = seen.setdefault(entry.id, entry)
+        if first is entry:
+            yield entry
+        else:
+            where = f"in {first.section}, {first.id.place}"
+            hint = "rename one of them"
+            notes.add("K020", entry.id.place, f"the id `{entry.id}` is defined twice; first {where}", hint)
+            notes.doubtful.update(_mentioned(entry.values))
+
+
+def _mentioned(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            yield key
+            yield from _mentioned(inner)
+    elif isinstance(value, tuple):
+        for inner in value:
+            yield from _mentioned(inner)
+
+
+def _systems(files: Iterable[Values], notes: Notes) -> dict[str, System]:
+    """The systems by id; a second file of a system need not repeat its name."""
+    systems: dict[str, System] = {}
+    for file in files:
+        if (id := file["system"]) is not None:
+            _add_system(id, file, systems, notes)
+        elif "system" not in file.places and any(file[section] for section in OF_A_SYSTEM):
+            hint = "write system: and name: at the head of the file"
+            notes.add(
+                "K027", file.place, "causes, conditions, findings, checks and repairs need a system", hint
+            )
+    for id, system in systems.items():
+        if not system.name:
+            notes.add("K027", system.place, f"no file names the system `{id}`", "write name:")
+    return systems
+
+
+def _add_system(id: Word, file: Values, systems: dict[str, System], notes: Notes) -> None:
+    known = systems.get(id)
+    if file["name"] is None:
+        systems.setdefault(id, System(id, "", "", id.place))
+    elif known and known.name and known.name != file["name"]:
+        notes.add("K020", id.place, f"the system `{id}` has another name at {known.place}", "name it once")
+    elif not (known and known.name):
+        systems[id] = System(id, file["name"], file["about"] or "", id.place)
+
+
+def _states(entries: Iterable[Entry]) -> States:
+    return {
+        entry.id: BINARY if entry.section == "causes" else states_of(entry.values)
+        for entry in entries
+        if entry.section in ("causes", "conditions", "findings")
+    }
+
+
+def _knowledge(version: str, systems: dict[str, System], entries: list[Entry], notes: Notes) -> Knowledge:
+    records: dict[str, dict[str, Any]] = {section: {} for section in SECTIONS}
+    states = _states(entries)
+    for entry in entries:
+        builder = _builder(entry.file, states, notes)
+        records[entry.section][entry.id] = BUILD[entry.section](entry.id, entry.values, builder)
+    return Knowledge(version=version, systems=systems, **records)
+
+
+def _builder(file: Values, states: States, notes: Notes) -> Builder:
+    default = file["default_basis"] or {"basis": None, "ess": None}
+    return Builder(file["system"] or "", default["basis"], default["ess"], states, notes)

@@ -1,0 +1,79 @@
+"""Where data that comes with the program lies, and the content of the files of a folder."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from diagnose.errors import Place, Problem
+
+FOLDER_VARIABLE = "DIAGNOSE_KNOWLEDGE"
+FORMAT = "1"  # raise it when the meaning of the files or records changes
+MAX_BYTES = 5_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """The content of one file, under the name that places show."""
+
+    name: str
+    content: bytes
+
+
+def shipped(name: str) -> Path:
+    """A folder of data that comes with the program: from a checkout or from the installed package."""
+    package = Path(__file__).resolve().parents[1]
+    installed = package / "shipped" / name
+    return installed if installed.is_dir() else package.parent / name
+
+
+def shipped_folder() -> Path:
+    """The folder of the knowledge that comes with the program."""
+    return shipped("knowledge")
+
+
+def chosen_folder(folder: Path | None = None) -> Path:
+    """The folder given, else that of the environment variable DIAGNOSE_KNOWLEDGE, else the shipped one."""
+    if folder is not None:
+        return folder
+    named = os.environ.get(FOLDER_VARIABLE)
+    return Path(named) if named else shipped_folder()
+
+
+def read_bytes(path: Path) -> bytes | Problem:
+    """The file's content, or why it cannot be had. Never reads more than the limit."""
+    try:
+        with path.open("rb") as file:
+            content = file.read(MAX_BYTES + 1)
+    except OSError as error:
+        return Problem("K001", Place(str(path)), f"cannot be read: {error.strerror or error}")
+    if len(content) > MAX_BYTES:
+        hint = "split it into several files"
+        return Problem("K003", Place(str(path)), f"is larger than {MAX_BYTES // 1_000_000} MB", hint)
+    return content
+
+
+def read_folder(folder: Path) -> tuple[tuple[Text, ...], tuple[Problem, ...]]:
+    """The knowledge files of a folder in order of name, and what cannot be read."""
+    try:
+        paths = sorted(folder.glob("*.yaml"))
+    except OSError:
+        paths = []
+    if not paths:
+        hint = "name a folder with .yaml files"
+        return (), (Problem("K001", Place(str(folder)), "holds no knowledge", hint),)
+    contents = [(path, read_bytes(path)) for path in paths]
+    texts = tuple(Text(str(path), content) for path, content in contents if isinstance(content, bytes))
+    return texts, tuple(content for _, content in contents if isinstance(content, Problem))
+
+
+def version(texts: Iterable[Text]) -> str:
+    """Hash of the names and contents of the files (not of the folder they lie in) and of the format."""
+    digest = hashlib.sha256(FORMAT.encode())
+    for text in texts:
+        digest.update(f"\0{Path(text.name).name}\0{len(text.content)}\0".encode())
+        digest.update(text.content)
+    return digest.hexdigest()

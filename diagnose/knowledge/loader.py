@@ -1,0 +1,38 @@
+"""The story of the knowledge: files -> (cache, or else documents -> records -> rules) -> Knowledge.
+
+What yields the knowledge from a filled cache imports neither YAML nor the rules.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from diagnose.errors import DataError, Problem
+from diagnose.knowledge import cache
+from diagnose.knowledge.files import chosen_folder, read_folder, shipped, shipped_folder
+from diagnose.knowledge.records import Knowledge
+
+__all__ = ["check", "load", "shipped", "shipped_folder"]
+
+
+def load(folder: Path | None = None) -> Knowledge:
+    """The checked knowledge of the folder (default: DIAGNOSE_KNOWLEDGE, else what is shipped).
+
+    Raises:
+        DataError: with every problem of every file.
+    """
+    knowledge, problems = check(folder)
+    if knowledge is None:
+        raise DataError(problems)
+    return knowledge
+
+
+def check(folder: Path | None = None) -> tuple[Knowledge | None, tuple[Problem, ...]]:
+    """The knowledge (None if anything is wrong) and every problem, in order of place."""
+    texts, unread = read_folder(chosen_folder(folder))
+    if not unread and (known := cache.get(texts)):
+        return known, ()
+    from diagnose.knowledge.assemble import assemble  # brings YAML and the rules
+
+    knowledge, problems = assemble(texts, unread)
+    return (cache.put(knowledge, texts) if knowledge else None), problems

@@ -1,0 +1,280 @@
+"""The knowledge as frozen records: what each YAML file says, checked, with the place of everything."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from diagnose.errors import Place
+
+COMMON_PRACTICE = "common practice"
+JUDGEMENT = "judgement"
+BINARY = ("absent", "present")
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number with its basis (a source id, `common practice` or `judgement`) and the equivalent
+    sample size `ess`: how many cases the number is worth."""
+
+    value: float
+    basis: str
+    ess: float
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """One arrow: the parent, in a state other than its first, brings the effect about.
+
+    `strengths[s - 1][t - 1]` is the probability that the parent in state s alone puts the effect
+    into state t (s and t count from 1; state 0 is "absent" or "normal"). Binary to binary is 1 x 1.
+    """
+
+    effect: str
+    strengths: tuple[tuple[Number, ...], ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Modifier:
+    """A machine fact with this value multiplies the odds of the cause."""
+
+    fact: str
+    value: str
+    odds: Number
+
+
+@dataclass(frozen=True, slots=True)
+class Requirement:
+    """Applies only where the machine fact is one of these values (an unknown fact does not exclude)."""
+
+    fact: str
+    values: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Age:
+    """Weibull ageing: the odds are multiplied by (age / reference)^(shape - 1), bounded."""
+
+    shape: Number
+    reference_hours: float
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """A part's failure. `prior`: probability when a machine comes in with some complaint."""
+
+    id: str
+    name: str
+    system: str
+    part: str
+    about: str
+    prior: Number
+    age: Age | None
+    modifiers: tuple[Modifier, ...]
+    only_if: tuple[Requirement, ...]
+    leads_to: tuple[Link, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """A hidden physical state between causes and findings. `states[0]` is the sound state."""
+
+    id: str
+    name: str
+    system: str
+    about: str
+    states: tuple[str, ...]
+    leak: tuple[Number, ...]
+    leads_to: tuple[Link, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """The state that a value stands for: `below` and/or `above` in the reading's unit."""
+
+    state: str
+    below: float | None
+    above: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measured quantity. Findings that share `quantity` are all set from one value.
+
+    Bands are tried in order; a value in none of them means the finding's first state.
+    """
+
+    quantity: str
+    unit: str
+    bands: tuple[Band, ...]
+    basis: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What can be observed. `states[0]` is normal/absent; `leak[t-1]` = P(state t with no parent present).
+
+    `other` is given for complaints only: the prior of a cause that the knowledge does not list.
+    """
+
+    id: str
+    name: str
+    system: str
+    kind: str
+    states: tuple[str, ...]
+    leak: tuple[Number, ...]
+    other: Number | None
+    aliases: tuple[str, ...]
+    observe: str
+    reading: Reading | None
+    codes: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """What can hurt a person or wreck an engine, with the caution to show. `words`: a check or repair
+    whose text has one of them must name this hazard. `stop`: rule out before anything else."""
+
+    id: str
+    name: str
+    caution: str
+    basis: str
+    words: tuple[str, ...]
+    stop: bool
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """A state of dismantling; `needs` are the states to reach first."""
+
+    id: str
+    name: str
+    needs: tuple[str, ...]
+    minutes: float
+    restore_minutes: float
+    hazards: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A procedure that reveals findings."""
+
+    id: str
+    name: str
+    system: str
+    minutes: Number
+    access: tuple[str, ...]
+    tools: tuple[str, ...]
+    hazards: tuple[str, ...]
+    reveals: tuple[str, ...]
+    steps: tuple[str, ...]
+    only_if: tuple[Requirement, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part or consumable of a repair. `single_use`: never put back."""
+
+    name: str
+    quantity: float
+    price: float
+    single_use: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Cure:
+    """The repair removes the cause with this probability (its effectiveness)."""
+
+    cause: str
+    effectiveness: Number
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """What is done about causes. `together`: repairs worth doing while this one is open.
+    `infant`: probability that the renewed part fails at once."""
+
+    id: str
+    name: str
+    system: str
+    minutes: Number
+    access: tuple[str, ...]
+    hazards: tuple[str, ...]
+    parts: tuple[Part, ...]
+    cures: tuple[Cure, ...]
+    infant: Number | None
+    together: tuple[str, ...]
+    verify: tuple[str, ...]
+    only_if: tuple[Requirement, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """Something known of the machine, with the values it can take."""
+
+    id: str
+    name: str
+    question: str
+    values: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """A kind of machine: the facts that come with it."""
+
+    id: str
+    name: str
+    facts: Mapping[str, str]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A published source that numbers can name as their basis."""
+
+    id: str
+    title: str
+    confidence: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """One system of the engine: the heading of a knowledge file."""
+
+    id: str
+    name: str
+    about: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Knowledge:
+    """Everything the program knows, by id, in file order. `version` is a hash of the files' content."""
+
+    version: str
+    systems: Mapping[str, System]
+    causes: Mapping[str, Cause]
+    conditions: Mapping[str, Condition]
+    findings: Mapping[str, Finding]
+    checks: Mapping[str, Check]
+    repairs: Mapping[str, Repair]
+    access: Mapping[str, Access]
+    hazards: Mapping[str, Hazard]
+    facts: Mapping[str, Fact]
+    families: Mapping[str, Family]
+    sources: Mapping[str, Source]

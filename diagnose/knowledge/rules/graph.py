@@ -1,0 +1,136 @@
+"""Rules on the links as a whole: cycles, ends that hang in the air, causes out of every check's reach."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from graphlib import CycleError, TopologicalSorter
+
+from diagnose.knowledge.records import Cause, Link
+from diagnose.knowledge.rules.base import Found, Survey, rule
+
+MIN_STRENGTH = 0.4
+MIN_LIFT = 5.0
+
+
+@rule("K035", "cycle of links")
+def link_cycle(survey: Survey) -> Iterator[Found]:
+    """Links must not lead back to where they start: the network is acyclic. Split the record at which the
+    effect feeds back, or drop the weaker link.
+    """
+    edges = {id: [link.effect for link in parent.leads_to] for id, parent in survey.parents.items()}
+    for cycle in cycles(edges):
+        link = next(one for one in survey.links(cycle[0]) if one.effect == cycle[1])
+        yield Found(link.place, f"these links form a cycle: {' -> '.join(cycle)}", "drop the weakest")
+
+
+@rule("K036", "cycle of access")
+def access_cycle(survey: Survey) -> Iterator[Found]:
+    """An access state must not need itself, directly or through others."""
+    access = survey.knowledge.access
+    for cycle in cycles({id: list(one.needs) for id, one in access.items()}):
+        yield Found(access[cycle[0]].place, f"these access states need each other: {' -> '.join(cycle)}")
+
+
+def cycles(edges: Mapping[str, Iterable[str]]) -> Iterator[list[str]]:
+    """Cycles, each as ids from one back to itself, until the graph without their last edges has none."""
+    graph = {id: set(nexts) for id, nexts in edges.items()}
+    while cycle := _cycle(graph):
+        yield cycle
+        graph[cycle[-2]].discard(cycle[-1])
+
+
+def _cycle(graph: Mapping[str, set[str]]) -> list[str]:
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as error:
+        backward: list[str] = error.args[1]  # each a predecessor of the next; ours are successors
+        return backward[::-1]
+    return []
+
+
+@rule("K040", "finding without a cause")
+def finding_without_cause(survey: Survey) -> Iterator[Found]:
+    """Some link leads to every finding, so that a cause can bring it about."""
+    for id, finding in survey.knowledge.findings.items():
+        if id not in survey.caused:
+            hint = "add it to leads_to of a cause or condition"
+            yield Found(finding.place, f"no cause leads to the finding `{id}`", hint)
+
+
+@rule("K041", "condition without an end")
+def condition_without_end(survey: Survey) -> Iterator[Found]:
+    """A condition has a cause above it and something below it; else it says nothing."""
+    for id, condition in survey.knowledge.conditions.items():
+        if id not in survey.caused:
+            yield Found(condition.place, f"no cause leads to the condition `{id}`")
+        if not condition.leads_to and id not in survey.doubtful:
+            yield Found(condition.place, f"the condition `{id}` leads to nothing")
+
+
+@rule("K042", "finding without a check")
+def finding_without_check(survey: Survey) -> Iterator[Found]:
+    """Some check reveals every inspection and every reading: they are not had by looking or asking."""
+    for id, finding in survey.knowledge.findings.items():
+        if finding.kind in ("inspection", "reading") and id not in survey.revealed:
+            yield Found(
+                finding.place, f"no check reveals the {finding.kind} `{id}`", "add it to reveals of a check"
+            )
+
+
+@rule("K043", "cause without a check")
+def cause_without_check(survey: Survey) -> Iterator[Found]:
+    """Some check can confirm every cause: it reveals a finding that the cause brings about along some path
+    with strength 0.4 or more, and at least five times as often as the finding shows with none of its
+    parents. The strength of a path is the product of its links' strengths.
+    """
+    for id, cause in survey.knowledge.causes.items():
+        reach = strengths_below(survey, id)
+        if survey.doubtful.isdisjoint(reach) and not _confirmed(survey, reach):
+            yield Found(cause.place, f"no check can confirm the cause `{id}`", _strongest(survey, reach))
+
+
+def _confirmed(survey: Survey, reach: Mapping[str, float]) -> bool:
+    return any(
+        strength >= MIN_STRENGTH and strength >= MIN_LIFT * sum(leak.value for leak in finding.leak)
+        for id, strength in reach.items()
+        if id in survey.revealed and (finding := survey.knowledge.findings.get(id))
+    )
+
+
+def _strongest(survey: Survey, reach: Mapping[str, float]) -> str:
+    revealed = {id: strength for id, strength in reach.items() if id in survey.revealed}
+    if not revealed:
+        return "no check reveals anything that it leads to"
+    best = max(revealed, key=revealed.__getitem__)
+    return f"the best is `{best}` with strength {revealed[best]:.2g}; it takes 0.4, and 5 times its leak"
+
+
+def strengths_below(survey: Survey, start: str) -> dict[str, float]:
+    """Strength of the best path from a cause to every id below it."""
+    best: dict[str, float] = {start: 1.0}
+    stack = [start]
+    while stack:
+        id = stack.pop()
+        for link in survey.links(id):
+            strength = best[id] * link_strength(link)
+            if strength > best.get(link.effect, -1.0):
+                best[link.effect] = strength
+                stack.append(link.effect)
+    return best
+
+
+def link_strength(link: Link) -> float:
+    """Probability that the parent in its worst state moves the effect out of its first; 1 if not known."""
+    return max((sum(number.value for number in row) for row in link.strengths), default=1.0)
+
+
+@rule("K044", "cause without a repair")
+def cause_without_repair(survey: Survey) -> Iterator[Found]:
+    """Some repair cures every cause."""
+    cured = {
+        one.cause for repair in survey.knowledge.repairs.values() for one in repair.cures
+    } | survey.doubtful
+    causes: Iterable[Cause] = survey.knowledge.causes.values()
+    for cause in causes:
+        if cause.id not in cured:
+            yield Found(cause.place, f"no repair cures the cause `{cause.id}`", "add it to cures of a repair")

@@ -1,0 +1,138 @@
+"""Rules on ids that one record uses of another, and on the basis of numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from diagnose.errors import Place
+from diagnose.knowledge.fields import meant, place_of
+from diagnose.knowledge.records import COMMON_PRACTICE, JUDGEMENT, Access, Knowledge, Number, Requirement
+from diagnose.knowledge.rules.base import KINDS, Found, Survey, jobs, leaks, links, rule
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """An id that is used: where, as what, and the sections that may define it."""
+
+    id: str
+    place: Place
+    use: str
+    sections: tuple[str, ...]
+
+
+def references(knowledge: Knowledge) -> Iterator[Reference]:
+    """Every use of an id by another record."""
+    for _, link in links(knowledge):
+        yield Reference(link.effect, link.place, "leads_to", ("causes", "conditions", "findings"))
+    for cause in knowledge.causes.values():
+        yield from _list((one.fact for one in cause.modifiers), cause.place, "facts", "facts")
+    for check in knowledge.checks.values():
+        yield from _list(check.reveals, check.place, "reveals", "findings")
+    for repair in knowledge.repairs.values():
+        yield from (Reference(one.cause, one.place, "cures", ("causes",)) for one in repair.cures)
+        yield from _list(repair.together, repair.place, "together", "repairs")
+    for family in knowledge.families.values():
+        yield from _list(family.facts, family.place, "facts", "facts")
+    yield from _shared(knowledge)
+
+
+def _shared(knowledge: Knowledge) -> Iterator[Reference]:
+    for requirement in requirements(knowledge):
+        yield Reference(requirement.fact, requirement.place, "only_if", ("facts",))
+    for job in jobs(knowledge):
+        needed = job.needs if isinstance(job, Access) else job.access
+        yield from _list(needed, job.place, "needs" if isinstance(job, Access) else "access", "access")
+        yield from _list(job.hazards, job.place, "hazards", "hazards")
+
+
+def _list(ids: Iterable[str], place: Place, use: str, section: str) -> Iterator[Reference]:
+    return (Reference(id, place_of(id, place), use, (section,)) for id in ids)
+
+
+def requirements(knowledge: Knowledge) -> Iterator[Requirement]:
+    """Every only_if."""
+    for cause in knowledge.causes.values():
+        yield from cause.only_if
+    for job in jobs(knowledge):
+        yield from () if isinstance(job, Access) else job.only_if
+
+
+@rule("K030", "unknown id")
+def unknown_id(survey: Survey) -> Iterator[Found]:
+    """An id that is used must be defined in one of the files."""
+    for one in references(survey.knowledge):
+        if one.id not in survey.kinds and one.id not in survey.doubtful:
+            known = [id for section in one.sections for id in getattr(survey.knowledge, section)]
+            yield Found(one.place, f"{one.use}: there is no `{one.id}`", meant(one.id, known))
+
+
+@rule("K031", "wrong kind")
+def wrong_kind(survey: Survey) -> Iterator[Found]:
+    """An id that is used must be of the right kind: links lead to conditions, findings or causes, checks
+    reveal findings, repairs cure causes.
+    """
+    for one in references(survey.knowledge):
+        kind = survey.kinds.get(one.id)
+        if kind is not None and kind not in one.sections and one.id not in survey.doubtful:
+            wanted = " or ".join(KINDS[section] for section in one.sections)
+            yield Found(one.place, f"{one.use}: `{one.id}` is {KINDS[kind]}, not {wanted}")
+
+
+@rule("K032", "unknown value of a fact")
+def unknown_value(survey: Survey) -> Iterator[Found]:
+    """`only_if`, `facts` of causes and of families use values that the fact lists."""
+    for fact, value, place in _fact_values(survey.knowledge):
+        known = survey.knowledge.facts.get(fact)
+        if known and value not in known.values:
+            yield Found(
+                place_of(value, place), f"`{fact}` has no value `{value}`", meant(value, known.values)
+            )
+
+
+def _fact_values(knowledge: Knowledge) -> Iterator[tuple[str, str, Place]]:
+    for requirement in requirements(knowledge):
+        yield from ((requirement.fact, value, requirement.place) for value in requirement.values)
+    for cause in knowledge.causes.values():
+        yield from ((one.fact, one.value, cause.place) for one in cause.modifiers)
+    for family in knowledge.families.values():
+        yield from ((fact, value, family.place) for fact, value in family.facts.items())
+
+
+@rule("K022", "unknown basis")
+def unknown_basis(survey: Survey) -> Iterator[Found]:
+    """The basis of a number is `common practice`, `judgement`, or the id of a source."""
+    known = (COMMON_PRACTICE, JUDGEMENT, *survey.knowledge.sources)
+    for basis, place in _bases(survey.knowledge):
+        if basis not in known and basis not in survey.doubtful:
+            message = f"the basis `{basis}` is neither common practice, judgement nor a source"
+            yield Found(place_of(basis, place), message, meant(basis, known))
+
+
+def _bases(knowledge: Knowledge) -> Iterator[tuple[str, Place]]:
+    for number in numbers(knowledge):
+        yield number.basis, number.place
+    for hazard in knowledge.hazards.values():
+        yield hazard.basis, hazard.place
+    for finding in knowledge.findings.values():
+        if finding.reading:
+            yield finding.reading.basis, finding.reading.place
+
+
+def numbers(knowledge: Knowledge) -> Iterator[Number]:
+    """Every number of the knowledge."""
+    for cause in knowledge.causes.values():
+        yield cause.prior
+        yield from (one.odds for one in cause.modifiers)
+        if cause.age:
+            yield cause.age.shape
+    for _, link in links(knowledge):
+        yield from (number for row in link.strengths for number in row)
+    yield from (number for leak in leaks(knowledge) for number in leak)
+    yield from (one.other for one in knowledge.findings.values() if one.other)
+    yield from (check.minutes for check in knowledge.checks.values())
+    for repair in knowledge.repairs.values():
+        yield repair.minutes
+        yield from (one.effectiveness for one in repair.cures)
+        if repair.infant:
+            yield repair.infant

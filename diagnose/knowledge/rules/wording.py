@@ -1,0 +1,130 @@
+"""Rules on names, codes and cautions."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+
+from diagnose.errors import Place
+from diagnose.knowledge.fields import place_of
+from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
+from diagnose.knowledge.rules.base import Found, Survey, jobs, rule
+
+# SAE J1939-73: an SPN has 19 bits, an FMI 5. SAE J2012: a letter, a digit 0-3, three hexadecimal digits.
+_SPN = re.compile(r"SPN (\d{1,6}) FMI (\d{1,2})")
+_TROUBLE_CODE = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
+MAX_SPN, MAX_FMI = 2**19 - 1, 2**5 - 1
+
+Job = Access | Check | Repair
+
+
+@rule("K045", "hazard not named")
+def hazard_not_named(survey: Survey) -> Iterator[Found]:
+    """A check, repair or access state whose name or steps say one of a hazard's `words` names the hazard,
+    or needs an access state that does: nobody reads the steps without the caution.
+    """
+    knowledge = survey.knowledge
+    alarms = [(hazard, _alarm(hazard)) for hazard in knowledge.hazards.values() if hazard.words]
+    for job in jobs(knowledge):
+        named = named_hazards(knowledge, job)
+        for hazard, alarm in alarms:
+            if hazard.id not in named and (hit := _first(alarm, _texts(job))):
+                place, words = hit
+                message = f"`{job.id}` says `{words}` but does not name the hazard `{hazard.id}`"
+                yield Found(
+                    place, message, f"add {hazard.id} to its hazards, or to an access state that it needs"
+                )
+
+
+def _texts(job: Job) -> Iterator[tuple[str, Place]]:
+    steps = () if isinstance(job, Access) else job.steps if isinstance(job, Check) else job.verify
+    return ((text, place_of(text, job.place)) for text in (job.name, *steps))
+
+
+def _alarm(hazard: Hazard) -> re.Pattern[str]:
+    words = "|".join(re.escape(word) for word in hazard.words)
+    return re.compile(rf"(?<!\w)(?:{words})(?!\w)", re.IGNORECASE)
+
+
+def _first(alarm: re.Pattern[str], texts: Iterable[tuple[str, Place]]) -> tuple[Place, str] | None:
+    return next(((place, hit.group()) for text, place in texts if (hit := alarm.search(text))), None)
+
+
+def named_hazards(knowledge: Knowledge, job: Job) -> set[str]:
+    """The hazards of a job, and of every access state on the way to it."""
+    named, seen = set(job.hazards), set()
+    stack = list(job.needs if isinstance(job, Access) else job.access)
+    while stack:
+        id = stack.pop()
+        if id not in seen and (access := knowledge.access.get(id)):
+            seen.add(id)
+            named.update(access.hazards)
+            stack.extend(access.needs)
+    return named
+
+
+@rule("K046", "check reveals nothing")
+def check_reveals_nothing(survey: Survey) -> Iterator[Found]:
+    """A check reveals at least one finding."""
+    for id, check in survey.knowledge.checks.items():
+        if not check.reveals:
+            yield Found(check.place, f"the check `{id}` reveals nothing")
+
+
+@rule("K050", "alias shared")
+def alias_shared(survey: Survey) -> Iterator[Found]:
+    """An alias belongs to one finding; else what the technician says means two things.
+    Small and capital letters count as the same."""
+    first: dict[str, Finding] = {}
+    for finding, alias in _aliases(survey.knowledge):
+        other = first.setdefault(_folded(alias), finding)
+        if other.id != finding.id:
+            yield Found(
+                place_of(alias, finding.place), f"`{alias}` is an alias of `{other.id}` too", "drop one"
+            )
+
+
+@rule("K051", "alias is a name")
+def alias_is_name(survey: Survey) -> Iterator[Found]:
+    """An alias is not the name of another finding."""
+    names = {_folded(one.name): one.id for one in survey.knowledge.findings.values()}
+    for finding, alias in _aliases(survey.knowledge):
+        other = names.get(_folded(alias), finding.id)
+        if other != finding.id:
+            yield Found(place_of(alias, finding.place), f"`{alias}` is the name of the finding `{other}`")
+
+
+def _aliases(knowledge: Knowledge) -> Iterator[tuple[Finding, str]]:
+    return ((finding, alias) for finding in knowledge.findings.values() for alias in finding.aliases)
+
+
+def _folded(text: str) -> str:
+    return " ".join(text.casefold().split())
+
+
+@rule("K052", "form of a code")
+def code_form(survey: Survey) -> Iterator[Found]:
+    """A code is `SPN n FMI m` (SPN up to 524287, FMI up to 31: SAE J1939-73), or P, B, C or U with a digit
+    0-3 and three hexadecimal digits in capitals (SAE J2012). Two findings may share a code.
+    """
+    for finding in survey.knowledge.findings.values():
+        for code in finding.codes:
+            if not _is_code(code):
+                place = place_of(code, finding.place)
+                yield Found(place, f"`{code}` is not a fault code", "write `SPN 164 FMI 1` or `P2291`")
+
+
+def _is_code(code: str) -> bool:
+    if found := _SPN.fullmatch(code):
+        return int(found[1]) <= MAX_SPN and int(found[2]) <= MAX_FMI
+    return _TROUBLE_CODE.fullmatch(code) is not None
+
+
+@rule("K053", "kind does not fit")
+def kind_does_not_fit(survey: Survey) -> Iterator[Found]:
+    """A finding with `reading` is of the kind reading; one with `codes` is of the kind code."""
+    for finding in survey.knowledge.findings.values():
+        for given, field, kind in ((finding.reading, "reading", "reading"), (finding.codes, "codes", "code")):
+            if given and finding.kind != kind:
+                message = f"`{finding.id}` has `{field}` but is of the kind {finding.kind}"
+                yield Found(place_of(finding.kind, finding.place), message, f"write kind: {kind}")

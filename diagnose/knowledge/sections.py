@@ -1,0 +1,279 @@
+"""What a knowledge file holds, declared: the sections, their fields and the kinds of these.
+
+`docs/knowledge-format.md` says the same in words and examples.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from diagnose.knowledge.fields import (
+    BASIS,
+    PROBABILITY,
+    Amount,
+    Choice,
+    Either,
+    Field,
+    Id,
+    Many,
+    Map,
+    Notes,
+    Number,
+    Schema,
+    Shape,
+    Text,
+    Truth,
+    Word,
+)
+from diagnose.knowledge.reader import Node, Table
+
+FINDING_KINDS = ("symptom", "reading", "code", "inspection", "question")
+CONFIDENCES = ("read", "second-hand", "from memory")
+
+TEXT, ID, TRUTH = Text(), Id(), Truth()
+TEXTS, IDS = Many(TEXT), Many(ID)
+MINUTES = Number("minutes", Amount(low=0, says="a number of minutes"))
+PLAIN_MINUTES = Amount(low=0, says="a number of minutes")
+PRICE = Amount(low=0, says="a price")
+
+
+@dataclass(frozen=True)
+class Spread:
+    """A probability, or one for each state: `{low: 0.3, none: 0.6}`."""
+
+    says: str = "a probability, or one for each state"
+
+    def read(self, node: Node, notes: Notes) -> Any:
+        """A Figure, or Figures by state."""
+        by_state = isinstance(node, Table) and all(key.text not in ("p", *BASIS) for key, _ in node.entries)
+        return (STATES if by_state else PROBABILITY).read(node, notes)
+
+    def schema(self) -> Schema:
+        """Any of both."""
+        return {"anyOf": [PROBABILITY.schema(), STATES.schema()]}
+
+
+@dataclass(frozen=True)
+class StateNames:
+    """The states of a record: at least two, each once, no key of the long form of a number."""
+
+    says: str = "a list of at least two states"
+
+    def read(self, node: Node, notes: Notes) -> tuple[Word, ...] | None:
+        """The states, the sound one first."""
+        before = len(notes)
+        states: tuple[Word, ...] | None = Many(Id("a state")).read(node, notes)
+        if states is None or len(notes) > before:
+            return None
+        if len(states) < 2:
+            notes.add("K024", node.place, f"expected {self.says}, found {len(states)}")
+        for state in states:
+            if state in TAKEN:
+                notes.add(
+                    "K024", state.place, f"`{state}` cannot be a state: numbers have a field of this name"
+                )
+        return states
+
+    def schema(self) -> Schema:
+        """An array of at least two ids."""
+        names = ID.schema() | {"not": {"enum": list(TAKEN)}}
+        return {"type": "array", "items": names, "minItems": 2, "uniqueItems": True}
+
+
+TAKEN = ("p", "to", "by_state", *BASIS)
+STATES = Map(PROBABILITY, keys=Id("a state"), least=1)
+SPREAD = Spread()
+STRENGTH = Either(
+    PROBABILITY,
+    Shape(
+        "a link",
+        {
+            "p": Field(PROBABILITY.amount, "both parent and effect are binary"),
+            "to": Field(STATES, "probabilities of the effect's states"),
+            "by_state": Field(Map(SPREAD, keys=Id("a state"), least=1), "by the state of this condition"),
+            **BASIS,
+        },
+    ),
+)
+LEADS_TO = Field(Map(STRENGTH), "effects, each with the strength of the link", default={})
+ONLY_IF = Field(Map(Many(TEXT, least=1)), "machine facts and the values of which one must hold", default={})
+NAME = Field(TEXT, "the name in the trade's words", required=True)
+STATE_NAMES = Field(StateNames(), "the sound state first, then rising severity")
+ACCESS = Field(IDS, "states of dismantling to reach first", default=())
+HAZARDS = Field(IDS, "hazards whose caution is shown before the steps", default=())
+
+SYSTEM_HEAD = {
+    "system": Field(ID, "id of the system"),
+    "name": Field(TEXT, "name of the system"),
+    "about": Field(TEXT, "what the system does", default=""),
+    "default_basis": Field(
+        Shape(
+            "default_basis", {name: Field(one.kind, one.about, required=True) for name, one in BASIS.items()}
+        ),
+        "basis of every number in this file that stands alone",
+    ),
+}
+FACT = Shape(
+    "a fact",
+    {
+        "name": NAME,
+        "question": Field(TEXT, "how the technician is asked for it", required=True),
+        "values": Field(Many(TEXT, least=1), "the values that it can take", required=True),
+    },
+)
+FAMILY = Shape(
+    "a family", {"name": NAME, "facts": Field(Map(TEXT), "the facts that come with it", default={})}
+)
+SOURCE = Shape(
+    "a source",
+    {
+        "title": Field(TEXT, "author, title, publisher, year", required=True),
+        "confidence": Field(Choice(CONFIDENCES), "how it was consulted", required=True),
+    },
+)
+HAZARD = Shape(
+    "a hazard",
+    {
+        "name": NAME,
+        "caution": Field(TEXT, "the caution to show before the steps", required=True),
+        "basis": Field(TEXT, "`common practice`, `judgement`, or the id of a source"),
+        "words": Field(
+            TEXTS, "a check, repair or access that says one of these must name the hazard", default=()
+        ),
+        "stop": Field(TRUTH, "rule out before anything else is done", default=False),
+    },
+)
+ACCESS_STATE = Shape(
+    "an access state",
+    {
+        "name": NAME,
+        "needs": Field(IDS, "states to reach first", default=()),
+        "minutes": Field(PLAIN_MINUTES, "minutes to reach it", required=True),
+        "restore": Field(PLAIN_MINUTES, "minutes to close up again", default=0.0),
+        "hazards": HAZARDS,
+    },
+)
+AGE = Shape(
+    "an age",
+    {
+        "shape": Field(Number("shape", Amount(above=0)), "Weibull shape", required=True),
+        "reference": Field(Amount(above=0), "reference age in machine hours", required=True),
+    },
+)
+CAUSE = Shape(
+    "a cause",
+    {
+        "name": NAME,
+        "part": Field(TEXT, "the part that fails", required=True),
+        "about": Field(TEXT, "what happens", default=""),
+        "prior": Field(PROBABILITY, "probability when a machine comes in with some complaint", required=True),
+        "age": Field(AGE, "how age raises the odds"),
+        "facts": Field(
+            Map(Map(Number("odds", Amount(above=0)), keys=TEXT)),
+            "machine facts that multiply the odds, by value",
+            default={},
+        ),
+        "only_if": ONLY_IF,
+        "leads_to": LEADS_TO,
+    },
+)
+CONDITION = Shape(
+    "a condition",
+    {
+        "name": NAME,
+        "about": Field(TEXT, "the hidden physical state", default=""),
+        "states": STATE_NAMES,
+        "leak": Field(SPREAD, "probability with none of its parents present"),
+        "leads_to": LEADS_TO,
+    },
+)
+BAND = Shape(
+    "a band",
+    {
+        "state": Field(Id("a state"), "the state of a value in this band", required=True),
+        "below": Field(Amount(), "value less than this"),
+        "above": Field(Amount(), "value more than this"),
+    },
+)
+READING = Shape(
+    "a reading",
+    {
+        "quantity": Field(TEXT, "findings with the same quantity are set from one value", required=True),
+        "unit": Field(TEXT, "unit of the bands", required=True),
+        "basis": Field(TEXT, "`common practice`, `judgement`, or the id of a source"),
+        "bands": Field(Many(BAND, least=1), "tried in order; no band = the first state", required=True),
+    },
+)
+COMPLAINT = Shape(
+    "a complaint", {"other": Field(PROBABILITY, "prior of a cause that is not listed here", required=True)}
+)
+FINDING = Shape(
+    "a finding",
+    {
+        "name": NAME,
+        "kind": Field(Choice(FINDING_KINDS), "how it is observed", required=True),
+        "states": STATE_NAMES,
+        "leak": Field(SPREAD, "probability with none of its parents present"),
+        "complaint": Field(COMPLAINT, "can be what the machine came in for"),
+        "aliases": Field(TEXTS, "how technicians say it", default=()),
+        "observe": Field(TEXT, "how it is observed", required=True),
+        "reading": Field(READING, "the value and what it means"),
+        "codes": Field(TEXTS, "fault codes that set the finding", default=()),
+    },
+    {"leads_to": "a finding has no effects; write a condition that leads to this and to the other finding"},
+)
+CHECK = Shape(
+    "a check",
+    {
+        "name": NAME,
+        "minutes": Field(MINUTES, "without access", required=True),
+        "access": ACCESS,
+        "tools": Field(TEXTS, "tools beyond the usual", default=()),
+        "hazards": HAZARDS,
+        "reveals": Field(IDS, "findings that it shows", required=True),
+        "steps": Field(TEXTS, "what is done, in order", default=()),
+        "only_if": ONLY_IF,
+    },
+)
+PART = Shape(
+    "a part",
+    {
+        "name": NAME,
+        "quantity": Field(Amount(above=0), "how many", default=1.0),
+        "price": Field(PRICE, "of one", required=True),
+        "single_use": Field(TRUTH, "never put back", default=False),
+    },
+)
+REPAIR = Shape(
+    "a repair",
+    {
+        "name": NAME,
+        "minutes": Field(MINUTES, "without access", required=True),
+        "access": ACCESS,
+        "hazards": HAZARDS,
+        "parts": Field(Many(PART), "parts and consumables", default=()),
+        "cures": Field(Map(PROBABILITY), "causes and the probability that they are gone", required=True),
+        "infant": Field(PROBABILITY, "probability that the new part fails at once"),
+        "together": Field(IDS, "repairs worth doing while this one is open", default=()),
+        "verify": Field(TEXTS, "how the repair is proved", default=()),
+        "only_if": ONLY_IF,
+    },
+)
+SECTIONS = {
+    "facts": FACT,
+    "families": FAMILY,
+    "sources": SOURCE,
+    "hazards": HAZARD,
+    "access": ACCESS_STATE,
+    "causes": CAUSE,
+    "conditions": CONDITION,
+    "findings": FINDING,
+    "checks": CHECK,
+    "repairs": REPAIR,
+}
+OF_A_SYSTEM = ("causes", "conditions", "findings", "checks", "repairs")
+FILE = Shape(
+    "a knowledge file",
+    SYSTEM_HEAD | {name: Field(Map(shape), default={}) for name, shape in SECTIONS.items()},
+)

@@ -1,0 +1,1 @@
+"""Records to probabilities: arrays, exact inference."""

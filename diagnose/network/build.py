@@ -1,0 +1,286 @@
+"""The knowledge, for one machine and its history of repairs, as a network.
+
+Repairs cut time into epochs. A cause persists unless it is repaired; a repaired cause stays with probability
+1 - effectiveness and comes back at once with probability `infant`. The noise of a mechanism that no repair
+touched persists (the same inhibitors act before and after), so a finding that stays after a perfect repair of
+A gives P(B | A absent, finding) of the unchanged network. Only variables below a repaired cause, and only
+those that were observed earlier, get a copy for the earlier time, named `id@version`; the plain id is now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Link, Number
+from diagnose.network.machine import Machine
+from diagnose.network.network import Array, Family, Network, NoisyMax, Table
+from diagnose.network.priors import applies, prior
+
+OTHER = "other:"
+OTHER_STRENGTH = 0.9
+PRESENCE = ("absent", "present")
+
+
+@dataclass(frozen=True, slots=True)
+class Renewal:
+    """What a repair does to one cause."""
+
+    effectiveness: float
+    infant: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """The repairs so far and where in time findings were seen.
+
+    `repairs[t]`: cause id -> renewal, between epoch t and t + 1. `observed`: (finding id, epoch).
+    """
+
+    repairs: tuple[Mapping[str, Renewal], ...] = ()
+    observed: frozenset[tuple[str, int]] = frozenset()
+
+    @property
+    def now(self) -> int:
+        """The present epoch."""
+        return len(self.repairs)
+
+
+@dataclass(frozen=True, eq=False)
+class Built:
+    """The network with the names that lead back to the knowledge."""
+
+    network: Network
+    causes: tuple[str, ...]
+    others: Mapping[str, str]
+    versions: Mapping[str, tuple[int, ...]]
+    priors: Mapping[str, float]
+
+    def variable(self, id: str, epoch: int | None = None) -> int:
+        """The variable that stands for a cause, condition or finding in an epoch (default: the present)."""
+        return self.network.index[self.name(id, epoch)]
+
+    def name(self, id: str, epoch: int | None = None) -> str:
+        """The variable's name."""
+        versions = self.versions[id]
+        return _named(id, versions[-1 if epoch is None else epoch], versions[-1])
+
+
+def build(knowledge: Knowledge, machine: Machine, history: History | None = None) -> Built:
+    """The network of everything the knowledge says of this machine."""
+    return _Builder(knowledge, machine, history or History()).build()
+
+
+def _named(id: str, version: int, present: int) -> str:
+    return id if version == present else f"{id}@{version}"
+
+
+def link_table(link: Link, card: int) -> Array:
+    """The link's contribution by parent state, shape (parent card, effect card); row 0 is "nothing"."""
+    rows = [[number.value for number in strengths] for strengths in link.strengths]
+    table = np.zeros((len(rows) + 1, card))
+    table[1:, 1:] = rows
+    table[:, 0] = 1 - table.sum(axis=1)
+    return table
+
+
+def leak_vector(leak: Sequence[Number]) -> Array:
+    """Distribution of the states with no parent present."""
+    above = [number.value for number in leak]
+    return np.array([1 - sum(above), *above])
+
+
+class _Builder:
+    """Collects variables in topological order."""
+
+    def __init__(self, knowledge: Knowledge, machine: Machine, history: History):
+        self.knowledge, self.machine, self.history = knowledge, machine, history
+        self.causes = {id: cause for id, cause in knowledge.causes.items() if applies(cause, machine)}
+        self.nodes: dict[str, Cause | Condition | Finding] = {
+            **self.causes,
+            **knowledge.conditions,
+            **knowledge.findings,
+        }
+        self.links: dict[str, dict[str, Link]] = {id: {} for id in self.nodes}
+        for id in (*self.causes, *knowledge.conditions):
+            for link in self.nodes[id].leads_to:  # type: ignore[union-attr]
+                if link.effect in self.links:
+                    self.links[link.effect][id] = link
+        self.names: list[str] = []
+        self.states: list[tuple[str, ...]] = []
+        self.families: list[Family] = []
+        self.index: dict[str, int] = {}
+        self.versions: dict[str, tuple[int, ...]] = {}
+
+    def build(self) -> Built:
+        order = self._topological()
+        for id in order:
+            self.versions[id] = self._versions(id)
+        needed = self._needed(order)
+        others = {}
+        for id in order:
+            node = self.nodes[id]
+            if isinstance(node, Finding) and node.other:
+                others[id] = OTHER + id
+                self._add(OTHER + id, PRESENCE, Table((), _presence(node.other.value)))
+            if isinstance(node, Cause):
+                self._add_cause(node, sorted(needed[id]))
+            else:
+                self._add_effect(node, sorted(needed[id]))
+        network = Network(tuple(self.names), tuple(self.states), tuple(self.families))
+        versions = {**self.versions, **dict.fromkeys(others.values(), (0,) * (self.history.now + 1))}
+        priors = {id: prior(cause, self.machine) for id, cause in self.causes.items()}
+        return Built(network, tuple(self.causes), others, versions, priors)
+
+    def _topological(self) -> list[str]:
+        order: dict[str, None] = {}
+
+        def visit(id: str) -> None:
+            if id not in order:
+                for parent in self.links[id]:
+                    visit(parent)
+                order[id] = None
+
+        for id in self.nodes:
+            visit(id)
+        return list(order)
+
+    def _versions(self, id: str) -> tuple[int, ...]:
+        """The version number of the variable in each epoch."""
+        version, found = 0, [0]
+        for boundary, repaired in enumerate(self.history.repairs):
+            if isinstance(self.nodes[id], Cause):
+                changed = id in repaired
+            else:
+                changed = any(
+                    self.versions[p][boundary] != self.versions[p][boundary + 1] for p in self.links[id]
+                )
+            version += changed
+            found.append(version)
+        return tuple(found)
+
+    def _needed(self, order: Sequence[str]) -> dict[str, set[int]]:
+        """The present versions, the earlier ones that were observed, and all above those."""
+        needed = {id: {self.versions[id][-1]} for id in order}
+        for finding, epoch in self.history.observed:
+            needed[finding].add(self.versions[finding][epoch])
+        for id in reversed(order):
+            if isinstance(self.nodes[id], Cause) and needed[id]:
+                needed[id] = set(range(max(needed[id]) + 1))
+            for version in needed[id]:
+                for parent in self.links[id]:
+                    needed[parent].add(self._parent_version(id, version, parent))
+        return needed
+
+    def _parent_version(self, id: str, version: int, parent: str) -> int:
+        return self.versions[parent][self.versions[id].index(version)]
+
+    def _variable(self, id: str, version: int) -> int:
+        return self.index[_named(id, version, self.versions[id][-1])]
+
+    def _add(self, name: str, states: tuple[str, ...], family: Family) -> int:
+        self.index[name] = len(self.names)
+        self.names.append(name)
+        self.states.append(states)
+        self.families.append(family)
+        return self.index[name]
+
+    def _add_cause(self, cause: Cause, versions: Sequence[int]) -> None:
+        for version in versions:
+            name = _named(cause.id, version, self.versions[cause.id][-1])
+            leak = prior(cause, self.machine)
+            parents = [
+                self._variable(p, self._parent_version(cause.id, version, p)) for p in self.links[cause.id]
+            ]
+            links = [link_table(link, 2) for link in self.links[cause.id].values()]
+            if version:
+                epoch = self.versions[cause.id].index(version)
+                renewal = self.history.repairs[epoch - 1][cause.id]
+                leak = renewal.infant
+                parents.append(self._variable(cause.id, version - 1))
+                links.append(np.array([[1.0, 0.0], [renewal.effectiveness, 1 - renewal.effectiveness]]))
+            family = (
+                NoisyMax(tuple(parents), _presence(leak), tuple(links))
+                if parents
+                else Table((), _presence(leak))
+            )
+            self._add(name, PRESENCE, family)
+
+    def _add_effect(self, node: Condition | Finding, versions: Sequence[int]) -> None:
+        card = len(node.states)
+        links = {parent: link_table(link, card) for parent, link in self.links[node.id].items()}
+        used = {p: {self._parent_version(node.id, v, p) for v in versions} for p in links}
+        steady = [parent for parent in links if len(used[parent]) == 1]
+        parents = [self._variable(parent, *used[parent]) for parent in steady]
+        tables = [links[parent] for parent in steady]
+        if isinstance(node, Finding) and node.other:
+            parents.append(self.index[OTHER + node.id])
+            tables.append(_other_table(card))
+        shared = NoisyMax(tuple(parents), leak_vector(node.leak), tuple(tables))
+        if len(steady) == len(links):
+            self._add(node.id, node.states, shared)
+        else:
+            self._add_copies(node, versions, shared, {p: links[p] for p in links if p not in steady})
+
+    def _add_copies(
+        self,
+        node: Condition | Finding,
+        versions: Sequence[int],
+        shared: NoisyMax,
+        changing: Mapping[str, Array],
+    ) -> None:
+        """One variable a version; the unchanged parents and each link's inhibitor are common to all."""
+        card = len(node.states)
+        common = self._add(f"{node.id}@shared", node.states, shared)
+        noises = {parent: self._add_noise(f"{parent}>{node.id}", table) for parent, table in changing.items()}
+        shares: dict[tuple[str, int], int] = {}
+        for version in versions:
+            sources = [common]
+            for parent, table in changing.items():
+                key = (parent, self._parent_version(node.id, version, parent))
+                if key not in shares:
+                    shares[key] = self._add_share(key, node, table, noises[parent])
+                sources.append(shares[key])
+            family = NoisyMax(tuple(sources), _first(card), (np.eye(card),) * len(sources))
+            self._add(_named(node.id, version, self.versions[node.id][-1]), node.states, family)
+
+    def _add_noise(self, name: str, table: Array) -> int:
+        """The inhibitor of one link as a root: which stretch of the unit interval the draw fell into."""
+        widths = np.diff(_breaks(table), prepend=0.0)
+        return self._add(f"{name}@noise", tuple(map(str, range(len(widths)))), Table((), widths))
+
+    def _add_share(self, key: tuple[str, int], node: Condition | Finding, table: Array, noise: int) -> int:
+        """What one parent's version contributes, given the inhibitor's draw: a deterministic table."""
+        parent, version = key
+        draws = _breaks(table)
+        middle = draws - np.diff(draws, prepend=0.0) / 2
+        states = (np.cumsum(table, axis=1)[:, None, :] < middle[None, :, None]).sum(axis=2)
+        values = np.eye(table.shape[1])[np.minimum(states, table.shape[1] - 1)]
+        name = f"{parent}>{node.id}@{version}"
+        return self._add(name, node.states, Table((self._variable(parent, version), noise), values))
+
+
+def _breaks(table: Array) -> Array:
+    """Where the cumulative distributions of the parent's states cut the unit interval; ends with 1."""
+    cuts = np.unique(np.clip(np.cumsum(table, axis=1)[:, :-1], 0.0, 1.0))
+    return np.array([*(cut for cut in cuts if 1e-15 < cut < 1 - 1e-15), 1.0])
+
+
+def _presence(p: float) -> Array:
+    return np.array([1 - p, p])
+
+
+def _first(card: int) -> Array:
+    vector = np.zeros(card)
+    vector[0] = 1.0
+    return vector
+
+
+def _other_table(card: int) -> Array:
+    """A cause that is not listed brings the complaint's last state about with probability OTHER_STRENGTH."""
+    table = np.zeros((2, card))
+    table[0, 0] = 1.0
+    table[1, 0], table[1, -1] = 1 - OTHER_STRENGTH, OTHER_STRENGTH
+    return table

@@ -1,0 +1,317 @@
+"""Exact posteriors, and what every result not yet seen would make of them.
+
+`Engine(network, evidence)` compiles the ancestors of the evidence into one junction tree; the rest of the
+network is barren (Shachter 1986, cited from memory) or reached by sums of products (hypotheses.py).
+Evidence is a likelihood vector for each observed variable (Pearl's virtual evidence); one-hot is certain.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.errors import DiagnoseError
+from diagnose.network import factors as fx
+from diagnose.network.hypotheses import Terms, TooManyTerms, expand
+from diagnose.network.junction import Factor, JunctionTree
+from diagnose.network.network import Array, Network, NoisyMax, Table, full_table
+
+Evidence = Mapping[int, Array]
+
+
+class ImpossibleEvidence(DiagnoseError):
+    """The network gives the evidence probability zero. `names`: a smallest set that cannot all be true."""
+
+    def __init__(self, names: Iterable[str]):
+        self.names = tuple(names)
+        super().__init__(f"cannot all be true by this knowledge: {', '.join(self.names)}")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Posterior:
+    """Marginals by variable, each shape (card,), and the natural logarithm of P(evidence)."""
+
+    marginals: Mapping[int, Array]
+    log_probability: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outcomes:
+    """The joint results of some findings.
+
+    `probabilities`: P(result | evidence), shape (card of each finding...);
+    `causes`: P(cause present | evidence, result), shape (card of each finding..., causes); where the result
+    is impossible, the posterior without it.
+    """
+
+    probabilities: Array
+    causes: Array
+
+
+def one_hot(card: int, state: int) -> Array:
+    """Certainty of one state, shape (card,)."""
+    vector = np.zeros(card)
+    vector[state] = 1.0
+    return vector
+
+
+def hard(network: Network, states: Mapping[str, str | int]) -> dict[int, Array]:
+    """Certain evidence: variable name -> state name or number, as one-hot likelihoods."""
+    evidence = {}
+    for name, state in states.items():
+        variable = network.index[name]
+        number = network.states[variable].index(state) if isinstance(state, str) else state
+        evidence[variable] = one_hot(network.cards[variable], number)
+    return evidence
+
+
+def posterior(network: Network, evidence: Evidence, targets: Iterable[int] | None = None) -> Posterior:
+    """P(variable | evidence) of the targets (default: all) and log P(evidence). Raises ImpossibleEvidence."""
+    wanted = range(len(network.names)) if targets is None else list(targets)
+    engine = Engine(network, evidence, inside=[v for v in wanted if network.parents(v)])
+    return Posterior({v: engine.marginal(v) for v in wanted}, engine.log_probability)
+
+
+class Engine:
+    """One network under one body of evidence, ready for questions.
+
+    `inside`: variables to keep in the tree although they are no ancestors of the evidence (non-root targets).
+    """
+
+    def __init__(self, network: Network, evidence: Evidence, inside: Iterable[int] = ()):
+        self.network = network
+        self.evidence = dict(evidence)
+        tables = [v for v, f in enumerate(network.families) if isinstance(f, Table) and f.parents]
+        self.inside = frozenset(inside)
+        self.region = network.ancestors({*self.evidence, *self.inside, *tables})
+        self.fixed, soft, self._log_scale = _split(self.evidence)
+        factors = [*families(network, self.region, self.fixed), *soft]
+        cards = _cards(network, factors, self.region - self.fixed.keys())
+        self.tree = JunctionTree(factors, cards)
+
+    @cached_property
+    def _base(self) -> tuple[float, dict[int, Array]]:
+        free = [v for v in self.region if v not in self.fixed]
+        beliefs = self.tree.run({}, free)
+        log_probability = float(beliefs.log_probability[0])
+        if not np.isfinite(log_probability):
+            raise ImpossibleEvidence(_conflicting(self.network, self.evidence))
+        return log_probability, {v: marginal[:, 0] for v, marginal in beliefs.marginals.items()}
+
+    @property
+    def log_probability(self) -> float:
+        """The natural logarithm of P(evidence). Raises ImpossibleEvidence."""
+        return self._base[0] + self._log_scale
+
+    def marginal(self, variable: int) -> Array:
+        """P(variable | evidence), shape (card,)."""
+        if variable in self.fixed:
+            self.log_probability  # noqa: B018 - raises where the evidence is impossible
+            return one_hot(self.network.cards[variable], self.fixed[variable])
+        if variable in self.region:
+            return self._base[1][variable]
+        family = self.network.families[variable]
+        if not family.parents:
+            return family.values if isinstance(family, Table) else family.leak
+        return self.outcomes([(variable,)], [])[0].probabilities
+
+    def outcomes(self, items: Sequence[tuple[int, ...]], causes: Sequence[int]) -> list[Outcomes]:
+        """For each tuple of findings, the probability of each joint result and the causes given it.
+
+        Causes are reported as P(not in their first state). Exact; all results share one batch.
+        """
+        base = np.array([1 - self.marginal(cause)[0] for cause in causes])
+        plans = [self._plan(item) for item in items]
+        batch = [terms for plan in plans if plan for terms in plan]
+        joint, presence = self._evaluate(batch, causes, base)
+        results, at = [], 0
+        for item, plan in zip(items, plans, strict=True):
+            if plan is None:
+                results.append(self._from_larger_tree(item, causes))
+                continue
+            rows = slice(at, at := at + len(plan))
+            results.append(_differenced(item, self.network.cards, joint[rows], presence[rows], base))
+        return results
+
+    def given(self, rows: Sequence[Mapping[int, int]], targets: Sequence[int]) -> tuple[Array, Array]:
+        """With some more variables of the tree held at a state in each row: P(row | evidence), shape (rows,),
+        and P(target present | evidence, row), shape (rows, targets). Targets outside the tree keep theirs."""
+        weights = {v: np.ones((self.network.cards[v], len(rows))) for row in rows for v in row}
+        for column, row in enumerate(rows):
+            for variable, state in row.items():
+                weights[variable][:, column] = one_hot(self.network.cards[variable], state)
+        free = [v for v in targets if v in self.region and v not in self.fixed]
+        beliefs = self.tree.run(weights, free, len(rows))
+        present = np.array([np.full(len(rows), 1 - self.marginal(v)[0]) for v in targets]).reshape(
+            -1, len(rows)
+        )
+        for position, variable in enumerate(targets):
+            if variable in beliefs.marginals:
+                present[position] = 1 - beliefs.marginals[variable][0]
+        return np.exp(beliefs.log_probability - self._base[0]), present.T
+
+    def _plan(self, item: tuple[int, ...]) -> list[Terms] | None:
+        """Terms of P(every finding <= its threshold) for each combination of thresholds, in index order."""
+        cards = [self.network.cards[v] for v in item]
+        try:
+            return [self._terms(item, index, cards) for index in np.ndindex(*cards)]
+        except TooManyTerms:
+            return None
+
+    def _terms(self, item: tuple[int, ...], index: tuple[int, ...], cards: Sequence[int]) -> Terms:
+        bounds = {v: t for v, t, card in zip(item, index, cards, strict=True) if t < card - 1}
+        return expand(self.network, bounds, self.region, self.fixed)
+
+    def _from_larger_tree(self, item: tuple[int, ...], causes: Sequence[int]) -> Outcomes:
+        return Engine(self.network, self.evidence, {*self.inside, *item}).outcomes([item], causes)[0]
+
+    def _evaluate(self, batch: Sequence[Terms], causes: Sequence[int], base: Array) -> tuple[Array, Array]:
+        """P(hypothesis | evidence) and P(hypothesis and cause present | evidence) for each hypothesis."""
+        if not batch:
+            return np.zeros(0), np.zeros((0, len(causes)))
+        starts = np.cumsum([0, *(len(terms.coefficients) for terms in batch)])
+        values = np.concatenate([terms.coefficients for terms in batch])
+        weights = _stacked(batch, starts, self.network)
+        presence = np.repeat(base[None], len(values), axis=0)
+        column = {cause: position for position, cause in enumerate(causes)}
+        values = self._in_tree(weights, values, column, presence)
+        for variable, weight in weights.items():
+            if variable not in self.region:
+                share = weight * self.marginal(variable)[:, None]
+                total = share.sum(axis=0)
+                values = values * total
+                if variable in column:
+                    presence[:, column[variable]] = 1 - share[0] / np.where(total > 0, total, 1.0)
+        presence *= values[:, None]
+        return np.add.reduceat(values, starts[:-1]), np.add.reduceat(presence, starts[:-1], axis=0)
+
+    def _in_tree(
+        self, weights: Mapping[int, Array], values: Array, column: Mapping[int, int], presence: Array
+    ) -> Array:
+        """Run the terms that touch the tree through it; fill in `presence` for the causes in the tree."""
+        inside = {v: w for v, w in weights.items() if v in self.region}
+        touched = np.zeros(len(values), dtype=bool)
+        for weight in inside.values():
+            touched |= (weight != 1.0).any(axis=0)
+        if not touched.any():
+            return values
+        rows, first, back = _distinct({v: w[:, touched] for v, w in inside.items()})
+        targets = [cause for cause in column if cause in self.region and cause not in self.fixed]
+        beliefs = self.tree.run(rows, targets, first)
+        values = values.copy()
+        values[touched] *= np.exp(beliefs.log_probability - self._base[0])[back]
+        for cause in targets:
+            presence[touched, column[cause]] = (1 - beliefs.marginals[cause][0])[back]
+        return values
+
+
+def _split(evidence: Evidence) -> tuple[dict[int, int], list[Factor], float]:
+    """Certain states, soft factors, and the logarithm of the scale of the one-hot vectors."""
+    fixed: dict[int, int] = {}
+    soft: list[Factor] = []
+    log_scale = 0.0
+    for variable, likelihood in evidence.items():
+        possible = np.flatnonzero(likelihood)
+        if len(possible) == 1:
+            fixed[variable] = int(possible[0])
+            log_scale += float(np.log(likelihood[possible[0]]))
+        else:
+            soft.append(Factor((variable,), np.asarray(likelihood, dtype=float)))
+    return fixed, soft, log_scale
+
+
+def families(network: Network, region: Iterable[int], fixed: Mapping[int, int]) -> list[Factor]:
+    """Every family of the region as small positive factors under the fixed states."""
+    found: list[Factor] = []
+    large: dict[int, NoisyMax] = {}
+    for variable in sorted(region):
+        family = network.families[variable]
+        if isinstance(family, Table):
+            found.append(fx.table_factor(variable, family, fixed))
+            continue
+        family = fx.without_fixed(family, fixed)
+        if fixed.get(variable) == 0:
+            constant, weights = fx.absent_weights(family)
+            found.append(Factor((), np.array(constant)))
+            found.extend(Factor((parent,), weight) for parent, weight in weights.items())
+        elif fx.is_small(family):
+            whole = Table(family.parents, full_table(family))
+            found.append(fx.table_factor(variable, whole, fixed))
+        else:
+            large[variable] = family
+    return found + _chains(network, large, fixed, fx.scopes(found))
+
+
+def _chains(
+    network: Network, large: Mapping[int, NoisyMax], fixed: Mapping[int, int], others: list[tuple[int, ...]]
+) -> list[Factor]:
+    fresh = len(network.names)
+    found: list[Factor] = []
+    for variable, family in fx.ordered_parents(large, others, network.cards).items():
+        steps = fx.chain(variable, family, fresh)
+        fresh += len(family.parents)
+        found.extend(fx.cut_to(steps, variable, fixed[variable]) if variable in fixed else steps)
+    return found
+
+
+def _cards(network: Network, factors: Iterable[Factor], free: Iterable[int]) -> dict[int, int]:
+    cards = {variable: network.cards[variable] for variable in sorted(free)}
+    for factor in factors:
+        cards.update(zip(factor.scope, factor.values.shape, strict=True))
+    return cards
+
+
+def _stacked(batch: Sequence[Terms], starts: Array, network: Network) -> dict[int, Array]:
+    """The terms' weights side by side: variable -> shape (card, all terms)."""
+    weights: dict[int, Array] = {}
+    for terms, start in zip(batch, starts[:-1], strict=True):
+        for variable, weight in terms.weights.items():
+            if variable not in weights:
+                weights[variable] = np.ones((network.cards[variable], starts[-1]))
+            weights[variable][:, start : start + len(weight)] = weight.T
+    return weights
+
+
+def _distinct(weights: Mapping[int, Array]) -> tuple[dict[int, Array], int, NDArray[np.intp]]:
+    """The columns without repeats, how many are left, and for each old column its new place."""
+    whole = np.concatenate(list(weights.values()))
+    marks = np.random.default_rng(0).random(len(whole)) @ whole
+    _, first, back = np.unique(marks, return_index=True, return_inverse=True)
+    if not np.array_equal(whole[:, first][:, back], whole):  # two different columns with one mark
+        first = back = np.arange(whole.shape[1])
+    return {v: w[:, first] for v, w in weights.items()}, len(first), back
+
+
+def _differenced(
+    item: tuple[int, ...], cards: Sequence[int], joint: Array, presence: Array, base: Array
+) -> Outcomes:
+    """From "every finding <= threshold" to "every finding = state"."""
+    shape = tuple(cards[v] for v in item)
+    probabilities = joint.reshape(shape)
+    causes = presence.reshape(*shape, -1) if presence.size else np.zeros((*shape, 0))
+    for axis in range(len(shape)):
+        probabilities = np.diff(probabilities, axis=axis, prepend=0.0)
+        causes = np.diff(causes, axis=axis, prepend=0.0)
+    probabilities = np.clip(probabilities, 0.0, None)
+    possible = (probabilities > 1e-13)[..., None]
+    given = np.broadcast_to(base, causes.shape).copy()
+    np.divide(causes, probabilities[..., None], out=given, where=possible)
+    return Outcomes(probabilities / probabilities.sum(), np.clip(given, 0.0, 1.0))
+
+
+def _conflicting(network: Network, evidence: Evidence) -> list[str]:
+    """A smallest set (none can be left out) of evidence that is impossible together."""
+    kept = dict(evidence)
+    for variable in list(evidence):
+        rest = {v: likelihood for v, likelihood in kept.items() if v != variable}
+        if _impossible(network, rest):
+            kept = rest
+    return [network.names[variable] for variable in kept]
+
+
+def _impossible(network: Network, evidence: Evidence) -> bool:
+    return not np.isfinite(Engine(network, evidence).tree.run({}, []).log_probability[0])

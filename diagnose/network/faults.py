@@ -1,0 +1,58 @@
+"""Several faults at once: which sets are likely, and which cause is only the consequence of another."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from diagnose.network.engine import Engine
+
+LARGEST_SET = 3
+CANDIDATES = 10
+
+
+@dataclass(frozen=True, slots=True)
+class FaultSet:
+    """P(of the candidates exactly these are present | evidence)."""
+
+    causes: tuple[int, ...]
+    probability: float
+
+
+def fault_sets(engine: Engine, probabilities: Mapping[int, float], floor: float = 0.02) -> list[FaultSet]:
+    """The most likely sets among the candidates: the likeliest causes that the evidence speaks of.
+
+    Exact for each set of up to LARGEST_SET causes; other causes may or may not be present beside them.
+    """
+    ranked = sorted(probabilities, key=lambda v: -probabilities[v])
+    likely = [v for v in ranked if v in engine.region and v not in engine.fixed and probabilities[v] >= floor]
+    candidates = likely[:CANDIDATES]
+    sets = [c for size in range(LARGEST_SET + 1) for c in combinations(candidates, size)]
+    rows = [{v: int(v in chosen) for v in candidates} for chosen in sets]
+    chances, _ = engine.given(rows, ())
+    found = [FaultSet(chosen, float(p)) for chosen, p in zip(sets, chances, strict=True)]
+    return sorted(found, key=lambda fault_set: -fault_set.probability)
+
+
+def roots(engine: Engine, causes: Sequence[int], floor: float = 0.005) -> dict[int, int]:
+    """Cause -> the cause that most likely brought it about, where it is more likely wrecked than a root.
+
+    A cause is a consequence if, given that it is present, some cause above it is present with P >= 1/2.
+    """
+    above = {v: [p for p in engine.network.parents(v) if p in set(causes)] for v in causes}
+    asked = [v for v in causes if above[v] and v in engine.region and v not in engine.fixed]
+    asked = [v for v in asked if 1 - engine.marginal(v)[0] >= floor]
+    if not asked:
+        return {}
+    parents = sorted({p for v in asked for p in above[v]})
+    _, present = engine.given([{v: 1} for v in asked], parents)
+    found = {}
+    for row, variable in zip(present, asked, strict=True):
+        mine = {p: float(row[parents.index(p)]) for p in above[variable]}
+        best = max(mine, key=mine.__getitem__)
+        if 1 - float(np.prod([1 - p for p in mine.values()])) >= 0.5:
+            found[variable] = best
+    return found

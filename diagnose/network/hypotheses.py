@@ -1,0 +1,79 @@
+"""What a result that has not been seen would say, written as one-variable weights.
+
+For noisy-MAX families, P(v <= t | parents) is a product of one-variable functions; a hidden variable between
+the result and the evidence splits a product into two or more, all with positive coefficients. So every
+hypothetical result is a short sum of products, and the junction tree of the evidence need not know about it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.network.factors import absent_weights
+from diagnose.network.network import Array, Network, NoisyMax
+
+MAX_TERMS = 1 << 12
+
+
+class TooManyTerms(Exception):
+    """The sum of products is too long; the caller puts the variables into the tree instead."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Terms:
+    """Sum over t of coefficient[t] x product over v of weights[v][t, state of v]."""
+
+    coefficients: Array
+    weights: dict[int, Array]
+
+
+def expand(
+    network: Network, thresholds: Mapping[int, int], region: Collection[int], fixed: Mapping[int, int]
+) -> Terms:
+    """P(every v <= thresholds[v] | region and free roots) as a sum of products.
+
+    `region`: the variables that stay variables; `fixed`: those among them whose state is known.
+    Roots outside the region stay variables too. Raises TooManyTerms.
+    """
+    terms = Terms(np.ones(1), {v: _up_to(network.cards[v], t) for v, t in thresholds.items()})
+    while outside := [v for v in terms.weights if v not in region and network.families[v].parents]:
+        terms = _push_up(terms, max(outside), network)
+        if len(terms.coefficients) > MAX_TERMS:
+            raise TooManyTerms
+    return _settle(terms, fixed)
+
+
+def _up_to(card: int, threshold: int) -> Array:
+    return (np.arange(card) <= threshold).astype(float)[None]
+
+
+def _push_up(terms: Terms, variable: int, network: Network) -> Terms:
+    """Sum the variable out: w(v) = sum over j of (w(j) - w(j + 1)) [v <= j], and [v <= j] is a product."""
+    family = network.families[variable]
+    assert isinstance(family, NoisyMax)
+    weight = terms.weights[variable]
+    steps = weight - np.append(weight[:, 1:], np.zeros((len(weight), 1)), axis=1)
+    rows, levels = np.nonzero(steps)
+    coefficients = terms.coefficients[rows] * steps[rows, levels]
+    weights = {v: w[rows] for v, w in terms.weights.items() if v != variable}
+    for level in range(network.cards[variable] - 1):
+        chosen = np.flatnonzero(levels == level)
+        if not len(chosen):
+            continue
+        constant, shares = absent_weights(family, level)
+        coefficients[chosen] *= constant
+        for parent, share in shares.items():
+            if parent not in weights:
+                weights[parent] = np.ones((len(rows), len(share)))
+            weights[parent][chosen] *= share
+    return Terms(coefficients, weights)
+
+
+def _settle(terms: Terms, fixed: Mapping[int, int]) -> Terms:
+    coefficients = terms.coefficients
+    for variable in terms.weights.keys() & fixed.keys():
+        coefficients = coefficients * terms.weights[variable][:, fixed[variable]]
+    return Terms(coefficients, {v: w for v, w in terms.weights.items() if v not in fixed})

@@ -1,0 +1,45 @@
+"""Whether a worked scenario comes out as it says it must."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from diagnose.cases.expectation import Expectation
+from diagnose.diagnosis import Diagnosis
+from diagnose.planning.checks import CheckValue
+
+
+def unmet(expected: Expectation, diagnosis: Diagnosis, checks: Sequence[CheckValue]) -> tuple[str, ...]:
+    """In words, everything that did not come out as expected; empty when all did."""
+    return (*_causes(expected, diagnosis), *_probabilities(expected, diagnosis), *_check(expected, checks))
+
+
+def _causes(expected: Expectation, diagnosis: Diagnosis) -> Iterator[str]:
+    order = [cause.id for cause in diagnosis.causes]
+    for id in expected.causes:
+        place = order.index(id) + 1 if id in order else None
+        if place is None or place > expected.within:
+            yield f"{id} stands at place {place}, not among the first {expected.within} ({', '.join(order[:3])})"
+    for id in expected.consequence:
+        cause = diagnosis.cause(id)
+        if cause is None or cause.role != "consequence":
+            yield f"{id} is not told as a consequence"
+    if expected.unexplained and diagnosis.other_cause <= diagnosis.causes[0].probability:
+        yield f"{order[0]} comes before the other cause ({diagnosis.other_cause:.3f})"
+
+
+def _probabilities(expected: Expectation, diagnosis: Diagnosis) -> Iterator[str]:
+    for id, (low, high) in expected.probability.items():
+        cause = diagnosis.cause(id)
+        p = cause.probability if cause else 0.0
+        if not low <= p <= high:
+            yield f"{id} has probability {p:.3f}, not {low} to {high}"
+
+
+def _check(expected: Expectation, checks: Sequence[CheckValue]) -> Iterator[str]:
+    if expected.check is None:
+        return
+    first = [check.id for check in checks[: expected.check.first]]
+    if not set(first) & set(expected.check.any_of):
+        wanted = " or ".join(expected.check.any_of)
+        yield f"{wanted} is not among the first {expected.check.first} checks ({', '.join(first)})"

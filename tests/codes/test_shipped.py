@@ -1,0 +1,30 @@
+"""The shipped knowledge speaks the language of codes and units: what it lists can be typed."""
+
+from __future__ import annotations
+
+import pytest
+
+from diagnose.codes.typed import findings_for, parse_code
+from diagnose.knowledge.loader import load
+from diagnose.knowledge.readings import find_quantity, parse_quantity, quantities, states_for
+from diagnose.knowledge.records import Knowledge
+
+
+@pytest.fixture(scope="module")
+def shipped() -> Knowledge:
+    return load()
+
+
+def test_every_listed_code_leads_to_its_finding(shipped: Knowledge) -> None:
+    listed = [(code, known.id) for known in shipped.findings.values() for code in known.codes]
+    assert listed
+    assert all(key in findings_for(shipped, parse_code(code)) for code, key in listed)
+
+
+def test_every_quantity_is_found_by_its_name_and_takes_its_unit(shipped: Knowledge) -> None:
+    assert quantities(shipped)
+    for known in shipped.findings.values():
+        if known.reading:
+            name = find_quantity(shipped, known.reading.quantity)
+            states = dict(states_for(shipped, name, parse_quantity(f"1 {known.reading.unit}")))
+            assert states[known.id] in known.states

@@ -1,0 +1,51 @@
+"""A knowledge made in memory, record by record, for tests of the network and what stands on it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from diagnose.errors import Place
+from diagnose.knowledge.records import BINARY, Cause, Condition, Finding, Knowledge, Link, Number
+
+HERE = Place("by_hand.yaml")
+
+
+def number(value: float) -> Number:
+    return Number(value, "judgement", 10, HERE)
+
+
+def links(effects: Mapping[str, float | list[list[float]]]) -> tuple[Link, ...]:
+    """Effect -> strength, or the full matrix [parent state 1..][effect state 1..]."""
+    return tuple(
+        Link(effect, tuple(tuple(map(number, row)) for row in ([[s]] if isinstance(s, float) else s)), HERE)
+        for effect, s in effects.items()
+    )
+
+
+def cause(id: str, prior: float, effects: Mapping[str, Any], **rest: Any) -> Cause:
+    values: dict[str, Any] = {"age": None, "modifiers": (), "only_if": (), **rest}
+    return Cause(id, id, "test", "", "", number(prior), leads_to=links(effects), place=HERE, **values)
+
+
+def condition(id: str, leak: float | list[float], effects: Mapping[str, Any], *states: str) -> Condition:
+    above = leak if isinstance(leak, list) else [leak]
+    return Condition(id, id, "test", "", states or BINARY, tuple(map(number, above)), links(effects), HERE)
+
+
+def finding(id: str, leak: float | list[float], *states: str, other: float | None = None) -> Finding:
+    above = leak if isinstance(leak, list) else [leak]
+    rare = None if other is None else number(other)
+    return Finding(
+        id, id, "test", "symptom", states or BINARY, tuple(map(number, above)), rare, (), "", None, (), HERE
+    )
+
+
+def knowledge(*records: Cause | Condition | Finding) -> Knowledge:
+    kinds = {"causes": Cause, "conditions": Condition, "findings": Finding}
+    empty: dict[str, Any] = {
+        name: {}
+        for name in ("systems", "checks", "repairs", "access", "hazards", "facts", "families", "sources")
+    }
+    found = {name: {r.id: r for r in records if isinstance(r, kind)} for name, kind in kinds.items()}
+    return Knowledge("by hand", **empty, **found)

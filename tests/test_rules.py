@@ -1,0 +1,66 @@
+"""Every rule, by its cases in tests/rules; and the pages that are made from the rules."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+from diagnose.errors import Problem
+from diagnose.knowledge.assemble import assemble
+from diagnose.knowledge.files import Text
+from diagnose.knowledge.loader import check
+from diagnose.knowledge.rules import RULES
+from diagnose.knowledge.schema import generated
+
+HERE = Path(__file__).parent / "rules"
+BASE = Text("base.yaml", (HERE / "base.yaml").read_bytes())
+
+
+def cases() -> list[Any]:
+    return [
+        pytest.param(path.stem, case, id=f"{path.stem}-{case['name'].replace(' ', '_')}")
+        for path in sorted(HERE.glob("K*.yml"))
+        for case in yaml.safe_load(path.read_text(encoding="utf-8"))
+    ]
+
+
+def problems_of(case: dict[str, Any], tmp_path: Path) -> tuple[Problem, ...]:
+    if "folder" in case:
+        return check(tmp_path / case["folder"])[1]
+    text = case["pass"] if "pass" in case else case["fail"]
+    return assemble([BASE, Text("case.yaml", text.encode())])[1]
+
+
+def test_the_base_alone_has_no_problem() -> None:
+    assert assemble([BASE])[1] == ()
+
+
+@pytest.mark.parametrize(("code", "case"), cases())
+def test_case(code: str, case: dict[str, Any], tmp_path: Path) -> None:
+    problems = problems_of(case, tmp_path)
+    found = [[one.code, one.place.line, one.place.column] for one in problems]
+    assert found == case.get("expect", []), "\n".join(map(str, problems))
+    assert all(one.place.file != "base.yaml" for one in problems)
+    if "says" in case:
+        assert case["says"] in f"{problems[0].message} {problems[0].hint}"
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.code)
+def test_each_rule_has_a_failing_case_and_a_page(rule: Any) -> None:
+    listed = yaml.safe_load((HERE / f"{rule.code}.yml").read_text(encoding="utf-8"))
+    assert any(rule.code == expected[0] for case in listed for expected in case.get("expect", []))
+    assert len(rule.page) > 20
+
+
+def test_codes_are_unique() -> None:
+    assert len({rule.code for rule in RULES}) == len(RULES)
+    assert len({rule.name for rule in RULES}) == len(RULES)
+
+
+@pytest.mark.parametrize("path", generated(), ids=lambda path: path.name)
+def test_generated_page_is_up_to_date(path: Path) -> None:
+    hint = "run python -m diagnose.knowledge.schema"
+    assert path.read_text(encoding="utf-8") == generated()[path], hint
