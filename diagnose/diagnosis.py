@@ -33,6 +33,9 @@ class Seen:
 class RankedCause:
     """One cause with its probability. `wrecked_by`: the cause that most likely brought it about, if any.
 
+    `relevant`: it can be behind what was found not normal. The others keep, or nearly keep, the probability
+    that they have on any machine that comes in; nobody complains of them.
+
     `weights`: for each item of evidence, in the diagnosis' order, the weight of evidence for this cause given
     all the other items, in decibans (Good 1950): 10 log10 of the factor on its odds.
     """
@@ -43,6 +46,7 @@ class RankedCause:
     prior: float
     probability: float
     wrecked_by: str
+    relevant: bool
     weights: tuple[float, ...]
 
     @property
@@ -106,8 +110,9 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         raise ImpossibleEvidence(_in_words(knowledge, name) for name in error.names) from None
     weights, conflict = _weights(built, engine, evidence, seen, columns, inside)
     above = roots(engine, columns)
+    behind = _behind(built, seen)
     ranked = [
-        _ranked(knowledge, built, v, probabilities[v], above.get(v), weights[:, i])
+        _ranked(knowledge, built, v, probabilities[v], above.get(v), v in behind, weights[:, i])
         for i, v in enumerate(columns)
     ]
     return Diagnosis(
@@ -227,7 +232,13 @@ def _log_odds(marginal: Array) -> Array:
 
 
 def _ranked(
-    knowledge: Knowledge, built: Built, variable: int, probability: float, above: int | None, weights: Array
+    knowledge: Knowledge,
+    built: Built,
+    variable: int,
+    probability: float,
+    above: int | None,
+    relevant: bool,
+    weights: Array,
 ) -> RankedCause:
     cause = knowledge.causes[built.network.names[variable]]
     wrecked_by = "" if above is None else built.network.names[above].partition("@")[0]
@@ -238,8 +249,16 @@ def _ranked(
         built.priors[cause.id],
         probability,
         wrecked_by,
+        relevant,
         tuple(map(float, weights)),
     )
+
+
+def _behind(built: Built, seen: Sequence[Seen]) -> set[int]:
+    """The variables above what was found not normal; all, where nothing was."""
+    states = built.network.states
+    shown = [item.variable for item in seen if item.observation.state != states[item.variable][0]]
+    return built.network.ancestors(shown) if shown else set(range(len(states)))
 
 
 def _other(built: Built, engine: Engine, seen: Iterable[Seen]) -> float:

@@ -20,10 +20,12 @@ from diagnose.knowledge.records import (
     Check,
     Condition,
     Cure,
+    Damage,
     Fact,
     Family,
     Finding,
     Hazard,
+    Life,
     Link,
     Modifier,
     Number,
@@ -193,7 +195,18 @@ def _source(id: Word, values: Values, build: Builder) -> Source:
 
 def _hazard(id: Word, values: Values, build: Builder) -> Hazard:
     basis = build.basis_of(values)
-    return Hazard(id, values["name"], values["caution"], basis, values["words"], values["stop"], id.place)
+    return Hazard(
+        id=id,
+        name=values["name"],
+        caution=values["caution"],
+        basis=basis,
+        words=values["words"],
+        stop=values["stop"],
+        place=id.place,
+        suspect=values["suspect"],
+        blocks=values["blocks"],
+        cleared_by=values["cleared_by"],
+    )
 
 
 def _access(id: Word, values: Values, build: Builder) -> Access:
@@ -214,7 +227,13 @@ def _cause(id: Word, values: Values, build: Builder) -> Cause:
         only_if=build.requirements(values["only_if"]),
         leads_to=build.links(id, values["leads_to"]),
         place=id.place,
+        damage=_damage(values["damage"], build) if values["damage"] else None,
     )
+
+
+def _damage(values: Values, build: Builder) -> Damage:
+    cost, running, moving = (build.number(values[name]) for name in ("cost", "running", "moving"))
+    return Damage(values["what"], cost, running, moving, values.place)
 
 
 def _condition(id: Word, values: Values, build: Builder) -> Condition:
@@ -282,7 +301,12 @@ def _repair(id: Word, values: Values, build: Builder) -> Repair:
         verify=values["verify"],
         only_if=build.requirements(values["only_if"]),
         place=id.place,
+        life=_life(values["life"], build) if values["life"] else None,
     )
+
+
+def _life(values: Values, build: Builder) -> Life:
+    return Life(build.number(values["hours"]), values["shape"], values.place)
 
 
 BUILD: Mapping[str, Callable[[Word, Values, Builder], Any]] = {

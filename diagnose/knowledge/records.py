@@ -64,6 +64,18 @@ class Age:
 
 
 @dataclass(frozen=True, slots=True)
+class Damage:
+    """What the cause wrecks if the machine goes on: `cost` (parts, labour, downtime; shop's money) comes with
+    probability `running` on the way to the shop and back to work, `moving` if it is only moved."""
+
+    what: str
+    cost: Number
+    running: Number
+    moving: Number
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Cause:
     """A part's failure. `prior`: probability when a machine comes in with some complaint."""
 
@@ -78,6 +90,7 @@ class Cause:
     only_if: tuple[Requirement, ...]
     leads_to: tuple[Link, ...]
     place: Place
+    damage: Damage | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +154,10 @@ class Finding:
 @dataclass(frozen=True, slots=True)
 class Hazard:
     """What can hurt a person or wreck an engine, with the caution to show. `words`: a check or repair
-    whose text has one of them must name this hazard. `stop`: rule out before anything else."""
+    whose text has one of them must name this hazard. `stop`: rule out before anything else.
+
+    `suspect`: causes, conditions or findings that make it likely; while one of them is, the checks and repairs
+    that name this hazard or one of `blocks` are held back, but for those in `cleared_by`, which rule it out."""
 
     id: str
     name: str
@@ -150,6 +166,9 @@ class Hazard:
     words: tuple[str, ...]
     stop: bool
     place: Place
+    suspect: tuple[str, ...] = ()
+    blocks: tuple[str, ...] = ()
+    cleared_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,9 +221,18 @@ class Cure:
 
 
 @dataclass(frozen=True, slots=True)
+class Life:
+    """How long the renewed part lasts: Weibull with this characteristic life in machine hours and shape."""
+
+    hours: Number
+    shape: float
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Repair:
     """What is done about causes. `together`: repairs worth doing while this one is open.
-    `infant`: probability that the renewed part fails at once."""
+    `infant`: probability that the renewed part fails at once. `life`: how long the renewed part lasts."""
 
     id: str
     name: str
@@ -219,6 +247,7 @@ class Repair:
     verify: tuple[str, ...]
     only_if: tuple[Requirement, ...]
     place: Place
+    life: Life | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -142,6 +142,11 @@ HAZARD = Shape(
             TEXTS, "a check, repair or access that says one of these must name the hazard", default=()
         ),
         "stop": Field(TRUTH, "rule out before anything else is done", default=False),
+        "suspect": Field(IDS, "causes, conditions or findings that make it likely", default=()),
+        "blocks": Field(
+            IDS, "hazards whose checks and repairs are held back while it is suspected", default=()
+        ),
+        "cleared_by": Field(IDS, "checks that rule it out", default=()),
     },
 )
 ACCESS_STATE = Shape(
@@ -161,6 +166,16 @@ AGE = Shape(
         "reference": Field(Amount(above=0), "reference age in machine hours", required=True),
     },
 )
+MONEY = Number("cost", Amount(low=0, says="a sum of money"))
+DAMAGE = Shape(
+    "a damage",
+    {
+        "what": Field(TEXT, "what is wrecked if the machine goes on", required=True),
+        "cost": Field(MONEY, "parts, labour and downtime", required=True),
+        "running": Field(PROBABILITY, "probability if it runs on to the shop and works", required=True),
+        "moving": Field(PROBABILITY, "probability if it is only moved", required=True),
+    },
+)
 CAUSE = Shape(
     "a cause",
     {
@@ -176,6 +191,7 @@ CAUSE = Shape(
         ),
         "only_if": ONLY_IF,
         "leads_to": LEADS_TO,
+        "damage": Field(DAMAGE, "what it costs to run on with it"),
     },
 )
 CONDITION = Shape(
@@ -245,6 +261,13 @@ PART = Shape(
         "single_use": Field(TRUTH, "never put back", default=False),
     },
 )
+LIFE = Shape(
+    "a life",
+    {
+        "hours": Field(Number("hours", Amount(above=0)), "characteristic life, machine hours", required=True),
+        "shape": Field(Amount(above=0), "Weibull shape", required=True),
+    },
+)
 REPAIR = Shape(
     "a repair",
     {
@@ -255,6 +278,7 @@ REPAIR = Shape(
         "parts": Field(Many(PART), "parts and consumables", default=()),
         "cures": Field(Map(PROBABILITY), "causes and the probability that they are gone", required=True),
         "infant": Field(PROBABILITY, "probability that the new part fails at once"),
+        "life": Field(LIFE, "how long the renewed part lasts"),
         "together": Field(IDS, "repairs worth doing while this one is open", default=()),
         "verify": Field(TEXTS, "how the repair is proved", default=()),
         "only_if": ONLY_IF,

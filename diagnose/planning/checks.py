@@ -8,13 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Requirement
+from diagnose.knowledge.records import Access, Hazard
 from diagnose.network.engine import Outcomes
-from diagnose.network.machine import Machine
 from diagnose.network.network import Array
+from diagnose.planning.options import CheckOption, access_path, check_options, open_states
 
-LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, "symptom": 2.0, "code": 3.0}
-"""Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
 MAX_RESULTS = 32
 
 
@@ -60,21 +58,10 @@ class CheckValue:
         return self.bits / max(self.total_minutes, 0.5)
 
 
-@dataclass(frozen=True, slots=True)
-class _Option:
-    """Something that can be done to learn findings."""
-
-    id: str
-    name: str
-    minutes: float
-    check: Check | None
-    findings: tuple[str, ...]
-
-
 def next_checks(diagnosis: Diagnosis) -> tuple[CheckValue, ...]:
     """Every check that can still tell something, best per minute first."""
-    options = _options(diagnosis)
-    targets = [*_relevant(diagnosis), *_asked_others(diagnosis)]
+    options = check_options(diagnosis)
+    targets = [*(cause.id for cause in diagnosis.causes if cause.relevant), *_asked_others(diagnosis)]
     columns = [diagnosis.built.variable(id) for id in targets]
     base = entropy(np.array([1 - diagnosis.engine.marginal(v)[0] for v in columns])).sum()
     singles = _single_bits(diagnosis, options, columns, base)
@@ -104,85 +91,13 @@ def bits(outcome: Outcomes, base: float) -> float:
     return max(0.0, float(base - (outcome.probabilities * after).sum()))
 
 
-def applies(requirements: Iterable[Requirement], machine: Machine) -> bool:
-    """Whether a check or repair fits the machine (an unknown fact does not exclude it)."""
-    return all(machine.facts.get(r.fact, r.values[0]) in r.values for r in requirements)
-
-
-def access_path(knowledge: Knowledge, wanted: Iterable[str], open_now: Iterable[str]) -> tuple[Access, ...]:
-    """The states of dismantling still to reach, those that come first before those that need them."""
-    path: dict[str, Access] = {}
-    done = set(open_now)
-
-    def reach(id: str) -> None:
-        if id in done or id in path:
-            return
-        for needed in knowledge.access[id].needs:
-            reach(needed)
-        path[id] = knowledge.access[id]
-
-    for id in wanted:
-        reach(id)
-    return tuple(path.values())
-
-
-def open_states(knowledge: Knowledge, reached: Iterable[str]) -> set[str]:
-    """What is open now: the states reached and all that had to be reached before them."""
-    return {access.id for access in access_path(knowledge, [r for r in reached if r in knowledge.access], ())}
-
-
-def _options(diagnosis: Diagnosis) -> list[_Option]:
-    """The checks not done since the last repair, and each finding that anyone can look or ask for."""
-    knowledge, known = diagnosis.knowledge, _known(diagnosis)
-    done = diagnosis.case.epochs[-1].checks
-    found = []
-    for check in knowledge.checks.values():
-        open_findings = tuple(id for id in check.reveals if id not in known)
-        if open_findings and check.id not in done and applies(check.only_if, diagnosis.case.machine):
-            found.append(_Option(check.id, check.name, check.minutes.value, check, open_findings))
-    revealed = {id for check in knowledge.checks.values() for id in check.reveals}
-    for finding in knowledge.findings.values():
-        if finding.kind in LOOK_MINUTES and finding.id not in known and finding.id not in revealed:
-            minutes = LOOK_MINUTES[finding.kind]
-            found.append(_Option(f"look:{finding.id}", _look_name(finding), minutes, None, (finding.id,)))
-    return found
-
-
-def _look_name(finding: Finding) -> str:
-    verb = {"question": "Ask", "symptom": "Look", "code": "Read the codes"}[finding.kind]
-    return f"{verb}: {finding.name[0].lower()}{finding.name[1:]}?"
-
-
-def _known(diagnosis: Diagnosis) -> set[str]:
-    now = diagnosis.built.versions
-    last = len(diagnosis.case.epochs) - 1
-    return {
-        item.observation.finding
-        for item in diagnosis.evidence
-        if now[item.observation.finding][item.observation.epoch] == now[item.observation.finding][last]
-    }
-
-
-def _relevant(diagnosis: Diagnosis) -> list[str]:
-    """The causes that can be behind what was found not normal; all, where nothing was.
-
-    A check of something else altogether would tell much about causes that nobody complains of.
-    """
-    built = diagnosis.built
-    shown = [
-        s.variable for s in diagnosis.evidence if s.observation.state != built.network.states[s.variable][0]
-    ]
-    behind = built.network.ancestors(shown)
-    return [id for id in built.causes if not shown or built.variable(id) in behind]
-
-
 def _asked_others(diagnosis: Diagnosis) -> list[str]:
     asked = {item.observation.finding for item in diagnosis.evidence}
     return [other for complaint, other in diagnosis.built.others.items() if complaint in asked]
 
 
 def _single_bits(
-    diagnosis: Diagnosis, options: Iterable[_Option], columns: Sequence[int], base: float
+    diagnosis: Diagnosis, options: Iterable[CheckOption], columns: Sequence[int], base: float
 ) -> dict[str, float]:
     """What each finding alone would tell; needed only where a check reveals too many to treat jointly."""
     crowded = [option for option in options if _results(diagnosis, option.findings) > MAX_RESULTS]
@@ -209,7 +124,7 @@ def _joint(diagnosis: Diagnosis, findings: Sequence[str], singles: Mapping[str, 
 
 def _value(
     diagnosis: Diagnosis,
-    option: _Option,
+    option: CheckOption,
     joint: tuple[str, ...],
     outcome: Outcomes,
     base: float,
@@ -217,15 +132,14 @@ def _value(
 ) -> CheckValue:
     knowledge, check = diagnosis.knowledge, option.check
     opened = open_states(knowledge, diagnosis.case.access_open)
-    path = access_path(knowledge, check.access if check else (), opened)
-    hazards = dict.fromkeys(h for holder in (*((check,) if check else ()), *path) for h in holder.hazards)
+    path = access_path(knowledge, option.access, opened)
     return CheckValue(
         option.id,
         option.name,
         option.minutes,
         sum(access.minutes + access.restore_minutes for access in path),
         path,
-        tuple(sorted((knowledge.hazards[h] for h in hazards), key=lambda hazard: not hazard.stop)),
+        tuple(sorted((knowledge.hazards[h] for h in option.hazards), key=lambda hazard: not hazard.stop)),
         check.tools if check else (),
         check.steps if check else (knowledge.findings[option.findings[0]].observe,),
         option.findings,

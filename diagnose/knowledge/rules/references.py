@@ -27,6 +27,13 @@ def references(knowledge: Knowledge) -> Iterator[Reference]:
         yield Reference(link.effect, link.place, "leads_to", ("causes", "conditions", "findings"))
     for cause in knowledge.causes.values():
         yield from _list((one.fact for one in cause.modifiers), cause.place, "facts", "facts")
+    for hazard in knowledge.hazards.values():
+        yield from (
+            Reference(id, place_of(id, hazard.place), "suspect", ("conditions", "causes", "findings"))
+            for id in hazard.suspect
+        )
+        yield from _list(hazard.blocks, hazard.place, "blocks", "hazards")
+        yield from _list(hazard.cleared_by, hazard.place, "cleared_by", "checks")
     for check in knowledge.checks.values():
         yield from _list(check.reveals, check.place, "reveals", "findings")
     for repair in knowledge.repairs.values():
@@ -126,6 +133,8 @@ def numbers(knowledge: Knowledge) -> Iterator[Number]:
         yield from (one.odds for one in cause.modifiers)
         if cause.age:
             yield cause.age.shape
+        if cause.damage:
+            yield from (cause.damage.cost, cause.damage.running, cause.damage.moving)
     for _, link in links(knowledge):
         yield from (number for row in link.strengths for number in row)
     yield from (number for leak in leaks(knowledge) for number in leak)
@@ -136,3 +145,5 @@ def numbers(knowledge: Knowledge) -> Iterator[Number]:
         yield from (one.effectiveness for one in repair.cures)
         if repair.infant:
             yield repair.infant
+        if repair.life:
+            yield repair.life.hours

@@ -1,0 +1,5 @@
+"""`python -m diagnose.cli`."""
+
+from diagnose.cli.main import run
+
+run()

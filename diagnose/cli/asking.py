@@ -1,0 +1,106 @@
+"""Questions on a terminal. Where there is none, a question becomes an error that lists the choices."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+
+import click
+
+from diagnose.cases.case import Case
+from diagnose.cases.events import Confidence
+from diagnose.errors import CallError
+from diagnose.intake import Intake, note
+from diagnose.knowledge.records import Knowledge
+
+Choose = Callable[[str, Sequence[str]], int | None]
+"""A question and its labels -> the place of the one chosen, None for none of them."""
+
+
+def on_terminal() -> bool:
+    """Whether somebody sits there to answer."""
+    return sys.stdin.isatty()
+
+
+def chooser(as_json: bool) -> Choose | None:
+    """How to ask, where somebody is there to answer."""
+    return None if as_json or not on_terminal() else choose
+
+
+def settle(
+    knowledge: Knowledge,
+    case: Case,
+    text: str,
+    ask: Choose | None,
+    *,
+    absent: bool = False,
+    confidence: Confidence = "sure",
+    state: str = "",
+) -> Intake:
+    """What a text comes to, asking until nothing is open; nothing where none of the choices was meant.
+
+    Raises CallError with the choices where nobody can be asked.
+    """
+    found = note(knowledge, case, text, absent, confidence, state=state)
+    while found.choices:
+        if ask is None:
+            raise CallError(f"{found.question}\n{_choices(found)}\nNothing was recorded.")
+        answer = ask(found.question, [choice.label for choice in found.choices])
+        if answer is None:
+            return Intake()
+        chosen = found.choices[answer].text
+        again = absent and " = " not in chosen
+        found = note(knowledge, case, chosen, again, confidence, as_written=text)
+    return found
+
+
+def choose(question: str, labels: Sequence[str]) -> int | None:
+    """The place of the label chosen by its number; None for none of them (an empty answer)."""
+    click.echo(question, err=True)
+    for number, label in enumerate(labels, 1):
+        click.echo(f"{number:3} {label}", err=True)
+    for answer in _answers("Which number (Enter for none of these)"):
+        if not answer:
+            return None
+        if answer.isdecimal() and 1 <= int(answer) <= len(labels):
+            return int(answer) - 1
+        click.echo(f"Please give a number from 1 to {len(labels)}.", err=True)
+    return None
+
+
+def ask(question: str) -> str:
+    """A line of text; may be empty."""
+    return next(_answers(question))
+
+
+def _answers(question: str) -> Iterator[str]:
+    while True:
+        yield str(click.prompt(question, default="", show_default=False, err=True)).strip()
+
+
+def _choices(found: Intake) -> str:
+    return "\n".join(
+        f"  {choice.text}" if choice.text == choice.label else f"  {choice.label}: {choice.text}"
+        for choice in found.choices
+    )
+
+
+def family(knowledge: Knowledge) -> str:
+    """The kind of machine, by number; empty where it is none of them."""
+    known = list(knowledge.families.values())
+    answer = choose("What kind of machine is it?", [one.name for one in known]) if known else None
+    return "" if answer is None else known[answer].id
+
+
+def hours() -> float | None:
+    """Running hours; None where they are not known."""
+    from diagnose.cli.types import HOURS
+
+    for answer in _answers("Running hours (Enter if not known)"):
+        if not answer:
+            return None
+        try:
+            return HOURS.convert(answer, None, None)
+        except click.BadParameter as error:
+            click.echo(error.message, err=True)
+    return None

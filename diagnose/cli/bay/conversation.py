@@ -1,0 +1,199 @@
+"""The screens of one case: the leading causes, the next check, and what was seen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from functools import cached_property
+
+from rich.console import RenderableType
+from rich.text import Text
+
+from diagnose.cases.events import Reopened
+from diagnose.cli.bay.ending import close, repair
+from diagnose.cli.bay.results import do_check
+from diagnose.cli.bay.visit import Visit
+from diagnose.diagnosis import Diagnosis, diagnose
+from diagnose.errors import DiagnoseError
+from diagnose.planning.checks import next_checks
+from diagnose.report.checklist import held_words, takes
+from diagnose.report.explain import explain, ordered
+from diagnose.report.ranking import ranking
+from diagnose.report.reasoning import why_body
+from diagnose.report.record import event_words, history
+from diagnose.report.stops import Proposal, proposals, stops
+from diagnose.report.text import QUIET, STRONG, caution_names, cautions, head, line
+from diagnose.report.words import minutes
+
+LEADING, OTHERS = 3, 8
+KEYS = "d do it, o others, 1-3 why, l list, u undo, q quit, ? more"
+HELP = """Type what you saw, one or several with commas between:
+  cranks no start, white smoke     words
+  no white smoke                   looked for, not there
+  P2291   or   SPN 164 FMI 18      a fault code
+  battery at rest 12.4 V           a reading with its unit
+or one letter:
+  d  do the next check, then tell what it showed
+  o  other checks
+  1  why number 1 is suspected (or 2, 3)
+  l  list of what is noted
+  u  undo the last entry
+  f  fixed: a repair was done
+  c  close: the case is done (r takes it up again)
+  b  back to the list of cases
+  q  quit; everything is kept"""
+
+
+class Moment:
+    """What can be said of the case as it stands; worked out once, when asked for."""
+
+    def __init__(self, visit: Visit):
+        self.visit = visit
+        self.case = visit.case
+
+    @cached_property
+    def diagnosis(self) -> Diagnosis:
+        """The ranking. Raises ImpossibleEvidence."""
+        return diagnose(self.visit.knowledge, self.case)
+
+    @cached_property
+    def checks(self) -> Sequence[Proposal]:
+        """The next checks, best first."""
+        return proposals(self.diagnosis, next_checks(self.diagnosis))
+
+
+def converse(visit: Visit) -> None:
+    """Show, ask, store, again; until the person goes back or leaves."""
+    staying, moment = True, Moment(visit)
+    while staying:
+        moment = moment if moment.case is visit.case else Moment(visit)
+        stand(moment)
+        answer = visit.talk.typed_ahead() or visit.talk.ask("What did you see?")
+        try:
+            staying = turn(moment, answer)
+        except DiagnoseError as error:
+            visit.talk.say(line(str(error), style="bold"))
+            visit.talk.pause()
+
+
+def stand(moment: Moment) -> None:
+    """Where the case stands: leading causes, then the next check with its cautions."""
+    visit = moment.visit
+    visit.talk.say(Text("-" * 40, QUIET), *head(visit.knowledge, visit.case))
+    try:
+        visit.talk.say(*stops(moment.diagnosis), ranking(moment.diagnosis, LEADING))
+        for one in moment.checks[:1]:
+            visit.talk.say(*_proposed(one))
+    except DiagnoseError as error:
+        visit.talk.say(line(str(error), style="bold"), "u takes back the last entry, l lists all.")
+    visit.talk.say(line(KEYS, style=QUIET))
+
+
+def _proposed(one: Proposal) -> list[RenderableType]:
+    return [
+        *(held_words(one.held) if one.held else ()),
+        *caution_names(one.check.hazards),
+        line(f"Next check: {one.check.name}", style=STRONG),
+        line(takes(one.check), 2, QUIET),
+    ]
+
+
+def turn(moment: Moment, answer: str) -> bool:
+    """One answer; False where the person goes back to the list of cases."""
+    key = answer.lower()
+    if key in ("b", "back"):
+        return False
+    if key.isdecimal():
+        _why(moment, int(key))
+    elif action := _ACTIONS.get(key):
+        return action(moment) is not False
+    elif answer:
+        moment.visit.note(answer)
+    return True
+
+
+def _do(moment: Moment) -> None:
+    if moment.checks:
+        _start(moment, moment.checks[0])
+    else:
+        moment.visit.talk.say("No check of the knowledge can tell more in this case.")
+
+
+def _others(moment: Moment) -> None:
+    """A short list of checks, one of which can be done instead."""
+    talk, shown = moment.visit.talk, moment.checks[:OTHERS]
+    labels = [f"{one.check.name} ({minutes(one.check.total_minutes)})" for one in shown]
+    chosen = talk.choose("Which check?", labels)
+    if chosen is not None:
+        _start(moment, shown[chosen])
+
+
+def _start(moment: Moment, one: Proposal) -> None:
+    """Do a check, unless something must be ruled out before."""
+    if one.held:
+        moment.visit.talk.say(*held_words(one.held), *cautions((one.held,)))
+        moment.visit.talk.pause()
+    else:
+        do_check(moment.visit, one.check)
+
+
+def _why(moment: Moment, rank: int) -> None:
+    talk, ranked = moment.visit.talk, ordered(moment.diagnosis)
+    if 1 <= rank <= len(ranked):
+        talk.say(why_body(moment.visit.knowledge, explain(moment.diagnosis, ranked[rank - 1], 3)))
+    else:
+        talk.say(f"The ranking has no number {rank}.")
+    talk.pause()
+
+
+def _list(moment: Moment) -> None:
+    moment.visit.talk.say(history(moment.visit.knowledge, moment.visit.case))
+    moment.visit.talk.pause()
+
+
+def _undo(moment: Moment) -> None:
+    visit = moment.visit
+    gone = visit.undo()
+    visit.talk.say(*(line(f"Taken back: {event_words(visit.knowledge, event)}") for event in gone))
+    if not gone:
+        visit.talk.say("There is nothing to undo.")
+
+
+def _fixed(moment: Moment) -> None:
+    repair(moment.visit, _if_possible(moment))
+
+
+def _close(moment: Moment) -> bool:
+    """Close it, and go back to the list of cases."""
+    close(moment.visit, _if_possible(moment))
+    return False
+
+
+def _reopen(moment: Moment) -> None:
+    if moment.visit.case.closed:
+        moment.visit.record((Reopened(),))
+
+
+def _help(moment: Moment) -> None:
+    moment.visit.talk.say(HELP)
+    moment.visit.talk.pause()
+
+
+def _if_possible(moment: Moment) -> Diagnosis | None:
+    """The ranking, unless the evidence cannot be."""
+    try:
+        return moment.diagnosis
+    except DiagnoseError:
+        return None
+
+
+_BY_KEY: Mapping[tuple[str, str], Callable[[Moment], bool | None]] = {
+    ("d", "do"): _do,
+    ("o", "other"): _others,
+    ("l", "list"): _list,
+    ("u", "undo"): _undo,
+    ("f", "fixed"): _fixed,
+    ("c", "close"): _close,
+    ("r", "reopen"): _reopen,
+    ("?", "help"): _help,
+}
+_ACTIONS = {key: action for keys, action in _BY_KEY.items() for key in keys}

@@ -1,0 +1,75 @@
+"""Talking line by line: what is said comes in short pages, what is asked is answered by one line.
+
+No cursor tricks: it works over a slow terminal. Input comes from one small function, which tests can replace.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import click
+from rich.console import RenderableType
+
+from diagnose.cli.show import rendered
+
+PAGE = 21  # lines between two prompts, the prompt's own not counted: fits a terminal of 24 lines
+
+
+class Leave(Exception):
+    """The person goes: by q, by Ctrl-C, or because the line is closed."""
+
+
+def read_line(prompt: str) -> str:
+    """One line from the terminal."""
+    return input(prompt)
+
+
+@dataclass
+class Talk:
+    """One conversation. `lines`: how many were printed since the last question."""
+
+    read: Callable[[str], str] = read_line
+    lines: int = field(default=0, init=False)
+    ahead: str = field(default="", init=False)
+
+    def ask(self, prompt: str) -> str:
+        """The answer to a question, trimmed. Raises Leave on q, Ctrl-C and the end of input."""
+        self.lines = 0
+        try:
+            answer = self.read(f"{prompt} ").strip()
+        except (EOFError, KeyboardInterrupt) as end:
+            click.echo()
+            raise Leave from end
+        if answer.lower() in ("q", "quit"):
+            raise Leave
+        return answer
+
+    def say(self, *screen: RenderableType) -> None:
+        """Print something, waiting after each full page."""
+        for piece in screen:
+            for text in rendered(piece).splitlines():
+                if self.lines >= PAGE:
+                    self.ask("-- Enter for more --")
+                click.echo(text)
+                self.lines += 1
+
+    def pause(self) -> None:
+        """Wait until it was read. What is typed instead of Enter is kept for `typed_ahead`."""
+        self.ahead = self.ask("-- Enter goes on --")
+
+    def typed_ahead(self) -> str:
+        """What was typed at the last pause, once."""
+        self.ahead, answer = "", self.ahead
+        return answer
+
+    def choose(self, question: str, labels: Sequence[str]) -> int | None:
+        """The place of the label chosen by its number; None for none of them."""
+        from diagnose.report.text import numbered
+
+        self.say(question, numbered(labels))
+        while answer := self.ask("Number (Enter: none of these):"):
+            if answer.isdecimal() and 1 <= int(answer) <= len(labels):
+                return int(answer) - 1
+            self.say(f"Give a number from 1 to {len(labels)}, or press Enter.")
+        return None

@@ -1,0 +1,78 @@
+"""One case on the stand: every answer is stored at once, and the last one can be taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+from diagnose.cases.case import Case
+from diagnose.cases.events import Event, Opened, Withdrawn
+from diagnose.cli.asking import settle
+from diagnose.cli.bay.talk import Talk
+from diagnose.cli.desk import Desk
+from diagnose.intake import Intake, parts
+from diagnose.knowledge.records import Knowledge
+
+
+@dataclass
+class Visit:
+    """`case` is always as the store has it. `batches`: what was recorded together in this conversation."""
+
+    desk: Desk
+    talk: Talk
+    number: int
+    case: Case = field(init=False)
+    batches: list[tuple[int, ...]] = field(default_factory=list, init=False)
+
+    def __post_init__(self) -> None:
+        self.case = self.desk.case(self.number)
+
+    @property
+    def knowledge(self) -> Knowledge:
+        """The knowledge in use."""
+        return self.desk.knowledge
+
+    def record(self, events: Iterable[Event]) -> tuple[int, ...]:
+        """Store events at once, all or none; their numbers."""
+        version = self.knowledge.version
+        batch = self.desk.record(self.number, [replace(event, knowledge=version) for event in events])
+        self.batches.append(batch)
+        self.case = self.desk.case(self.number)
+        return batch
+
+    def keep(self, intake: Intake) -> bool:
+        """Store what was understood, and say it; whether there was anything."""
+        if not intake.events:
+            return False
+        self.record(intake.events)
+        self.talk.say(*(f"Noted: {words}" for words in intake.words))
+        return True
+
+    def note(self, text: str) -> bool:
+        """Note what was typed, asking where it is not clear. Raises CallError where nothing comes near."""
+        pieces = parts(self.knowledge, text)
+        kept = [self.keep(settle(self.knowledge, self.case, piece, self.talk.choose)) for piece in pieces]
+        return any(kept)
+
+    def undo(self) -> tuple[Event, ...]:
+        """Take back what was recorded last; the events that no longer count."""
+        gone = self._last()
+        if gone:
+            version = self.knowledge.version
+            self.desk.record(
+                self.number, [Withdrawn(event.sequence, knowledge=version) for event in reversed(gone)]
+            )
+            self.case = self.desk.case(self.number)
+        return gone
+
+    def _last(self) -> tuple[Event, ...]:
+        """The last batch still in force; of an earlier conversation, the last entry."""
+        standing = {
+            event.sequence: event
+            for event in self.case.history
+            if event.sequence not in self.case.withdrawn and not isinstance(event, Opened | Withdrawn)
+        }
+        while self.batches:
+            if batch := tuple(standing[n] for n in self.batches.pop() if n in standing):
+                return batch
+        return tuple(standing.values())[-1:]

@@ -1,0 +1,68 @@
+"""What every command works with, loaded when asked for: knowledge, case store, the case in question."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from diagnose.errors import CallError
+from diagnose.knowledge.records import Knowledge
+
+if TYPE_CHECKING:
+    from diagnose.cases.case import Case
+    from diagnose.cases.events import Event
+    from diagnose.cases.store import Store
+
+
+@dataclass
+class Desk:
+    """The files named on the command line, or those of the environment and the user's data folder."""
+
+    knowledge_folder: Path | None = None
+    store_path: Path | None = None
+
+    @cached_property
+    def knowledge(self) -> Knowledge:
+        """The checked knowledge. Raises DataError."""
+        from diagnose.knowledge.loader import load
+
+        return load(self.knowledge_folder)
+
+    @contextmanager
+    def store(self) -> Iterator[Store]:
+        """The case store, open."""
+        from diagnose.cases.store import Store
+
+        with Store(self.store_path) as store:
+            yield store
+
+    def number(self, chosen: int | None) -> int:
+        """The case chosen, else the last one. Raises CallError where there is none."""
+        if chosen is not None:
+            return chosen
+        with self.store() as store:
+            last = store.last_case()
+        if last is None:
+            raise CallError("There is no case yet. Start one: diagnose new MACHINE COMPLAINT")
+        return last
+
+    def case(self, chosen: int | None = None, file: Path | None = None) -> Case:
+        """The stored case, or that of a scenario file. Raises CallError, and DataError for a bad file."""
+        if file is None:
+            number = self.number(chosen)
+            with self.store() as store:
+                return store.case(number)
+        if chosen is not None:
+            raise CallError("Give a case number or a file, not both.")
+        from diagnose.cases.scenario import load
+
+        return load(file, self.knowledge).case()
+
+    def record(self, number: int, events: Iterable[Event]) -> tuple[int, ...]:
+        """Append events, all or none; their numbers in the case."""
+        with self.store() as store:
+            return store.append(number, *events)

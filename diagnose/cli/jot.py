@@ -1,0 +1,183 @@
+"""What is recorded in one call: words and options -> events, appended all or none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from diagnose.cases.case import Case
+from diagnose.cases.events import CONFIDENCES, Closed, Confidence, Confirmed, Event, Learnt, Opened, Withdrawn
+from diagnose.cli.asking import Choose, settle
+from diagnose.cli.desk import Desk
+from diagnose.errors import CallError
+from diagnose.intake import Intake, checked, grouped, opened, parts, repaired
+from diagnose.knowledge.records import Knowledge
+
+
+@dataclass(frozen=True)
+class Jotting:
+    """Everything that one `note` says. What is learnt and done stands before what was then seen."""
+
+    texts: tuple[str, ...] = ()
+    absent: bool = False
+    confidence: Confidence = "sure"
+    state: str = ""
+    checks: tuple[str, ...] = ()
+    opened: tuple[str, ...] = ()
+    repaired: tuple[str, ...] = ()
+    facts: Mapping[str, str] = field(default_factory=dict)
+    renewed: Mapping[str, float] = field(default_factory=dict)
+    hours: float | None = None
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What was recorded: the events with their numbers, and words on them."""
+
+    number: int
+    sequences: tuple[int, ...]
+    events: tuple[Event, ...]
+    words: tuple[str, ...]
+
+
+def jot(desk: Desk, number: int, jotting: Jotting, ask: Choose | None) -> Kept:
+    """Record what was said. Raises CallError, with nothing recorded, where any of it is not clear."""
+    case = desk.case(number)
+    said = list(_intakes(desk.knowledge, case, jotting, ask))
+    events = tuple(event for intake in said for event in intake.events)
+    if not events:
+        raise CallError("Nothing was noted. Say what was seen, or see: diagnose note --help")
+    words = tuple(line for intake in said for line in intake.words)
+    return Kept(number, desk.record(number, events), events, words)
+
+
+def confidence_of(unsure: str | None) -> Confidence:
+    """How sure an observation is; sure where nothing is said."""
+    return next((known for known in CONFIDENCES if known == unsure), "sure")
+
+
+def _intakes(knowledge: Knowledge, case: Case, said: Jotting, ask: Choose | None) -> Iterator[Intake]:
+    yield from _learnt(knowledge, said)
+    if said.repaired:
+        yield repaired(knowledge, said.repaired, said.remark)
+        case = replace(case, access_open=(), epochs=(*case.epochs, replace(case.epochs[-1], observations=())))
+    yield from (opened(knowledge, access) for access in said.opened)
+    yield from (checked(knowledge, case, check, said.remark) for check in said.checks)
+    texts = grouped(knowledge, said.texts) if said.texts else ()
+    if said.state and len(texts) > 1:
+        raise CallError("--state goes with one finding; note the others in a call of their own.")
+    for text in texts:
+        yield settle(
+            knowledge,
+            case,
+            text,
+            ask,
+            absent=said.absent,
+            confidence=said.confidence,
+            state=said.state,
+        )
+
+
+def _learnt(knowledge: Knowledge, said: Jotting) -> Iterator[Intake]:
+    if said.facts or said.renewed or said.hours is not None:
+        event = Learnt(said.facts, said.hours, said.renewed, said.remark, knowledge=knowledge.version)
+        told = [f"{said.hours:g} h"] if said.hours is not None else []
+        told += [f"{knowledge.facts[fact].name}: {value}" for fact, value in said.facts.items()]
+        told += [f"{knowledge.causes[c].name}: renewed {run:g} h ago" for c, run in said.renewed.items()]
+        yield Intake((event,), (f"Machine: {'; '.join(told)}",))
+
+
+@dataclass(frozen=True)
+class Opening:
+    """What a new case starts with."""
+
+    machine: str
+    complaint: str = ""
+    family: str = ""
+    hours: float | None = None
+    facts: Mapping[str, str] = field(default_factory=dict)
+    renewed: Mapping[str, float] = field(default_factory=dict)
+
+
+def open_case(desk: Desk, opening: Opening, ask: Choose | None) -> Kept:
+    """Open a case; what the complaint clearly says is noted as findings, the rest stays as words."""
+    knowledge = desk.knowledge
+    event = _opened(knowledge, opening)
+    intakes, unclear = _complaint(knowledge, opening.complaint, ask)
+    events = (event, *(event for intake in intakes for event in intake.events))
+    words = [line for intake in intakes for line in intake.words]
+    with desk.store() as store:
+        number = store.new_case(event, *events[1:])
+    return Kept(
+        number, tuple(range(1, len(events) + 1)), events, (f"Opened: {opening.machine}", *words, *unclear)
+    )
+
+
+def _opened(knowledge: Knowledge, opening: Opening) -> Opened:
+    inherited = knowledge.families[opening.family].facts if opening.family else {}
+    return Opened(
+        opening.machine,
+        opening.family,
+        {**inherited, **opening.facts},
+        opening.hours,
+        opening.renewed,
+        opening.complaint,
+        knowledge=knowledge.version,
+    )
+
+
+def _complaint(knowledge: Knowledge, complaint: str, ask: Choose | None) -> tuple[list[Intake], list[str]]:
+    """The findings in the complaint, and words on what could not be read as one."""
+    found, unclear = [], []
+    for text in parts(knowledge, complaint) if complaint.strip() else ():
+        try:
+            found.append(settle(knowledge, Case(0), text, ask))
+        except CallError as error:
+            about = str(error).replace("\nNothing was recorded.", "")
+            unclear.append(f"Kept as words only. {about}")
+    return found, unclear
+
+
+def open_scenario(desk: Desk, path: Path) -> Kept:
+    """Start a stored case from a scenario."""
+    from diagnose.cases.scenario import load
+
+    scenario = load(path, desk.knowledge)
+    first, *rest = scenario.events
+    assert isinstance(first, Opened)
+    with desk.store() as store:
+        number = store.new_case(first, *rest)
+    sequences = tuple(range(1, len(scenario.events) + 1))
+    return Kept(number, sequences, scenario.events, (f"Opened: {first.machine}: {scenario.title}",))
+
+
+def take_back(desk: Desk, number: int, entries: Sequence[int], remark: str) -> Kept:
+    """Withdraw entries by their numbers; withdrawing a withdrawal restores what it took back."""
+    from diagnose.report.record import event_words
+
+    case = desk.case(number)
+    by_number = {event.sequence: event for event in case.history}
+    for entry in entries:
+        if entry not in by_number:
+            raise CallError(f"Case {number} has no entry {entry}; see: diagnose cases {number}")
+        if entry in case.withdrawn:
+            raise CallError(f"Entry {entry} of case {number} is withdrawn already.")
+    version = desk.knowledge.version
+    events = tuple(Withdrawn(entry, remark, knowledge=version) for entry in dict.fromkeys(entries))
+    words = [f"Withdrawn: {event_words(desk.knowledge, by_number[event.event])}" for event in events]
+    return Kept(number, desk.record(number, events), events, tuple(words))
+
+
+def close_case(
+    desk: Desk, number: int, causes: Iterable[str], confirmed: Confirmed, proven: bool, remark: str
+) -> Kept:
+    """Close a case with the causes found."""
+    from diagnose.report.record import event_words
+
+    if desk.case(number).closed:
+        raise CallError(f"Case {number} is closed already; diagnose reopen takes it up again.")
+    found = tuple(dict.fromkeys(causes))
+    event = Closed(found, confirmed, proven, remark, knowledge=desk.knowledge.version)
+    return Kept(number, desk.record(number, (event,)), (event,), (event_words(desk.knowledge, event),))

@@ -1,0 +1,126 @@
+"""The program `diagnose`: commands loaded when called, and the one place where errors become exit codes."""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+from collections.abc import Mapping, Sequence
+from importlib import import_module
+from pathlib import Path
+from typing import IO, Any
+
+import click
+
+from diagnose.cli.desk import Desk
+from diagnose.errors import CallError, DiagnoseError
+
+COMMANDS: Mapping[str, str] = {
+    "bay": "diagnose.cli.bay:bay",
+    "new": "diagnose.cli.record:new",
+    "note": "diagnose.cli.record:note",
+    "withdraw": "diagnose.cli.record:withdraw",
+    "cases": "diagnose.cli.record:cases",
+    "causes": "diagnose.cli.view:causes",
+    "next": "diagnose.cli.view:next_",
+    "why": "diagnose.cli.view:why",
+    "close": "diagnose.cli.record:close",
+    "reopen": "diagnose.cli.record:reopen",
+    "knowledge": "diagnose.cli.knowledge:knowledge",
+}
+
+
+class Told(click.ClickException):
+    """An error of ours as click shows it: the message on standard error, and the exit code."""
+
+    def __init__(self, error: DiagnoseError):
+        super().__init__(str(error))
+        self.exit_code = error.exit_code  # type: ignore[misc]  # click reads it from the instance too
+        self.lead = "diagnose: " if isinstance(error, CallError) else ""
+
+    def show(self, file: IO[Any] | None = None) -> None:
+        """Problems stand alone on their lines, so that editors find the place."""
+        click.echo(f"{self.lead}{self.message}", file=file or sys.stderr)
+
+
+class Program(click.Group):
+    """The commands by name, imported only when asked for; errors become exit codes here and nowhere else."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The commands in the order of the work."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command, imported."""
+        where = COMMANDS.get(cmd_name)
+        if where is None:
+            return None
+        module, _, name = where.partition(":")
+        command: click.Command = getattr(import_module(module), name)
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command meant by the first word, or an error with those that come near."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            raise Told(_no_command(args[0]))
+        return super().resolve_command(ctx, args)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; exit 1 where the data is wrong, 2 where the call is."""
+        try:
+            result = super().invoke(ctx)
+            sys.stdout.flush()
+        except DiagnoseError as error:
+            raise Told(error) from error
+        except OSError as error:
+            if error.errno != errno.EPIPE:
+                raise
+            _drop_output()
+            return None
+        return result
+
+
+def _no_command(word: str) -> CallError:
+    from difflib import get_close_matches
+
+    return CallError(f"There is no command “{word}”.", get_close_matches(word, COMMANDS, 2, 0.5))
+
+
+def _drop_output() -> None:
+    """The reader (`head`, say) has seen enough: what is left goes nowhere, in silence."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+@click.group(cls=Program, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.option(
+    "--knowledge",
+    "folder",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    help="Folder of knowledge files instead of the shipped one (or set DIAGNOSE_KNOWLEDGE).",
+)
+@click.option(
+    "--store",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="File of the case store (or set DIAGNOSE_CASES).",
+)
+@click.version_option(package_name="diesel-diagnose", prog_name="diagnose")
+@click.pass_context
+def program(ctx: click.Context, folder: Path | None, store: Path | None) -> None:
+    """From what is seen on a heavy diesel to the part that failed, and the next check worth its time.
+
+    Start with `diagnose bay` for a guided talk, or with `diagnose new MACHINE COMPLAINT`. Always follow the
+    engine maker's service information, local codes and licensed practice.
+
+    Exit codes: 0 done, 1 the data is wrong, 2 the call is wrong.
+    """
+    ctx.obj = Desk(folder, store)
+
+
+def run(args: Sequence[str] | None = None) -> None:
+    """Entry point of the installed program."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows "?" instead
+    program.main(args=args, prog_name="diagnose")

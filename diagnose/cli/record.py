@@ -1,0 +1,230 @@
+"""The commands that record: new, note, withdraw, close, reopen; and cases, which shows what was recorded."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from diagnose.cases.events import CONFIRMED, Confirmed, Reopened
+from diagnose.cli import asking
+from diagnose.cli.desk import Desk
+from diagnose.cli.jot import (
+    Jotting,
+    Kept,
+    Opening,
+    close_case,
+    confidence_of,
+    jot,
+    open_case,
+    open_scenario,
+    take_back,
+)
+from diagnose.cli.options import FILE, case_option, file_option, json_option, text_option
+from diagnose.cli.show import out
+from diagnose.cli.types import ACCESS, CAUSE, CHECK, FACT, FAMILY, HOURS, RENEWED, REPAIR
+from diagnose.errors import CallError
+from diagnose.report import data
+
+facts_option = click.option(
+    "--fact", "facts", type=FACT, multiple=True, help="A fact of the machine; can be repeated."
+)
+renewed_option = click.option(
+    "--renewed", type=RENEWED, multiple=True, help="Hours run since this cause's part was last replaced."
+)
+hours_option = click.option("--hours", type=HOURS, metavar="HOURS", help="Running hours of the machine.")
+
+
+@click.command()
+@click.argument("machine", required=False)
+@click.argument("complaint", nargs=-1)
+@click.option("--family", type=FAMILY, metavar="FAMILY", help="The kind of machine.")
+@hours_option
+@facts_option
+@renewed_option
+@click.option("--scenario", type=FILE, help="Start from this scenario file instead.")
+@json_option
+@click.pass_obj
+def new(
+    desk: Desk,
+    /,
+    machine: str | None,
+    complaint: tuple[str, ...],
+    scenario: Path | None,
+    as_json: bool,
+    **about: Any,
+) -> None:
+    """Start a case.
+
+    COMPLAINT is what the machine came in for, in the driver's words.
+
+    What the complaint clearly says is noted as findings at once. On a terminal, what is missing is asked for.
+    """
+    if scenario and (machine or complaint):
+        raise CallError("A scenario brings its own machine and complaint.")
+    ask = asking.chooser(as_json)
+    kept = (
+        open_scenario(desk, scenario)
+        if scenario
+        else open_case(desk, _opening(desk, machine, " ".join(complaint), about, bool(ask)), ask)
+    )
+    tell("new", kept, as_json, "diagnose note WORDS (what else was seen), diagnose next (what to check)")
+
+
+def _opening(desk: Desk, machine: str | None, complaint: str, about: dict[str, Any], ask: bool) -> Opening:
+    """What the case starts with; on a terminal what is missing is asked for."""
+    if ask:
+        machine = machine or asking.ask("Machine number")
+        about["family"] = about["family"] or asking.family(desk.knowledge)
+        about["hours"] = asking.hours() if about["hours"] is None else about["hours"]
+        complaint = complaint or asking.ask("What did it come in for (the driver's words)")
+    if not machine or not machine.strip():
+        raise CallError("A case needs the machine's number: diagnose new MACHINE COMPLAINT")
+    return Opening(
+        machine.strip(),
+        complaint,
+        about["family"] or "",
+        about["hours"],
+        dict(about["facts"]),
+        dict(about["renewed"]),
+    )
+
+
+NOTE_HELP = """Note what was seen, read or done.
+
+\b
+diagnose note cranks but will not start
+diagnose note "white smoke" "SPN 164 FMI 18" "battery at rest 12.4 V"
+diagnose note --not white smoke
+diagnose note "oil pressure = low" --likely
+
+What one call says together is recorded all or not at all. What is noted along with --repaired counts as seen
+after the repair. Words that can mean several things are asked about, never guessed.
+"""
+
+
+@click.command(help=NOTE_HELP)
+@click.argument("texts", nargs=-1, metavar="[WORDS]...")
+@case_option
+@click.option("--not", "absent", is_flag=True, help="Looked for, and not there.")
+@click.option("--sure", "confidence", flag_value="sure", help="Seen for certain (the default).")
+@click.option("--likely", "confidence", flag_value="likely", help="Fairly sure of it.")
+@click.option("--unsure", "confidence", flag_value="unsure", help="Not sure of it.")
+@click.option("--state", default="", metavar="STATE", help="Which of its states the finding is in.")
+@click.option("--check", "checks", type=CHECK, multiple=True, metavar="CHECK", help="Done with this check.")
+@click.option("--opened", type=ACCESS, multiple=True, metavar="ACCESS", help="Dismantled as far as this.")
+@click.option(
+    "--repaired", type=REPAIR, multiple=True, metavar="REPAIR", help="Repair done, or cause dealt with."
+)
+@facts_option
+@renewed_option
+@hours_option
+@text_option
+@json_option
+@click.pass_obj
+def note(
+    desk: Desk, /, number: int | None, confidence: str | None, text: str, as_json: bool, **said: Any
+) -> None:
+    """Note what was seen, read or done."""
+    said |= {"facts": dict(said["facts"]), "renewed": dict(said["renewed"]), "remark": text}
+    jotting = Jotting(confidence=confidence_of(confidence), **said)
+    kept = jot(desk, desk.number(number), jotting, asking.chooser(as_json))
+    tell("note", kept, as_json, "diagnose next (what to check), diagnose causes (the ranking)")
+
+
+@click.command()
+@click.argument("entries", nargs=-1, required=True, type=click.IntRange(1), metavar="ENTRY...")
+@case_option
+@text_option
+@json_option
+@click.pass_obj
+def withdraw(desk: Desk, /, entries: tuple[int, ...], number: int | None, text: str, as_json: bool) -> None:
+    """Take back entries of a case.
+
+    Their numbers stand in diagnose cases N.
+    Nothing is erased: a withdrawn entry stays in the history and no longer counts. Withdrawing the withdrawal
+    restores it.
+    """
+    kept = take_back(desk, desk.number(number), entries, text)
+    tell("withdraw", kept, as_json, f"diagnose withdraw {kept.sequences[-1]} restores it")
+
+
+@click.command()
+@click.argument("found", nargs=-1, type=CAUSE, metavar="[CAUSE]...")
+@case_option
+@click.option(
+    "--confirmed",
+    type=click.Choice([word.replace(" ", "-") for word in CONFIRMED]),
+    default="assumed",
+    show_default=True,
+    help="How the causes were confirmed.",
+)
+@click.option("--proven", is_flag=True, help="The repair was proven by its own test.")
+@text_option
+@json_option
+@click.pass_obj
+def close(
+    desk: Desk,
+    /,
+    found: tuple[str, ...],
+    number: int | None,
+    confirmed: str,
+    proven: bool,
+    text: str,
+    as_json: bool,
+) -> None:
+    """Close a case with the causes found.
+
+    Without any, nothing was found.
+    """
+    how: Confirmed = next(word for word in CONFIRMED if word.replace(" ", "-") == confirmed)
+    kept = close_case(desk, desk.number(number), found, how, proven, text)
+    tell("close", kept, as_json, "diagnose cases (all cases), diagnose reopen (should it come back)")
+
+
+@click.command()
+@click.argument("words", nargs=-1)
+@case_option
+@json_option
+@click.pass_obj
+def reopen(desk: Desk, /, words: tuple[str, ...], number: int | None, as_json: bool) -> None:
+    """Take a closed case up again.
+
+    The machine came back, or the case was closed too early; WORDS say why.
+    """
+    chosen = desk.number(number)
+    if not desk.case(chosen).closed:
+        raise CallError(f"Case {chosen} is not closed.")
+    event = Reopened(" ".join(words), knowledge=desk.knowledge.version)
+    kept = Kept(chosen, desk.record(chosen, (event,)), (event,), ("Reopened",))
+    tell("reopen", kept, as_json, "diagnose note WORDS (what is seen now), diagnose causes")
+
+
+@click.command()
+@click.argument("number", required=False, type=click.IntRange(1), metavar="[N]")
+@file_option
+@json_option
+@click.pass_obj
+def cases(desk: Desk, /, number: int | None, file: Path | None, as_json: bool) -> None:
+    """All cases, or the history of one.
+
+    With a number or a scenario file, everything recorded in that case.
+    """
+    from diagnose.report.record import case_screen, cases_screen
+
+    if number is None and file is None:
+        with desk.store() as store:
+            found = store.cases()
+        out("cases", as_json, data.cases(found), lambda: cases_screen(found))
+        return
+    case = desk.case(number, file)
+    out("cases", as_json, data.case(case), lambda: case_screen(desk.knowledge, case))
+
+
+def tell(command: str, kept: Kept, as_json: bool, next_step: str) -> None:
+    """Say what was recorded."""
+    from diagnose.report.record import recorded_screen
+
+    values = data.recorded(kept.number, kept.sequences, kept.events, kept.words)
+    out(command, as_json, values, lambda: recorded_screen(kept.number, kept.sequences, kept.words, next_step))

@@ -1,0 +1,46 @@
+"""The one way out to the screen: as wide as the terminal; plain when piped or where NO_COLOR is set."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import click
+
+from diagnose.report.data import Json, dumps
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+_TRAILING = re.compile(r"[ \t]+((?:\x1b\[0m)?)$", re.MULTILINE)
+
+
+def out(command: str, as_json: bool, values: Json, screen: Callable[[], RenderableType | str]) -> None:
+    """Print what a command shows: as JSON, or as a screen that is made only then."""
+    if as_json:
+        click.echo(dumps(command, values))
+    else:
+        show(screen())
+
+
+def show(screen: RenderableType | str, width: int | None = None) -> None:
+    """Print a screen; plain text as it is, however wide."""
+    if isinstance(screen, str):
+        click.echo(screen)
+    else:
+        click.echo(rendered(screen, width), nl=False)
+
+
+def rendered(screen: RenderableType, width: int | None = None) -> str:
+    """A screen as text, with colours only where standard output is a terminal that has them."""
+    from rich.console import Console
+
+    plain = "NO_COLOR" in os.environ
+    console = Console(
+        width=width, color_system=None if plain else "auto", highlight=False, markup=False, emoji=False
+    )
+    with console.capture() as capture:
+        console.print(screen)
+    return _TRAILING.sub(r"\1", capture.get())

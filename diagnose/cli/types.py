@@ -1,0 +1,123 @@
+"""What the words of a call stand for: things of the knowledge, by id or in words, with "did you mean"."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import click
+
+from diagnose.cli.desk import Desk
+from diagnose.errors import CallError
+from diagnose.knowledge.records import Knowledge
+
+
+def knowledge_of(context: click.Context | None) -> Knowledge:
+    """The knowledge that this call uses."""
+    desk = context.find_object(Desk) if context else None
+    return (desk or Desk()).knowledge
+
+
+class Thing(click.ParamType[str]):
+    """Something of one or several sections of the knowledge: its id, or words that clearly mean it."""
+
+    def __init__(self, name: str, *sections: str):
+        self.name = name
+        self.sections = sections
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """The id meant. Fails with those that come near."""
+        try:
+            return self.meant(knowledge_of(ctx), str(value))
+        except CallError as error:
+            self.fail(str(error), param, ctx)
+
+    def meant(self, knowledge: Knowledge, text: str) -> str:
+        """The id meant by a text. Raises CallError with those that come near."""
+        if any(text in getattr(knowledge, section) for section in self.sections):
+            return text
+        from diagnose.knowledge.words import resolve_any
+
+        found = resolve_any(knowledge, text, self.sections)
+        if found.clear:
+            return found.clear.id
+        hint = "" if found.close else f" Search with: diagnose knowledge find {text}"
+        close = [match.id for match in found.close[:4]]
+        raise CallError(f"“{text}” is no {self.name} of the knowledge.{hint}", close)
+
+
+class Pair(click.ParamType[tuple[str, Any]]):
+    """`key=value`, the key a thing of the knowledge."""
+
+    def __init__(self, name: str, section: str):
+        self.name = name
+        self.thing = Thing(name.partition("=")[0], section)
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, Any]:
+        """Key and value."""
+        if isinstance(value, tuple):
+            return value
+        key, equals, rest = str(value).partition("=")
+        if not equals or not rest.strip():
+            self.fail(f"“{value}” is not of the form {self.name}.", param, ctx)
+        id = self.thing.convert(key.strip(), param, ctx)
+        return id, self.read(id, rest.strip(), param, ctx)
+
+    def read(self, key: str, value: str, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The value for this key."""
+        raise NotImplementedError
+
+
+class FactPair(Pair):
+    """A machine fact with one of its values."""
+
+    def __init__(self) -> None:
+        super().__init__("fact=value", "facts")
+
+    def read(self, key: str, value: str, param: click.Parameter | None, ctx: click.Context | None) -> str:
+        """The value as the knowledge writes it."""
+        known: Mapping[str, str] = {v.lower(): v for v in knowledge_of(ctx).facts[key].values}
+        if value.lower() not in known:
+            self.fail(
+                f"“{value}” is no value of {key}. It is one of: {', '.join(known.values())}.", param, ctx
+            )
+        return known[value.lower()]
+
+
+class RenewedPair(Pair):
+    """A cause with the hours run since its part was last replaced."""
+
+    def __init__(self) -> None:
+        super().__init__("cause=hours", "causes")
+
+    def read(self, key: str, value: str, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """The hours."""
+        return HOURS.convert(value, param, ctx)
+
+
+class Hours(click.ParamType[float]):
+    """A number of running hours, from 0 on."""
+
+    name = "hours"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """The number."""
+        try:
+            hours = float(str(value).removesuffix("h").strip())
+        except ValueError:
+            hours = -1.0
+        if not 0 <= hours < 1e7:
+            self.fail(f"“{value}” is not a number of hours.", param, ctx)
+        return hours
+
+
+HOURS = Hours()
+CAUSE = Thing("cause", "causes")
+CHECK = Thing("check", "checks")
+ACCESS = Thing("access state", "access")
+FAMILY = Thing("family", "families")
+REPAIR = Thing("repair or cause", "repairs", "causes")
+FACT = FactPair()
+RENEWED = RenewedPair()

@@ -1,0 +1,135 @@
+"""The commands that look: causes, next, why."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from diagnose.cli.desk import Desk
+from diagnose.cli.options import all_option, case_option, file_option, json_option, limit_option
+from diagnose.cli.show import out
+from diagnose.diagnosis import Diagnosis, RankedCause, diagnose
+from diagnose.errors import CallError
+from diagnose.planning.checks import next_checks
+from diagnose.report import diagnosis_data as data
+from diagnose.report.checklist import checks_screen
+from diagnose.report.data import Json
+from diagnose.report.explain import explain, ordered
+from diagnose.report.ranking import causes_screen
+from diagnose.report.reasoning import why_screen
+from diagnose.report.stops import proposals
+
+CAUSES_SHOWN, CHECKS_SHOWN = 8, 4
+OPINION_ON = 10  # causes; each takes pgmpy a query of its own
+
+
+@click.command()
+@case_option
+@file_option
+@limit_option
+@all_option
+@click.option("--second-opinion", is_flag=True, help="Let pgmpy work it out too and compare (takes seconds).")
+@json_option
+@click.pass_obj
+def causes(
+    desk: Desk,
+    number: int | None,
+    file: Path | None,
+    limit: int | None,
+    everything: bool,
+    second_opinion: bool,
+    as_json: bool,
+) -> None:
+    """What has most likely failed, and why.
+
+    A cause that another one has most likely wrecked is told so. What stands in no list of the knowledge has
+    its own line.
+    """
+    diagnosis = of_case(desk, number, file)
+    opinion = opinion_on(diagnosis) if second_opinion else None
+    values = data.causes(diagnosis) | _opinion_data(opinion)
+    shown = None if everything else limit or CAUSES_SHOWN
+    out("causes", as_json, values, lambda: causes_screen(diagnosis, shown, opinion))
+
+
+@click.command("next")
+@case_option
+@file_option
+@limit_option
+@all_option
+@json_option
+@click.pass_obj
+def next_(
+    desk: Desk, number: int | None, file: Path | None, limit: int | None, everything: bool, as_json: bool
+) -> None:
+    """What to check next.
+
+    Those checks first that tell the most for their minutes; cautions stand before the steps. Minutes to open
+    and close count only for what is not open yet. A bit is what a yes-or-no question with even chances tells.
+    """
+    diagnosis = of_case(desk, number, file)
+    found = proposals(diagnosis, next_checks(diagnosis))
+    values = data.checks(diagnosis, found if limit is None else found[:limit])
+    shown = len(found) if everything else limit or CHECKS_SHOWN
+    out("next", as_json, values, lambda: checks_screen(diagnosis, found, shown))
+
+
+@click.command()
+@click.argument("words", nargs=-1, required=True, metavar="CAUSE")
+@case_option
+@file_option
+@json_option
+@click.pass_obj
+def why(desk: Desk, words: tuple[str, ...], number: int | None, file: Path | None, as_json: bool) -> None:
+    """Why one cause stands where it stands.
+
+    And what would settle it, and what cures it. CAUSE is its number in the ranking, its id, or words.
+    """
+    diagnosis = of_case(desk, number, file)
+    told = explain(diagnosis, meant(diagnosis, " ".join(words)))
+    out("why", as_json, data.why(diagnosis, told), lambda: why_screen(diagnosis, told))
+
+
+def of_case(desk: Desk, number: int | None, file: Path | None) -> Diagnosis:
+    """The diagnosis of the case chosen, or of the scenario file."""
+    return diagnose(desk.knowledge, desk.case(number, file))
+
+
+def meant(diagnosis: Diagnosis, text: str) -> RankedCause:
+    """The cause meant by a rank, an id or words. Raises CallError with those that come near."""
+    if text.isdecimal():
+        if not 1 <= int(text) <= len(diagnosis.causes):
+            raise CallError(f"The ranking has {len(diagnosis.causes)} causes; there is no number {text}.")
+        return ordered(diagnosis)[int(text) - 1]
+    from diagnose.cli.types import CAUSE
+
+    id = CAUSE.meant(diagnosis.knowledge, text)
+    found = diagnosis.cause(id)
+    if found is None:
+        name = diagnosis.knowledge.causes[id].name
+        raise CallError(f"“{name}” cannot be on this machine, by what is known of it.")
+    return found
+
+
+def opinion_on(diagnosis: Diagnosis) -> tuple[int, float]:
+    """How many leading causes pgmpy was asked about, and the largest difference in probability."""
+    from diagnose.network import pgmpy_bridge
+
+    asked = ordered(diagnosis)[:OPINION_ON]
+    columns = {cause.id: diagnosis.built.variable(cause.id) for cause in asked}
+    try:
+        opinion = pgmpy_bridge.second_opinion(
+            diagnosis.built.network, diagnosis.engine.evidence, columns.values()
+        )
+    except ModuleNotFoundError as error:
+        raise CallError("The second opinion needs pgmpy: pip install 'diesel-diagnose[pgmpy]'") from error
+    return len(asked), max(
+        abs(1 - float(opinion.marginals[columns[cause.id]][0]) - cause.probability) for cause in asked
+    )
+
+
+def _opinion_data(opinion: tuple[int, float] | None) -> Json:
+    if opinion is None:
+        return {}
+    return {"second_opinion": {"causes": opinion[0], "largest_difference": opinion[1]}}

@@ -1,0 +1,321 @@
+"""What was typed -> events of a case, with words on what was understood. Pure; it never guesses silently."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from diagnose.cases.case import Case
+from diagnose.cases.events import Checked, Coded, Confidence, Event, Noted, OpenedUp, Repaired
+from diagnose.codes.typed import Code, explain, findings_for, parse_code
+from diagnose.errors import CallError
+from diagnose.knowledge.readings import Quantity, parse_quantity, reading_of, split_reading, states_for
+from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.knowledge.slang import without_negation
+from diagnose.knowledge.words import EXACT_SCORE, Match, Resolution, resolve
+
+_LIKE_A_CODE = re.compile(r"\s*(spn|fmi|s\d+\s*f|[pcbu]\s?\d\w{3}\b)", re.IGNORECASE)
+_PARTS = re.compile(r"\s*(?:;|,(?!\d)|\+ )\s*")
+_STATE_NAMED = re.compile(r"(.+?)\s*=\s*([^=]+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One thing that may have been meant: what to note instead, and how to call it."""
+
+    text: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Intake:
+    """What a text comes to: events to append with `words`, one line each; or a question with its choices."""
+
+    events: tuple[Event, ...] = ()
+    words: tuple[str, ...] = ()
+    question: str = ""
+    choices: tuple[Choice, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Typed:
+    """A text with the manner in which it was given."""
+
+    text: str
+    absent: bool
+    state: str
+    confidence: Confidence
+    as_written: str
+    now: str
+
+
+def note(
+    knowledge: Knowledge,
+    case: Case,
+    text: str,
+    absent: bool = False,
+    confidence: Confidence = "sure",
+    *,
+    state: str = "",
+    as_written: str = "",
+    now: str = "",
+) -> Intake:
+    """The events that a text stands for: a fault code, a reading with its unit, or a finding in words.
+
+    `absent`: it was looked for and is not there. `state`: which state of the finding. `as_written`: the words
+    first typed, where `text` is the answer to a question about them. `now`: the time (the store's if empty).
+    Raises CallError where nothing comes near, and for a code, value or state that cannot be.
+    """
+    typed = _Typed(text.strip(), absent, state, confidence, as_written or text.strip(), now)
+    if not typed.text:
+        raise CallError("There is nothing to note: say what was seen.")
+    found = _code(knowledge, typed) or _reading(knowledge, typed) or _words(knowledge, typed)
+    return replace(found, words=tuple(_with_before(knowledge, case, found)))
+
+
+def measured(knowledge: Knowledge, quantity: str, text: str) -> Intake:
+    """The events that a value with its unit stands for, where the quantity is known. Raises CallError."""
+    typed = _Typed(text, False, "", "sure", f"{quantity} {text}", "")
+    return _set_by(knowledge, typed, quantity, parse_quantity(text))
+
+
+def parts(knowledge: Knowledge, text: str) -> tuple[str, ...]:
+    """The things said in one text, cut at commas and semicolons unless the whole is the name of one thing."""
+    pieces = tuple(piece for piece in _PARTS.split(text) if piece.strip())
+    return pieces if len(pieces) > 1 and not _plain(knowledge, text) else (text,)
+
+
+def grouped(knowledge: Knowledge, texts: Iterable[str]) -> tuple[str, ...]:
+    """Words given one by one -> texts: several where each is clear alone or was quoted, else one phrase."""
+    texts = tuple(texts)
+    several = any(" " in text.strip() for text in texts) or all(_plain(knowledge, text) for text in texts)
+    chosen = texts if several else (" ".join(texts),)
+    return tuple(piece for text in chosen for piece in parts(knowledge, text))
+
+
+def checked(knowledge: Knowledge, case: Case, check: str, text: str = "") -> Intake:
+    """A check was done; what it had to open is open now."""
+    needed = [id for id in knowledge.checks[check].access if id not in case.access_open]
+    events: list[Event] = [Checked(check, text, knowledge=knowledge.version)]
+    events += [OpenedUp(id, knowledge=knowledge.version) for id in needed]
+    words = [f"Done: {knowledge.checks[check].name}"]
+    return Intake(tuple(events), (*words, *(f"Open now: {knowledge.access[id].name}" for id in needed)))
+
+
+def opened(knowledge: Knowledge, access: str) -> Intake:
+    """The machine was dismantled as far as this."""
+    event = OpenedUp(access, knowledge=knowledge.version)
+    return Intake((event,), (f"Open now: {knowledge.access[access].name}",))
+
+
+def repaired(knowledge: Knowledge, done: Iterable[str], text: str = "") -> Intake:
+    """Repairs, or causes dealt with, were done and the machine was tried: a new epoch begins."""
+    done = tuple(dict.fromkeys(done))
+    repairs = tuple(id for id in done if id in knowledge.repairs)
+    cured = [cure.cause for id in repairs for cure in knowledge.repairs[id].cures]
+    causes = tuple(dict.fromkeys([*cured, *(id for id in done if id in knowledge.causes)]))
+    names = [(knowledge.repairs.get(id) or knowledge.causes[id]).name for id in done]
+    event = Repaired(repairs, causes, text=text, knowledge=knowledge.version)
+    return Intake((event,), tuple(f"Repaired: {name}" for name in names))
+
+
+# ---- fault codes ----
+
+
+def _code(knowledge: Knowledge, typed: _Typed) -> Intake | None:
+    rest = without_negation(typed.text)
+    try:
+        code = parse_code(rest or typed.text)
+    except CallError as error:
+        if error.suggestions or _LIKE_A_CODE.match(rest or typed.text):
+            raise
+        return None
+    ids = findings_for(knowledge, code)
+    absent = typed.absent or rest is not None
+    if not ids:
+        return _code_not_used(knowledge, typed, code, absent)
+    return _together([_noted(knowledge, typed, knowledge.findings[id], absent, code) for id in ids])
+
+
+def _code_not_used(knowledge: Knowledge, typed: _Typed, code: Code, absent: bool) -> Intake:
+    if absent:
+        raise CallError(f"{code.text} is not in the knowledge: that it is not set says nothing here.")
+    event = Coded(code.text, typed.as_written, knowledge=knowledge.version, time=typed.now)
+    return Intake((event,), (f"Kept, but not used (no finding lists it): {explain(code)}",))
+
+
+# ---- readings ----
+
+
+def _reading(knowledge: Knowledge, typed: _Typed) -> Intake | None:
+    if typed.absent or typed.state:
+        return None
+    try:
+        found = reading_of(knowledge, typed.text)
+    except CallError as error:
+        return _which_quantity(typed, error)
+    return None if found is None else _set_by(knowledge, typed, *found)
+
+
+def _set_by(knowledge: Knowledge, typed: _Typed, quantity: str, value: Quantity) -> Intake:
+    """Every finding that is set from this value of the quantity."""
+    return _together(
+        _measured(knowledge, typed, knowledge.findings[id], state, value)
+        for id, state in states_for(knowledge, quantity, value)
+    )
+
+
+def _which_quantity(typed: _Typed, error: CallError) -> Intake:
+    """Several quantities fit: a question, where the value itself is sound; anything else stays an error."""
+    split = split_reading(typed.text) if error.suggestions else None
+    if split is None:
+        raise error
+    choices = tuple(Choice(f"{name} {split[1]}", f"{name} {split[1]}") for name in error.suggestions)
+    return Intake(question=f"Which reading is “{typed.text}”?", choices=choices)
+
+
+def _measured(knowledge: Knowledge, typed: _Typed, finding: Finding, state: str, value: Quantity) -> Intake:
+    event = Noted(
+        finding.id,
+        state,
+        typed.confidence,
+        typed.as_written,
+        value.value,
+        f"{value.unit} {value.reference}".strip(),
+        knowledge=knowledge.version,
+        time=typed.now,
+    )
+    return Intake((event,), (f"{value}: {in_words(finding, state)}",))
+
+
+# ---- words ----
+
+
+def _words(knowledge: Knowledge, typed: _Typed) -> Intake:
+    named = None if typed.state else _state_named(knowledge, typed)
+    if named:
+        return named
+    found = resolve(knowledge, typed.text)
+    if found.clear:
+        return _meant(knowledge, typed, found)
+    if not found.close:
+        raise CallError(
+            f"“{typed.text}” is nothing that the knowledge knows. Say it in other words, or search with: "
+            "diagnose knowledge find WORDS"
+        )
+    return Intake(
+        question=f"“{typed.text}” can mean several things:", choices=_close(knowledge, typed, found)
+    )
+
+
+def _state_named(knowledge: Knowledge, typed: _Typed) -> Intake | None:
+    """`finding = state`, where the right side is a state of the finding on the left."""
+    split = _STATE_NAMED.fullmatch(typed.text)
+    found = resolve(knowledge, split[1]) if split else None
+    if not split or not found or not found.clear:
+        return None
+    return _in_state(knowledge, typed, knowledge.findings[found.clear.id], split[2].strip())
+
+
+def _close(knowledge: Knowledge, typed: _Typed, found: Resolution) -> tuple[Choice, ...]:
+    absent = typed.absent or found.negated
+    return tuple(_choice(knowledge.findings[match.id], match, absent) for match in found.close)
+
+
+def _choice(finding: Finding, match: Match, absent: bool) -> Choice:
+    if absent:
+        return Choice(f"{finding.id} = {finding.states[0]}", f"{finding.name}: {finding.states[0]}")
+    return Choice(match.id, finding.name)
+
+
+def _meant(knowledge: Knowledge, typed: _Typed, found: Resolution) -> Intake:
+    """One finding is meant; its state may still be in question."""
+    assert found.clear is not None
+    finding = knowledge.findings[found.clear.id]
+    if typed.state:
+        return _in_state(knowledge, typed, finding, typed.state)
+    if typed.absent or (found.negated and len(finding.states) == 2):
+        return _noted(knowledge, typed, finding, absent=True)
+    if len(finding.states) == 2:
+        return _noted(knowledge, typed, finding, absent=False)
+    said = [state for state in finding.states[1:] if state in typed.text.lower().split()]
+    if len(said) == 1 and not found.negated:
+        return _in_state(knowledge, typed, finding, said[0])
+    return which_state(finding)
+
+
+def which_state(finding: Finding) -> Intake:
+    """The question in which of its states a finding was seen."""
+    choices = tuple(Choice(f"{finding.id} = {state}", in_words(finding, state)) for state in finding.states)
+    return Intake(question=f"{finding.name}: which is it?", choices=choices)
+
+
+def _in_state(knowledge: Knowledge, typed: _Typed, finding: Finding, state: str) -> Intake:
+    known = {name.lower(): name for name in finding.states}
+    if state.lower() not in known:
+        raise CallError(f"“{finding.name}” has no state “{state}”.", finding.states)
+    if typed.absent:
+        raise CallError("Say that it is not there, or its state, but not both.")
+    return _event(knowledge, typed, finding, known[state.lower()])
+
+
+def _noted(
+    knowledge: Knowledge, typed: _Typed, finding: Finding, absent: bool, code: Code | None = None
+) -> Intake:
+    """The finding present (its second state, the only other one of most) or in its first state."""
+    return _event(knowledge, typed, finding, finding.states[0 if absent else 1], code)
+
+
+def _event(
+    knowledge: Knowledge, typed: _Typed, finding: Finding, state: str, code: Code | None = None
+) -> Intake:
+    event = Noted(
+        finding.id,
+        state,
+        typed.confidence,
+        typed.as_written,
+        code=code.text if code else "",
+        knowledge=knowledge.version,
+        time=typed.now,
+    )
+    lead = f"{code.text} -> " if code else ""
+    return Intake((event,), (f"{lead}{in_words(finding, state)}",))
+
+
+# ---- words on what was understood ----
+
+
+def in_words(finding: Finding, state: str) -> str:
+    """A finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""
+    return finding.name if finding.states[1:] == ("present",) == (state,) else f"{finding.name}: {state}"
+
+
+def _plain(knowledge: Knowledge, text: str) -> bool:
+    """The text alone is a code, a reading or the very name of a finding."""
+    try:
+        parse_code(text)
+        return True
+    except CallError:
+        clear = resolve(knowledge, text).clear
+    if clear and clear.score >= EXACT_SCORE:
+        return True
+    try:
+        return reading_of(knowledge, text) is not None
+    except CallError:
+        return False
+
+
+def _together(intakes: Iterable[Intake]) -> Intake:
+    intakes = tuple(intakes)
+    events = tuple(event for intake in intakes for event in intake.events)
+    return Intake(events, tuple(line for intake in intakes for line in intake.words))
+
+
+def _with_before(knowledge: Knowledge, case: Case, found: Intake) -> Iterable[str]:
+    """The words, each with what the same finding was noted as before in this epoch."""
+    before: Mapping[str, str] = {seen.finding: seen.state for seen in case.epochs[-1].observations}
+    for event, words in zip(found.events, found.words, strict=True):
+        was = before.get(event.finding) if isinstance(event, Noted) else None
+        same = isinstance(event, Noted) and was == event.state
+        yield f"{words} (as noted before)" if same else f"{words} (was: {was})" if was else words

@@ -1,0 +1,42 @@
+"""What would be found if exactly these causes were there: quick predictions for planning.
+
+Variables of the tree are exact; below them each parent's marginal is used as if the parents were independent
+given the causes. With the causes held, what is left uncertain is little, so planning may use it; posteriors and
+the information of checks never do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+
+from diagnose.network.engine import Engine, one_hot
+from diagnose.network.network import Array, NoisyMax
+
+
+def predict(engine: Engine, rows: Sequence[Mapping[int, int]], wanted: Iterable[int]) -> dict[int, Array]:
+    """P(variable | evidence, row) for each row of held variables, shape (card, rows)."""
+    network = engine.network
+    asked = list(wanted)
+    above = network.ancestors(asked)
+    inside = [v for v in above if v in engine.region and v not in engine.fixed]
+    weights = {v: np.ones((network.cards[v], len(rows))) for row in rows for v in row}
+    for column, row in enumerate(rows):
+        for variable, state in row.items():
+            weights[variable][:, column] = one_hot(network.cards[variable], state)
+    beliefs = engine.tree.run(weights, inside, len(rows))
+    known = dict(beliefs.marginals)
+    for variable in sorted(above - known.keys()):
+        if variable in engine.fixed or not network.parents(variable):
+            known[variable] = np.repeat(engine.marginal(variable)[:, None], len(rows), axis=1)
+        else:
+            known[variable] = _from_parents(network.families[variable], known)  # type: ignore[arg-type]
+    return {v: known[v] for v in asked}
+
+
+def _from_parents(family: NoisyMax, known: Mapping[int, Array]) -> Array:
+    cumulative = np.cumsum(family.leak)[:, None]
+    for parent, link in zip(family.parents, family.links, strict=True):
+        cumulative = cumulative * (np.cumsum(link, axis=1).T @ known[parent])
+    return np.diff(cumulative, axis=0, prepend=0.0)

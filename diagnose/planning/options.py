@@ -1,0 +1,130 @@
+"""What can be done in a case: checks and repairs with their time, dismantling, cautions and money."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair, Requirement
+from diagnose.network.machine import Machine
+
+LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, "symptom": 2.0, "code": 3.0}
+"""Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
+SUSPECTED = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class CheckOption:
+    """A check that can still tell something. `check` is None where it takes only looking or asking."""
+
+    id: str
+    name: str
+    minutes: float
+    check: Check | None
+    findings: tuple[str, ...]
+    access: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+
+
+def check_options(diagnosis: Diagnosis) -> list[CheckOption]:
+    """The checks not done since the last repair, and each finding that anyone can look or ask for."""
+    knowledge, known = diagnosis.knowledge, known_findings(diagnosis)
+    done = diagnosis.case.epochs[-1].checks
+    found = []
+    for check in knowledge.checks.values():
+        left = tuple(id for id in check.reveals if id not in known)
+        if left and check.id not in done and applies(check.only_if, diagnosis.case.machine):
+            minutes, hazards = check.minutes.value, all_hazards(knowledge, check.hazards, check.access)
+            found.append(CheckOption(check.id, check.name, minutes, check, left, check.access, hazards))
+    revealed = {id for check in knowledge.checks.values() for id in check.reveals}
+    for finding in knowledge.findings.values():
+        if finding.kind in LOOK_MINUTES and finding.id not in known and finding.id not in revealed:
+            minutes = LOOK_MINUTES[finding.kind]
+            found.append(CheckOption(f"look:{finding.id}", _look_name(finding), minutes, None, (finding.id,)))
+    return found
+
+
+def _look_name(finding: Finding) -> str:
+    verb = {"question": "Ask", "symptom": "Look", "code": "Read the codes"}[finding.kind]
+    return f"{verb}: {finding.name[0].lower()}{finding.name[1:]}?"
+
+
+def repair_options(diagnosis: Diagnosis) -> list[Repair]:
+    """The repairs that fit the machine and cure something that can be behind what was found."""
+    relevant = {cause.id for cause in diagnosis.causes if cause.relevant}
+    machine = diagnosis.case.machine
+    return [
+        repair
+        for repair in diagnosis.knowledge.repairs.values()
+        if applies(repair.only_if, machine) and any(cure.cause in relevant for cure in repair.cures)
+    ]
+
+
+def known_findings(diagnosis: Diagnosis) -> set[str]:
+    """The findings seen already whose state no repair since can have changed."""
+    versions = diagnosis.built.versions
+    seen = [item.observation for item in diagnosis.evidence]
+    return {one.finding for one in seen if versions[one.finding][one.epoch] == versions[one.finding][-1]}
+
+
+def applies(requirements: Iterable[Requirement], machine: Machine) -> bool:
+    """Whether a check or repair fits the machine (an unknown fact does not exclude it)."""
+    return all(machine.facts.get(r.fact, r.values[0]) in r.values for r in requirements)
+
+
+def access_path(knowledge: Knowledge, wanted: Iterable[str], open_now: Iterable[str]) -> tuple[Access, ...]:
+    """The states of dismantling still to reach, those that come first before those that need them."""
+    path: dict[str, Access] = {}
+    done = set(open_now)
+
+    def reach(id: str) -> None:
+        if id in done or id in path:
+            return
+        for needed in knowledge.access[id].needs:
+            reach(needed)
+        path[id] = knowledge.access[id]
+
+    for id in wanted:
+        reach(id)
+    return tuple(path.values())
+
+
+def open_states(knowledge: Knowledge, reached: Iterable[str]) -> set[str]:
+    """What is open now: the states reached and all that had to be reached before them."""
+    return {access.id for access in access_path(knowledge, [r for r in reached if r in knowledge.access], ())}
+
+
+def all_hazards(knowledge: Knowledge, hazards: Iterable[str], access: Iterable[str]) -> tuple[str, ...]:
+    """The hazards of the work itself and of the dismantling before it, each once."""
+    path = access_path(knowledge, access, ())
+    return tuple(dict.fromkeys([*hazards, *(id for state in path for id in state.hazards)]))
+
+
+def suspected(diagnosis: Diagnosis) -> tuple[Hazard, ...]:
+    """The stop hazards not ruled out: something that makes them likely has P above 2 % and none of the checks
+    that rule them out was done since the last repair."""
+    done = set(diagnosis.case.epochs[-1].checks)
+    return tuple(
+        hazard
+        for hazard in diagnosis.knowledge.hazards.values()
+        if hazard.suspect and not done & set(hazard.cleared_by) and _likely(diagnosis, hazard)
+    )
+
+
+def _likely(diagnosis: Diagnosis, hazard: Hazard) -> bool:
+    built = diagnosis.built
+    return any(
+        1 - diagnosis.engine.marginal(built.variable(id))[0] > SUSPECTED
+        for id in hazard.suspect
+        if id in built.versions
+    )
+
+
+def held_back(hazards: Iterable[str], id: str, live: Iterable[Hazard]) -> Hazard | None:
+    """The suspected hazard that forbids this check or repair for now, if any."""
+    named = set(hazards)
+    for hazard in live:
+        if id not in hazard.cleared_by and named & {hazard.id, *hazard.blocks}:
+            return hazard
+    return None

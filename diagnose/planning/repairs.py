@@ -1,0 +1,231 @@
+"""Which repairs to do together: the sets with the lowest expected cost, and why, in money."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.records import Access, Hazard, Part, Repair
+from diagnose.planning.options import access_path, all_hazards, held_back, open_states, suspected
+from diagnose.planning.planner import Glance, Planner
+from diagnose.planning.problem import together
+from diagnose.planning.situation import Situation
+from diagnose.planning.wear import Wear, outlook
+
+LEADING = 5
+MOST_BESIDE = 4
+
+
+@dataclass(frozen=True, slots=True)
+class RepairChoice:
+    """A set of repairs done as one, with what it costs and risks.
+
+    `cash`: parts, labour and downtime now, dismantling shared. `after`: P(still broken) times comeback and what
+    it costs from there. `wear`: what the parts left in cost over the horizon beyond what new ones would.
+    `damage`: what causes left in may wreck. `expected_cost` is the sum. `held_back`: the hazard to rule out first.
+    """
+
+    repairs: tuple[Repair, ...]
+    cash: float
+    parts_cost: float
+    labour_minutes: float
+    still_broken: float
+    after: float
+    wear: float
+    damage: float
+    parts: tuple[Part, ...]
+    access: tuple[Access, ...]
+    hazards: tuple[Hazard, ...]
+    held_back: Hazard | None
+    reasons: tuple[str, ...] = ()
+
+    @property
+    def expected_cost(self) -> float:
+        """What the choice costs in expectation, over the shop's horizon."""
+        return self.cash + self.after + self.wear + self.damage
+
+
+def repair_choices(diagnosis: Diagnosis, situation: Situation, most: int = 6) -> tuple[RepairChoice, ...]:
+    """The best sets of repairs, cheapest expected cost first; the best single repair is always among them."""
+    leaders = _leaders(situation)
+    sets = list(dict.fromkeys(chosen for leader in leaders for chosen in _around(leader, situation)))
+    wears = _wears(diagnosis, situation, {id for chosen in sets for id in chosen})
+    choices = [_choice(diagnosis, situation, chosen, wears) for chosen in sets]
+    ranked = sorted(choices, key=lambda choice: choice.expected_cost)
+    by_ids = {tuple(sorted(r.id for r in choice.repairs)): choice for choice in ranked}
+    explained = [
+        replace(choice, reasons=_reasons(choice, by_ids, wears, situation)) for choice in ranked[:most]
+    ]
+    single = next((choice for choice in ranked if len(choice.repairs) == 1), None)
+    if single and all(len(choice.repairs) > 1 for choice in explained):
+        explained.append(replace(single, reasons=_reasons(single, by_ids, wears, situation)))
+    return tuple(explained)
+
+
+def _repairs(situation: Situation) -> dict[str, Repair]:
+    return {chosen[0].id: chosen[0] for chosen in situation.repairs if len(chosen) == 1}
+
+
+def _leaders(situation: Situation) -> list[Repair]:
+    """The single repairs that most likely cure it, and those that look cheapest."""
+    planner = Planner(situation.problem)
+    glances = [g for g in planner.glances(planner.start(situation.open_now)) if g.kind == "fix"]
+    single = [g for g in glances if len(situation.repairs[g.number]) == 1]
+    likeliest = sorted(single, key=lambda g: _left(g))[:LEADING]
+    chosen = dict.fromkeys(g.number for g in (*likeliest, *single[:LEADING]))
+    return [situation.repairs[number][0] for number in chosen]
+
+
+def _left(glance: Glance) -> float:
+    return glance.after[0][1] if glance.after else 0.0
+
+
+def _around(leader: Repair, situation: Situation) -> list[tuple[str, ...]]:
+    """The repair alone and with every choice of what belongs together with it."""
+    known = _repairs(situation)
+    beside = [id for id in leader.together if id in known]
+    further = [id for near in beside for id in known[near].together if id in known]
+    pool = [
+        id for id in dict.fromkeys([*beside, *further, *_likely_pairs(leader, situation)]) if id != leader.id
+    ]
+    pool = pool[: MOST_BESIDE + 1]
+    sizes = range(len(pool) + 1)
+    return [tuple(sorted((leader.id, *extra))) for size in sizes for extra in combinations(pool, size)]
+
+
+def _likely_pairs(leader: Repair, situation: Situation) -> list[str]:
+    """Repairs that situation found worth trying together with this one."""
+    pairs = [chosen for chosen in situation.repairs if len(chosen) == 2 and leader in chosen]
+    return [repair.id for chosen in pairs for repair in chosen if repair is not leader][:2]
+
+
+def _wears(diagnosis: Diagnosis, situation: Situation, ids: Iterable[str]) -> dict[str, Wear]:
+    known = _repairs(situation)
+    found = {
+        id: outlook(diagnosis.knowledge, diagnosis.case, known[id], situation.shop) for id in sorted(ids)
+    }
+    return {id: wear for id, wear in found.items() if wear is not None}
+
+
+def _choice(
+    diagnosis: Diagnosis, situation: Situation, ids: Sequence[str], wears: Mapping[str, Wear]
+) -> RepairChoice:
+    known, shop = _repairs(situation), situation.shop
+    repairs = tuple(known[id] for id in ids)
+    still_broken, after = _outcome(situation, ids)
+    opened = open_states(diagnosis.knowledge, diagnosis.case.access_open)
+    path = access_path(diagnosis.knowledge, [a for r in repairs for a in r.access], opened)
+    minutes = sum(r.minutes.value for r in repairs) + sum(a.minutes + a.restore_minutes for a in path)
+    parts = _merged(repairs)
+    hazards = tuple(
+        dict.fromkeys(h for r in repairs for h in all_hazards(diagnosis.knowledge, r.hazards, r.access))
+    )
+    live = suspected(diagnosis)
+    return RepairChoice(
+        repairs,
+        shop.time(minutes) + shop.parts(parts),
+        shop.parts(parts),
+        minutes,
+        still_broken,
+        after,
+        sum(wear.behind for id, wear in wears.items() if id not in ids),
+        _damage(diagnosis, repairs),
+        parts,
+        path,
+        tuple(sorted((diagnosis.knowledge.hazards[h] for h in hazards), key=lambda hazard: not hazard.stop)),
+        next((held for r in repairs if (held := held_back(hazards, r.id, live))), None),
+    )
+
+
+def _outcome(situation: Situation, ids: Sequence[str]) -> tuple[float, float]:
+    """P(still broken) after these repairs, and that times the comeback and the best way on from there."""
+    problem, known = situation.problem, _repairs(situation)
+    numbers = [situation.repairs.index((known[id],)) for id in ids]
+    one = together(problem, numbers) if len(numbers) > 1 else problem.fixes[numbers[0]]
+    planner = Planner(replace(problem, fixes=(*problem.fixes, one), tests=()))
+    state = planner.start(situation.open_now)
+    glance = next((g for g in planner.fixes(state) if g.number == len(problem.fixes)), None)
+    if glance is None:
+        return 1.0, problem.comeback + float(planner.values([state])[0])
+    if not glance.after:
+        return 0.0, 0.0
+    _, left, then = glance.after[0]
+    return left, left * (problem.comeback + float(planner.values([then])[0]))
+
+
+def _merged(repairs: Iterable[Repair]) -> tuple[Part, ...]:
+    """The parts of all repairs; the same part asked for by two of them is taken once, the larger number."""
+    parts: dict[str, Part] = {}
+    for repair in repairs:
+        for part in repair.parts:
+            before = parts.get(part.name)
+            if before is None or before.quantity < part.quantity:
+                parts[part.name] = part
+    return tuple(parts.values())
+
+
+def _damage(diagnosis: Diagnosis, repairs: Iterable[Repair]) -> float:
+    """What causes that the repairs leave in may wreck when the machine works on."""
+    total = 0.0
+    cures = [(cure.cause, cure.effectiveness.value) for repair in repairs for cure in repair.cures]
+    for ranked in diagnosis.causes:
+        damage = diagnosis.knowledge.causes[ranked.id].damage
+        if damage and ranked.relevant:
+            stays = ranked.probability
+            for cause, effectiveness in cures:
+                stays *= 1 - effectiveness if cause == ranked.id else 1.0
+            total += stays * damage.running.value * damage.cost.value
+    return total
+
+
+def _reasons(
+    choice: RepairChoice,
+    others: Mapping[tuple[str, ...], RepairChoice],
+    wears: Mapping[str, Wear],
+    situation: Situation,
+) -> tuple[str, ...]:
+    """In words and money: what each part of the set is good for, and what was left out."""
+    money = situation.shop.money
+    reasons = [f"still broken afterwards: {choice.still_broken:.0%}"]
+    ids = tuple(sorted(r.id for r in choice.repairs))
+    for repair in choice.repairs:
+        without = others.get(tuple(id for id in ids if id != repair.id))
+        if without is not None:
+            reasons.append(
+                _worth(repair, without, choice, wears, money(without.expected_cost - choice.expected_cost))
+            )
+    for id, wear in wears.items():
+        with_it = others.get(tuple(sorted((*ids, id))))
+        if id not in ids and with_it is not None and with_it.expected_cost > choice.expected_cost:
+            more = money(with_it.expected_cost - choice.expected_cost)
+            reasons.append(
+                f"not {_small(wear.repair.name)}: it would cost {more} more than it saves; {_age(wear)}"
+            )
+    return tuple(reasons)
+
+
+def _worth(
+    repair: Repair, without: RepairChoice, choice: RepairChoice, wears: Mapping[str, Wear], saved: str
+) -> str:
+    why = []
+    if without.still_broken - choice.still_broken > 0.005:
+        why.append(f"without it {without.still_broken:.0%} instead of {choice.still_broken:.0%} stay broken")
+    if repair.id in wears and without.wear > choice.wear:
+        why.append(_age(wears[repair.id]))
+    if without.damage - choice.damage > 1:
+        why.append("what it leaves in may wreck more")
+    verb = "saves" if without.expected_cost > choice.expected_cost else "does not pay:"
+    return f"{repair.name}: {verb} {saved.lstrip('-')}" + (f"; {'; '.join(why)}" if why else "")
+
+
+def _age(wear: Wear) -> str:
+    return (
+        f"the old part has run {wear.age:,.0f} of about {wear.life:,.0f} h, "
+        f"and fails with {wear.fails:.0%} within the hours reckoned ahead"
+    )
+
+
+def _small(name: str) -> str:
+    return name[0].lower() + name[1:]

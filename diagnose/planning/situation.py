@@ -1,0 +1,250 @@
+"""A case as a planning problem: likely sets of faults, what each check would show, what each repair would cure.
+
+The sets and their probabilities are exact; what checks would show given a set is predicted (network/predict.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+
+from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.records import Repair
+from diagnose.network.engine import Engine
+from diagnose.network.network import Array
+from diagnose.network.predict import predict
+from diagnose.planning.options import (
+    CheckOption,
+    access_path,
+    check_options,
+    held_back,
+    open_states,
+    repair_options,
+    suspected,
+)
+from diagnose.planning.problem import FaultSets, Fix, Problem, Test, closed, together
+from diagnose.planning.shop import Shop
+
+CANDIDATES = 12
+FLOOR = 0.01
+MASS = 0.98
+MOST_SETS = 70
+MOST_RESULTS = 16
+LARGEST_SET = 3
+
+
+@dataclass(frozen=True, eq=False)
+class Situation:
+    """The problem with the names behind its numbers.
+
+    `candidates`: the causes, by bit of a fault set; the last bit is "something else". `checks[i]` is test i of
+    the problem with `results[i]` naming its results (finding -> state); `repairs[j]` are the repairs of fix j.
+    """
+
+    problem: Problem
+    shop: Shop
+    candidates: tuple[str, ...]
+    checks: tuple[CheckOption, ...]
+    results: tuple[tuple[Mapping[str, str], ...], ...]
+    repairs: tuple[tuple[Repair, ...], ...]
+    access: tuple[str, ...]
+    open_now: int
+
+    @property
+    def something_else(self) -> int:
+        """The bit of a fault that is none of the candidates."""
+        return len(self.candidates)
+
+
+def situation(diagnosis: Diagnosis, shop: Shop) -> Situation:
+    """The planning problem of a case as it stands."""
+    candidates = _candidates(diagnosis)
+    faults, probabilities = _fault_sets(diagnosis, candidates)
+    live = suspected(diagnosis)
+    checks = [c for c in check_options(diagnosis) if held_back(c.hazards, c.id, live) is None]
+    repairs = [r for r in repair_options(diagnosis) if any(cure.cause in candidates for cure in r.cures)]
+    access = _access_used(diagnosis, checks, repairs)
+    tests, results, kept = _tests(diagnosis, shop, candidates, faults, checks, access)
+    plain = Problem(
+        faults,
+        probabilities,
+        tests,
+        tuple(_fix(repair, shop, candidates, access) for repair in repairs),
+        shop.hand_over,
+        np.array([shop.time(_minutes(diagnosis, id)) for id in access]),
+        tuple(_bits(diagnosis.knowledge.access[id].needs, access) for id in access),
+        shop.comeback,
+        reassembled=True,
+        shows=_complaint_shown(diagnosis, candidates, faults),
+    )
+    sets = _sets_worth_trying(plain, repairs)
+    fixes = (*plain.fixes, *(together(plain, chosen) for chosen in sets))
+    opened = open_states(diagnosis.knowledge, diagnosis.case.access_open)
+    return Situation(
+        replace(plain, fixes=fixes),
+        shop,
+        candidates,
+        kept,
+        results,
+        (*((repair,) for repair in repairs), *(tuple(repairs[i] for i in chosen) for chosen in sets)),
+        access,
+        _bits(opened & set(access), access),
+    )
+
+
+def _candidates(diagnosis: Diagnosis) -> tuple[str, ...]:
+    """The likeliest causes that can be behind what was found."""
+    likely = [c.id for c in diagnosis.causes if c.relevant and c.probability >= FLOOR]
+    in_tree = diagnosis.engine.region
+    return tuple(id for id in likely if diagnosis.built.variable(id) in in_tree)[:CANDIDATES]
+
+
+def _rows(diagnosis: Diagnosis, candidates: Sequence[str], faults: Iterable[int]) -> list[dict[int, int]]:
+    """For each fault set the states of the candidates."""
+    variables = [diagnosis.built.variable(id) for id in candidates]
+    fixed = diagnosis.engine.fixed
+    return [{v: int(f) >> bit & 1 for bit, v in enumerate(variables) if v not in fixed} for f in faults]
+
+
+def _fault_sets(diagnosis: Diagnosis, candidates: Sequence[str]) -> tuple[FaultSets, Array]:
+    """The likely fault sets, closed under removal, and their exact probabilities (scaled to one).
+
+    None of the candidates means that something else is behind it.
+    """
+    else_bit = 1 << len(candidates)
+    sets = [
+        sum(1 << bit for bit in chosen)
+        for size in range(LARGEST_SET + 1)
+        for chosen in combinations(range(len(candidates)), size)
+    ]
+    chances, _ = diagnosis.engine.given(_rows(diagnosis, candidates, sets), ())
+    order = np.argsort(-chances, kind="stable")
+    enough = int(np.searchsorted(np.cumsum(chances[order]), MASS * chances.sum())) + 1
+    likely = {sets[i] or else_bit: float(chances[i]) for i in order[: min(enough, MOST_SETS)]}
+    faults = closed(list(likely))
+    probabilities = np.array([likely.get(int(fault), 0.0) for fault in faults])
+    return faults, probabilities / probabilities.sum()
+
+
+def _complaint_shown(diagnosis: Diagnosis, candidates: Sequence[str], faults: FaultSets) -> Array:
+    """P(some complaint of the case | exactly these faults); "something else" surely shows it."""
+    built, findings = diagnosis.built, diagnosis.knowledge.findings
+    seen = [(item.observation, item.variable) for item in diagnosis.evidence]
+    asked = [
+        built.variable(o.finding)
+        for o, variable in seen
+        if findings[o.finding].other
+        and o.state != findings[o.finding].states[0]
+        and variable == built.variable(o.finding)
+    ]
+    if not asked:
+        return np.ones(len(faults))
+    engine = Engine(built.network, {}, inside=[*asked, *map(built.variable, candidates)])
+    absent = np.ones(len(faults))
+    for marginal in predict(engine, _rows(diagnosis, candidates, faults), asked).values():
+        absent *= marginal[0]
+    return np.where(faults >> len(candidates) & 1, 1.0, 1 - absent)
+
+
+def _access_used(
+    diagnosis: Diagnosis, checks: Iterable[CheckOption], repairs: Iterable[Repair]
+) -> tuple[str, ...]:
+    wanted = [id for check in checks for id in check.access] + [
+        id for repair in repairs for id in repair.access
+    ]
+    return tuple(state.id for state in access_path(diagnosis.knowledge, wanted, ()))
+
+
+def _minutes(diagnosis: Diagnosis, access: str) -> float:
+    state = diagnosis.knowledge.access[access]
+    return state.minutes + state.restore_minutes
+
+
+def _bits(ids: Iterable[str], access: Sequence[str]) -> int:
+    return sum(1 << access.index(id) for id in set(ids))
+
+
+def _fix(repair: Repair, shop: Shop, candidates: Sequence[str], access: Sequence[str]) -> Fix:
+    cures = np.zeros(len(candidates) + 1)
+    for cure in repair.cures:
+        if cure.cause in candidates:
+            cures[candidates.index(cure.cause)] = cure.effectiveness.value
+    cost = shop.time(repair.minutes.value) + shop.parts(repair.parts)
+    return Fix(repair.name, cost, _bits(repair.access, access), cures)
+
+
+def _tests(
+    diagnosis: Diagnosis,
+    shop: Shop,
+    candidates: Sequence[str],
+    faults: FaultSets,
+    checks: Sequence[CheckOption],
+    access: Sequence[str],
+) -> tuple[tuple[Test, ...], tuple[tuple[Mapping[str, str], ...], ...], tuple[CheckOption, ...]]:
+    findings = list(dict.fromkeys(id for check in checks for id in check.findings))
+    variables = {id: diagnosis.built.variable(id) for id in findings}
+    shown = predict(diagnosis.engine, _rows(diagnosis, candidates, faults), variables.values())
+    by_finding = {id: shown[variable].T for id, variable in variables.items()}
+    tests, results, kept = [], [], []
+    for check in checks:
+        told = _most_telling(check.findings, by_finding)
+        if told:
+            table, names = _joint(diagnosis, told, by_finding)
+            cost = shop.time(check.minutes)
+            tests.append(Test(check.name, cost, _bits(check.access, access), table))
+            results.append(names)
+            kept.append(check)
+    return tuple(tests), tuple(results), tuple(kept)
+
+
+def _most_telling(findings: Iterable[str], shown: Mapping[str, Array]) -> list[str]:
+    """The findings that differ between the fault sets, most first, as many as can be joined."""
+    spread = {id: float(np.ptp(shown[id][:, 0])) for id in findings}
+    chosen: list[str] = []
+    size = 1
+    for id in sorted(findings, key=lambda id: -spread[id]):
+        if spread[id] > 0.02 and size * shown[id].shape[1] <= MOST_RESULTS:
+            chosen.append(id)
+            size *= shown[id].shape[1]
+    return chosen
+
+
+def _joint(
+    diagnosis: Diagnosis, findings: Sequence[str], shown: Mapping[str, Array]
+) -> tuple[Array, tuple[Mapping[str, str], ...]]:
+    """P(joint result | fault set), shape (fault sets, results), and each result in words."""
+    table = np.ones((len(shown[findings[0]]), 1))
+    names: list[dict[str, str]] = [{}]
+    for id in findings:
+        states = diagnosis.knowledge.findings[id].states
+        table = (table[:, :, None] * shown[id][:, None, :]).reshape(len(table), -1)
+        names = [{**name, id: state} for name in names for state in states]
+    return table, tuple(names)
+
+
+def _sets_worth_trying(problem: Problem, repairs: Sequence[Repair]) -> list[tuple[int, ...]]:
+    """Sets of repairs to plan with: what belongs together, and pairs and triples of the likeliest cures."""
+    place = {repair.id: number for number, repair in enumerate(repairs)}
+    cured = problem.probabilities @ _touched(problem)
+    likely = [int(i) for i in np.argsort(-cured)[:6] if cured[i] > 0.02]
+    found: dict[tuple[int, ...], None] = {}
+    for number in likely:
+        beside = [place[id] for id in repairs[number].together if id in place]
+        if beside:
+            found[tuple(sorted({number, *beside}))] = None
+            for other in beside:
+                found[tuple(sorted((number, other)))] = None
+    for size in (2, 3):
+        for chosen in combinations(sorted(likely[: 7 - size]), size):
+            found[chosen] = None
+    return [chosen for chosen in found if len(chosen) > 1]
+
+
+def _touched(problem: Problem) -> Array:
+    """Whether a fix acts on a fault of the set, shape (fault sets, fixes)."""
+    cures = np.array([fix.cures for fix in problem.fixes]).reshape(len(problem.fixes), -1)
+    bits = (problem.faults[:, None] >> np.arange(cures.shape[1])) & 1
+    return np.asarray((bits @ cures.T > 0).astype(float))

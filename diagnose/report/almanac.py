@@ -1,0 +1,189 @@
+"""The screens of the knowledge itself: one record, what was found, what is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from diagnose.errors import Problem
+from diagnose.knowledge.records import Band, Knowledge, Link
+from diagnose.knowledge.words import Match
+from diagnose.report.text import QUIET, STRONG, cautions, grid, line
+from diagnose.report.words import CAUTION, count, listed, minutes, percent
+
+SECTIONS: Mapping[str, str] = {
+    "causes": "cause",
+    "conditions": "condition",
+    "findings": "finding",
+    "checks": "check",
+    "repairs": "repair",
+    "access": "access state",
+    "hazards": "hazard",
+    "facts": "machine fact",
+    "families": "family",
+    "systems": "system",
+    "sources": "source",
+}
+Rows = Iterator[tuple[str, str]]
+
+
+def section_of(knowledge: Knowledge, id: str) -> str | None:
+    """The section that holds an id."""
+    return next((section for section in SECTIONS if id in getattr(knowledge, section)), None)
+
+
+def record_screen(knowledge: Knowledge, section: str, id: str) -> RenderableType:
+    """One record of the knowledge; cautions before everything else."""
+    record = getattr(knowledge, section)[id]
+    name = getattr(record, "name", "") or getattr(record, "title", "")
+    table = grid("left", "left")
+    for label, words in _ROWS[section](knowledge, record):
+        if words:
+            table.add_row(Text(label, QUIET), words)
+    hazards = [knowledge.hazards[hazard] for hazard in getattr(record, "hazards", ())]
+    return Group(
+        Text(name, STRONG),
+        line(f"{SECTIONS[section]} {id}, {record.place}", style=QUIET),
+        *cautions(hazards),
+        table,
+        *((line(CAUTION, style=QUIET),) if hazards or section in ("checks", "repairs") else ()),
+    )
+
+
+def matches_screen(knowledge: Knowledge, found: Iterable[Match]) -> RenderableType:
+    """What words may mean, best first."""
+    table = grid("left", "left")
+    for match in found:
+        section = section_of(knowledge, match.id) or ""
+        table.add_row(f"{SECTIONS.get(section, ''):12}", f"{_name(knowledge, match.id)}: {match.id}")
+    return Group(table, line("Next: diagnose knowledge show ID", style=STRONG))
+
+
+def check_screen(counts: Mapping[str, int], problems: Iterable[Problem]) -> RenderableType | str:
+    """All problems, one a line and never wrapped; or how much there is."""
+    if lines := [str(problem) for problem in problems]:
+        return "\n".join(lines)
+    things = [
+        count(counts[section], one, section if section != "access" else "access states")
+        for section, one in SECTIONS.items()
+    ]
+    return line(f"The knowledge is sound: {listed(things)}.")
+
+
+def _name(knowledge: Knowledge, id: str) -> str:
+    section = section_of(knowledge, id)
+    record: Any = getattr(knowledge, section)[id] if section else None
+    return getattr(record, "name", "") or getattr(record, "title", id)
+
+
+def _names(knowledge: Knowledge, ids: Iterable[str]) -> str:
+    return "; ".join(f"{_name(knowledge, id)} ({id})" for id in ids)
+
+
+def _links(knowledge: Knowledge, links: Iterable[Link]) -> str:
+    return "; ".join(
+        f"{_name(knowledge, link.effect)} {percent(max(sum(n.value for n in row) for row in link.strengths))}"
+        for link in links
+    )
+
+
+def _cause(knowledge: Knowledge, record: Any) -> Rows:
+    yield "part", record.part
+    yield "what", record.about
+    yield "before", f"{percent(record.prior.value)} ({record.prior.basis})"
+    yield "only if", "; ".join(f"{r.fact} is {listed(r.values, 'or')}" for r in record.only_if)
+    yield "more with", "; ".join(f"{m.fact} {m.value} (odds x {m.odds.value:g})" for m in record.modifiers)
+    yield "leads to", _links(knowledge, record.leads_to)
+    curing = [r.id for r in knowledge.repairs.values() if any(c.cause == record.id for c in r.cures)]
+    yield "cured by", _names(knowledge, curing)
+
+
+def _condition(knowledge: Knowledge, record: Any) -> Rows:
+    yield "what", record.about
+    yield "states", listed(record.states, "or")
+    yield "leads to", _links(knowledge, record.leads_to)
+
+
+def _finding(knowledge: Knowledge, record: Any) -> Rows:
+    yield "kind", record.kind
+    yield "states", listed(record.states, "or")
+    yield "how", record.observe
+    yield "also", ", ".join(record.aliases)
+    yield "codes", ", ".join(record.codes)
+    if record.reading:
+        yield "reading", f"{record.reading.quantity}, {record.reading.unit} ({record.reading.basis})"
+        yield "bands", "; ".join(_band(band, record.reading.unit) for band in record.reading.bands)
+    revealing = [check.id for check in knowledge.checks.values() if record.id in check.reveals]
+    yield "shown by", _names(knowledge, revealing)
+
+
+def _band(band: Band, unit: str) -> str:
+    above = f" above {band.above:g} {unit}" if band.above is not None else ""
+    below = f" below {band.below:g} {unit}" if band.below is not None else ""
+    return f"{band.state}{above}{below}"
+
+
+def _check(knowledge: Knowledge, record: Any) -> Rows:
+    yield "takes", minutes(record.minutes.value)
+    yield "open", _names(knowledge, record.access)
+    yield "tools", ", ".join(record.tools)
+    yield "steps", "\n".join(f"{i}. {step}" for i, step in enumerate(record.steps, 1))
+    yield "reveals", _names(knowledge, record.reveals)
+
+
+def _repair(knowledge: Knowledge, record: Any) -> Rows:
+    yield "takes", minutes(record.minutes.value)
+    yield "open", _names(knowledge, record.access)
+    yield "parts", "; ".join(f"{p.quantity:g} x {p.name}" for p in record.parts)
+    yield (
+        "cures",
+        "; ".join(f"{_name(knowledge, c.cause)} {percent(c.effectiveness.value)}" for c in record.cures),
+    )
+    yield "together", _names(knowledge, record.together)
+    yield "prove it", "\n".join(record.verify)
+
+
+def _access(knowledge: Knowledge, record: Any) -> Rows:
+    yield "takes", f"{minutes(record.minutes)} to reach, {minutes(record.restore_minutes)} to restore"
+    yield "first", _names(knowledge, record.needs)
+
+
+def _hazard(knowledge: Knowledge, record: Any) -> Rows:
+    yield "caution", record.caution
+    yield "basis", record.basis
+
+
+def _fact(knowledge: Knowledge, record: Any) -> Rows:
+    yield "ask", record.question
+    yield "values", "; ".join(record.values)
+
+
+def _family(knowledge: Knowledge, record: Any) -> Rows:
+    yield "facts", "; ".join(f"{fact} = {value}" for fact, value in record.facts.items())
+
+
+def _system(knowledge: Knowledge, record: Any) -> Rows:
+    yield "what", record.about
+    yield "causes", _names(knowledge, (c.id for c in knowledge.causes.values() if c.system == record.id))
+
+
+def _source(knowledge: Knowledge, record: Any) -> Rows:
+    yield "known", record.confidence
+
+
+_ROWS: Mapping[str, Callable[[Knowledge, Any], Rows]] = {
+    "causes": _cause,
+    "conditions": _condition,
+    "findings": _finding,
+    "checks": _check,
+    "repairs": _repair,
+    "access": _access,
+    "hazards": _hazard,
+    "facts": _fact,
+    "families": _family,
+    "systems": _system,
+    "sources": _source,
+}

@@ -1,0 +1,172 @@
+"""The screen of the likely causes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from diagnose.cases.case import Epoch
+from diagnose.diagnosis import Diagnosis, LikelySet, RankedCause
+from diagnose.knowledge.records import Knowledge
+from diagnose.report.explain import WORTH_SAYING, ordered, reasons
+from diagnose.report.stops import stops
+from diagnose.report.text import (
+    NOT_LISTED,
+    QUIET,
+    STRONG,
+    WARN,
+    Pieces,
+    cause_name,
+    foot,
+    grid,
+    head,
+    item,
+    line,
+    titled,
+)
+from diagnose.report.words import bar, listed, percent
+
+SUSPICIOUS_BITS = 3.0
+"""Conflict above which findings are said not to fit: together 8 times rarer than by chance (judgement)."""
+LIKELY_SETS = 3
+EXPLAINED = 3
+
+
+def causes_screen(
+    diagnosis: Diagnosis, limit: int | None, opinion: tuple[int, float] | None = None
+) -> RenderableType:
+    """The ranking with its reasons, the combinations, what does not fit, and what to do next."""
+    return Group(
+        *head(diagnosis.knowledge, diagnosis.case),
+        *stops(diagnosis),
+        *_conflict(diagnosis),
+        Text(""),
+        ranking(diagnosis, limit),
+        *_rest(diagnosis, limit),
+        *_combinations(diagnosis),
+        *_for_and_against(diagnosis),
+        *_repairs(diagnosis),
+        *_unused(diagnosis.unused),
+        *_opinion(opinion),
+        *foot(_next_step(diagnosis)),
+    )
+
+
+def ranking(diagnosis: Diagnosis, limit: int | None) -> RenderableType:
+    """The leading causes; the unlisted one, without a number, where its probability puts it."""
+    table = grid("right", "right", "left", "left")
+    other = diagnosis.other_cause or None  # 0 where no complaint was seen
+    for rank, cause in enumerate(_shown(diagnosis, limit), 1):
+        if other is not None and other > cause.probability:
+            _add(table, "", other, Text(NOT_LISTED))
+            other = None
+        _add(table, f"{rank}", cause.probability, Text(cause.name))
+        if cause.wrecked_by:
+            by = cause_name(diagnosis.knowledge, cause.wrecked_by)
+            table.add_row("", "", "", Text(f"most likely wrecked by: {by}", QUIET))
+    if other is not None:
+        _add(table, "", other, Text(NOT_LISTED))
+    return table
+
+
+def listed_causes(diagnosis: Diagnosis) -> tuple[RankedCause, ...]:
+    """Those that can be behind what was found; all while nothing unusual was found."""
+    found = ordered(diagnosis)
+    return tuple(cause for cause in found if cause.relevant) or found
+
+
+def _shown(diagnosis: Diagnosis, limit: int | None) -> tuple[RankedCause, ...]:
+    """The first of them, or really all."""
+    return ordered(diagnosis) if limit is None else listed_causes(diagnosis)[:limit]
+
+
+def _rest(diagnosis: Diagnosis, limit: int | None) -> Pieces:
+    """How many are not shown."""
+    shown, known = _shown(diagnosis, limit), listed_causes(diagnosis)
+    left = len(diagnosis.causes) - len(shown)
+    if left:
+        behind = len(known) - len(shown)
+        can = [f"{behind} more can be behind it"] if behind else []
+        cannot = [f"{left - behind} cannot"] if left > behind else []
+        yield line(f"{listed(can + cannot)} (diagnose causes --all shows them)", style=QUIET)
+
+
+def _add(table: Table, rank: str, p: float, words: Text) -> None:
+    table.add_row(rank, Text(percent(p), STRONG), bar(p), words)
+
+
+def _conflict(diagnosis: Diagnosis) -> Pieces:
+    strange = [name for name, _ in diagnosis.conflict.strange[:3]]
+    if diagnosis.conflict.bits >= SUSPICIOUS_BITS and strange:
+        yield line(f"These do not fit well with the rest; look at them again: {listed(strange)}.", style=WARN)
+
+
+def _combinations(diagnosis: Diagnosis) -> Pieces:
+    """Fault sets, where more than the ranking can be learnt from them."""
+    sets = [chosen for chosen in diagnosis.fault_sets[:LIKELY_SETS] if chosen.probability >= 0.01]
+    if any(len(chosen.causes) > 1 for chosen in sets):
+        table = grid("right", "left")
+        for chosen in sets:
+            table.add_row(percent(chosen.probability), _together(diagnosis.knowledge, chosen))
+        yield titled("Alone or together", table)
+
+
+def _together(knowledge: Knowledge, chosen: LikelySet) -> str:
+    names = [cause_name(knowledge, id) for id in chosen.causes]
+    if not names:
+        return "none of the leading causes"
+    return f"only: {names[0]}" if len(names) == 1 else f"together: {listed(names)}"
+
+
+def _for_and_against(diagnosis: Diagnosis) -> Pieces:
+    """What speaks for and against the leading causes, in decibans."""
+    blocks = [block for cause in listed_causes(diagnosis)[:EXPLAINED] for block in _sides(diagnosis, cause)]
+    if blocks:
+        yield titled("What speaks for and against them (+10 dB = ten times the odds)", *blocks)
+
+
+def _sides(diagnosis: Diagnosis, cause: RankedCause) -> Pieces:
+    told = [reason for reason in reasons(diagnosis, cause) if abs(reason.decibans) >= WORTH_SAYING]
+    sides = {
+        "for": [f"{r.words} ({r.decibans:+.0f})" for r in told if r.decibans > 0],
+        "against": [f"{r.words} ({r.decibans:+.0f})" for r in told if r.decibans < 0],
+    }
+    if told:
+        yield item(str(ordered(diagnosis).index(cause) + 1), cause.name)
+    for side, words in sides.items():
+        if words:
+            yield item(f"{side:7}", "; ".join(words[:4]), 2, mark_style=QUIET)
+
+
+def _repairs(diagnosis: Diagnosis) -> Pieces:
+    done = [_repair_words(diagnosis.knowledge, epoch) for epoch in diagnosis.case.epochs[1:]]
+    if done:
+        yield titled("Repaired so far", *(item(f"{i}", words, 1) for i, words in enumerate(done, 1)))
+
+
+def _repair_words(knowledge: Knowledge, epoch: Epoch) -> str:
+    repairs = [knowledge.repairs[id].name if id in knowledge.repairs else id for id in epoch.repairs]
+    return listed(repairs or [cause_name(knowledge, id) for id in epoch.causes])
+
+
+def _unused(unused: Sequence[str]) -> Pieces:
+    if unused:
+        yield titled("Recorded, but not used", *(item("-", words, 1) for words in unused))
+
+
+def _next_step(diagnosis: Diagnosis) -> str:
+    if not diagnosis.evidence:
+        return "diagnose note WORDS (nothing is noted yet: what was seen, heard, read?)"
+    return "diagnose next (what to check); diagnose why 1 (the reasons for number 1)"
+
+
+def _opinion(opinion: tuple[int, float] | None) -> Pieces:
+    """The second opinion in words: how many causes were asked about, and the largest difference."""
+    if opinion:
+        words = (
+            f"Second opinion by pgmpy on the first {opinion[0]} causes: largest difference {opinion[1]:.1e}."
+        )
+        yield from (Text(""), line(words))

@@ -1,0 +1,143 @@
+"""The screens of the record: the list of cases, and the history of one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from diagnose.cases.case import Case
+from diagnose.cases.events import (
+    Checked,
+    Closed,
+    Coded,
+    Event,
+    Learnt,
+    Noted,
+    Opened,
+    OpenedUp,
+    Reopened,
+    Repaired,
+    Withdrawn,
+)
+from diagnose.cases.store import Summary
+from diagnose.intake import in_words
+from diagnose.knowledge.records import Knowledge
+from diagnose.report.text import QUIET, STRONG, foot, grid, head, line
+from diagnose.report.words import count, listed
+
+
+def cases_screen(found: list[Summary]) -> RenderableType:
+    """All cases, the latest first."""
+    if not found:
+        return Group(line("No case yet."), *foot("diagnose new MACHINE COMPLAINT, or diagnose bay"))
+    table = grid("right", "left", "left")
+    for one in reversed(found):
+        state = "void" if one.void else "closed" if one.closed else "open"
+        words = f"{one.machine}: {one.complaint}" if one.complaint else one.machine
+        table.add_row(Text(str(one.number), STRONG), f"{state:6} {day(one.latest)}", words)
+    return Group(table, *foot("diagnose cases NUMBER (its history), diagnose causes -c NUMBER"))
+
+
+def case_screen(knowledge: Knowledge, case: Case) -> RenderableType:
+    """Everything recorded in a case, and what to do next."""
+    step = "diagnose withdraw NUMBER takes an entry back" if case.number else "diagnose causes -f FILE"
+    return Group(*head(knowledge, case), Text(""), history(knowledge, case), *foot(step))
+
+
+def history(knowledge: Knowledge, case: Case) -> RenderableType:
+    """Every entry, numbered; what was withdrawn stays to be seen."""
+    table = grid("right", "left", "left")
+    for event in case.history:
+        gone = event.sequence in case.withdrawn
+        words = event_words(knowledge, event) + (" (withdrawn)" if gone else "")
+        style = QUIET if gone else ""
+        table.add_row(Text(str(event.sequence), style), Text(moment(event.time), style), Text(words, style))
+    return table
+
+
+def day(time: str) -> str:
+    """The day of a time."""
+    return time[:10]
+
+
+def moment(time: str) -> str:
+    """Day and minute (UTC) of a time; empty where none was recorded."""
+    return f"{time[5:10]} {time[11:16]}" if time else ""
+
+
+def event_words(knowledge: Knowledge, event: Event) -> str:
+    """One event in words, also where its ids are no longer in the knowledge."""
+    match event:
+        case Opened():
+            return f"opened: {event.complaint or 'no complaint given'}{_facts(event)}"
+        case Noted():
+            return _noted(knowledge, event)
+        case Coded():
+            return f"code {event.code} (not used)"
+        case Checked():
+            return f"done: {_name(knowledge.checks, event.check)}{_remark(event.text)}"
+        case OpenedUp():
+            return f"open: {_name(knowledge.access, event.access)}{_remark(event.text)}"
+        case Repaired():
+            return f"repaired: {_repaired(knowledge, event)}{_remark(event.text)}"
+        case Learnt():
+            return f"machine:{_facts(event)}{_remark(event.text)}"
+        case Withdrawn():
+            return f"withdrew number {event.event}{_remark(event.text)}"
+        case Closed():
+            return _closed(knowledge, event)
+        case Reopened():
+            return f"reopened{_remark(event.text)}"
+    return event.kind
+
+
+def _noted(knowledge: Knowledge, event: Noted) -> str:
+    finding = knowledge.findings.get(event.finding)
+    words = in_words(finding, event.state) if finding else f"{event.finding}: {event.state}"
+    value = f" [{event.value:g} {event.unit}]" if event.value is not None else ""
+    code = f" [{event.code}]" if event.code else ""
+    sure = "" if event.confidence == "sure" else f" ({event.confidence})"
+    return f"{words}{value}{code}{sure}"
+
+
+def _repaired(knowledge: Knowledge, event: Repaired) -> str:
+    cured = {
+        cure.cause for id in event.repairs if id in knowledge.repairs for cure in knowledge.repairs[id].cures
+    }
+    names = [_name(knowledge.repairs, id) for id in event.repairs]
+    return listed(names + [_name(knowledge.causes, id) for id in event.causes if id not in cured])
+
+
+def _closed(knowledge: Knowledge, event: Closed) -> str:
+    names = listed(_name(knowledge.causes, id) for id in event.causes) or "no cause named"
+    proven = "repair proven" if event.proven else "repair not proven"
+    return f"closed: {names} ({event.confirmed}; {proven}){_remark(event.text)}"
+
+
+def _facts(event: Opened | Learnt) -> str:
+    told = [f"{event.hours:g} h"] if event.hours is not None else []
+    told += [f"{fact} = {value}" for fact, value in event.facts.items()]
+    told += [f"{cause} renewed {run:g} h ago" for cause, run in event.renewed.items()]
+    return f" [{', '.join(told)}]" if told else ""
+
+
+def _name(records: Mapping[str, object], id: str) -> str:
+    return str(getattr(records.get(id), "name", id))
+
+
+def _remark(text: str) -> str:
+    return f" ({text})" if text else ""
+
+
+def recorded_screen(
+    number: int, sequences: Iterable[int], words: Iterable[str], next_step: str
+) -> RenderableType:
+    """What was just recorded, with the numbers to withdraw it by."""
+    numbers = tuple(sequences)
+    table = grid("right", "left")
+    for place, said in enumerate(words):
+        table.add_row(Text(str(numbers[place]) if place < len(numbers) else "", QUIET), said)
+    title = f"Case {number}: {count(len(numbers), 'entry', 'entries')} kept"
+    return Group(Text(title, STRONG), table, line(f"Next: {next_step}", style=QUIET))

@@ -1,0 +1,51 @@
+"""Numbers and roles in the words of the screen; never more certain than they are."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+CAUTION = "Follow the engine maker's service information, local codes and licensed practice."
+BAR_CELLS = 10
+_STRENGTHS = ((3.0, "slightly"), (10.0, "clearly"))  # decibans: up to a factor 2, up to 10, above (judgement)
+
+
+def percent(p: float) -> str:
+    """A probability as a whole per cent, `< 1 %` and `> 99 %` at the ends."""
+    if p < 0.005:
+        return "< 1 %"
+    return "> 99 %" if p >= 0.995 else f"{max(1, round(100 * p))} %"
+
+
+def bar(p: float) -> str:
+    """A probability as ten marks, in plain letters that every terminal has."""
+    full = round(BAR_CELLS * p)
+    return "|" * full + "." * (BAR_CELLS - full)
+
+
+def minutes(value: float) -> str:
+    """`25 min`, `1 h 20 min`, `2 h`; at least one minute where it takes any time at all."""
+    whole = max(1, round(value)) if value > 0 else 0
+    hours, rest = divmod(whole, 60)
+    return " ".join(
+        part for part in (f"{hours} h" if hours else "", f"{rest} min") if part and part != "0 min"
+    ) or ("0 min")
+
+
+def weight(decibans: float) -> str:
+    """Weight of evidence in words and decibans: `strongly for (+12 dB)`."""
+    side = "for" if decibans > 0 else "against"
+    if abs(decibans) < 0.5:
+        return "says nothing more (0 dB)"
+    size = next((word for limit, word in _STRENGTHS if abs(decibans) <= limit), "strongly")
+    return f"{size} {side} ({decibans:+.0f} dB)"
+
+
+def listed(words: Iterable[str], last: str = "and") -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    *most, final = list(words) or [""]
+    return f"{', '.join(most)} {last} {final}" if most else final
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """`1 finding`, `3 findings`, `no findings`."""
+    return f"{number or 'no'} {one if number == 1 else many or one + 's'}"

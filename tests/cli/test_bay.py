@@ -1,0 +1,277 @@
+"""The guided talk, driven line by line: what is stored, what is shown, and that leaving loses nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from diagnose.cases.case import Case
+from diagnose.cases.events import Checked, Closed, Noted, OpenedUp, Repaired
+from diagnose.cli.bay import hold
+from diagnose.cli.bay.talk import PAGE, Talk
+from diagnose.cli.desk import Desk
+from diagnose.diagnosis import diagnose
+from tests.cli.conftest import FOLDER
+
+Screens = list[list[str]]
+Hold = Callable[..., Screens]
+END = EOFError()
+
+
+@pytest.fixture
+def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
+    monkeypatch.setenv("COLUMNS", "60")
+    return Desk(FOLDER, tmp_path / "cases.sqlite")
+
+
+@pytest.fixture
+def talk(desk: Desk, capsys: pytest.CaptureFixture[str]) -> Hold:
+    """Hold the talk with these answers, then the end of input; what was printed before each question."""
+
+    def run(*answers: str | BaseException) -> Screens:
+        left: Iterator[str | BaseException] = iter([*answers, END])
+        screens: Screens = []
+
+        def read(prompt: str) -> str:
+            screens.append([*capsys.readouterr().out.splitlines(), prompt])
+            answer = next(left)
+            if isinstance(answer, BaseException):
+                raise answer
+            return answer
+
+        hold(desk, Talk(read))
+        screens.append(capsys.readouterr().out.splitlines())
+        assert next(left, None) is None or isinstance(answers[-1], BaseException) or answers[-1] == "q"
+        return screens
+
+    return run
+
+
+def words(screen: list[str]) -> str:
+    return " ".join(" ".join(screen).split())
+
+
+def seen(case: Case) -> dict[str, str]:
+    return {one.finding: one.state for one in case.observations}
+
+
+NEW = ("P-7", "1", "5200", "no start")  # machine, family by number, hours, complaint
+
+
+def test_a_new_case_is_asked_for_and_kept(desk: Desk, talk: Hold) -> None:
+    talk(*NEW)
+    case = desk.case(1)
+    assert (case.machine.number, case.machine.family, case.machine.hours) == ("P-7", "old_six", 5200)
+    assert seen(case) == {"no_start": "present"}
+
+
+def test_every_stand_shows_leading_causes_and_the_next_check(desk: Desk, talk: Hold) -> None:
+    stand = talk(*NEW)[-2]
+    case = desk.case(1)
+    leading = diagnose(desk.knowledge, case).causes[0].name
+    assert f"Next check: {desk.knowledge.checks['measure_batteries'].name}" in stand
+    assert any(line.startswith("1 ") and leading in line for line in stand)
+    assert stand[-1].startswith("What did you see?")
+
+
+def test_words_codes_readings_and_absent_findings_are_noted(desk: Desk, talk: Hold) -> None:
+    talk(
+        *NEW,
+        "P2291",
+        "rail pressure cranking 2.1 MPa",
+        "no metal in the filter",
+        "gallery_dirty, white smoke warm",
+    )
+    assert seen(desk.case(1)) == {
+        "no_start": "present",
+        "pressure_code": "present",
+        "rail_pressure": "low",
+        "metal_in_filter": "absent",
+        "gallery_dirty": "present",
+        "smoke_warm": "present",
+    }
+
+
+def test_unclear_words_are_asked_by_number(desk: Desk, talk: Hold) -> None:
+    screens = talk(*NEW, "white smoke", "7", "x", "1", "no white smoke", "")
+    assert "Give a number from 1 to 2" in words(screens[6])
+    noted = [event for event in desk.case(1).history if isinstance(event, Noted)]
+    assert len(noted) == 2
+    assert noted[1].text == "white smoke"
+
+
+def test_unknown_words_are_said_to_be_unknown(desk: Desk, talk: Hold) -> None:
+    screens = talk(*NEW, "xyzzy", "")
+    assert "nothing that the knowledge knows" in words(screens[5])
+    assert len(desk.case(1).history) == 2
+
+
+def test_what_is_typed_at_a_pause_is_not_lost(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, "xyzzy", "P2291")
+    assert "pressure_code" in seen(desk.case(1))
+
+
+def test_a_check_asks_each_result_and_stores_each_at_once(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, "d", "2", END)  # the batteries at rest: dead, low, normal
+    assert seen(desk.case(1)) == {"no_start": "present", "battery_rest": "low"}
+    assert [event for event in desk.case(1).history if isinstance(event, Checked)]
+
+
+def test_a_reading_is_typed_with_its_unit(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, "d", "12.1 V", "9.0 V")
+    case = desk.case(1)
+    assert seen(case) == {"no_start": "present", "battery_rest": "low", "battery_cranking": "low"}
+    assert [one.value for one in case.observations] == [None, 12.1, 9.0]
+
+
+def test_could_not_tell_is_no_evidence_and_not_done_no_check(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, "d", "5", "4")  # not done; then of two states: not done
+    assert not desk.case(1).checks_done
+    talk("1", "d", "4", "3")  # could not tell; then of two states: could not tell
+    assert desk.case(1).checks_done == ("measure_batteries",)
+    assert seen(desk.case(1)) == {"no_start": "present"}
+
+
+@pytest.mark.parametrize("answer", ["0", "9", "maybe", "12 rpm"])
+def test_an_answer_that_is_none_is_asked_again(desk: Desk, talk: Hold, answer: str) -> None:
+    talk(*NEW, "d", answer, "1", "2")
+    assert seen(desk.case(1)) == {"no_start": "present", "battery_rest": "dead", "battery_cranking": "normal"}
+
+
+def test_undo_within_a_check_goes_back_to_the_question_before(desk: Desk, talk: Hold) -> None:
+    screens = talk(*NEW, "d", "1", "u", "3", "1")
+    assert "1 of 2" in words(screens[7])
+    assert seen(desk.case(1)) == {"no_start": "present", "battery_rest": "normal", "battery_cranking": "low"}
+
+
+def test_undo_takes_back_one_answer_after_another(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, "P2291", "gallery_dirty", "u", "u", "u")
+    assert seen(desk.case(1)) == {}
+    assert "There is nothing to undo" in words(talk("1", "u")[2])
+
+
+def test_undo_works_on_an_earlier_talk_too(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, "P2291")
+    talk("1", "u")
+    assert seen(desk.case(1)) == {"no_start": "present"}
+
+
+def test_cautions_are_shown_and_read_before_the_steps(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, "rail pressure cranking 2 MPa")
+    offered = words(talk("1", "o")[2])
+    labels = [desk.knowledge.checks[id].name for id in ("look_under_cover", "open_gallery")]
+    number = next(n for n in range(1, 9) if f"{n} {labels[0]}" in offered)
+    screens = talk("1", "o", str(number), "", "1")
+    assert "CAUTION" in words(screens[3])
+    assert "1. Bar the engine" not in words(screens[3])
+    assert "1. Bar the engine" in words(screens[4])
+    case = desk.case(1)
+    assert [type(event) for event in case.history[-3:]] == [Checked, OpenedUp, Noted]
+
+
+def test_a_suspected_hazard_comes_first_and_holds_checks_back(desk: Desk, talk: Hold) -> None:
+    stand = words(talk(*NEW, "starter stops hard on a cylinder")[-2])
+    assert stand.index("STOP FIRST Liquid in a cylinder") < stand.index("Next check:")
+    assert "Next check: Bar it by hand with the injectors out" in stand
+    offered = words(talk("1", "o")[2])
+    name = desk.knowledge.checks["open_gallery"].name
+    number = next(n for n in range(1, 9) if f"{n} {name}" in offered)
+    refused = words(talk("1", "o", str(number))[3])
+    assert "NOT NOW first rule out: Liquid in a cylinder" in refused
+    assert "Crack the line" not in refused
+
+
+def test_a_number_tells_why(desk: Desk, talk: Hold) -> None:
+    screens = talk(*NEW, "1", "", "", "")
+    assert "What speaks for and against it" in words(screens[5])
+    assert "no number 77" in words(talk("1", "77")[2])
+
+
+def test_a_repair_starts_anew_and_asks_for_the_complaint(desk: Desk, talk: Hold) -> None:
+    screens = talk(*NEW, "f", "renew the injector seals", "1")
+    assert "prove it: No oil at the bores" in words(screens[6])
+    case = desk.case(1)
+    assert [event.repairs for event in case.history if isinstance(event, Repaired)] == [("reseal",)]
+    assert [(one.finding, one.state) for one in case.epochs[-1].observations] == [("no_start", "present")]
+
+
+def test_closing_asks_what_was_found_and_how(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, "c", "1, debris", "1", "y")
+    closed = desk.case(1).closed
+    assert isinstance(closed, Closed)
+    assert closed.causes == (diagnose(desk.knowledge, desk.case(1)).causes[0].id, "debris")
+    assert (closed.confirmed, closed.proven) == ("by sight", True)
+    talk("1", "r")
+    assert desk.case(1).closed is None
+
+
+def test_a_wrong_number_at_closing_closes_nothing(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, "c", "9")
+    assert desk.case(1).closed is None
+
+
+def test_list_help_and_back(desk: Desk, talk: Hold) -> None:
+    screens = talk(*NEW, "l", "", "?", "", "b", "n", "P-8", "", "", "")
+    assert "opened: no start [5200 h, start_aid = none]" in words(screens[5])
+    assert "undo the last entry" in words(screens[7])
+    assert desk.case(2).machine.number == "P-8"
+
+
+@pytest.mark.parametrize("end", [EOFError(), KeyboardInterrupt(), "q"])
+def test_leaving_anywhere_is_clean_and_keeps_everything(
+    desk: Desk, talk: Hold, end: str | BaseException
+) -> None:
+    for way in (("P2291",), ("d",), ("d", "2"), ("o",), ("f",), ("c",), ("white smoke",)):
+        first = ("n",) if _cases(desk) else ()  # each way starts from a case of its own
+        screens = talk(*first, *NEW, *way, end)
+        assert "Everything is kept in case" in words(screens[-1])
+    assert len(_cases(desk)) == 7
+    assert seen(desk.case(1)) == {"no_start": "present", "pressure_code": "present"}
+
+
+def _cases(desk: Desk) -> list[int]:
+    with desk.store() as store:
+        return [one.number for one in store.cases()]
+
+
+def test_leaving_before_there_is_a_case(desk: Desk, talk: Hold) -> None:
+    assert "Everything is kept" not in words(talk()[-1])
+    assert not _cases(desk)
+
+
+def test_evidence_that_cannot_be_still_lets_one_undo(
+    desk: Desk, talk: Hold, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from diagnose.cli.bay import conversation
+    from diagnose.network.engine import ImpossibleEvidence
+
+    def cannot_be(*_: object) -> None:
+        raise ImpossibleEvidence(["Cranks but does not start"])
+
+    monkeypatch.setattr(conversation, "diagnose", cannot_be)
+    screens = talk(*NEW, "u")
+    assert "u takes back the last entry" in words(screens[4])
+    assert seen(desk.case(1)) == {}
+
+
+@pytest.mark.parametrize("columns", ["60", "100"])
+def test_no_page_is_too_long_or_too_wide(
+    desk: Desk, talk: Hold, monkeypatch: pytest.MonkeyPatch, columns: str
+) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    tour = (
+        "d",
+        "12.1 V",
+        "9 V",
+        "rail pressure cranking 2 MPa",
+        "metal in the filter, P2291",
+        "1",
+        *("",) * 4,
+    )
+    screens = talk(
+        *NEW, *tour, "l", "", "?", "", "stops dead while cranking", "o", "1", "", "b", "f", "1", "1", "c"
+    )
+    assert max(len(screen) for screen in screens) <= PAGE + 1
+    assert max(len(line) for screen in screens for line in screen) <= int(columns)

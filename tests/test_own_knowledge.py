@@ -1,0 +1,234 @@
+"""The shipped knowledge in other people's hands: pgmpy and pyAgrum give the same posteriors of every cause.
+
+The peers get only the ancestors of the evidence (all else is barren, Shachter 1986, from memory), with wide
+families split (`divorce`). Causes outside that part keep the prior that the knowledge gives them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from diagnose.knowledge.loader import load
+from diagnose.knowledge.records import Knowledge
+from diagnose.network import pgmpy_bridge as bridge
+from diagnose.network.build import Built, History, Renewal, build
+from diagnose.network.divorce import divorce, renumbered
+from diagnose.network.engine import Engine, hard, posterior
+from diagnose.network.machine import Machine
+from diagnose.network.network import Array, Network, full_table
+from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
+from diagnose.network.priors import applies
+from tests.oracles.peers import agrum_posterior
+
+SETS = 200
+TOLERANCE = 1e-9
+TOGETHER = 6
+"""Causes that pgmpy is asked for in one query: the copying of its model is most of its time."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Question:
+    """A machine with its history, and evidence on the network built from them."""
+
+    built: Built
+    evidence: Mapping[int, Array]
+    repairs: int
+    aged: bool
+    told: bool
+
+
+@cache
+def random_question(seed: int) -> Question:
+    """2 to 12 findings in states that anything could have, three in ten of them only likely."""
+    random = np.random.default_rng(seed)
+    knowledge = load()
+    count = random.integers(2, 13)
+    findings = [str(id) for id in random.choice(list(knowledge.findings), count, replace=False)]
+    machine = random_machine(random, knowledge)
+    repairs = tuple({cause: Renewal(0.9, 0.02)} for cause in random_repairs(random, knowledge, machine))
+    observed = frozenset((id, int(random.integers(len(repairs) + 1))) for id in findings)
+    built = build(knowledge, machine, History(repairs, observed))
+    evidence = {}
+    for id, epoch in sorted(observed):
+        card = len(knowledge.findings[id].states)
+        ratio = LIKELIHOOD_RATIOS["likely" if random.random() < 0.3 else "sure"]
+        evidence[built.variable(id, epoch)] = likelihood(card, int(random.integers(card)), ratio)
+    return Question(built, evidence, len(repairs), machine.hours is not None, bool(machine.facts))
+
+
+def random_machine(random: np.random.Generator, knowledge: Knowledge) -> Machine:
+    """Every other machine with some facts, every third with hours and a renewed part."""
+    known = [fact for fact in knowledge.facts.values() if random.random() < 0.3]
+    facts = {fact.id: str(random.choice(fact.values)) for fact in known} if random.random() < 0.5 else {}
+    if random.random() > 1 / 3:
+        return Machine(facts=facts)
+    renewed = {str(id): float(random.integers(5000)) for id in random.choice(list(knowledge.causes), 2)}
+    return Machine(facts=facts, hours=float(random.integers(100, 20000)), renewed=renewed)
+
+
+def random_repairs(random: np.random.Generator, knowledge: Knowledge, machine: Machine) -> list[str]:
+    """A repair in every fourth case, of a cause that can be on the machine."""
+    if random.random() > 0.25:
+        return []
+    return [str(random.choice([id for id, cause in knowledge.causes.items() if applies(cause, machine)]))]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Part:
+    """The ancestors of the evidence with wide families split; `at`: variable -> its number in the part."""
+
+    network: Network
+    at: Mapping[int, int]
+    evidence: Mapping[int, Array]
+    causes: tuple[int, ...]
+
+
+def part_that_matters(question: Question) -> Part:
+    whole = question.built.network
+    kept = sorted(whole.ancestors(question.evidence))
+    number = {variable: place for place, variable in enumerate(kept)}
+    families = tuple(renumbered(whole.families[variable], number) for variable in kept)
+    states = tuple(whole.states[variable] for variable in kept)
+    split = divorce(Network(tuple(whole.names[v] for v in kept), states, families), 3, 64)
+    at = {variable: split.index[whole.names[variable]] for variable in kept}
+    causes = tuple(v for v in map(question.built.variable, question.built.causes) if v in at)
+    return Part(split, at, {at[v]: row for v, row in question.evidence.items()}, causes)
+
+
+def pgmpy_posteriors(part: Part) -> Iterator[tuple[int, Array]]:
+    """Every cause of the part by pgmpy's variable elimination."""
+    with bridge._quiet():
+        from pgmpy.inference import VariableElimination
+    names = part.network.names
+    model = bridge.to_pgmpy(part.network)
+    hard, soft = told_to_pgmpy(part)
+    for start in range(0, len(part.causes), TOGETHER):
+        group = part.causes[start : start + TOGETHER]
+        answers = VariableElimination(model).query(
+            [names[part.at[cause]] for cause in group],
+            evidence=hard,
+            virtual_evidence=soft or None,
+            joint=False,
+            show_progress=False,
+        )
+        for cause in group:
+            yield cause, np.asarray(answers[names[part.at[cause]]].values, dtype=np.float64)
+
+
+def told_to_pgmpy(part: Part) -> tuple[dict[str, str], list[Any]]:
+    """Plain evidence by state name, and virtual evidence as pgmpy's factors."""
+    from pgmpy.factors.discrete import DiscreteFactor
+
+    hard, soft = {}, []
+    for variable, row in part.evidence.items():
+        name, states = part.network.names[variable], part.network.states[variable]
+        if np.count_nonzero(row) == 1:
+            hard[name] = states[int(np.argmax(row))]
+        else:
+            soft.append(DiscreteFactor([name], [len(row)], row, state_names={name: list(states)}))
+    return hard, soft
+
+
+def ours(question: Question) -> dict[int, Array]:
+    """Every cause by our engine on the whole network."""
+    network = question.built.network
+    causes = [question.built.variable(id) for id in question.built.causes]
+    engine = Engine(network, question.evidence, [cause for cause in causes if network.parents(cause)])
+    return {cause: engine.marginal(cause) for cause in causes}
+
+
+QUESTIONS = range(SETS)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("block", range(0, SETS, 20))
+def test_pgmpy_and_pyagrum_agree_on_every_cause(block: int) -> None:
+    for seed in QUESTIONS[block : block + 20]:
+        question = random_question(seed)
+        part, answer = part_that_matters(question), ours(question)
+        by_agrum, _ = agrum_posterior(part.network, part.evidence)
+        for cause in part.causes:
+            difference = np.abs(by_agrum[part.at[cause]] - answer[cause]).max()
+            assert difference < TOLERANCE, (seed, "pyAgrum", question.built.network.names[cause])
+        for cause, by_pgmpy in pgmpy_posteriors(part):
+            difference = np.abs(by_pgmpy - answer[cause]).max()
+            assert difference < TOLERANCE, (seed, "pgmpy", question.built.network.names[cause])
+
+
+def test_causes_that_the_evidence_cannot_touch_keep_their_prior() -> None:
+    untouched = 0
+    for seed in QUESTIONS[:40]:
+        question = random_question(seed)
+        part, answer, network = part_that_matters(question), ours(question), question.built.network
+        for id in question.built.causes:
+            cause = question.built.variable(id)
+            if cause not in part.at and not network.parents(cause):
+                untouched += 1
+                assert answer[cause][1] == pytest.approx(question.built.priors[id], abs=1e-12)
+    assert untouched > 100
+
+
+def test_the_questions_are_as_varied_as_they_are_meant_to_be() -> None:
+    questions = [random_question(seed) for seed in QUESTIONS]
+    sizes = {len(question.evidence) for question in questions}
+    assert sizes == set(range(2, 13))
+    assert sum(question.repairs > 0 for question in questions) > SETS / 8
+    assert sum(question.aged for question in questions) > SETS / 8
+    assert sum(question.told for question in questions) > SETS / 4
+    soft = sum(np.count_nonzero(row) > 1 for question in questions for row in question.evidence.values())
+    assert 0.2 < soft / sum(len(question.evidence) for question in questions) < 0.4
+
+
+# --- the whole model ----------------------------------------------------------------------------------------
+
+
+def whole_network() -> Network:
+    return build(load(), Machine()).network
+
+
+def test_pgmpy_finds_no_fault_with_the_whole_model() -> None:
+    assert bridge.check_model(whole_network())
+
+
+@pytest.mark.parametrize("ending", ["knowledge.bif", "knowledge.xmlbif"])
+def test_the_exported_knowledge_read_back_is_the_same_distribution(tmp_path: Path, ending: str) -> None:
+    """Same variables, states and parents, every number to the last digit, and the same answers."""
+    network = whole_network()
+    bridge.write_file(network, tmp_path / ending)
+    read = bridge.with_plain_names(bridge.read_file(tmp_path / ending))
+    split = divorce(network, bridge.MAX_PARENTS, bridge.MAX_ENTRIES)
+    assert set(read.names) == set(split.names)
+    for variable, name in enumerate(split.names):
+        same_family(split, variable, read, read.index[name])
+    same_answers(network, read)
+
+
+def same_family(first: Network, variable: int, second: Network, other: int) -> None:
+    assert first.states[variable] == second.states[other]
+    assert parent_names(first, variable) == parent_names(second, other)
+    expected, got = full_table(first.families[variable]), full_table(second.families[other])
+    np.testing.assert_allclose(got, expected, rtol=0, atol=1e-15)
+
+
+def parent_names(network: Network, variable: int) -> list[str]:
+    return [network.names[parent] for parent in network.parents(variable)]
+
+
+SEEN = {"cranks_no_start": "present", "actuation_pressure_cranking": "low", "oil_in_coolant": "present"}
+
+
+def same_answers(network: Network, read: Network) -> None:
+    causes = list(load().causes)
+    expected = posterior(network, hard(network, SEEN), [network.index[id] for id in causes])
+    got = posterior(read, hard(read, SEEN), [read.index[id] for id in causes])
+    assert got.log_probability == pytest.approx(expected.log_probability, abs=1e-12)
+    for id in causes:
+        first, second = expected.marginals[network.index[id]], got.marginals[read.index[id]]
+        np.testing.assert_allclose(second, first, rtol=0, atol=1e-12)
