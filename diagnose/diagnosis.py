@@ -12,10 +12,13 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.network.build import Built, History, Renewal, build
 from diagnose.network.engine import Engine, ImpossibleEvidence
 from diagnose.network.faults import fault_sets, roots
+from diagnose.network.junction import TooWide
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.subsets import EvidenceSubsets
 
+WIDEST = 1 << 17
+"""Largest table of the junction tree with which a case is still answered in a moment."""
 UNNAMED_EFFECTIVENESS = 0.9
 """Effectiveness of a repair of a cause that no repair of the knowledge covers (judgement)."""
 
@@ -98,17 +101,13 @@ class Diagnosis:
 def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
     """Rank the causes by the case's evidence. Raises ImpossibleEvidence (naming findings in plain words)."""
     counted, unused = _usable(knowledge, case)
-    built = build(knowledge, case.machine, history(knowledge, case, counted))
-    seen, overtaken = _latest(knowledge, built, counted)
-    evidence = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
+    built, engine, seen, overtaken = _compiled(knowledge, case, counted)
     columns = [built.variable(id) for id in built.causes]
-    inside = [v for v in columns if built.network.parents(v)]
-    engine = Engine(built.network, evidence, inside)
     try:
         probabilities = {v: 1 - float(engine.marginal(v)[0]) for v in columns}
     except ImpossibleEvidence as error:
         raise ImpossibleEvidence(_in_words(knowledge, name) for name in error.names) from None
-    weights, conflict = _weights(built, engine, evidence, seen, columns, inside)
+    weights, conflict = _weights(built, engine, seen, columns)
     above = roots(engine, columns)
     behind = _behind(built, seen)
     ranked = [
@@ -127,6 +126,39 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         engine,
         built,
     )
+
+
+def _compiled(
+    knowledge: Knowledge, case: Case, counted: Sequence[Observation]
+) -> tuple[Built, Engine, tuple[Seen, ...], list[str]]:
+    """The network and its engine. Where repairs and findings tie too much together to be exact, the earliest
+    observations on mechanisms that were repaired since are set aside, one by one, and named."""
+    aside: list[str] = []
+    while True:
+        built = build(knowledge, case.machine, history(knowledge, case, counted))
+        seen, overtaken = _latest(knowledge, built, counted)
+        evidence = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
+        inside = [v for v in map(built.variable, built.causes) if built.network.parents(v)]
+        try:
+            return built, Engine(built.network, evidence, inside, WIDEST), seen, [*overtaken, *aside]
+        except TooWide:
+            spare = _spare(knowledge, built, counted)
+            if spare is None:
+                raise
+            counted = [one for one in counted if one is not spare]
+            name = knowledge.findings[spare.finding].name
+            aside.append(f"{name}: {spare.state}, before a repair; set aside, the rest is exact")
+
+
+def _spare(knowledge: Knowledge, built: Built, counted: Iterable[Observation]) -> Observation | None:
+    """The observation to do without: first one that a later one of the same finding repeats (repairs only take
+    causes away, so it is implied but for new parts that fail at once), else the earliest before a repair."""
+    old = [
+        one for one in counted if built.versions[one.finding][one.epoch] != built.versions[one.finding][-1]
+    ]
+    later = {(one.finding, one.state) for one in counted if one not in old}
+    repeated = [one for one in old if (one.finding, one.state) in later]
+    return next(iter([*repeated, *old]), None)
 
 
 def history(knowledge: Knowledge, case: Case, counted: Iterable[Observation]) -> History:
@@ -197,18 +229,13 @@ def _in_words(knowledge: Knowledge, name: str) -> str:
 
 
 def _weights(
-    built: Built,
-    engine: Engine,
-    evidence: Mapping[int, Array],
-    seen: Sequence[Seen],
-    columns: Sequence[int],
-    inside: Sequence[int],
+    built: Built, engine: Engine, seen: Sequence[Seen], columns: Sequence[int]
 ) -> tuple[Array, Conflict]:
     """Leave-one-out weights, shape (items, causes), in decibans; and the conflict among the items."""
     count = len(seen)
     if not count:
         return np.zeros((0, len(columns))), Conflict(0.0, ())
-    subsets = EvidenceSubsets(built.network, evidence, inside)
+    subsets = EvidenceSubsets(built.network, engine.evidence, engine.inside)
     targets = [v for v in columns if v in subsets.tree.cards]
     masks = np.concatenate([np.ones((1, count)), 1 - np.eye(count), np.eye(count)]).astype(bool)
     beliefs = subsets.run(masks, targets)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from diagnose.errors import DiagnoseError
 from diagnose.network import factors as fx
 from diagnose.network.hypotheses import Terms, TooManyTerms, expand
-from diagnose.network.junction import Factor, JunctionTree
+from diagnose.network.junction import MAX_CLIQUE, Factor, JunctionTree
 from diagnose.network.network import Array, Network, NoisyMax, Table, full_table
 
 Evidence = Mapping[int, Array]
@@ -80,9 +80,12 @@ class Engine:
     """One network under one body of evidence, ready for questions.
 
     `inside`: variables to keep in the tree although they are no ancestors of the evidence (non-root targets).
+    Raises TooWide where a table of more than `widest` numbers were needed.
     """
 
-    def __init__(self, network: Network, evidence: Evidence, inside: Iterable[int] = ()):
+    def __init__(
+        self, network: Network, evidence: Evidence, inside: Iterable[int] = (), widest: int = MAX_CLIQUE
+    ):
         self.network = network
         self.evidence = dict(evidence)
         tables = [v for v, f in enumerate(network.families) if isinstance(f, Table) and f.parents]
@@ -91,7 +94,7 @@ class Engine:
         self.fixed, soft, self._log_scale = _split(self.evidence)
         factors = [*families(network, self.region, self.fixed), *soft]
         cards = _cards(network, factors, self.region - self.fixed.keys())
-        self.tree = JunctionTree(factors, cards)
+        self.tree = JunctionTree(factors, cards, widest)
 
     @cached_property
     def _base(self) -> tuple[float, dict[int, Array]]:

@@ -176,7 +176,7 @@ def _children_first(cliques: list[Clique]) -> list[Clique]:
 class JunctionTree:
     """Factors compiled into a tree of tables. `run` weighs the variables and gives all marginals."""
 
-    def __init__(self, factors: Sequence[Factor], cards: Mapping[int, int]):
+    def __init__(self, factors: Sequence[Factor], cards: Mapping[int, int], widest: int = MAX_CLIQUE):
         scopes = [factor.scope for factor in factors]
         order = elimination_order(scopes, cards)
         self.cards = dict(cards)
@@ -184,7 +184,7 @@ class JunctionTree:
         self._rank = {variable: position for position, variable in enumerate(order)}
         self._home = {v: n for n, clique in enumerate(self.cliques) for v in clique.scope[: clique.summed]}
         self.width = max((self._size(clique.scope) for clique in self.cliques), default=1)
-        if self.width > MAX_CLIQUE:
+        if self.width > widest:
             raise TooWide(float(self.width))
         self._base = self._multiply_in(factors)
 

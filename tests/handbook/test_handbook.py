@@ -14,10 +14,6 @@ from diagnose.knowledge.loader import load
 from tests.handbook.harness import Statement, answer, judged, mapped, report, result, statements
 
 PHYSICAL = {
-    "HB021": "a starter that turns slowly, with nothing measured, mostly has weak batteries (HB015 has the same "
-    "sign); the page of HB021 tests the starter alone, at a terminal where the battery's voltage was found",
-    "HB022": "a liner pitted through leaks to the same place as a cracked one and is more frequent; the page lists "
-    "liners only as cracked, and nothing that it observes tells the two apart",
     "HB094": "where there is an exhaust-gas cooler it leaks more often than gasket or head, with the same signs "
     "(HB097 says so of these very findings); the article does not say whether the engine has one",
 }
