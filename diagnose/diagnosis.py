@@ -9,16 +9,16 @@ import numpy as np
 
 from diagnose.cases.case import Case, Epoch, Observation
 from diagnose.knowledge.records import Knowledge
+from diagnose.network.buckets import TooWide
 from diagnose.network.build import Built, History, Renewal, build
 from diagnose.network.engine import Engine, ImpossibleEvidence
 from diagnose.network.faults import fault_sets, roots
-from diagnose.network.junction import TooWide
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.subsets import EvidenceSubsets
 
 WIDEST = 1 << 17
-"""Largest table of the junction tree with which a case is still answered in a moment."""
+"""Largest table of the bucket tree with which a case is still answered in a moment."""
 UNNAMED_EFFECTIVENESS = 0.9
 """Effectiveness of a repair of a cause that no repair of the knowledge covers (judgement)."""
 
@@ -138,9 +138,8 @@ def _compiled(
         built = build(knowledge, case.machine, history(knowledge, case, counted))
         seen, overtaken = _latest(knowledge, built, counted)
         evidence = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
-        inside = [v for v in map(built.variable, built.causes) if built.network.parents(v)]
         try:
-            return built, Engine(built.network, evidence, inside, WIDEST), seen, [*overtaken, *aside]
+            return built, Engine(built.network, evidence, (), WIDEST), seen, [*overtaken, *aside]
         except TooWide:
             spare = _spare(knowledge, built, counted)
             if spare is None:

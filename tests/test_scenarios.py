@@ -13,6 +13,9 @@ from diagnose.diagnosis import diagnose
 from diagnose.knowledge.loader import load
 from diagnose.planning.checks import next_checks
 from diagnose.planning.expectations import unmet
+from diagnose.planning.repairs import repair_choices
+from diagnose.planning.shop import Shop
+from diagnose.planning.situation import situation
 
 SCENARIOS = load_folder(folder(), load())
 
@@ -21,7 +24,9 @@ SCENARIOS = load_folder(folder(), load())
 def test_comes_out_as_it_says(scenario: Scenario) -> None:
     assert scenario.expect is not None
     diagnosis = diagnose(load(), scenario.case())
-    assert unmet(scenario.expect, diagnosis, next_checks(diagnosis)) == ()
+    now = situation(diagnosis, Shop())
+    repairs = repair_choices(diagnosis, now)
+    assert unmet(scenario.expect, diagnosis, next_checks(diagnosis, now), repairs) == ()
     assert diagnosis.unused == ()
 
 

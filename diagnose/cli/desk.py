@@ -1,4 +1,4 @@
-"""What every command works with, loaded when asked for: knowledge, case store, the case in question."""
+"""What every command works with, loaded when asked for: knowledge, shop, case store, the case in question."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from diagnose.cases.case import Case
     from diagnose.cases.events import Event
     from diagnose.cases.store import Store
+    from diagnose.planning.shop import Shop
 
 
 @dataclass
@@ -24,6 +25,7 @@ class Desk:
 
     knowledge_folder: Path | None = None
     store_path: Path | None = None
+    shop_path: Path | None = None
 
     @cached_property
     def knowledge(self) -> Knowledge:
@@ -31,6 +33,13 @@ class Desk:
         from diagnose.knowledge.loader import load
 
         return load(self.knowledge_folder)
+
+    @cached_property
+    def shop(self) -> Shop:
+        """The shop's rates and prices. Raises DataError."""
+        from diagnose.planning.shop_file import load_shop
+
+        return load_shop(self.shop_path)
 
     @contextmanager
     def store(self) -> Iterator[Store]:

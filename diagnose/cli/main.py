@@ -24,8 +24,11 @@ COMMANDS: Mapping[str, str] = {
     "causes": "diagnose.cli.view:causes",
     "next": "diagnose.cli.view:next_",
     "why": "diagnose.cli.view:why",
+    "repair": "diagnose.cli.decisions:repair",
+    "plan": "diagnose.cli.decisions:plan",
     "close": "diagnose.cli.record:close",
     "reopen": "diagnose.cli.record:reopen",
+    "shop": "diagnose.cli.decisions:shop",
     "knowledge": "diagnose.cli.knowledge:knowledge",
 }
 
@@ -105,9 +108,14 @@ def _drop_output() -> None:
     type=click.Path(dir_okay=False, path_type=Path),
     help="File of the case store (or set DIAGNOSE_CASES).",
 )
+@click.option(
+    "--shop",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="The shop's file of rates and prices (or set DIAGNOSE_SHOP); see diagnose shop.",
+)
 @click.version_option(package_name="diesel-diagnose", prog_name="diagnose")
 @click.pass_context
-def program(ctx: click.Context, folder: Path | None, store: Path | None) -> None:
+def program(ctx: click.Context, folder: Path | None, store: Path | None, shop: Path | None) -> None:
     """From what is seen on a heavy diesel to the part that failed, and the next check worth its time.
 
     Start with `diagnose bay` for a guided talk, or with `diagnose new MACHINE COMPLAINT`. Always follow the
@@ -115,7 +123,7 @@ def program(ctx: click.Context, folder: Path | None, store: Path | None) -> None
 
     Exit codes: 0 done, 1 the data is wrong, 2 the call is wrong.
     """
-    ctx.obj = Desk(folder, store)
+    ctx.obj = Desk(folder, store, shop)
 
 
 def run(args: Sequence[str] | None = None) -> None:

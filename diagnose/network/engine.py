@@ -1,13 +1,13 @@
 """Exact posteriors, and what every result not yet seen would make of them.
 
-`Engine(network, evidence)` compiles the ancestors of the evidence into one junction tree; the rest of the
+`Engine(network, evidence)` compiles the ancestors of the evidence into one bucket tree; the rest of the
 network is barren (Shachter 1986, cited from memory) or reached by sums of products (hypotheses.py).
 Evidence is a likelihood vector for each observed variable (Pearl's virtual evidence); one-hot is certain.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from diagnose.errors import DiagnoseError
 from diagnose.network import factors as fx
+from diagnose.network.buckets import MAX_TABLE, BucketTree, Factor, Hub
 from diagnose.network.hypotheses import Terms, TooManyTerms, expand
-from diagnose.network.junction import MAX_CLIQUE, Factor, JunctionTree
-from diagnose.network.network import Array, Network, NoisyMax, Table, full_table
+from diagnose.network.network import Array, Network, Table, full_table
 
 Evidence = Mapping[int, Array]
 
@@ -84,7 +84,7 @@ class Engine:
     """
 
     def __init__(
-        self, network: Network, evidence: Evidence, inside: Iterable[int] = (), widest: int = MAX_CLIQUE
+        self, network: Network, evidence: Evidence, inside: Iterable[int] = (), widest: int = MAX_TABLE
     ):
         self.network = network
         self.evidence = dict(evidence)
@@ -92,9 +92,7 @@ class Engine:
         self.inside = frozenset(inside)
         self.region = network.ancestors({*self.evidence, *self.inside, *tables})
         self.fixed, soft, self._log_scale = _split(self.evidence)
-        factors = [*families(network, self.region, self.fixed), *soft]
-        cards = _cards(network, factors, self.region - self.fixed.keys())
-        self.tree = JunctionTree(factors, cards, widest)
+        self.tree = compiled(network, self.region, self.fixed, soft, widest)
 
     @cached_property
     def _base(self) -> tuple[float, dict[int, Array]]:
@@ -227,45 +225,36 @@ def _split(evidence: Evidence) -> tuple[dict[int, int], list[Factor], float]:
     return fixed, soft, log_scale
 
 
-def families(network: Network, region: Iterable[int], fixed: Mapping[int, int]) -> list[Factor]:
-    """Every family of the region as small positive factors under the fixed states."""
-    found: list[Factor] = []
-    large: dict[int, NoisyMax] = {}
+def compiled(
+    network: Network,
+    region: Collection[int],
+    fixed: Mapping[int, int],
+    soft: Iterable[Factor] = (),
+    widest: int = MAX_TABLE,
+) -> BucketTree:
+    """The families of the region, with the fixed states cut out and soft factors added, ready to run."""
+    factors = list(soft)
+    cards = {variable: network.cards[variable] for variable in sorted(region) if variable not in fixed}
+    hubs: dict[int, Hub] = {}
     for variable in sorted(region):
         family = network.families[variable]
         if isinstance(family, Table):
-            found.append(fx.table_factor(variable, family, fixed))
+            factors.append(fx.table_factor(variable, family, fixed))
             continue
         family = fx.without_fixed(family, fixed)
         if fixed.get(variable) == 0:
             constant, weights = fx.absent_weights(family)
-            found.append(Factor((), np.array(constant)))
-            found.extend(Factor((parent,), weight) for parent, weight in weights.items())
+            factors.append(Factor((), np.array(constant)))
+            factors.extend(Factor((parent,), weight) for parent, weight in weights.items())
         elif fx.is_small(family):
             whole = Table(family.parents, full_table(family))
-            found.append(fx.table_factor(variable, whole, fixed))
+            factors.append(fx.table_factor(variable, whole, fixed))
         else:
-            large[variable] = family
-    return found + _chains(network, large, fixed, fx.scopes(found))
-
-
-def _chains(
-    network: Network, large: Mapping[int, NoisyMax], fixed: Mapping[int, int], others: list[tuple[int, ...]]
-) -> list[Factor]:
-    fresh = len(network.names)
-    found: list[Factor] = []
-    for variable, family in fx.ordered_parents(large, others, network.cards).items():
-        steps = fx.chain(variable, family, fresh)
-        fresh += len(family.parents)
-        found.extend(fx.cut_to(steps, variable, fixed[variable]) if variable in fixed else steps)
-    return found
-
-
-def _cards(network: Network, factors: Iterable[Factor], free: Iterable[int]) -> dict[int, int]:
-    cards = {variable: network.cards[variable] for variable in sorted(free)}
-    for factor in factors:
-        cards.update(zip(factor.scope, factor.values.shape, strict=True))
-    return cards
+            hub = len(network.names) + variable
+            cards[hub] = network.cards[variable]
+            hubs[hub] = Hub(variable, fixed.get(variable, -1))
+            factors.extend(fx.star(family, hub))
+    return BucketTree(factors, cards, hubs, widest)
 
 
 def _stacked(batch: Sequence[Terms], starts: Array, network: Network) -> dict[int, Array]:

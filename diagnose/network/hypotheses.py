@@ -2,7 +2,7 @@
 
 For noisy-MAX families, P(v <= t | parents) is a product of one-variable functions; a hidden variable between
 the result and the evidence splits a product into two or more, all with positive coefficients. So every
-hypothetical result is a short sum of products, and the junction tree of the evidence need not know about it.
+hypothetical result is a short sum of products, and the tree of the evidence need not know about it.
 """
 
 from __future__ import annotations

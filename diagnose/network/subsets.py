@@ -1,6 +1,6 @@
 """Many subsets of one body of evidence at once: what each finding did to each cause.
 
-One junction tree serves all subsets: a finding that is left out weighs nothing. Used for weights of evidence
+One bucket tree serves all subsets: a finding that is left out weighs nothing. Used for weights of evidence
 (leave-one-out), for the conflict measure, and for the story of a case finding by finding.
 """
 
@@ -10,16 +10,18 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from diagnose.network.engine import Evidence, families
+from diagnose.network.buckets import MAX_TABLE, Beliefs
+from diagnose.network.engine import Evidence, compiled
 from diagnose.network.factors import absent_weights
-from diagnose.network.junction import Beliefs, JunctionTree
 from diagnose.network.network import Array, Network, NoisyMax
 
 
 class EvidenceSubsets:
     """The evidence of one case, each part of which can be left out. `variables`: the parts, in order."""
 
-    def __init__(self, network: Network, evidence: Evidence, inside: Iterable[int] = ()):
+    def __init__(
+        self, network: Network, evidence: Evidence, inside: Iterable[int] = (), widest: int = MAX_TABLE
+    ):
         self.network = network
         self.evidence = dict(evidence)
         self.variables = tuple(self.evidence)
@@ -28,11 +30,7 @@ class EvidenceSubsets:
         kept = set(self.variables) - self._plain
         above = {p for v in self._plain for p in network.parents(v)}
         region = network.ancestors({*kept, *above, *inside})
-        found = families(network, region, {})
-        cards = {v: network.cards[v] for v in sorted(region)}
-        for factor in found:
-            cards.update(zip(factor.scope, factor.values.shape, strict=True))
-        self.tree = JunctionTree(found, cards)
+        self.tree = compiled(network, region, {}, widest=widest)
 
     def _is_absent_leaf(self, variable: int) -> bool:
         likelihood = self.evidence[variable]

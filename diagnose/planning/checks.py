@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,9 +11,20 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Access, Hazard
 from diagnose.network.engine import Outcomes
 from diagnose.network.network import Array
-from diagnose.planning.options import CheckOption, access_path, check_options, open_states
+from diagnose.planning.options import (
+    CheckOption,
+    access_path,
+    check_options,
+    held_back,
+    open_states,
+    suspected,
+)
+from diagnose.planning.planner import Planner
+from diagnose.planning.situation import Situation
 
-MAX_RESULTS = 32
+MAX_RESULTS = 16
+TELLING = 0.005
+"""Bits below which a finding is left out of a check's joint results."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +44,8 @@ class CheckValue:
     `minutes`: the work itself; `access_minutes`: to reach and restore what is not open yet. `bits`: expected
     drop of the sum of the causes' entropies, sum over causes of I(cause; results | evidence). Where a check
     reveals more than can be treated jointly, its most telling findings are, so `bits` is a lower bound.
+    `cost`: time in money; `value`: expected cost of repair now minus after the result, less `cost` (EVOI), where
+    repair means the best sequence of repairs alone or handing over. `held_back`: the hazard to rule out before.
     """
 
     id: str
@@ -46,6 +59,9 @@ class CheckValue:
     findings: tuple[str, ...]
     bits: float
     results: tuple[Result, ...]
+    cost: float = 0.0
+    value: float = 0.0
+    held_back: Hazard | None = None
 
     @property
     def total_minutes(self) -> float:
@@ -54,12 +70,44 @@ class CheckValue:
 
     @property
     def bits_per_minute(self) -> float:
-        """What the ranking goes by."""
+        """Information for the time."""
         return self.bits / max(self.total_minutes, 0.5)
 
+    @property
+    def value_per_minute(self) -> float:
+        """Money saved for the time."""
+        return self.value / max(self.total_minutes, 0.5)
 
-def next_checks(diagnosis: Diagnosis) -> tuple[CheckValue, ...]:
-    """Every check that can still tell something, best per minute first."""
+
+def next_checks(diagnosis: Diagnosis, now: Situation) -> tuple[CheckValue, ...]:
+    """Every check that can still tell something: those that save money first, the most first; then by bits per
+    minute. Those held back by a hazard that is not ruled out come last."""
+    worth = _worth(now)
+    live = suspected(diagnosis)
+    valued = [
+        replace(
+            check,
+            cost=now.shop.time(check.total_minutes),
+            value=worth.get(check.id, -now.shop.time(check.total_minutes)),
+            held_back=held_back((hazard.id for hazard in check.hazards), check.id, live),
+        )
+        for check in telling_checks(diagnosis)
+    ]
+    return tuple(
+        sorted(valued, key=lambda c: (c.held_back is not None, -max(c.value, 0.0), -c.bits_per_minute, c.id))
+    )
+
+
+def _worth(now: Situation) -> dict[str, float]:
+    """What each check saves, net of its own cost, with repairs alone after it."""
+    planner = Planner(now.problem)
+    start = planner.start(now.open_now)
+    base = float(planner.values([start])[0])
+    return {now.checks[g.number].id: base - g.estimate for g in planner.glances(start) if g.kind == "test"}
+
+
+def telling_checks(diagnosis: Diagnosis) -> tuple[CheckValue, ...]:
+    """Every check that can still tell something about the causes, most bits per minute first."""
     options = check_options(diagnosis)
     targets = [*(cause.id for cause in diagnosis.causes if cause.relevant), *_asked_others(diagnosis)]
     columns = [diagnosis.built.variable(id) for id in targets]
@@ -99,26 +147,21 @@ def _asked_others(diagnosis: Diagnosis) -> list[str]:
 def _single_bits(
     diagnosis: Diagnosis, options: Iterable[CheckOption], columns: Sequence[int], base: float
 ) -> dict[str, float]:
-    """What each finding alone would tell; needed only where a check reveals too many to treat jointly."""
-    crowded = [option for option in options if _results(diagnosis, option.findings) > MAX_RESULTS]
-    ids = list(dict.fromkeys(id for option in crowded for id in option.findings))
+    """What each finding alone would tell."""
+    ids = list(dict.fromkeys(id for option in options for id in option.findings))
     outcomes = diagnosis.engine.outcomes([(diagnosis.built.variable(id),) for id in ids], columns)
     return {id: bits(outcome, base) for id, outcome in zip(ids, outcomes, strict=True)}
 
 
-def _results(diagnosis: Diagnosis, findings: Iterable[str]) -> int:
-    count = 1
-    for id in findings:
-        count *= len(diagnosis.knowledge.findings[id].states)
-    return count
-
-
 def _joint(diagnosis: Diagnosis, findings: Sequence[str], singles: Mapping[str, float]) -> tuple[str, ...]:
-    """The findings to treat jointly: all, or the most telling ones that fit."""
+    """The findings to treat jointly: the telling ones, most first, as many as fit; at least one."""
     chosen: list[str] = []
-    for id in sorted(findings, key=lambda id: -singles.get(id, 0.0)):
-        if _results(diagnosis, [*chosen, id]) <= MAX_RESULTS:
+    results = 1
+    for id in sorted(findings, key=lambda id: -singles[id]):
+        states = len(diagnosis.knowledge.findings[id].states)
+        if not chosen or (singles[id] > TELLING and results * states <= MAX_RESULTS):
             chosen.append(id)
+            results *= states
     return tuple(chosen)
 
 

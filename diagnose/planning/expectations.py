@@ -7,11 +7,22 @@ from collections.abc import Iterator, Sequence
 from diagnose.cases.expectation import Expectation
 from diagnose.diagnosis import Diagnosis
 from diagnose.planning.checks import CheckValue
+from diagnose.planning.repairs import RepairChoice
 
 
-def unmet(expected: Expectation, diagnosis: Diagnosis, checks: Sequence[CheckValue]) -> tuple[str, ...]:
+def unmet(
+    expected: Expectation,
+    diagnosis: Diagnosis,
+    checks: Sequence[CheckValue],
+    repairs: Sequence[RepairChoice],
+) -> tuple[str, ...]:
     """In words, everything that did not come out as expected; empty when all did."""
-    return (*_causes(expected, diagnosis), *_probabilities(expected, diagnosis), *_check(expected, checks))
+    return (
+        *_causes(expected, diagnosis),
+        *_probabilities(expected, diagnosis),
+        *_check(expected, checks),
+        *_repairs(expected, repairs),
+    )
 
 
 def _causes(expected: Expectation, diagnosis: Diagnosis) -> Iterator[str]:
@@ -34,6 +45,13 @@ def _probabilities(expected: Expectation, diagnosis: Diagnosis) -> Iterator[str]
         p = cause.probability if cause else 0.0
         if not low <= p <= high:
             yield f"{id} has probability {p:.3f}, not {low} to {high}"
+
+
+def _repairs(expected: Expectation, choices: Sequence[RepairChoice]) -> Iterator[str]:
+    best = [repair.id for repair in choices[0].repairs] if choices else []
+    for id in expected.repairs:
+        if id not in best:
+            yield f"{id} is not in the best repair ({', '.join(best)})"
 
 
 def _check(expected: Expectation, checks: Sequence[CheckValue]) -> Iterator[str]:

@@ -11,7 +11,8 @@ from diagnose.network.machine import Machine
 
 LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, "symptom": 2.0, "code": 3.0}
 """Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
-SUSPECTED = 0.02
+SUSPECTED = 0.05
+"""Probability above which a stop hazard counts as suspected (judgement: one in twenty)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +103,8 @@ def all_hazards(knowledge: Knowledge, hazards: Iterable[str], access: Iterable[s
 
 
 def suspected(diagnosis: Diagnosis) -> tuple[Hazard, ...]:
-    """The stop hazards not ruled out: something that makes them likely has P above 2 % and none of the checks
-    that rule them out was done since the last repair."""
+    """The stop hazards not ruled out: something that makes them likely is in its last, worst state with P above
+    5 %, and none of the checks that rule them out was done since the last repair."""
     done = set(diagnosis.case.epochs[-1].checks)
     return tuple(
         hazard
@@ -115,7 +116,7 @@ def suspected(diagnosis: Diagnosis) -> tuple[Hazard, ...]:
 def _likely(diagnosis: Diagnosis, hazard: Hazard) -> bool:
     built = diagnosis.built
     return any(
-        1 - diagnosis.engine.marginal(built.variable(id))[0] > SUSPECTED
+        diagnosis.engine.marginal(built.variable(id))[-1] > SUSPECTED
         for id in hazard.suspect
         if id in built.versions
     )

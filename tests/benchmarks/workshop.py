@@ -30,7 +30,7 @@ from diagnose.knowledge.records import Knowledge, Link, Number, Repair
 from diagnose.network.build import build
 from diagnose.network.machine import Machine
 from diagnose.network.network import Network, Table
-from diagnose.planning.checks import CheckValue, next_checks
+from diagnose.planning.checks import CheckValue, telling_checks
 from diagnose.planning.options import access_path, open_states, repair_options
 from diagnose.planning.planner import Planner
 from diagnose.planning.rollout import Rollout
@@ -195,7 +195,7 @@ def information_per_minute(knowledge: Knowledge, diagnosis: Diagnosis, job: Job)
     """Check by bits per minute until one cause is likelier than 70 %, or nothing tells much; then repair it."""
     leading = next((c for c in diagnosis.causes if c.relevant), None)
     if leading is not None and max(leading.probability, diagnosis.other_cause) < 0.7:
-        checks = sorted(next_checks(diagnosis), key=lambda check: -check.bits_per_minute)
+        checks = telling_checks(diagnosis)
         if checks and checks[0].bits > 0.02:
             return "check", checks[0].id
     return _best_repair(knowledge, diagnosis, job, by_cost=False)

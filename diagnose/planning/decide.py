@@ -1,0 +1,139 @@
+"""The conditional plan of a case: from now to a proven repair, with its cost, time and worst path."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.records import Hazard, Repair
+from diagnose.planning.options import CheckOption, access_path, all_hazards
+from diagnose.planning.planner import Plan, Planner
+from diagnose.planning.rollout import Rollout
+from diagnose.planning.situation import Situation
+
+SMALL = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """One result of a step and what to do then. `when`: finding -> state; empty for "still broken"."""
+
+    when: tuple[Mapping[str, str], ...]
+    probability: float
+    then: Step
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the plan. `kind`: check, repair, hand over. `cost`: expected from here to the end, in money;
+    `minutes`: expected work from here (without waiting for a hand-over). `hazards`: cautions before the step."""
+
+    kind: str
+    name: str
+    cost: float
+    own_cost: float
+    minutes: float
+    check: CheckOption | None
+    repairs: tuple[Repair, ...]
+    hazards: tuple[Hazard, ...]
+    branches: tuple[Branch, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """The whole plan. `worst`: the dearest path's cost among those likelier than one in a hundred."""
+
+    first: Step
+    cost: float
+    hours: float
+    worst: float
+    repair_only: float
+
+
+def decide(diagnosis: Diagnosis, now: Situation, seconds: float = 2.0) -> Decision:
+    """The best plan found in this time: small problems are solved, larger ones improved while it lasts."""
+    planner = Planner(now.problem)
+    start = planner.start(now.open_now)
+    actions = len(now.problem.tests) + len(now.problem.fixes)
+    if actions * len(now.problem.faults) <= SMALL:
+        plan = planner.plan(seconds, open_now=now.open_now)
+    else:
+        plan = Rollout(planner).improved(start, seconds)
+    first = _step(diagnosis, now, plan, now.open_now)
+    alone = float(planner.values([start])[0])
+    return Decision(first, plan.cost, first.minutes / 60, max(_paths(first, 0.0, 1.0)), alone)
+
+
+def _step(diagnosis: Diagnosis, now: Situation, plan: Plan, opened: int) -> Step:
+    if plan.kind == "hand over":
+        return Step("hand over", "Hand over to a specialist", plan.cost, plan.cost, 0.0, None, (), (), ())
+    check = now.checks[plan.number] if plan.kind == "test" else None
+    repairs = now.repairs[plan.number] if plan.kind == "fix" else ()
+    action = now.problem.tests[plan.number] if check else now.problem.fixes[plan.number]
+    reach, open_then = now.problem.reach(action.access, opened)
+    work = check.minutes if check else sum(repair.minutes.value for repair in repairs)
+    minutes = work + reach / now.shop.time(1.0) if now.shop.time(1.0) else work
+    branches = _branches(diagnosis, now, plan, 0 if repairs else open_then)
+    return Step(
+        "check" if check else "repair",
+        check.name if check else " + ".join(repair.name for repair in repairs),
+        plan.cost,
+        plan.action_cost,
+        minutes + sum(branch.probability * branch.then.minutes for branch in branches),
+        check,
+        repairs,
+        _hazards(diagnosis, check, repairs),
+        branches,
+    )
+
+
+def _branches(diagnosis: Diagnosis, now: Situation, plan: Plan, opened: int) -> tuple[Branch, ...]:
+    """The results with the same way on stand together, the likeliest first."""
+    joined: dict[tuple[str, int], list[tuple[int, float, Plan]]] = {}
+    for result, p, below in plan.branches:
+        joined.setdefault((below.kind, below.number), []).append((result, p, below))
+    found = []
+    for group in joined.values():
+        for part in _same_way(group):
+            when = tuple(now.results[plan.number][r] for r, _, _ in part) if plan.kind == "test" else ()
+            total = sum(p for _, p, _ in part)
+            found.append(Branch(when, total, _step(diagnosis, now, part[0][2], opened)))
+    return tuple(sorted(found, key=lambda branch: -branch.probability))
+
+
+def _same_way(group: list[tuple[int, float, Plan]]) -> Iterator[list[tuple[int, float, Plan]]]:
+    """Only where nothing follows (handing over, a last repair) is the way on the same whatever was seen."""
+    if all(not below.branches for _, _, below in group):
+        yield group
+    else:
+        yield from ([one] for one in group)
+
+
+def _hazards(
+    diagnosis: Diagnosis, check: CheckOption | None, repairs: tuple[Repair, ...]
+) -> tuple[Hazard, ...]:
+    knowledge = diagnosis.knowledge
+    ids = (
+        check.hazards
+        if check
+        else tuple(id for repair in repairs for id in all_hazards(knowledge, repair.hazards, repair.access))
+    )
+    hazards = [knowledge.hazards[id] for id in dict.fromkeys(ids)]
+    return tuple(sorted(hazards, key=lambda hazard: not hazard.stop))
+
+
+def _paths(step: Step, spent: float, reached: float) -> Iterator[float]:
+    """Costs of the paths that are not too rare, each step's own cost added up."""
+    spent += step.own_cost
+    ends = [branch for branch in step.branches if reached * branch.probability > 0.01]
+    if not ends:
+        yield spent
+    for branch in ends:
+        yield from _paths(branch.then, spent, reached * branch.probability)
+
+
+def opened_by(diagnosis: Diagnosis, step: Step) -> tuple[str, ...]:
+    """Names of the states of dismantling that the step needs, in order."""
+    wanted = step.check.access if step.check else tuple(a for repair in step.repairs for a in repair.access)
+    return tuple(access.name for access in access_path(diagnosis.knowledge, wanted, ()))
