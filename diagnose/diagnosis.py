@@ -104,7 +104,7 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
     built, engine, seen, overtaken = _compiled(knowledge, case, counted)
     columns = [built.variable(id) for id in built.causes]
     try:
-        probabilities = {v: 1 - float(engine.marginal(v)[0]) for v in columns}
+        probabilities = {v: 1 - float(marginal[0]) for v, marginal in engine.marginals(columns).items()}
     except ImpossibleEvidence as error:
         raise ImpossibleEvidence(_in_words(knowledge, name) for name in error.names) from None
     weights, conflict = _weights(built, engine, seen, columns)

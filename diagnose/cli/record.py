@@ -130,7 +130,16 @@ def note(
     said |= {"facts": dict(said["facts"]), "renewed": dict(said["renewed"]), "remark": text}
     jotting = Jotting(confidence=confidence_of(confidence), **said)
     kept = jot(desk, desk.number(number), jotting, asking.chooser(as_json))
-    tell("note", kept, as_json, "diagnose next (what to check), diagnose causes (the ranking)")
+    tell("note", kept, as_json, _after_note(desk, kept.number))
+
+
+def _after_note(desk: Desk, number: int) -> str:
+    """What to do after a note; after a repair that is to try it."""
+    from diagnose.report.text import complaint_to_note
+
+    if complaint_to_note(desk.knowledge, desk.case(number)):
+        return "try it with everything together and note the complaint again, or with --not if it is gone"
+    return "diagnose next (what to check), diagnose causes (the ranking)"
 
 
 @click.command()

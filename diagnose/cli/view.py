@@ -12,13 +12,15 @@ from diagnose.cli.show import out
 from diagnose.diagnosis import Diagnosis, RankedCause, diagnose
 from diagnose.errors import CallError
 from diagnose.planning.checks import next_checks
+from diagnose.planning.keep_running import keep_running
+from diagnose.planning.situation import situation
 from diagnose.report import diagnosis_data as data
 from diagnose.report.checklist import checks_screen
 from diagnose.report.data import Json
 from diagnose.report.explain import explain, ordered
 from diagnose.report.ranking import causes_screen
 from diagnose.report.reasoning import why_screen
-from diagnose.report.stops import proposals
+from diagnose.report.stops import safe_first
 
 CAUSES_SHOWN, CHECKS_SHOWN = 8, 4
 OPINION_ON = 10  # causes; each takes pgmpy a query of its own
@@ -48,9 +50,10 @@ def causes(
     """
     diagnosis = of_case(desk, number, file)
     opinion = opinion_on(diagnosis) if second_opinion else None
-    values = data.causes(diagnosis) | _opinion_data(opinion)
+    advice = keep_running(diagnosis, desk.shop)
+    values = data.causes(diagnosis, advice) | _opinion_data(opinion)
     shown = None if everything else limit or CAUSES_SHOWN
-    out("causes", as_json, values, lambda: causes_screen(diagnosis, shown, opinion))
+    out("causes", as_json, values, lambda: causes_screen(diagnosis, shown, desk.shop, advice, opinion))
 
 
 @click.command("next")
@@ -65,14 +68,16 @@ def next_(
 ) -> None:
     """What to check next.
 
-    Those checks first that tell the most for their minutes; cautions stand before the steps. Minutes to open
-    and close count only for what is not open yet. A bit is what a yes-or-no question with even chances tells.
+    Those checks first that save the most: the expected cost of repair without the check less that with it and
+    its own cost. Cautions stand before the steps. Minutes to open and close count only for what is not open yet.
+    A bit is what a yes-or-no question with even chances tells.
     """
     diagnosis = of_case(desk, number, file)
-    found = proposals(diagnosis, next_checks(diagnosis))
-    values = data.checks(diagnosis, found if limit is None else found[:limit])
+    found = safe_first(diagnosis, next_checks(diagnosis, situation(diagnosis, desk.shop)))
+    advice = keep_running(diagnosis, desk.shop)
+    values = data.checks(diagnosis, found if limit is None else found[:limit], advice)
     shown = len(found) if everything else limit or CHECKS_SHOWN
-    out("next", as_json, values, lambda: checks_screen(diagnosis, found, shown))
+    out("next", as_json, values, lambda: checks_screen(diagnosis, found, shown, desk.shop, advice))
 
 
 @click.command()

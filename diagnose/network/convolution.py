@@ -15,10 +15,13 @@ from diagnose.network.network import Array
 
 
 def combine(f: Array, g: Array, axes: Sequence[int]) -> Array:
-    """Max-convolution of f and g along `axes`, product along the rest. The axes have full length in both."""
+    """Max-convolution of f and g along `axes` (ascending), product along the rest.
+
+    The axes have full length in both.
+    """
     if not axes:
         return f * g
-    axis, rest = max(axes), sorted(axes)[:-1]
+    axis, rest = axes[-1], axes[:-1]
     fs, gs = _slices(f, axis), _slices(g, axis)
     below_f, up_to_g = fs[0], gs[0]
     found = [combine(fs[0], gs[0], rest)]
@@ -26,25 +29,36 @@ def combine(f: Array, g: Array, axes: Sequence[int]) -> Array:
         up_to_g = up_to_g + gs[t]
         found.append(combine(fs[t], up_to_g, rest) + combine(below_f, gs[t], rest))
         below_f = below_f + fs[t]
-    return np.stack(found, axis=axis)
+    return _stacked(found, axis)
 
 
 def derivative(h: Array, g: Array, axes: Sequence[int]) -> Array:
     """The derivative by f of sum(h * combine(f, g)), in the full shape (broadcast axes not yet summed)."""
     if not axes:
         return h * g
-    axis, rest = max(axes), sorted(axes)[:-1]
+    axis, rest = axes[-1], axes[:-1]
     hs, gs = _slices(h, axis), _slices(g, axis)
-    up_to = np.cumsum(np.stack(gs), axis=0)
-    above: Array | None = None
-    found = []
-    for s in range(len(hs) - 1, -1, -1):
-        own = derivative(hs[s], up_to[s], rest)
-        found.append(own if above is None else own + above)
-        mine = derivative(hs[s], gs[s], rest)
-        above = mine if above is None else above + mine
-    return np.stack(found[::-1], axis=axis)
+    up_to = [gs[0]]
+    for t in range(1, len(gs)):
+        up_to.append(up_to[-1] + gs[t])
+    found = [derivative(hs[-1], up_to[-1], rest)]
+    above = derivative(hs[-1], gs[-1], rest)
+    for s in range(len(hs) - 2, -1, -1):
+        found.append(derivative(hs[s], up_to[s], rest) + above)
+        if s:
+            above = above + derivative(hs[s], gs[s], rest)
+    return _stacked(found[::-1], axis)
 
 
 def _slices(f: Array, axis: int) -> list[Array]:
-    return [np.take(f, t, axis=axis) for t in range(f.shape[axis])]
+    first = np.moveaxis(f, axis, 0)
+    return [first[t] for t in range(len(first))]
+
+
+def _stacked(parts: Sequence[Array], axis: int) -> Array:
+    shape = parts[0].shape
+    whole = np.empty((*shape[:axis], len(parts), *shape[axis:]))
+    first = np.moveaxis(whole, axis, 0)
+    for t, part in enumerate(parts):
+        first[t] = part
+    return whole

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from diagnose.errors import DiagnoseError
 from diagnose.network import factors as fx
-from diagnose.network.buckets import MAX_TABLE, BucketTree, Factor, Hub
+from diagnose.network.buckets import MAX_TABLE, BucketTree, Factor, Hub, TooWide
 from diagnose.network.hypotheses import Terms, TooManyTerms, expand
 from diagnose.network.network import Array, Network, Table, full_table
 
@@ -120,19 +120,34 @@ class Engine:
             return family.values if isinstance(family, Table) else family.leak
         return self.outcomes([(variable,)], [])[0].probabilities
 
+    def marginals(self, variables: Iterable[int]) -> dict[int, Array]:
+        """P(variable | evidence) of many variables, those outside the tree in one go."""
+        asked = list(variables)
+        outside = [v for v in asked if v not in self.region and self.network.parents(v)]
+        found = self.outcomes([(v,) for v in outside], [])
+        known = {v: outcome.probabilities for v, outcome in zip(outside, found, strict=True)}
+        return {v: known[v] if v in known else self.marginal(v) for v in asked}
+
     def outcomes(self, items: Sequence[tuple[int, ...]], causes: Sequence[int]) -> list[Outcomes]:
         """For each tuple of findings, the probability of each joint result and the causes given it.
 
-        Causes are reported as P(not in their first state). Exact; all results share one batch.
+        Causes are reported as P(not in their first state). Exact; all results share one batch. Raises TooWide.
         """
+        return [found for found in self.outcomes_within(MAX_TABLE, items, causes) if found is not None]
+
+    def outcomes_within(
+        self, widest: int, items: Sequence[tuple[int, ...]], causes: Sequence[int]
+    ) -> list[Outcomes | None]:
+        """As `outcomes`; None for results that would need a larger table than `widest`, below MAX_TABLE."""
         base = np.array([1 - self.marginal(cause)[0] for cause in causes])
         plans = [self._plan(item) for item in items]
         batch = [terms for plan in plans if plan for terms in plan]
         joint, presence = self._evaluate(batch, causes, base)
-        results, at = [], 0
+        results: list[Outcomes | None] = []
+        at = 0
         for item, plan in zip(items, plans, strict=True):
             if plan is None:
-                results.append(self._from_larger_tree(item, causes))
+                results.append(self._from_larger_tree(widest, item, causes))
                 continue
             rows = slice(at, at := at + len(plan))
             results.append(_differenced(item, self.network.cards, joint[rows], presence[rows], base))
@@ -167,8 +182,17 @@ class Engine:
         bounds = {v: t for v, t, card in zip(item, index, cards, strict=True) if t < card - 1}
         return expand(self.network, bounds, self.region, self.fixed)
 
-    def _from_larger_tree(self, item: tuple[int, ...], causes: Sequence[int]) -> Outcomes:
-        return Engine(self.network, self.evidence, {*self.inside, *item}).outcomes([item], causes)[0]
+    def _from_larger_tree(self, widest: int, item: tuple[int, ...], causes: Sequence[int]) -> Outcomes | None:
+        """Results with too many hidden variables above them, from a tree that holds those too. The evidence is
+        the same, so what is known of it need not be computed again."""
+        try:
+            larger = Engine(self.network, self.evidence, {*self.inside, *item}, widest)
+        except TooWide:
+            if widest >= MAX_TABLE:
+                raise
+            return None
+        larger.__dict__["_base"] = self._base
+        return larger.outcomes([item], causes)[0]
 
     def _evaluate(self, batch: Sequence[Terms], causes: Sequence[int], base: Array) -> tuple[Array, Array]:
         """P(hypothesis | evidence) and P(hypothesis and cause present | evidence) for each hypothesis."""

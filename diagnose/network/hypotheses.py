@@ -15,7 +15,7 @@ import numpy as np
 from diagnose.network.factors import absent_weights
 from diagnose.network.network import Array, Network, NoisyMax
 
-MAX_TERMS = 1 << 12
+MAX_TERMS = 1 << 8
 
 
 class TooManyTerms(Exception):

@@ -71,6 +71,15 @@ class Network:
         return found
 
 
+def below(network: Network, variable: int) -> set[int]:
+    """The variable and everything below it."""
+    found = {variable}
+    for child in range(variable + 1, len(network.names)):
+        if not found.isdisjoint(network.parents(child)):
+            found.add(child)
+    return found
+
+
 def full_table(family: Family) -> Array:
     """The family as a full table, shape (parents..., child). For small families and for exchange.
 

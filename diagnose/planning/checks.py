@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,9 +22,10 @@ from diagnose.planning.options import (
 from diagnose.planning.planner import Planner
 from diagnose.planning.situation import Situation
 
-MAX_RESULTS = 16
-TELLING = 0.005
-"""Bits below which a finding is left out of a check's joint results."""
+QUICK_TABLE = 1 << 12
+"""Largest table for the results of one check."""
+MOST_CHECKS = 8
+"""How many checks are looked into by each of both measures, unless more are asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,23 +80,17 @@ class CheckValue:
         return self.value / max(self.total_minutes, 0.5)
 
 
-def next_checks(diagnosis: Diagnosis, now: Situation) -> tuple[CheckValue, ...]:
-    """Every check that can still tell something: those that save money first, the most first; then by bits per
-    minute. Those held back by a hazard that is not ruled out come last."""
+def next_checks(diagnosis: Diagnosis, now: Situation, most: int = MOST_CHECKS) -> tuple[CheckValue, ...]:
+    """The checks most worth doing: those that save money first, the most first; then by bits per minute. Those
+    held back by a hazard that is not ruled out come last."""
     worth = _worth(now)
-    live = suspected(diagnosis)
-    valued = [
-        replace(
-            check,
-            cost=now.shop.time(check.total_minutes),
-            value=worth.get(check.id, -now.shop.time(check.total_minutes)),
-            held_back=held_back((hazard.id for hazard in check.hazards), check.id, live),
-        )
-        for check in telling_checks(diagnosis)
+    found = [
+        replace(check, value=worth.get(check.id, -check.cost))
+        for check in telling_checks(diagnosis, now, worth, most)
     ]
-    return tuple(
-        sorted(valued, key=lambda c: (c.held_back is not None, -max(c.value, 0.0), -c.bits_per_minute, c.id))
-    )
+    held = _held_back(diagnosis, now)
+    ranked = sorted(found, key=lambda check: (-max(check.value, 0.0), -check.bits_per_minute, check.id))
+    return (*ranked, *held)
 
 
 def _worth(now: Situation) -> dict[str, float]:
@@ -106,23 +101,75 @@ def _worth(now: Situation) -> dict[str, float]:
     return {now.checks[g.number].id: base - g.estimate for g in planner.glances(start) if g.kind == "test"}
 
 
-def telling_checks(diagnosis: Diagnosis) -> tuple[CheckValue, ...]:
-    """Every check that can still tell something about the causes, most bits per minute first."""
-    options = check_options(diagnosis)
+def telling_checks(
+    diagnosis: Diagnosis,
+    now: Situation,
+    worth: Mapping[str, float] | None = None,
+    most: int = MOST_CHECKS,
+) -> tuple[CheckValue, ...]:
+    """The checks that tell most about the causes, most bits per minute first, exact.
+
+    Which checks are looked into, and which of their findings jointly, is chosen by the predictions of `now`:
+    the most telling for their minutes, and those that save the most money.
+    """
+    chosen = _promising(now, worth or {}, most)
     targets = [*(cause.id for cause in diagnosis.causes if cause.relevant), *_asked_others(diagnosis)]
     columns = [diagnosis.built.variable(id) for id in targets]
-    base = entropy(np.array([1 - diagnosis.engine.marginal(v)[0] for v in columns])).sum()
-    singles = _single_bits(diagnosis, options, columns, base)
-    joint = [_joint(diagnosis, option.findings, singles) for option in options]
-    outcomes = diagnosis.engine.outcomes(
-        [tuple(map(diagnosis.built.variable, ids)) for ids in joint], columns
-    )
+    base = float(entropy(np.array([1 - diagnosis.engine.marginal(v)[0] for v in columns])).sum())
+    joint = [tuple(now.results[number][0]) for number in chosen]
+    exact = _outcomes(diagnosis, joint, columns)
     values = [
-        _value(diagnosis, option, ids, outcome, base, targets)
-        for option, ids, outcome in zip(options, joint, outcomes, strict=True)
+        _value(diagnosis, now, now.checks[number], ids, outcome, base, targets)
+        for number, (ids, outcome) in zip(chosen, exact, strict=True)
+        if outcome is not None
     ]
     telling = [value for value in values if value.bits > 1e-6]
     return tuple(sorted(telling, key=lambda value: (-value.bits_per_minute, value.id)))
+
+
+def _outcomes(
+    diagnosis: Diagnosis, joint: Sequence[tuple[str, ...]], columns: Sequence[int]
+) -> list[tuple[tuple[str, ...], Outcomes | None]]:
+    """The exact results; what hangs on too much to be quick is done with fewer of its findings, at last none."""
+    found: list[tuple[tuple[str, ...], Outcomes | None]] = [(ids, None) for ids in joint]
+    left = [number for number, ids in enumerate(joint) if ids]
+    while left:
+        items = [tuple(map(diagnosis.built.variable, found[number][0])) for number in left]
+        outcomes = diagnosis.engine.outcomes_within(QUICK_TABLE, items, columns)
+        for number, outcome in zip(left, outcomes, strict=True):
+            ids = found[number][0]
+            found[number] = (ids, outcome) if outcome is not None else (ids[:-1], None)
+        left = [number for number in left if found[number][1] is None and found[number][0]]
+    return found
+
+
+def _promising(now: Situation, worth: Mapping[str, float], most: int) -> list[int]:
+    """Numbers of the checks to look into."""
+    numbers = range(len(now.checks))
+    told = {n: _predicted_bits(now, n) / max(now.minutes(n), 1.0) for n in numbers}
+    by_bits = sorted(numbers, key=lambda n: -told[n])[:most]
+    by_worth = sorted(numbers, key=lambda n: -worth.get(now.checks[n].id, 0.0))[: most if worth else 0]
+    return list(dict.fromkeys([*by_worth, *by_bits]))
+
+
+def _predicted_bits(now: Situation, number: int) -> float:
+    """Information of a check about the fault sets, by the predictions of the planning problem."""
+    joint = now.problem.probabilities[:, None] * now.problem.tests[number].results
+    alone = joint.sum(axis=0)
+    safe = np.where(joint > 0, joint, 1.0)
+    known = now.problem.tests[number].results / np.where(alone > 0, alone, 1.0)
+    return float((joint * np.log2(np.where(joint > 0, known, safe))).sum())
+
+
+def _held_back(diagnosis: Diagnosis, now: Situation) -> list[CheckValue]:
+    """The checks that a hazard not ruled out forbids for now, without figures."""
+    live = suspected(diagnosis)
+    found = []
+    for option in check_options(diagnosis) if live else ():
+        hazard = held_back(option.hazards, option.id, live)
+        if hazard is not None:
+            found.append(replace(_plain(diagnosis, now, option), held_back=hazard))
+    return found
 
 
 def entropy(p: Array) -> Array:
@@ -144,50 +191,39 @@ def _asked_others(diagnosis: Diagnosis) -> list[str]:
     return [other for complaint, other in diagnosis.built.others.items() if complaint in asked]
 
 
-def _single_bits(
-    diagnosis: Diagnosis, options: Iterable[CheckOption], columns: Sequence[int], base: float
-) -> dict[str, float]:
-    """What each finding alone would tell."""
-    ids = list(dict.fromkeys(id for option in options for id in option.findings))
-    outcomes = diagnosis.engine.outcomes([(diagnosis.built.variable(id),) for id in ids], columns)
-    return {id: bits(outcome, base) for id, outcome in zip(ids, outcomes, strict=True)}
-
-
-def _joint(diagnosis: Diagnosis, findings: Sequence[str], singles: Mapping[str, float]) -> tuple[str, ...]:
-    """The findings to treat jointly: the telling ones, most first, as many as fit; at least one."""
-    chosen: list[str] = []
-    results = 1
-    for id in sorted(findings, key=lambda id: -singles[id]):
-        states = len(diagnosis.knowledge.findings[id].states)
-        if not chosen or (singles[id] > TELLING and results * states <= MAX_RESULTS):
-            chosen.append(id)
-            results *= states
-    return tuple(chosen)
-
-
 def _value(
     diagnosis: Diagnosis,
+    now: Situation,
     option: CheckOption,
     joint: tuple[str, ...],
     outcome: Outcomes,
     base: float,
     targets: Sequence[str],
 ) -> CheckValue:
+    plain = _plain(diagnosis, now, option)
+    return replace(
+        plain, bits=bits(outcome, base), results=_likely_results(diagnosis, joint, outcome, targets)
+    )
+
+
+def _plain(diagnosis: Diagnosis, now: Situation, option: CheckOption) -> CheckValue:
+    """What the check takes, without what it tells."""
     knowledge, check = diagnosis.knowledge, option.check
-    opened = open_states(knowledge, diagnosis.case.access_open)
-    path = access_path(knowledge, option.access, opened)
+    path = access_path(knowledge, option.access, open_states(knowledge, diagnosis.case.access_open))
+    reach = sum(access.minutes + access.restore_minutes for access in path)
     return CheckValue(
         option.id,
         option.name,
         option.minutes,
-        sum(access.minutes + access.restore_minutes for access in path),
+        reach,
         path,
         tuple(sorted((knowledge.hazards[h] for h in option.hazards), key=lambda hazard: not hazard.stop)),
         check.tools if check else (),
         check.steps if check else (knowledge.findings[option.findings[0]].observe,),
         option.findings,
-        bits(outcome, base),
-        _likely_results(diagnosis, joint, outcome, targets),
+        0.0,
+        (),
+        now.shop.time(option.minutes + reach),
     )
 
 

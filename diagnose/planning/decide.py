@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Hazard, Repair
 from diagnose.planning.options import CheckOption, access_path, all_hazards
-from diagnose.planning.planner import Plan, Planner
+from diagnose.planning.planner import NEGLIGIBLE, Plan, Planner
 from diagnose.planning.rollout import Rollout
 from diagnose.planning.situation import Situation
 
 SMALL = 200
+WORST = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """The whole plan. `worst`: the dearest path's cost among those likelier than one in a hundred."""
+    """The whole plan. `worst`: cost of the dearest path, when the dearest one in a hundred cases are left out."""
 
     first: Step
     cost: float
@@ -62,7 +63,8 @@ def decide(diagnosis: Diagnosis, now: Situation, seconds: float = 2.0) -> Decisi
         plan = Rollout(planner).improved(start, seconds)
     first = _step(diagnosis, now, plan, now.open_now)
     alone = float(planner.values([start])[0])
-    return Decision(first, plan.cost, first.minutes / 60, max(_paths(first, 0.0, 1.0)), alone)
+    ends = tuple(ends_of(first, now.problem.comeback))
+    return Decision(first, plan.cost, first.minutes / 60, exceeded_by(ends, WORST), alone)
 
 
 def _step(diagnosis: Diagnosis, now: Situation, plan: Plan, opened: int) -> Step:
@@ -123,14 +125,28 @@ def _hazards(
     return tuple(sorted(hazards, key=lambda hazard: not hazard.stop))
 
 
-def _paths(step: Step, spent: float, reached: float) -> Iterator[float]:
-    """Costs of the paths that are not too rare, each step's own cost added up."""
-    spent += step.own_cost
-    ends = [branch for branch in step.branches if reached * branch.probability > 0.01]
-    if not ends:
-        yield spent
-    for branch in ends:
-        yield from _paths(branch.then, spent, reached * branch.probability)
+def ends_of(
+    step: Step, comeback: float, spent: float = 0.0, reached: float = 1.0
+) -> Iterator[tuple[float, float]]:
+    """Every end of the plan: how likely it is, and what was spent on the way there. A step's own cost holds the
+    expected comeback; here it is paid where it comes."""
+    on = sum(branch.probability for branch in step.branches)
+    again = comeback if step.kind == "repair" else 0.0
+    spent += step.own_cost - on * again
+    if on < 1 - NEGLIGIBLE:
+        yield reached * (1 - on), spent
+    for branch in step.branches:
+        yield from ends_of(branch.then, comeback, spent + again, reached * branch.probability)
+
+
+def exceeded_by(ends: Sequence[tuple[float, float]], share: float) -> float:
+    """The least cost that at most this share of the cases exceed."""
+    dearer = 0.0
+    for p, cost in sorted(ends, key=lambda end: -end[1]):
+        dearer += p
+        if dearer > share:
+            return cost
+    return 0.0
 
 
 def opened_by(diagnosis: Diagnosis, step: Step) -> tuple[str, ...]:

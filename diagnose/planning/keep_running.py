@@ -12,6 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis, RankedCause
+from diagnose.network.network import below
+from diagnose.planning.checks import QUICK_TABLE
 from diagnose.planning.options import CheckOption, access_path, check_options, open_states
 from diagnose.planning.shop import Shop
 
@@ -66,27 +68,20 @@ def _cheapest_checks(
         return found
     built = diagnosis.built
     columns = [built.variable(id) for id in ids]
-    reach = {v: _descendants(diagnosis, v) for v in columns}
+    reach = {v: below(built.network, v) for v in columns}
     useful = [o for o in options if any(built.variable(f) in reach[v] for f in o.findings for v in columns)]
     singles = list(dict.fromkeys(f for option in useful for f in option.findings))
-    outcomes = dict(
-        zip(singles, diagnosis.engine.outcomes([(built.variable(f),) for f in singles], columns), strict=True)
-    )
+    items = [(built.variable(f),) for f in singles]
+    shown = dict(zip(singles, diagnosis.engine.outcomes_within(QUICK_TABLE, items, columns), strict=True))
+    outcomes = {finding: outcome for finding, outcome in shown.items() if outcome is not None}
     for number, cause in enumerate(causes):
         for option in useful:
-            best = min(float(np.min(outcomes[f].causes[:, number])) for f in option.findings)
+            told = [outcomes[f].causes[:, number] for f in option.findings if f in outcomes]
+            best = min((float(np.min(causes)) for causes in told), default=1.0)
             if best < TELLING * cause.probability:
                 found[cause.id] = _cost(diagnosis, option, shop), option
                 break
     return found
-
-
-def _descendants(diagnosis: Diagnosis, variable: int) -> set[int]:
-    below = {variable}
-    for child, family in enumerate(diagnosis.built.network.families):
-        if below.intersection(family.parents):
-            below.add(child)
-    return below
 
 
 def _cost(diagnosis: Diagnosis, option: CheckOption, shop: Shop) -> float:

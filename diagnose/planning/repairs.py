@@ -9,7 +9,7 @@ from itertools import combinations
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Access, Hazard, Part, Repair
 from diagnose.planning.options import access_path, all_hazards, held_back, open_states, suspected
-from diagnose.planning.planner import Glance, Planner
+from diagnose.planning.planner import Glance, Planner, State
 from diagnose.planning.problem import together
 from diagnose.planning.situation import Situation
 from diagnose.planning.wear import Wear, outlook
@@ -144,15 +144,16 @@ def _outcome(situation: Situation, ids: Sequence[str]) -> tuple[float, float]:
     problem, known = situation.problem, _repairs(situation)
     numbers = [situation.repairs.index((known[id],)) for id in ids]
     one = together(problem, numbers) if len(numbers) > 1 else problem.fixes[numbers[0]]
-    planner = Planner(replace(problem, fixes=(*problem.fixes, one), tests=()))
-    state = planner.start(situation.open_now)
-    glance = next((g for g in planner.fixes(state) if g.number == len(problem.fixes)), None)
+    onward = Planner(problem)
+    state = onward.start(situation.open_now)
+    glance = next(iter(Planner(replace(problem, fixes=(one,), tests=())).fixes(state)), None)
     if glance is None:
-        return 1.0, problem.comeback + float(planner.values([state])[0])
+        return 1.0, problem.comeback + float(onward.values([state])[0])
     if not glance.after:
         return 0.0, 0.0
     _, left, then = glance.after[0]
-    return left, left * (problem.comeback + float(planner.values([then])[0]))
+    after = State(then.belief, then.open)
+    return left, left * (problem.comeback + float(onward.values([after])[0]))
 
 
 def _merged(repairs: Iterable[Repair]) -> tuple[Part, ...]:

@@ -38,13 +38,21 @@ def shop_file() -> Path:
     return Path(named) if named else user_config_path("diesel-diagnose") / "shop.yaml"
 
 
+def file_in_force(path: Path | None = None) -> Path | None:
+    """The file with the shop's rates: the one named, else the one looked for; None where there is none."""
+    chosen = path or shop_file()
+    named = path is not None or bool(os.environ.get(SHOP_FILE))
+    return chosen if named or chosen.exists() else None
+
+
 def load_shop(path: Path | None = None) -> Shop:
     """The shop's rates; the defaults where there is no file and none was named. Raises DataError."""
-    chosen = path or shop_file()
-    if path is None and not os.environ.get(SHOP_FILE) and not chosen.exists():
+    chosen = file_in_force(path)
+    if chosen is None:
         return Shop()
     from diagnose.knowledge.reader import read_file
 
     values = demand(SHOP, read_file(chosen))
-    prices = {str(name): price for name, price in values["prices"].items()}
-    return Shop(**{name: value for name, value in values.items() if name != "prices"}, prices=prices)
+    values["currency"] = str(values["currency"])
+    values["prices"] = {str(name): price for name, price in values["prices"].items()}
+    return Shop(**values)

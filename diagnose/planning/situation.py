@@ -53,6 +53,13 @@ class Situation:
     access: tuple[str, ...]
     open_now: int
 
+    def minutes(self, check: int) -> float:
+        """Work and dismantling of one check as things stand."""
+        test = self.problem.tests[check]
+        hour = self.shop.time(60.0)
+        reach = self.problem.reach(test.access, self.open_now)[0]
+        return 60 * (test.cost + reach) / hour if hour else self.checks[check].minutes
+
     @property
     def something_else(self) -> int:
         """The bit of a fault that is none of the candidates."""
@@ -245,6 +252,8 @@ def _sets_worth_trying(problem: Problem, repairs: Sequence[Repair]) -> list[tupl
 
 def _touched(problem: Problem) -> Array:
     """Whether a fix acts on a fault of the set, shape (fault sets, fixes)."""
+    if not problem.fixes:
+        return np.zeros((len(problem.faults), 0))
     cures = np.array([fix.cures for fix in problem.fixes]).reshape(len(problem.fixes), -1)
     bits = (problem.faults[:, None] >> np.arange(cures.shape[1])) & 1
     return np.asarray((bits @ cures.T > 0).astype(float))

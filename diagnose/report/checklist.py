@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from rich.console import Group, RenderableType
 from rich.text import Text
@@ -11,7 +11,10 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.intake import in_words
 from diagnose.knowledge.records import Hazard, Knowledge
 from diagnose.planning.checks import CheckValue, Result
-from diagnose.report.stops import Proposal, stops
+from diagnose.planning.keep_running import KeepRunning
+from diagnose.planning.shop import Shop
+from diagnose.report.running import running_lines
+from diagnose.report.stops import stops
 from diagnose.report.text import (
     QUIET,
     STRONG,
@@ -29,54 +32,87 @@ from diagnose.report.text import (
 from diagnose.report.words import listed, minutes, percent
 
 
-def checks_screen(diagnosis: Diagnosis, checks: Sequence[Proposal], limit: int) -> RenderableType:
-    """The first check in full, those after it in short."""
+def checks_screen(
+    diagnosis: Diagnosis,
+    checks: Sequence[CheckValue],
+    limit: int,
+    shop: Shop,
+    advice: Sequence[KeepRunning] = (),
+) -> RenderableType:
+    """The first check in full, those after it in short, those held back by name."""
+    first = (*head(diagnosis.knowledge, diagnosis.case), *running_lines(advice, shop))
     if not checks:
-        return Group(
-            *head(diagnosis.knowledge, diagnosis.case),
-            line("No check of the knowledge can tell more in this case."),
-            *foot("diagnose causes (the ranking), or diagnose note WORDS for what else was seen"),
-        )
-    blocks = [_block(diagnosis, rank, one) for rank, one in enumerate(checks[:limit], 1)]
-    left = len(checks) - len(blocks)
+        none = line("No check of the knowledge can tell more in this case.")
+        return Group(*first, none, *foot("diagnose repair, or diagnose note WORDS for what else was seen"))
+    free = [check for check in checks if check.held_back is None]
+    best = best_per_minute(free)
+    blocks = [_block(diagnosis, rank, one, shop, one is best) for rank, one in enumerate(free[:limit], 1)]
+    left = len(free) - len(blocks)
     return Group(
-        *head(diagnosis.knowledge, diagnosis.case),
+        *first,
         *stops(diagnosis),
-        line("Checks that tell the most for their minutes, best first", style=QUIET),
+        line("Checks that save the most in time and parts, best first", style=QUIET),
         *blocks,
         *((Text(""), line(f"{left} more: diagnose next --all", style=QUIET)) if left else ()),
-        *foot(next_step(checks[0].check)),
+        *_held(checks),
+        *foot(next_step(free[0]) if free else "diagnose repair, or diagnose plan"),
     )
+
+
+def best_per_minute(checks: Sequence[CheckValue]) -> CheckValue | None:
+    """The check that saves the most for its minutes; where none saves money, that tells the most for them."""
+    saving = [check for check in checks if check.value > 0]
+    if saving:
+        return max(saving, key=lambda check: check.value_per_minute)
+    return max(checks, key=lambda check: check.bits_per_minute, default=None)
 
 
 def next_step(check: CheckValue) -> str:
     """How to record what a check shows."""
-    if _is_look(check):
-        return f"diagnose note {check.findings[0]}, or with --not if it is not so"
-    return f'diagnose note "WHAT IT SHOWED" --check {check.id}'
+    return next_step_of(check.id, check.findings)
 
 
-def _is_look(check: CheckValue) -> bool:
+def next_step_of(id: str, findings: Sequence[str]) -> str:
+    """How to record what the check of this id shows."""
+    if is_look(id):
+        return f"diagnose note {findings[0]}, or with --not if it is not so"
+    return f'diagnose note "WHAT IT SHOWED" --check {id}'
+
+
+def is_look(id: str) -> bool:
     """Whether this is no procedure of the knowledge, only one finding to look or ask for."""
-    return check.id.startswith("look:")
+    return id.startswith("look:")
 
 
-def _block(diagnosis: Diagnosis, rank: int, one: Proposal) -> RenderableType:
-    check = one.check
+def _block(diagnosis: Diagnosis, rank: int, check: CheckValue, shop: Shop, best: bool) -> RenderableType:
+    mark = " [best per minute]" if best else ""
+    results = _results if rank == 1 else _results_line
     return Group(
         Text(""),
-        item(f"{rank}", check.name, style=STRONG, mark_style=STRONG),
-        line(takes(check), 2),
-        *(held_words(one.held) if one.held else ()),
-        *(_in_full(check) if rank == 1 and not one.held else caution_names(check.hazards)),
-        *results(diagnosis.knowledge, check, 4 if rank == 1 else 2),
-        *(() if _is_look(check) else (line(f"id: {check.id}", 2, QUIET),)),
+        item(f"{rank}", f"{check.name}{mark}", style=STRONG, mark_style=STRONG),
+        line(f"{worth(check, shop)}; {takes(check)}", 2),
+        *(_in_full(check) if rank == 1 else caution_names(check.hazards)),
+        *results(diagnosis.knowledge, check),
+        *(() if is_look(check.id) else (line(f"id: {check.id}", 2, QUIET),)),
     )
 
 
+def _held(checks: Sequence[CheckValue]) -> Pieces:
+    """The checks that are not to be done now, by name, each under the hazard to rule out first."""
+    held = [(check.held_back, check.name) for check in checks if check.held_back]
+    for hazard in dict.fromkeys(hazard for hazard, _ in held):
+        names = [name for before, name in held if before == hazard]
+        yield from (Text(""), *held_words(hazard), *(item("-", name, 2) for name in names))
+
+
 def held_words(hazard: Hazard) -> Pieces:
-    """That a check is not to be done before something is ruled out."""
+    """That a check or repair is not to be done before something is ruled out."""
     yield item("NOT NOW", f"first rule out: {hazard.name}", 2, mark_style=WARN)
+
+
+def worth(check: CheckValue, shop: Shop) -> str:
+    """What the check saves in money, its own cost taken off."""
+    return f"saves {shop.money(check.value)}" if check.value > 0 else "costs more than it tells"
 
 
 def takes(check: CheckValue) -> str:
@@ -94,22 +130,34 @@ def _in_full(check: CheckValue) -> Pieces:
     yield from (item(f"{i}.", step, 2) for i, step in enumerate(check.steps, 1) if step)
 
 
-def results(knowledge: Knowledge, check: CheckValue, most: int) -> Pieces:
-    """What the likeliest results would lead to."""
+def _results(knowledge: Knowledge, check: CheckValue, most: int = 4) -> Pieces:
+    """What the likeliest results would lead to, a row each."""
     table = grid("left", "left")
     for result in check.results[:most]:
-        leading = cause_name(knowledge, result.leading)
-        after = f"{percent(result.leading_probability)} {leading}"
-        words = f"{result_words(knowledge, result)} -> {after}"
+        words = f"{result_words(knowledge, result.states)} -> {_after(knowledge, result)}"
         table.add_row(Text(f"  {percent(result.probability):>6}", QUIET), words)
     if check.results:
         yield line("May show -> then first:", 2, QUIET)
         yield table
 
 
-def result_words(knowledge: Knowledge, result: Result) -> str:
+def _results_line(knowledge: Knowledge, check: CheckValue, most: int = 2) -> Pieces:
+    """The same in one paragraph."""
+    told = [
+        f"{result_words(knowledge, result.states)} -> {_after(knowledge, result)}"
+        for result in check.results[:most]
+    ]
+    if told:
+        yield line("; ".join(told), 2, QUIET)
+
+
+def _after(knowledge: Knowledge, result: Result) -> str:
+    return f"{cause_name(knowledge, result.leading)} {percent(result.leading_probability)}"
+
+
+def result_words(knowledge: Knowledge, states: Mapping[str, str]) -> str:
     """A joint result by what is not normal in it."""
-    findings = [(knowledge.findings[id], state) for id, state in result.states.items()]
+    findings = [(knowledge.findings[id], state) for id, state in states.items()]
     shown = [in_words(finding, state) for finding, state in findings if state != finding.states[0]]
     if shown:
         return listed(shown)

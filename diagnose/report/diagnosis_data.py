@@ -6,17 +6,18 @@ from collections.abc import Iterable
 
 from diagnose.diagnosis import Diagnosis, RankedCause, Seen
 from diagnose.planning.checks import CheckValue
+from diagnose.planning.keep_running import KeepRunning
 from diagnose.planning.options import suspected
 from diagnose.report.data import Json, hazards
 from diagnose.report.explain import Explanation, Test, ordered
-from diagnose.report.stops import Proposal
 
 
-def causes(diagnosis: Diagnosis) -> Json:
+def causes(diagnosis: Diagnosis, advice: Iterable[KeepRunning]) -> Json:
     """The ranking. Weights are in decibans, in the order of `evidence`."""
+    running = {one.cause.id: one for one in advice}
     return {
         **head(diagnosis),
-        "causes": [_cause(cause) for cause in ordered(diagnosis)],
+        "causes": [_cause(cause, running.get(cause.id)) for cause in ordered(diagnosis)],
         "fault_sets": [
             {"causes": list(chosen.causes), "probability": chosen.probability}
             for chosen in diagnosis.fault_sets
@@ -41,12 +42,25 @@ def head(diagnosis: Diagnosis) -> Json:
     }
 
 
-def checks(diagnosis: Diagnosis, found: Iterable[Proposal]) -> Json:
-    """The next checks, best first; `held_back`: the hazard to rule out before. Cost and value are not known yet."""
+def keep_running(one: KeepRunning) -> Json:
+    """The advice for one cause; `running` and `moving`: expected damage, `ruling_out`: cost, all in money."""
+    return {
+        "advice": one.advice,
+        "what": one.what,
+        "running": one.running,
+        "moving": one.moving,
+        "ruling_out": one.ruling_out,
+        "check": one.check.id if one.check else None,
+    }
+
+
+def checks(diagnosis: Diagnosis, found: Iterable[CheckValue], advice: Iterable[KeepRunning]) -> Json:
+    """The next checks, best first; `held_back`: the hazard to rule out before."""
     return {
         **head(diagnosis),
         "stops": hazards(suspected(diagnosis)),
-        "checks": [_check(one.check) | {"held_back": one.held.id if one.held else None} for one in found],
+        "keep_running": [{"cause": one.cause.id, **keep_running(one)} for one in advice],
+        "checks": [_check(check) for check in found],
     }
 
 
@@ -69,7 +83,7 @@ def why(diagnosis: Diagnosis, told: Explanation) -> Json:
     }
 
 
-def _cause(cause: RankedCause) -> Json:
+def _cause(cause: RankedCause, running: KeepRunning | None = None) -> Json:
     return {
         "id": cause.id,
         "name": cause.name,
@@ -78,7 +92,7 @@ def _cause(cause: RankedCause) -> Json:
         "interval": None,
         "role": cause.role,
         "wrecked_by": cause.wrecked_by or None,
-        "keep_running": None,
+        "keep_running": keep_running(running) if running else None,
         "prior": cause.prior,
         "relevant": cause.relevant,
         "weights": list(cause.weights),
@@ -106,9 +120,11 @@ def _check(check: CheckValue) -> Json:
         "name": check.name,
         "minutes": check.minutes,
         "access_minutes": check.access_minutes,
-        "cost": None,
-        "value": None,
+        "cost": check.cost,
+        "value": check.value,
+        "value_per_minute": check.value_per_minute,
         "bits": check.bits,
+        "held_back": check.held_back.id if check.held_back else None,
         "access": [{"id": a.id, "name": a.name, "minutes": a.minutes} for a in check.access],
         "cautions": hazards(check.hazards),
         "tools": list(check.tools),

@@ -11,8 +11,8 @@ from diagnose.diagnosis import Diagnosis, RankedCause, Seen
 from diagnose.intake import in_words
 from diagnose.knowledge.records import Check, Finding, Knowledge, Link, Repair
 from diagnose.network.engine import Engine
-from diagnose.network.network import Array
-from diagnose.planning.checks import bits, entropy
+from diagnose.network.network import Array, below
+from diagnose.planning.checks import QUICK_TABLE, bits, entropy
 from diagnose.planning.options import access_path, applies, open_states
 
 WORTH_SAYING = 0.5
@@ -148,14 +148,21 @@ def _fitting(diagnosis: Diagnosis) -> Iterator[Repair]:
 
 def _tests(diagnosis: Diagnosis, id: str) -> Iterable[Test]:
     """Single findings of checks that tell about this cause, the most telling first, one a check."""
-    pairs = [(check, finding) for check in _checks(diagnosis) for finding in _open(diagnosis, check)]
     column = diagnosis.built.variable(id)
+    shown = below(diagnosis.built.network, column)
+    pairs = [
+        (check, finding)
+        for check in _checks(diagnosis)
+        for finding in _open(diagnosis, check)
+        if diagnosis.built.variable(finding) in shown
+    ]
     items = [(diagnosis.built.variable(finding),) for _, finding in pairs]
     base = float(entropy(np.array([1 - diagnosis.engine.marginal(column)[0]]))[0])
-    outcomes = diagnosis.engine.outcomes(items, [column])
+    outcomes = diagnosis.engine.outcomes_within(QUICK_TABLE, items, [column])
     told = [
         _test(diagnosis, check, finding, bits(outcome, base), outcome.probabilities, outcome.causes[..., 0])
         for (check, finding), outcome in zip(pairs, outcomes, strict=True)
+        if outcome is not None
     ]
     best: dict[str, Test] = {}
     for test in sorted(told, key=lambda test: (-test.bits, test.minutes, test.check)):

@@ -11,7 +11,10 @@ from rich.text import Text
 from diagnose.cases.case import Epoch
 from diagnose.diagnosis import Diagnosis, LikelySet, RankedCause
 from diagnose.knowledge.records import Knowledge
+from diagnose.planning.keep_running import KeepRunning
+from diagnose.planning.shop import Shop
 from diagnose.report.explain import WORTH_SAYING, ordered, reasons
+from diagnose.report.running import running_lines
 from diagnose.report.stops import stops
 from diagnose.report.text import (
     NOT_LISTED,
@@ -36,11 +39,16 @@ EXPLAINED = 3
 
 
 def causes_screen(
-    diagnosis: Diagnosis, limit: int | None, opinion: tuple[int, float] | None = None
+    diagnosis: Diagnosis,
+    limit: int | None,
+    shop: Shop,
+    advice: Sequence[KeepRunning] = (),
+    opinion: tuple[int, float] | None = None,
 ) -> RenderableType:
     """The ranking with its reasons, the combinations, what does not fit, and what to do next."""
     return Group(
         *head(diagnosis.knowledge, diagnosis.case),
+        *running_lines(advice, shop),
         *stops(diagnosis),
         *_conflict(diagnosis),
         Text(""),

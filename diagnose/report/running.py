@@ -21,12 +21,10 @@ def running_lines(advice: Iterable[KeepRunning], shop: Shop) -> Pieces:
 
 def running_words(one: KeepRunning, shop: Shop) -> str:
     """What would be wrecked, in money, and what settles it."""
-    risk = one.moving if one.advice == STOP and one.moving > one.ruling_out else one.running
-    how = "moving it" if risk is one.moving else "running on"
-    only = " Move it only out of the way." if one.advice == MOVE else ""
+    only = ", no further than out of the way" if one.advice == MOVE else ""
     return (
-        f"{one.cause.name} ({percent(one.cause.probability)}): {how} wrecks "
-        f"{shop.money(risk)} in expectation ({one.what}).{only} {_settled_by(one, shop)}"
+        f"{one.cause.name} ({percent(one.cause.probability)}): {one.what}. Expected damage: running on "
+        f"{shop.money(one.running)}, moving it{only} {shop.money(one.moving)}. {_settled_by(one, shop)}"
     )
 
 

@@ -68,8 +68,26 @@ def notices(knowledge: Knowledge, case: Case) -> Pieces:
         yield line("Part of this case was recorded under another version of the knowledge.", style=QUIET)
     if case.number and case.opened is None:
         yield line("The opening of this case was withdrawn.", style=WARN)
+    if complaint_to_note(knowledge, case):
+        yield line(
+            "The complaint is not noted since the repair: try it and note it, or that it is gone.", style=WARN
+        )
     if case.closed:
         yield line("This case is closed (reopen takes it up again).", style=QUIET)
+
+
+def complaint_to_note(knowledge: Knowledge, case: Case) -> bool:
+    """Whether a complaint was seen before the last repair and nobody has said since whether it is still there."""
+    *before, last = (
+        {o.finding for o in epoch.observations if _is_complaint(knowledge, o.finding)}
+        for epoch in case.epochs
+    )
+    return any(before) and not last
+
+
+def _is_complaint(knowledge: Knowledge, id: str) -> bool:
+    finding = knowledge.findings.get(id)
+    return finding is not None and finding.other is not None
 
 
 def foot(next_step: str) -> Pieces:

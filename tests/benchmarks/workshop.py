@@ -21,6 +21,8 @@ from statistics import mean
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+import itertools
+
 import numpy as np
 
 from diagnose.cases.case import Case, Epoch, Observation
@@ -103,7 +105,7 @@ class Job:
     def key(self) -> tuple[object, ...]:
         """Equal for jobs in which the same is known."""
         seen = tuple(
-            tuple((o.finding, o.state) for o in e.observations) + (e.repairs, e.checks) for e in self.epochs
+            (*tuple((o.finding, o.state) for o in e.observations), e.repairs, e.checks) for e in self.epochs
         )
         return self.machine.hours, seen, self.opened
 
@@ -195,7 +197,7 @@ def information_per_minute(knowledge: Knowledge, diagnosis: Diagnosis, job: Job)
     """Check by bits per minute until one cause is likelier than 70 %, or nothing tells much; then repair it."""
     leading = next((c for c in diagnosis.causes if c.relevant), None)
     if leading is not None and max(leading.probability, diagnosis.other_cause) < 0.7:
-        checks = telling_checks(diagnosis)
+        checks = telling_checks(diagnosis, situation(diagnosis, SHOP))
         if checks and checks[0].bits > 0.02:
             return "check", checks[0].id
     return _best_repair(knowledge, diagnosis, job, by_cost=False)
@@ -359,7 +361,7 @@ def table(cases: int, seed: int, jobs: int, noise: float, policies: list[str]) -
     ]
     with ProcessPoolExecutor(jobs) as pool:
         for policy in policies:
-            parts = [(policy, int(a), int(b), noise) for a, b in zip(cuts, cuts[1:], strict=False)]
+            parts = [(policy, int(a), int(b), noise) for a, b in itertools.pairwise(cuts)]
             found = [bill for part in pool.map(bills, parts) for bill in part]
             money, hours = [b.money for b in found], [b.hours for b in found]
             lines.append(

@@ -31,6 +31,8 @@ def call(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Call:
     monkeypatch.setenv("DIAGNOSE_KNOWLEDGE", str(FOLDER))
     monkeypatch.setenv("DIAGNOSE_CASES", str(tmp_path / "cases.sqlite"))
     monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.delenv("DIAGNOSE_SHOP", raising=False)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
 
     def run(*args: str, code: int = 0, typed: str = "") -> Result:
         result = CliRunner().invoke(program, args, input=typed)

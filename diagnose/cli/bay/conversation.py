@@ -14,13 +14,17 @@ from diagnose.cli.bay.results import do_check
 from diagnose.cli.bay.visit import Visit
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.errors import DiagnoseError
-from diagnose.planning.checks import next_checks
-from diagnose.report.checklist import held_words, takes
+from diagnose.planning.checks import CheckValue, next_checks
+from diagnose.planning.keep_running import KeepRunning, keep_running
+from diagnose.planning.shop import Shop
+from diagnose.planning.situation import situation
+from diagnose.report.checklist import held_words, takes, worth
 from diagnose.report.explain import explain, ordered
 from diagnose.report.ranking import ranking
 from diagnose.report.reasoning import why_body
 from diagnose.report.record import event_words, history
-from diagnose.report.stops import Proposal, proposals, stops
+from diagnose.report.running import running_lines
+from diagnose.report.stops import safe_first, stops
 from diagnose.report.text import QUIET, STRONG, caution_names, cautions, head, line
 from diagnose.report.words import minutes
 
@@ -49,6 +53,7 @@ class Moment:
     def __init__(self, visit: Visit):
         self.visit = visit
         self.case = visit.case
+        self.shop = visit.desk.shop
 
     @cached_property
     def diagnosis(self) -> Diagnosis:
@@ -56,9 +61,15 @@ class Moment:
         return diagnose(self.visit.knowledge, self.case)
 
     @cached_property
-    def checks(self) -> Sequence[Proposal]:
+    def checks(self) -> Sequence[CheckValue]:
         """The next checks, best first."""
-        return proposals(self.diagnosis, next_checks(self.diagnosis))
+        now = situation(self.diagnosis, self.shop)
+        return safe_first(self.diagnosis, next_checks(self.diagnosis, now))
+
+    @cached_property
+    def advice(self) -> Sequence[KeepRunning]:
+        """Whether the machine may run on, cause by cause."""
+        return keep_running(self.diagnosis, self.shop)
 
 
 def converse(visit: Visit) -> None:
@@ -80,20 +91,21 @@ def stand(moment: Moment) -> None:
     visit = moment.visit
     visit.talk.say(Text("-" * 40, QUIET), *head(visit.knowledge, visit.case))
     try:
+        visit.talk.say(*running_lines(moment.advice[:1], moment.shop))
         visit.talk.say(*stops(moment.diagnosis), ranking(moment.diagnosis, LEADING))
-        for one in moment.checks[:1]:
-            visit.talk.say(*_proposed(one))
+        for check in moment.checks[:1]:
+            visit.talk.say(*_proposed(check, moment.shop))
     except DiagnoseError as error:
         visit.talk.say(line(str(error), style="bold"), "u takes back the last entry, l lists all.")
     visit.talk.say(line(KEYS, style=QUIET))
 
 
-def _proposed(one: Proposal) -> list[RenderableType]:
+def _proposed(check: CheckValue, shop: Shop) -> list[RenderableType]:
     return [
-        *(held_words(one.held) if one.held else ()),
-        *caution_names(one.check.hazards),
-        line(f"Next check: {one.check.name}", style=STRONG),
-        line(takes(one.check), 2, QUIET),
+        *(held_words(check.held_back) if check.held_back else ()),
+        *caution_names(check.hazards),
+        line(f"Next check: {check.name}", style=STRONG),
+        line(f"{worth(check, shop)}; {takes(check)}", 2, QUIET),
     ]
 
 
@@ -121,19 +133,21 @@ def _do(moment: Moment) -> None:
 def _others(moment: Moment) -> None:
     """A short list of checks, one of which can be done instead."""
     talk, shown = moment.visit.talk, moment.checks[:OTHERS]
-    labels = [f"{one.check.name} ({minutes(one.check.total_minutes)})" for one in shown]
+    labels = [
+        f"{check.name} ({worth(check, moment.shop)}, {minutes(check.total_minutes)})" for check in shown
+    ]
     chosen = talk.choose("Which check?", labels)
     if chosen is not None:
         _start(moment, shown[chosen])
 
 
-def _start(moment: Moment, one: Proposal) -> None:
+def _start(moment: Moment, check: CheckValue) -> None:
     """Do a check, unless something must be ruled out before."""
-    if one.held:
-        moment.visit.talk.say(*held_words(one.held), *cautions((one.held,)))
+    if check.held_back:
+        moment.visit.talk.say(*held_words(check.held_back), *cautions((check.held_back,)))
         moment.visit.talk.pause()
     else:
-        do_check(moment.visit, one.check)
+        do_check(moment.visit, check)
 
 
 def _why(moment: Moment, rank: int) -> None:

@@ -1,0 +1,125 @@
+"""The commands that decide: repair, plan; and shop, which shows the rates that they reckon with."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from diagnose.cli.desk import Desk
+from diagnose.cli.options import all_option, case_option, file_option, json_option, limit_option
+from diagnose.cli.show import out
+from diagnose.cli.view import of_case
+from diagnose.cli.waiting import waiting
+from diagnose.errors import CallError
+from diagnose.planning.decide import Decision, decide
+from diagnose.planning.keep_running import keep_running
+from diagnose.planning.repairs import repair_choices
+from diagnose.planning.shop_file import file_in_force, shop_file
+from diagnose.planning.situation import situation
+from diagnose.report import decision_data as data
+from diagnose.report.plan_text import plan_screen
+from diagnose.report.prices import shop_screen, unknown_parts
+from diagnose.report.remedy import repair_screen
+
+REPAIRS_SHOWN = 3
+EVERY = 10_000  # choices; all that were weighed
+PICTURES = (".svg", ".png")
+
+
+@click.command()
+@case_option
+@file_option
+@limit_option
+@all_option
+@json_option
+@click.pass_obj
+def repair(
+    desk: Desk, number: int | None, file: Path | None, limit: int | None, everything: bool, as_json: bool
+) -> None:
+    """What to repair, and what to do together while it is open.
+
+    The set of repairs with the lowest cost in all: parts, labour with dismantling paid once, a comeback if it is
+    still broken, wear of parts left in, damage by what may be left. Cautions stand first, the proof of the repair
+    last. After a repair is noted the complaint must be noted again, as it is then.
+    """
+    diagnosis = of_case(desk, number, file)
+    choices = repair_choices(diagnosis, situation(diagnosis, desk.shop), EVERY)
+    most = len(choices) if everything else limit or REPAIRS_SHOWN
+    values = data.repairs(diagnosis, choices, most, desk.shop)
+    advice = keep_running(diagnosis, desk.shop)
+    out("repair", as_json, values, lambda: repair_screen(diagnosis, choices, most, desk.shop, advice))
+
+
+@click.command()
+@case_option
+@file_option
+@click.option(
+    "--think",
+    type=click.FloatRange(0.1, 600),
+    default=2.0,
+    show_default=True,
+    metavar="SECONDS",
+    help="How long to look for a better plan.",
+)
+@click.option(
+    "--picture",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="Draw it to a .svg or .png for the wall (A3, needs matplotlib).",
+)
+@all_option
+@json_option
+@click.pass_obj
+def plan(
+    desk: Desk,
+    number: int | None,
+    file: Path | None,
+    think: float,
+    picture: Path | None,
+    everything: bool,
+    as_json: bool,
+) -> None:
+    """The way from here to a proven repair, result by result.
+
+    The likeliest result of each step goes straight down, the others stand indented; what comes less often than in
+    two of a hundred is left out unless all is asked for. Money is what each step costs and what is to be expected
+    from there on.
+    """
+    if picture and picture.suffix.lower() not in PICTURES:
+        raise CallError(f"A picture is named {' or '.join(f'*{ending}' for ending in PICTURES)}.")
+    diagnosis = of_case(desk, number, file)
+    now = situation(diagnosis, desk.shop)
+    with waiting("Thinking", think, as_json):
+        decision = decide(diagnosis, now, think)
+    if picture:
+        _draw(desk, decision, picture, f"{diagnosis.case.machine.number}: {diagnosis.case.complaint}")
+    advice = keep_running(diagnosis, desk.shop)
+    values = data.plan(diagnosis, decision, desk.shop)
+    out("plan", as_json, values, lambda: plan_screen(diagnosis, decision, desk.shop, advice, everything))
+
+
+def _draw(desk: Desk, decision: Decision, file: Path, title: str) -> None:
+    try:
+        from diagnose.report.plan_picture import draw
+    except ModuleNotFoundError as error:
+        raise CallError("A picture needs matplotlib: pip install 'diesel-diagnose[plots]'") from error
+    try:
+        draw(desk.knowledge, decision, desk.shop, title, file)
+    except OSError as error:
+        raise CallError(f"{file} cannot be written: {error.strerror}.") from error
+
+
+@click.command()
+@json_option
+@click.pass_obj
+def shop(desk: Desk, as_json: bool) -> None:
+    """The shop's rates and prices, and where they come from.
+
+    They stand in a file of their own: the one of --shop, of DIAGNOSE_SHOP, or shop.yaml in the user's
+    configuration folder.
+    """
+    rates, file = desk.shop, file_in_force(desk.shop_path)
+    unknown = unknown_parts(desk.knowledge, rates)
+    values = data.shop(rates, file, unknown)
+    out("shop", as_json, values, lambda: shop_screen(rates, file, shop_file(), unknown))

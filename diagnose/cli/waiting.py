@@ -1,0 +1,31 @@
+"""Something to look at while the program thinks."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+SHORT = 2.0  # seconds that nobody minds
+
+
+@contextmanager
+def waiting(what: str, seconds: float, silent: bool = False) -> Iterator[None]:
+    """A bar on standard error that fills in this time; on a terminal only, and only where it takes longer."""
+    if silent or seconds <= SHORT or not sys.stderr.isatty():
+        yield
+        return
+    from rich.console import Console
+    from rich.progress import Progress, ProgressColumn, Task, TextColumn
+    from rich.progress_bar import ProgressBar
+
+    class Elapsed(ProgressColumn):
+        """The time gone, as a bar: the work itself cannot say how far it is."""
+
+        def render(self, task: Task) -> ProgressBar:
+            return ProgressBar(total=seconds, completed=min(task.elapsed or 0.0, seconds), width=30)
+
+    columns = (TextColumn("{task.description}"), Elapsed())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        bar.add_task(f"{what}, {seconds:g} s")
+        yield

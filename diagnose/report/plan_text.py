@@ -1,0 +1,133 @@
+"""The screen of a plan: what to do first, and then, result by result, to the end."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from diagnose.diagnosis import Diagnosis
+from diagnose.planning.decide import Decision, Step
+from diagnose.planning.keep_running import KeepRunning
+from diagnose.planning.shop import Shop
+from diagnose.report.checklist import next_step_of
+from diagnose.report.outline import Stop, Way, end_words, outline, stops_of
+from diagnose.report.running import running_lines
+from diagnose.report.stops import stops
+from diagnose.report.text import QUIET, STRONG, WARN, Pieces, cautions, foot, head, item, line
+from diagnose.report.words import listed, minutes, percent
+
+RARE = 0.02
+"""Ways reached less often than this are not shown unless all are asked for (judgement)."""
+LONGEST_INDENT = 12
+
+
+def plan_screen(
+    diagnosis: Diagnosis,
+    decision: Decision,
+    shop: Shop,
+    advice: Sequence[KeepRunning] = (),
+    everything: bool = False,
+) -> RenderableType:
+    """Totals, then the tree: indented ways are the rarer results, the main line goes straight down."""
+    first = outline(diagnosis.knowledge, decision, 0.0 if everything else RARE)
+    return Group(
+        *head(diagnosis.knowledge, diagnosis.case),
+        *running_lines(advice, shop),
+        *stops(diagnosis),
+        *totals(decision, shop),
+        *_stop_cautions(first),
+        line(
+            "Cautions by name where they first come; in full before the steps of next and repair.",
+            style=QUIET,
+        ),
+        Text(""),
+        *_tree(first, shop, 0),
+        *foot(_next_step(decision.first)),
+    )
+
+
+def totals(decision: Decision, shop: Shop) -> Pieces:
+    """What the plan costs in expectation and at worst, and what it saves against repairing at once."""
+    saved = decision.repair_only - decision.cost
+    alone = shop.money(decision.repair_only)
+    against = f"{shop.money(saved)} less than" if saved > 1 else "no less than"
+    yield line(
+        f"Expected {shop.money(decision.cost)} and {minutes(60 * decision.hours)} of work to a proven repair; "
+        f"{against} repairing at once without checks ({alone}).",
+        style=STRONG,
+    )
+    yield line(f"Worst path, the dearest one in a hundred left out: {shop.money(decision.worst)}.")
+
+
+def _stop_cautions(first: Stop) -> Pieces:
+    """What stops everything, in full, once."""
+    found = {hazard: None for stop in stops_of(first) for hazard in stop.step.hazards if hazard.stop}
+    return cautions(found)
+
+
+def _tree(stop: Stop, shop: Shop, indent: int, told: frozenset[str] = frozenset()) -> Pieces:
+    """A step, its rarer ways indented, then the main line. `told`: cautions that the way so far has named."""
+    yield from _step(stop, shop, indent, told)
+    told |= {hazard.id for hazard in stop.step.hazards}
+    for way in stop.sides:
+        yield line(f"if {_seen(way)}:", indent + 2, STRONG)
+        yield from _tree(way.to, shop, min(indent + 4, LONGEST_INDENT), told)
+        if indent + 4 > LONGEST_INDENT:
+            yield line("(end of this way)", LONGEST_INDENT, QUIET)
+    yield from _not_shown(stop, indent)
+    if stop.main:
+        yield line(f"{_lead(stop)}{_seen(stop.main)}:", indent, STRONG)
+        yield from _tree(stop.main.to, shop, indent, told)
+
+
+def _lead(stop: Stop) -> str:
+    if stop.step.kind == "repair":
+        return "if "
+    return "otherwise, " if stop.sides else "then, "
+
+
+def _not_shown(stop: Stop, indent: int) -> Pieces:
+    if words := not_shown(stop):
+        yield line(words, indent + 2, QUIET)
+
+
+def not_shown(stop: Stop) -> str:
+    """That there are other results; on a way that is rare itself, that all are left out."""
+    if stop.rarer < 0.005:
+        return ""
+    if stop.step.kind == "repair":
+        return "if still broken: note it, then plan again"
+    if stop.main or stop.sides:
+        return f"rarer results ({percent(stop.rarer)}): note them, then plan again"
+    return "then: note what it shows, and plan again"
+
+
+def _seen(way: Way) -> str:
+    return f"{way.words} ({percent(way.probability)})"
+
+
+def _step(stop: Stop, shop: Shop, indent: int, told: frozenset[str]) -> Pieces:
+    """The step with the cautions that are new on this way, by name, and its money."""
+    step = stop.step
+    yield item(step.kind.upper(), step.name, indent, mark_style=STRONG)
+    new = [hazard.name for hazard in step.hazards if hazard.id not in told]
+    if new:
+        yield item("CAUTION", listed(new), indent + 2, mark_style=WARN)
+    yield line(step_money(stop, shop), indent + 2, QUIET)
+
+
+def step_money(stop: Stop, shop: Shop) -> str:
+    """`47 EUR; cured in 92 %; from here 3,570 EUR`: this step, and what is expected from here to the end."""
+    own = shop.money(stop.step.own_cost)
+    rest = f"from here {shop.money(stop.step.cost)}" if stop.step.branches else ""
+    return "; ".join(words for words in (own, end_words(stop), rest) if words)
+
+
+def _next_step(step: Step) -> str:
+    if step.check:
+        return next_step_of(step.check.id, step.check.findings)
+    if step.kind == "repair":
+        return "diagnose repair (parts, cautions and proof of the repair)"
+    return "hand over, with diagnose cases N as the record"

@@ -1,0 +1,107 @@
+"""The plan of a case: its totals agree with its own tree, and a check that is held back is not in it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+
+import pytest
+
+from diagnose.cases.case import fold
+from diagnose.cases.events import Checked, Noted, Opened
+from diagnose.cases.scenario import folder, load_folder
+from diagnose.diagnosis import Diagnosis, diagnose
+from diagnose.knowledge.loader import load
+from diagnose.planning.decide import Decision, Step, decide, ends_of, exceeded_by
+from diagnose.planning.options import suspected
+from diagnose.planning.shop import Shop
+from diagnose.planning.situation import Situation, situation
+
+SECONDS = 0.3
+SCENARIOS = ("pump_worn_plough", "oil_in_coolant_crusher")
+
+
+def noted(*findings: str, checks: tuple[str, ...] = ()) -> Diagnosis:
+    events = [
+        Opened("M-1", "hydraulic_inline_six"),
+        *map(Checked, checks),
+        *(Noted(f, "present") for f in findings),
+    ]
+    return diagnose(load(), fold(1, events))
+
+
+@cache
+def planned(id: str) -> tuple[Situation, Decision]:
+    (scenario,) = [one for one in load_folder(folder(), load()) if one.id == id]
+    diagnosis = diagnose(load(), scenario.case())
+    now = situation(diagnosis, Shop())
+    return now, decide(diagnosis, now, SECONDS)
+
+
+def steps(step: Step) -> Iterator[Step]:
+    yield step
+    for branch in step.branches:
+        yield from steps(branch.then)
+
+
+@pytest.mark.parametrize("id", SCENARIOS)
+def test_the_expected_cost_is_that_of_its_paths(id: str) -> None:
+    now, decision = planned(id)
+    ends = list(ends_of(decision.first, now.problem.comeback))
+    assert sum(p for p, _ in ends) == pytest.approx(1, abs=1e-6)
+    assert sum(p * cost for p, cost in ends) == pytest.approx(decision.cost, rel=1e-6)
+
+
+@pytest.mark.parametrize("id", SCENARIOS)
+def test_totals(id: str) -> None:
+    """The plan is never dearer than repairing at once, and its worst path never cheaper than what is expected."""
+    now, decision = planned(id)
+    assert decision.cost <= decision.repair_only + 1e-6
+    assert decision.worst >= decision.cost
+    dearer = [p for p, cost in ends_of(decision.first, now.problem.comeback) if cost > decision.worst]
+    assert sum(dearer) <= 0.01 + 1e-9
+    assert 0 < decision.hours < 1000
+
+
+@pytest.mark.parametrize("id", SCENARIOS)
+def test_branches_of_a_check_are_all_its_results(id: str) -> None:
+    for step in steps(planned(id)[1].first):
+        total = sum(branch.probability for branch in step.branches)
+        if step.kind == "check":
+            assert total == pytest.approx(1, abs=1e-6)
+            assert all(branch.when for branch in step.branches)
+        else:
+            assert total <= 1 + 1e-9
+
+
+def test_a_cost_that_a_share_of_the_cases_exceeds() -> None:
+    ends = [(0.5, 10.0), (0.45, 20.0), (0.04, 30.0), (0.01, 1000.0)]
+    assert exceeded_by(ends, 0.01) == 30
+    assert exceeded_by(ends, 0.009) == 1000
+    assert exceeded_by(ends, 0.06) == 20
+
+
+def test_a_hard_stop_holds_back_all_cranking_until_it_was_barred_by_hand() -> None:
+    """Liquid in a cylinder until proved otherwise (common practice)."""
+    stopped = noted("no_crank_hard_stop")
+    assert [hazard.id for hazard in suspected(stopped)] == ["hydraulic_lock"]
+    now = situation(stopped, Shop())
+    held = {"hydraulic_lock", "unexpected_start"}
+    for check in now.checks:
+        assert check.id == "bar_with_open_cylinders" or not held & set(check.hazards)
+    assert "bar_with_open_cylinders" in {check.id for check in now.checks}
+    barred = noted("no_crank_hard_stop", checks=("bar_with_open_cylinders",))
+    assert suspected(barred) == ()
+    assert any("unexpected_start" in check.hazards for check in situation(barred, Shop()).checks)
+
+
+def test_an_engine_that_cranks_and_does_not_start_holds_nothing_back() -> None:
+    assert suspected(noted("cranks_no_start")) == ()
+    assert suspected(noted("cranks_no_start", "white_smoke_cranking")) == ()
+
+
+def test_coolant_gone_with_white_smoke_and_rough_mornings_is_a_warning() -> None:
+    """Coolant gone overnight, white smoke and a rough first start: it may stand above a piston (common
+    practice)."""
+    wet = noted("coolant_loss", "white_smoke_warm", "rough_first_minutes")
+    assert [hazard.id for hazard in suspected(wet)] == ["hydraulic_lock"]
