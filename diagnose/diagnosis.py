@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -15,10 +16,12 @@ from diagnose.network.engine import Engine, ImpossibleEvidence
 from diagnose.network.faults import fault_sets, roots
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
-from diagnose.network.subsets import EvidenceSubsets
+from diagnose.network.weighing import weigh
 
 WIDEST = 1 << 17
 """Largest table of the bucket tree with which a case is still answered in a moment."""
+WIDEST_REPEATED = 1 << 11
+"""The same while there are observations that later ones imply."""
 UNNAMED_EFFECTIVENESS = 0.9
 """Effectiveness of a repair of a cause that no repair of the knowledge covers (judgement)."""
 
@@ -38,9 +41,6 @@ class RankedCause:
 
     `relevant`: it can be behind what was found not normal. The others keep, or nearly keep, the probability
     that they have on any machine that comes in; nobody complains of them.
-
-    `weights`: for each item of evidence, in the diagnosis' order, the weight of evidence for this cause given
-    all the other items, in decibans (Good 1950): 10 log10 of the factor on its odds.
     """
 
     id: str
@@ -50,7 +50,6 @@ class RankedCause:
     probability: float
     wrecked_by: str
     relevant: bool
-    weights: tuple[float, ...]
 
     @property
     def role(self) -> str:
@@ -87,11 +86,28 @@ class Diagnosis:
     causes: tuple[RankedCause, ...]
     other_cause: float
     fault_sets: tuple[LikelySet, ...]
-    conflict: Conflict
     evidence: tuple[Seen, ...]
     unused: tuple[str, ...]
     engine: Engine = field(repr=False)
     built: Built = field(repr=False)
+
+    def weights(self, id: str) -> tuple[float, ...]:
+        """For each item of evidence, in order, its weight for the cause given all the other items, in decibans
+        (Good 1950): 10 log10 of the factor on the cause's odds."""
+        return tuple(map(float, self._weighed[0][:, self.built.causes.index(id)]))
+
+    @property
+    def conflict(self) -> Conflict:
+        """How badly the findings fit together."""
+        return self._weighed[1]
+
+    @cached_property
+    def _weighed(self) -> tuple[Array, Conflict]:
+        columns = [self.built.variable(id) for id in self.built.causes]
+        weighed = weigh(self.engine, [item.variable for item in self.evidence], columns)
+        order = sorted(range(len(self.evidence)), key=lambda i: -weighed.strange[i])
+        worst = tuple((self.evidence[i].name, weighed.strange[i]) for i in order if weighed.strange[i] > 0)
+        return weighed.weights, Conflict(weighed.conflict, worst)
 
     def cause(self, id: str) -> RankedCause | None:
         """One cause of the ranking; None where it cannot be on this machine."""
@@ -107,20 +123,15 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         probabilities = {v: 1 - float(marginal[0]) for v, marginal in engine.marginals(columns).items()}
     except ImpossibleEvidence as error:
         raise ImpossibleEvidence(_in_words(knowledge, name) for name in error.names) from None
-    weights, conflict = _weights(built, engine, seen, columns)
     above = roots(engine, columns)
     behind = _behind(built, seen)
-    ranked = [
-        _ranked(knowledge, built, v, probabilities[v], above.get(v), v in behind, weights[:, i])
-        for i, v in enumerate(columns)
-    ]
+    ranked = [_ranked(knowledge, built, v, probabilities[v], above.get(v), v in behind) for v in columns]
     return Diagnosis(
         case,
         knowledge,
         tuple(sorted(ranked, key=lambda cause: (-cause.probability, cause.id))),
         _other(built, engine, seen),
         tuple(_likely_sets(built, engine, probabilities)),
-        conflict,
         seen,
         (*unused, *overtaken),
         engine,
@@ -131,33 +142,44 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
 def _compiled(
     knowledge: Knowledge, case: Case, counted: Sequence[Observation]
 ) -> tuple[Built, Engine, tuple[Seen, ...], list[str]]:
-    """The network and its engine. Where repairs and findings tie too much together to be exact, the earliest
-    observations on mechanisms that were repaired since are set aside, one by one, and named."""
+    """The network and its engine. Where repairs and findings tie too much together to be exact, observations are
+    set aside one by one, and named, until the rest can be."""
     aside: list[str] = []
     while True:
         built = build(knowledge, case.machine, history(knowledge, case, counted))
         seen, overtaken = _latest(knowledge, built, counted)
         evidence = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
+        repeated = _repeated(built, counted)
         try:
-            return built, Engine(built.network, evidence, (), WIDEST), seen, [*overtaken, *aside]
+            limit = WIDEST_REPEATED if repeated else WIDEST
+            return built, Engine(built.network, evidence, (), limit), seen, [*overtaken, *aside]
         except TooWide:
-            spare = _spare(knowledge, built, counted)
-            if spare is None:
-                raise
+            spare = [*repeated, *_vaguest(built, counted)][0]
             counted = [one for one in counted if one is not spare]
-            name = knowledge.findings[spare.finding].name
-            aside.append(f"{name}: {spare.state}, before a repair; set aside, the rest is exact")
+            aside.append(
+                f"{knowledge.findings[spare.finding].name}: {spare.state}; set aside so that the rest is exact"
+            )
 
 
-def _spare(knowledge: Knowledge, built: Built, counted: Iterable[Observation]) -> Observation | None:
-    """The observation to do without: first one that a later one of the same finding repeats (repairs only take
-    causes away, so it is implied but for new parts that fail at once), else the earliest before a repair."""
+def _repeated(built: Built, counted: Sequence[Observation]) -> list[Observation]:
+    """Observations before a repair that a later one of the same finding repeats: repairs only take causes away, so
+    the later one implies them, but for new parts that fail at once."""
     old = [
         one for one in counted if built.versions[one.finding][one.epoch] != built.versions[one.finding][-1]
     ]
     later = {(one.finding, one.state) for one in counted if one not in old}
-    repeated = [one for one in old if (one.finding, one.state) in later]
-    return next(iter([*repeated, *old]), None)
+    return [one for one in old if (one.finding, one.state) in later]
+
+
+def _vaguest(built: Built, counted: Sequence[Observation]) -> list[Observation]:
+    """Observations before a repair, the earliest first; then all, those first that most causes can bring about."""
+    old = [
+        one for one in counted if built.versions[one.finding][one.epoch] != built.versions[one.finding][-1]
+    ]
+    above = {
+        id(one): len(built.network.ancestors([built.variable(one.finding, one.epoch)])) for one in counted
+    }
+    return [*old, *sorted(counted, key=lambda one: -above[id(one)])]
 
 
 def history(knowledge: Knowledge, case: Case, counted: Iterable[Observation]) -> History:
@@ -227,36 +249,6 @@ def _in_words(knowledge: Knowledge, name: str) -> str:
     return finding.name if finding else name
 
 
-def _weights(
-    built: Built, engine: Engine, seen: Sequence[Seen], columns: Sequence[int]
-) -> tuple[Array, Conflict]:
-    """Leave-one-out weights, shape (items, causes), in decibans; and the conflict among the items."""
-    count = len(seen)
-    if not count:
-        return np.zeros((0, len(columns))), Conflict(0.0, ())
-    subsets = EvidenceSubsets(built.network, engine.evidence, engine.inside)
-    targets = [v for v in columns if v in subsets.tree.cards]
-    masks = np.concatenate([np.ones((1, count)), 1 - np.eye(count), np.eye(count)]).astype(bool)
-    beliefs = subsets.run(masks, targets)
-    log_p = beliefs.log_probability / np.log(2)
-    alone, without = log_p[count + 1 :], log_p[1 : count + 1]
-    strange = alone - (log_p[0] - without)
-    weights = np.zeros((count, len(columns)))
-    for position, variable in enumerate(columns):
-        if variable in beliefs.marginals:
-            odds = _log_odds(beliefs.marginals[variable])
-            weights[:, position] = 10 * (odds[0] - odds[1 : count + 1])
-    order = sorted(range(count), key=lambda i: -strange[i])
-    worst = tuple((seen[i].name, float(strange[i])) for i in order if strange[i] > 0)
-    return weights, Conflict(float(alone.sum() - log_p[0]), worst)
-
-
-def _log_odds(marginal: Array) -> Array:
-    absent = np.clip(marginal[0], 1e-12, 1.0)
-    odds: Array = np.log10(np.clip(1 - marginal[0], 1e-12, 1.0) / absent)
-    return odds
-
-
 def _ranked(
     knowledge: Knowledge,
     built: Built,
@@ -264,7 +256,6 @@ def _ranked(
     probability: float,
     above: int | None,
     relevant: bool,
-    weights: Array,
 ) -> RankedCause:
     cause = knowledge.causes[built.network.names[variable]]
     wrecked_by = "" if above is None else built.network.names[above].partition("@")[0]
@@ -276,7 +267,6 @@ def _ranked(
         probability,
         wrecked_by,
         relevant,
-        tuple(map(float, weights)),
     )
 
 

@@ -12,4 +12,5 @@ import pytest
 def _own_folders(tmp_path_factory: pytest.TempPathFactory) -> None:
     folder: Path = tmp_path_factory.mktemp("user")
     os.environ["DIAGNOSE_CACHE"] = str(folder / "cache")
+    os.environ["DIAGNOSE_OVERLAY"] = ""
     os.environ["DIAGNOSE_CASES"] = str(folder / "cases.sqlite")

@@ -26,13 +26,14 @@ class Desk:
     knowledge_folder: Path | None = None
     store_path: Path | None = None
     shop_path: Path | None = None
+    overlay_path: Path | None = None
 
     @cached_property
     def knowledge(self) -> Knowledge:
         """The checked knowledge. Raises DataError."""
         from diagnose.knowledge.loader import load
 
-        return load(self.knowledge_folder)
+        return load(self.knowledge_folder, self.overlay_path)
 
     @cached_property
     def shop(self) -> Shop:

@@ -36,7 +36,8 @@ def check(ctx: click.Context, folder: Path | None, as_json: bool) -> None:
     """
     from diagnose.knowledge import loader
 
-    found, problems = loader.check(folder or ctx.ensure_object(Desk).knowledge_folder)
+    desk = ctx.ensure_object(Desk)
+    found, problems = loader.check(folder or desk.knowledge_folder, desk.overlay_path)
     counts = data.knowledge_counts(found) if found else {}
     values = {"problems": [problem.to_dict() for problem in problems], "counts": counts}
     out("knowledge-check", as_json, values, lambda: almanac.check_screen(counts, problems))

@@ -26,6 +26,7 @@ COMMANDS: Mapping[str, str] = {
     "why": "diagnose.cli.view:why",
     "repair": "diagnose.cli.decisions:repair",
     "plan": "diagnose.cli.decisions:plan",
+    "codes": "diagnose.cli.codes:codes",
     "close": "diagnose.cli.record:close",
     "reopen": "diagnose.cli.record:reopen",
     "shop": "diagnose.cli.decisions:shop",
@@ -104,6 +105,11 @@ def _drop_output() -> None:
     help="Folder of knowledge files instead of the shipped one (or set DIAGNOSE_KNOWLEDGE).",
 )
 @click.option(
+    "--overlay",
+    type=click.Path(exists=True, path_type=Path),
+    help="The shop's own additions and changes to the knowledge (or set DIAGNOSE_OVERLAY).",
+)
+@click.option(
     "--store",
     type=click.Path(dir_okay=False, path_type=Path),
     help="File of the case store (or set DIAGNOSE_CASES).",
@@ -115,7 +121,9 @@ def _drop_output() -> None:
 )
 @click.version_option(package_name="diesel-diagnose", prog_name="diagnose")
 @click.pass_context
-def program(ctx: click.Context, folder: Path | None, store: Path | None, shop: Path | None) -> None:
+def program(
+    ctx: click.Context, folder: Path | None, overlay: Path | None, store: Path | None, shop: Path | None
+) -> None:
     """From what is seen on a heavy diesel to the part that failed, and the next check worth its time.
 
     Start with `diagnose bay` for a guided talk, or with `diagnose new MACHINE COMPLAINT`. Always follow the
@@ -123,7 +131,7 @@ def program(ctx: click.Context, folder: Path | None, store: Path | None, shop: P
 
     Exit codes: 0 done, 1 the data is wrong, 2 the call is wrong.
     """
-    ctx.obj = Desk(folder, store, shop)
+    ctx.obj = Desk(folder, store, shop, overlay)
 
 
 def run(args: Sequence[str] | None = None) -> None:

@@ -89,6 +89,16 @@ def explain(code: Code) -> str:
     return f"{code}: {_spn_name(code.spn or 0)}: {_fmi_words(code.fmi or 0)}"
 
 
+def part_of(spn: int) -> str:
+    """The part or value that an SPN stands for."""
+    return _spn_name(spn)
+
+
+def kind_of_fault(fmi: int) -> str:
+    """What kind of fault an FMI allows."""
+    return _fmi_words(fmi)
+
+
 def findings_for(knowledge: Knowledge, code: Code) -> tuple[str, ...]:
     """The ids of the findings that list this code, in file order.
 
@@ -97,8 +107,14 @@ def findings_for(knowledge: Knowledge, code: Code) -> tuple[str, ...]:
     return tuple(
         finding.id
         for finding in knowledge.findings.values()
-        if any(_covers(parse_code(listed), code) for listed in finding.codes)
+        if any(_covers(_listed(text), code) for text in finding.codes)
     )
+
+
+@lru_cache(maxsize=1 << 13)
+def _listed(text: str) -> Code:
+    """A code as the knowledge lists it; read once, for there are over a thousand and a log asks for many."""
+    return parse_code(text)
 
 
 def _covers(listed: Code, seen: Code) -> bool:

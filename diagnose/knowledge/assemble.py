@@ -3,27 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from diagnose.errors import Problem
 from diagnose.knowledge.build import BUILD, Builder, States, states_of
+from diagnose.knowledge.entry import Entry
 from diagnose.knowledge.fields import Notes, Values, Word, read_as
 from diagnose.knowledge.files import Text, version
+from diagnose.knowledge.overlay import overlaid, read_overlay
 from diagnose.knowledge.reader import read_text
 from diagnose.knowledge.records import BINARY, Knowledge, System
 from diagnose.knowledge.rules import LOCAL, RULES, Survey, found
 from diagnose.knowledge.sections import FILE, OF_A_SYSTEM, SECTIONS
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One record as read: its section, id, fields, and the file that it stands in."""
-
-    section: str
-    id: Word
-    values: Values
-    file: Values
 
 
 def assemble(
@@ -36,13 +27,25 @@ def assemble(
     """
     notes = Notes()
     notes.problems.extend(unread)
-    files = [values for text in texts if (values := _read(text, notes)) is not None]
-    entries = list(_unique(_entries(files), notes))
-    knowledge = _knowledge(version(texts), _systems(files, notes), entries, notes)
+    files = _files(texts, False, notes)
+    overlays = _files(texts, True, notes)
+    entries = list(_unique(overlaid(_entries(files), _entries(overlays), notes), notes))
+    knowledge = _knowledge(version(texts), _systems([*files, *_with_system(overlays)], notes), entries, notes)
     survey = Survey(knowledge, frozenset(notes.doubtful))
     notes.problems.extend(found(survey, LOCAL if unread else RULES))
     problems = tuple(sorted({*notes.problems}, key=lambda one: (one.place, one.code)))
     return (None if problems else knowledge), problems
+
+
+def _files(texts: Iterable[Text], overlay: bool, notes: Notes) -> list[Values]:
+    """What the files of the knowledge, or those of the overlay, hold."""
+    read = read_overlay if overlay else _read
+    return [values for text in texts if text.overlay == overlay and (values := read(text, notes)) is not None]
+
+
+def _with_system(overlays: Iterable[Values]) -> Iterator[Values]:
+    """An overlay that only changes shipped records needs none."""
+    return (file for file in overlays if file["system"] is not None)
 
 
 def _read(text: Text, notes: Notes) -> Values | None:

@@ -5,22 +5,24 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from diagnose.errors import Place, Problem
 
 FOLDER_VARIABLE = "DIAGNOSE_KNOWLEDGE"
+OVERLAY_VARIABLE = "DIAGNOSE_OVERLAY"
 FORMAT = "1"  # raise it when the meaning of the files or records changes
 MAX_BYTES = 5_000_000
 
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """The content of one file, under the name that places show."""
+    """The content of one file, under the name that places show. `overlay`: it changes what the others say."""
 
     name: str
     content: bytes
+    overlay: bool = False
 
 
 def shipped(name: str) -> Path:
@@ -41,6 +43,38 @@ def chosen_folder(folder: Path | None = None) -> Path:
         return folder
     named = os.environ.get(FOLDER_VARIABLE)
     return Path(named) if named else shipped_folder()
+
+
+def chosen_overlay(overlay: Path | None = None, folder: Path | None = None) -> Path | None:
+    """The shop's overlay: the file (or folder of files) given, else that of DIAGNOSE_OVERLAY (empty: none).
+
+    Else `overlay.yaml` in the user's configuration folder, where it exists and no other `folder` was given:
+    it was written for the knowledge in daily use.
+    """
+    if overlay is not None:
+        return overlay
+    named = os.environ.get(OVERLAY_VARIABLE)
+    if named is not None:
+        return Path(named) if named else None
+    if folder is not None:
+        return None
+    from platformdirs import user_config_path
+
+    usual = user_config_path("diesel-diagnose") / "overlay.yaml"
+    return usual if usual.exists() else None
+
+
+def read_overlay_files(overlay: Path | None) -> tuple[tuple[Text, ...], tuple[Problem, ...]]:
+    """The content of the overlay's file or files, and what cannot be read."""
+    if overlay is None:
+        return (), ()
+    if overlay.is_dir():
+        texts, problems = read_folder(overlay)
+        return tuple(replace(text, overlay=True) for text in texts), problems
+    content = read_bytes(overlay)
+    if isinstance(content, Problem):
+        return (), (content,)
+    return (Text(str(overlay), content, overlay=True),), ()
 
 
 def read_bytes(path: Path) -> bytes | Problem:
@@ -74,6 +108,7 @@ def version(texts: Iterable[Text]) -> str:
     """Hash of the names and contents of the files (not of the folder they lie in) and of the format."""
     digest = hashlib.sha256(FORMAT.encode())
     for text in texts:
-        digest.update(f"\0{Path(text.name).name}\0{len(text.content)}\0".encode())
+        kind = "overlay " if text.overlay else ""
+        digest.update(f"\0{kind}{Path(text.name).name}\0{len(text.content)}\0".encode())
         digest.update(text.content)
     return digest.hexdigest()

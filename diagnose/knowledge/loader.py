@@ -9,27 +9,39 @@ from pathlib import Path
 
 from diagnose.errors import DataError, Problem
 from diagnose.knowledge import cache
-from diagnose.knowledge.files import chosen_folder, read_folder, shipped, shipped_folder
+from diagnose.knowledge.files import (
+    chosen_folder,
+    chosen_overlay,
+    read_folder,
+    read_overlay_files,
+    shipped,
+    shipped_folder,
+)
 from diagnose.knowledge.records import Knowledge
 
 __all__ = ["check", "load", "shipped", "shipped_folder"]
 
 
-def load(folder: Path | None = None) -> Knowledge:
-    """The checked knowledge of the folder (default: DIAGNOSE_KNOWLEDGE, else what is shipped).
+def load(folder: Path | None = None, overlay: Path | None = None) -> Knowledge:
+    """The checked knowledge of the folder (default: DIAGNOSE_KNOWLEDGE, else what is shipped) with the shop's
+    overlay over it (default: see `files.chosen_overlay`).
 
     Raises:
         DataError: with every problem of every file.
     """
-    knowledge, problems = check(folder)
+    knowledge, problems = check(folder, overlay)
     if knowledge is None:
         raise DataError(problems)
     return knowledge
 
 
-def check(folder: Path | None = None) -> tuple[Knowledge | None, tuple[Problem, ...]]:
+def check(
+    folder: Path | None = None, overlay: Path | None = None
+) -> tuple[Knowledge | None, tuple[Problem, ...]]:
     """The knowledge (None if anything is wrong) and every problem, in order of place."""
-    texts, unread = read_folder(chosen_folder(folder))
+    files, unread = read_folder(chosen_folder(folder))
+    over, lost = read_overlay_files(chosen_overlay(overlay, folder))
+    texts, unread = (*files, *over), (*unread, *lost)
     if not unread and (known := cache.get(texts)):
         return known, ()
     from diagnose.knowledge.assemble import assemble  # brings YAML and the rules

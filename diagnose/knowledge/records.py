@@ -9,6 +9,8 @@ from diagnose.errors import Place
 
 COMMON_PRACTICE = "common practice"
 JUDGEMENT = "judgement"
+SHOP = "shop"
+"""Basis of a number that a shop's overlay gives."""
 BINARY = ("absent", "present")
 
 

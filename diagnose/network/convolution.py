@@ -8,6 +8,7 @@ multiplied with broadcasting.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
@@ -51,14 +52,14 @@ def derivative(h: Array, g: Array, axes: Sequence[int]) -> Array:
 
 
 def _slices(f: Array, axis: int) -> list[Array]:
-    first = np.moveaxis(f, axis, 0)
-    return [first[t] for t in range(len(first))]
+    before: tuple[Any, ...] = (slice(None),) * axis
+    return [f[(*before, t)] for t in range(f.shape[axis])]
 
 
 def _stacked(parts: Sequence[Array], axis: int) -> Array:
     shape = parts[0].shape
     whole = np.empty((*shape[:axis], len(parts), *shape[axis:]))
-    first = np.moveaxis(whole, axis, 0)
+    before: tuple[Any, ...] = (slice(None),) * axis
     for t, part in enumerate(parts):
-        first[t] = part
+        whole[(*before, t)] = part
     return whole

@@ -134,11 +134,13 @@ def _outcomes(
     found: list[tuple[tuple[str, ...], Outcomes | None]] = [(ids, None) for ids in joint]
     left = [number for number, ids in enumerate(joint) if ids]
     while left:
-        items = [tuple(map(diagnosis.built.variable, found[number][0])) for number in left]
-        outcomes = diagnosis.engine.outcomes_within(QUICK_TABLE, items, columns)
-        for number, outcome in zip(left, outcomes, strict=True):
-            ids = found[number][0]
-            found[number] = (ids, outcome) if outcome is not None else (ids[:-1], None)
+        for alone in (False, True):
+            group = [number for number in left if (len(found[number][0]) == 1) == alone]
+            items = [tuple(map(diagnosis.built.variable, found[number][0])) for number in group]
+            outcomes = diagnosis.engine.outcomes_within(QUICK_TABLE if alone else 1, items, columns)
+            for number, outcome in zip(group, outcomes, strict=True):
+                ids = found[number][0]
+                found[number] = (ids, outcome) if outcome is not None else (ids[:-1], None)
         left = [number for number in left if found[number][1] is None and found[number][0]]
     return found
 

@@ -1,7 +1,8 @@
 """May the machine run on? For each cause that wrecks more than itself: stop, move only, or run to the shop.
 
 The expected damage of running on, P(cause) x P(damage) x cost, stands against what it takes to rule the cause out
-here and now. So two per cent of something loose on the crankshaft outrank sixty per cent of a bad sensor.
+here and now, at least an hour's work. So two per cent of something loose on the crankshaft outrank sixty per cent
+of a bad sensor. A cause that the findings have not made likelier than on any machine stops nobody.
 """
 
 from __future__ import annotations
@@ -9,16 +10,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from diagnose.diagnosis import Diagnosis, RankedCause
-from diagnose.network.network import below
-from diagnose.planning.checks import QUICK_TABLE
+from diagnose.knowledge.paths import links_of, strengths_below
+from diagnose.knowledge.records import Knowledge
 from diagnose.planning.options import CheckOption, access_path, check_options, open_states
 from diagnose.planning.shop import Shop
 
 STOP, MOVE, RUN = "stop now", "move only", "run to the shop"
-TELLING = 0.5
+RAISED = 1.5
+TELLING = 0.6
+SELDOM = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,37 +52,37 @@ def _advice(
     running = cause.probability * damage.running.value * damage.cost.value
     moving = cause.probability * damage.moving.value * damage.cost.value
     ruling_out, check = settled or (shop.time(60), None)
-    advice = (
-        STOP if moving > ruling_out or running > 5 * ruling_out else MOVE if running > ruling_out else RUN
-    )
+    bar = max(ruling_out, shop.time(60))
+    advice = RUN
+    if cause.probability >= RAISED * cause.prior:
+        advice = STOP if moving > bar or running > 5 * bar else MOVE if running > bar else RUN
     return KeepRunning(cause, advice, damage.what, running, moving, ruling_out, check)
 
 
 def _cheapest_checks(
     diagnosis: Diagnosis, causes: Sequence[RankedCause], shop: Shop
 ) -> dict[str, tuple[float, CheckOption]]:
-    """For each cause the cheapest check with a result that leaves less than half of its probability."""
-    options = sorted(check_options(diagnosis), key=lambda option: _cost(diagnosis, option, shop))
-    ids = [cause.id for cause in causes]
-    found: dict[str, tuple[float, CheckOption]] = {}
-    if not ids:
-        return found
-    built = diagnosis.built
-    columns = [built.variable(id) for id in ids]
-    reach = {v: below(built.network, v) for v in columns}
-    useful = [o for o in options if any(built.variable(f) in reach[v] for f in o.findings for v in columns)]
-    singles = list(dict.fromkeys(f for option in useful for f in option.findings))
-    items = [(built.variable(f),) for f in singles]
-    shown = dict(zip(singles, diagnosis.engine.outcomes_within(QUICK_TABLE, items, columns), strict=True))
-    outcomes = {finding: outcome for finding, outcome in shown.items() if outcome is not None}
-    for number, cause in enumerate(causes):
-        for option in useful:
-            told = [outcomes[f].causes[:, number] for f in option.findings if f in outcomes]
-            best = min((float(np.min(causes)) for causes in told), default=1.0)
-            if best < TELLING * cause.probability:
-                found[cause.id] = _cost(diagnosis, option, shop), option
-                break
+    """For each cause the cheapest check that shows a finding which the cause mostly brings about, and which
+    seldom shows without reason: not found, it leaves little of the cause."""
+    knowledge = diagnosis.knowledge
+    priced = sorted(
+        ((_cost(diagnosis, option, shop), option) for option in check_options(diagnosis)),
+        key=lambda one: one[0],
+    )
+    found = {}
+    for cause in causes:
+        shown = strengths_below(lambda id: links_of(knowledge, id), cause.id)
+        telling = {id for id, strength in shown.items() if strength >= TELLING and _seldom(knowledge, id)}
+        settling = (one for one in priced if telling.intersection(one[1].findings))
+        first = next(settling, None)
+        if first is not None:
+            found[cause.id] = first
     return found
+
+
+def _seldom(knowledge: Knowledge, id: str) -> bool:
+    finding = knowledge.findings.get(id)
+    return finding is not None and sum(number.value for number in finding.leak) <= SELDOM
 
 
 def _cost(diagnosis: Diagnosis, option: CheckOption, shop: Shop) -> float:

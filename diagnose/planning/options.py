@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair, Requirement
@@ -102,24 +103,18 @@ def all_hazards(knowledge: Knowledge, hazards: Iterable[str], access: Iterable[s
     return tuple(dict.fromkeys([*hazards, *(id for state in path for id in state.hazards)]))
 
 
+@lru_cache(maxsize=4)
 def suspected(diagnosis: Diagnosis) -> tuple[Hazard, ...]:
     """The stop hazards not ruled out: something that makes them likely is in its last, worst state with P above
     5 %, and none of the checks that rule them out was done since the last repair."""
-    done = set(diagnosis.case.epochs[-1].checks)
-    return tuple(
-        hazard
+    done, versions = set(diagnosis.case.epochs[-1].checks), diagnosis.built.versions
+    asked = {
+        hazard: [diagnosis.built.variable(id) for id in hazard.suspect if id in versions]
         for hazard in diagnosis.knowledge.hazards.values()
-        if hazard.suspect and not done & set(hazard.cleared_by) and _likely(diagnosis, hazard)
-    )
-
-
-def _likely(diagnosis: Diagnosis, hazard: Hazard) -> bool:
-    built = diagnosis.built
-    return any(
-        diagnosis.engine.marginal(built.variable(id))[-1] > SUSPECTED
-        for id in hazard.suspect
-        if id in built.versions
-    )
+        if not done & set(hazard.cleared_by)
+    }
+    worst = diagnosis.engine.marginals({v for variables in asked.values() for v in variables})
+    return tuple(h for h, variables in asked.items() if any(worst[v][-1] > SUSPECTED for v in variables))
 
 
 def held_back(hazards: Iterable[str], id: str, live: Iterable[Hazard]) -> Hazard | None:

@@ -17,7 +17,9 @@ def causes(diagnosis: Diagnosis, advice: Iterable[KeepRunning]) -> Json:
     running = {one.cause.id: one for one in advice}
     return {
         **head(diagnosis),
-        "causes": [_cause(cause, running.get(cause.id)) for cause in ordered(diagnosis)],
+        "causes": [
+            _cause(cause, diagnosis.weights(cause.id), running.get(cause.id)) for cause in ordered(diagnosis)
+        ],
         "fault_sets": [
             {"causes": list(chosen.causes), "probability": chosen.probability}
             for chosen in diagnosis.fault_sets
@@ -68,7 +70,12 @@ def why(diagnosis: Diagnosis, told: Explanation) -> Json:
     """One cause explained."""
     return {
         **head(diagnosis),
-        "cause": {**_cause(told.cause), "rank": told.rank, "before": told.before, "about": told.about},
+        "cause": {
+            **_cause(told.cause, diagnosis.weights(told.cause.id)),
+            "rank": told.rank,
+            "before": told.before,
+            "about": told.about,
+        },
         "reasons": [
             {"finding": reason.finding, "words": reason.words, "decibans": reason.decibans}
             for reason in told.reasons
@@ -83,7 +90,7 @@ def why(diagnosis: Diagnosis, told: Explanation) -> Json:
     }
 
 
-def _cause(cause: RankedCause, running: KeepRunning | None = None) -> Json:
+def _cause(cause: RankedCause, weights: Iterable[float], running: KeepRunning | None = None) -> Json:
     return {
         "id": cause.id,
         "name": cause.name,
@@ -95,7 +102,7 @@ def _cause(cause: RankedCause, running: KeepRunning | None = None) -> Json:
         "keep_running": keep_running(running) if running else None,
         "prior": cause.prior,
         "relevant": cause.relevant,
-        "weights": list(cause.weights),
+        "weights": list(weights),
     }
 
 

@@ -121,7 +121,7 @@ def reasons(diagnosis: Diagnosis, cause: RankedCause) -> tuple[Reason, ...]:
     """The evidence by what it weighs for this cause, the heaviest first."""
     found = [
         Reason(seen.observation.finding, seen_words(diagnosis, seen), weight)
-        for seen, weight in zip(diagnosis.evidence, cause.weights, strict=True)
+        for seen, weight in zip(diagnosis.evidence, diagnosis.weights(cause.id), strict=True)
     ]
     return tuple(sorted(found, key=lambda reason: -abs(reason.decibans)))
 

@@ -120,7 +120,8 @@ def _step(stop: Stop, shop: Shop, indent: int, told: frozenset[str]) -> Pieces:
 
 def step_money(stop: Stop, shop: Shop) -> str:
     """`47 EUR; cured in 92 %; from here 3,570 EUR`: this step, and what is expected from here to the end."""
-    own = shop.money(stop.step.own_cost)
+    counted = " with comebacks" if stop.step.kind == "repair" and stop.step.branches else ""
+    own = f"{shop.money(stop.step.own_cost)}{counted}"
     rest = f"from here {shop.money(stop.step.cost)}" if stop.step.branches else ""
     return "; ".join(words for words in (own, end_words(stop), rest) if words)
 

@@ -87,6 +87,7 @@ class World:
 class Job:
     """One machine in the workshop: the case so far and the bill."""
 
+    knowledge: Knowledge
     world: World
     machine: Machine
     complaint: str
@@ -114,7 +115,12 @@ class Job:
         self.money += SHOP.time(minutes) + parts
 
     def see(self, findings: tuple[str, ...], check: str = "") -> None:
+        """Note what the findings show. A code that is not stored is no evidence: its monitor may not have run."""
         last = self.epochs[-1]
+        codes = self.knowledge.findings
+        findings = tuple(
+            f for f in findings if codes[f].kind != "code" or self.world.shows(f) != codes[f].states[0]
+        )
         kept = tuple(o for o in last.observations if o.finding not in findings)
         new = tuple(Observation(f, self.world.shows(f), epoch=len(self.epochs) - 1) for f in findings)
         self.epochs[-1] = replace(
@@ -283,14 +289,14 @@ def sample_job(knowledge: Knowledge, seed: int) -> Job:
         world = World(_network(hours), rng)
         shown = [c for c in complaints if world.shows(c) != world.network.states[world.network.index[c]][0]]
         if shown:
-            job = Job(world, machine, str(rng.choice(shown)), rng)
+            job = Job(knowledge, world, machine, str(rng.choice(shown)), rng)
             job.see((job.complaint,))
             return job
 
 
 @cache
 def _network(hours: float) -> Network:
-    knowledge = load()
+    knowledge = knowledge_and_mistaken(0.0)[0]
     return build(knowledge, Machine("x", FAMILY, dict(knowledge.families[FAMILY].facts), hours)).network
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from graphlib import CycleError, TopologicalSorter
 
-from diagnose.knowledge.records import Cause, Link
+from diagnose.knowledge.paths import strengths_below
+from diagnose.knowledge.records import Cause
 from diagnose.knowledge.rules.base import Found, Survey, rule
 
 MIN_STRENGTH = 0.4
@@ -84,7 +85,7 @@ def cause_without_check(survey: Survey) -> Iterator[Found]:
     parents. The strength of a path is the product of its links' strengths.
     """
     for id, cause in survey.knowledge.causes.items():
-        reach = strengths_below(survey, id)
+        reach = strengths_below(survey.links, id)
         if survey.doubtful.isdisjoint(reach) and not _confirmed(survey, reach):
             yield Found(cause.place, f"no check can confirm the cause `{id}`", _strongest(survey, reach))
 
@@ -103,25 +104,6 @@ def _strongest(survey: Survey, reach: Mapping[str, float]) -> str:
         return "no check reveals anything that it leads to"
     best = max(revealed, key=revealed.__getitem__)
     return f"the best is `{best}` with strength {revealed[best]:.2g}; it takes 0.4, and 5 times its leak"
-
-
-def strengths_below(survey: Survey, start: str) -> dict[str, float]:
-    """Strength of the best path from a cause to every id below it."""
-    best: dict[str, float] = {start: 1.0}
-    stack = [start]
-    while stack:
-        id = stack.pop()
-        for link in survey.links(id):
-            strength = best[id] * link_strength(link)
-            if strength > best.get(link.effect, -1.0):
-                best[link.effect] = strength
-                stack.append(link.effect)
-    return best
-
-
-def link_strength(link: Link) -> float:
-    """Probability that the parent in its worst state moves the effect out of its first; 1 if not known."""
-    return max((sum(number.value for number in row) for row in link.strengths), default=1.0)
 
 
 @rule("K044", "cause without a repair")

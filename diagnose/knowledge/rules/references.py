@@ -7,7 +7,15 @@ from dataclasses import dataclass
 
 from diagnose.errors import Place
 from diagnose.knowledge.fields import meant, place_of
-from diagnose.knowledge.records import COMMON_PRACTICE, JUDGEMENT, Access, Knowledge, Number, Requirement
+from diagnose.knowledge.records import (
+    COMMON_PRACTICE,
+    JUDGEMENT,
+    SHOP,
+    Access,
+    Knowledge,
+    Number,
+    Requirement,
+)
 from diagnose.knowledge.rules.base import KINDS, Found, Survey, jobs, leaks, links, rule
 
 
@@ -111,7 +119,7 @@ def unknown_basis(survey: Survey) -> Iterator[Found]:
     """The basis of a number is `common practice`, `judgement`, or the id of a source."""
     known = (COMMON_PRACTICE, JUDGEMENT, *survey.knowledge.sources)
     for basis, place in _bases(survey.knowledge):
-        if basis not in known and basis not in survey.doubtful:
+        if basis not in (*known, SHOP) and basis not in survey.doubtful:
             message = f"the basis `{basis}` is neither common practice, judgement nor a source"
             yield Found(place_of(basis, place), message, meant(basis, known))
 

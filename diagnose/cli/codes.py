@@ -1,0 +1,82 @@
+"""The command codes: what a bus log says of fault codes and values, and its way into a case."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import click
+
+from diagnose.cli.desk import Desk
+from diagnose.cli.options import FILE, case_option, json_option
+from diagnose.cli.show import out
+from diagnose.codes.dtc import Version
+from diagnose.errors import CallError
+
+LARGE = 20_000_000  # bytes; smaller logs are read before a bar is seen
+VERSIONS: dict[str, Version] = {"1": 1, "2": 2, "3": 3}
+
+
+@click.command()
+@click.argument("log", type=FILE, metavar="FILE")
+@click.option(
+    "--note", "to_note", is_flag=True, help="Add the codes to the case (with --readings the readings too)."
+)
+@case_option
+@click.option("--readings", is_flag=True, help="Values on the bus: lowest, highest, and while cranking.")
+@click.option(
+    "--legacy",
+    type=click.Choice(list(VERSIONS)),
+    help="The older SPN packing of the modules, where their maker's documents tell which of the three it is.",
+)
+@json_option
+@click.pass_obj
+def codes(
+    desk: Desk,
+    /,
+    log: Path,
+    to_note: bool,
+    number: int | None,
+    readings: bool,
+    legacy: str | None,
+    as_json: bool,
+) -> None:
+    """The fault codes in a bus log, by module.
+
+    FILE is a log of candump in either form (also packed, .gz), or .asc, .blf, .trc or .csv where python-can is
+    installed. Codes come from DM1, DM2, DM6 and DM12 of SAE J1939; what cannot be used is told, never guessed.
+    """
+    from diagnose.cli.codes_data import survey_data
+    from diagnose.cli.codes_note import into_case
+    from diagnose.cli.codes_screen import survey_screen
+    from diagnose.codes.survey import survey
+
+    if number is not None and not to_note:
+        raise CallError("A case is named, but nothing is to be noted: add --note, or leave -c out.")
+    if to_note:
+        number = desk.number(number)
+        desk.case(number)  # a case that is not there is told before a long log is read
+    with bar(log) as told:
+        found = survey(log, VERSIONS[legacy] if legacy else None, readings, told)
+    kept = into_case(desk, number, log.name, found) if to_note and number is not None else None
+    knowledge = desk.knowledge
+    values = survey_data(knowledge, log.name, found, kept)
+    out("codes", as_json, values, lambda: survey_screen(knowledge, log.name, found, kept))
+
+
+@contextmanager
+def bar(log: Path) -> Iterator[Callable[[int], None]]:
+    """A bar on standard error for a large file, on a terminal only; it hears how many bytes were read."""
+    size = log.stat().st_size
+    if size < LARGE or not sys.stderr.isatty():
+        yield lambda count: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(30), DownloadColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task(f"Reading {log.name}", total=size)
+        yield lambda count: progress.update(task, advance=count)

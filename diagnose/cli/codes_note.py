@@ -1,0 +1,129 @@
+"""The codes and readings of a log as events of a case, all or none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from diagnose import intake
+from diagnose.cases.case import Case
+from diagnose.cli.desk import Desk
+from diagnose.cli.jot import Kept
+from diagnose.codes.ledger import ModuleCodes, SeenCode
+from diagnose.codes.parameters import BusReading
+from diagnose.codes.survey import Survey
+from diagnose.codes.typed import Code
+from diagnose.knowledge.readings import quantities
+from diagnose.knowledge.records import Knowledge
+
+LONG_ENOUGH = (
+    5.0  # seconds of cranking in one go, after which a sound engine shows its values (common practice)
+)
+TWELVE_VOLTS = 16.0  # above it the set has 24 V, and limits for 12 V do not hold
+
+
+@dataclass(frozen=True, slots=True)
+class Noting:
+    """What went into the case, and words on what did not."""
+
+    kept: Kept
+    left_out: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """A value on the bus that is the same thing as a quantity of the knowledge. `which`: `high` or `mean`."""
+
+    spn: int
+    which: str
+    quantity: str
+
+
+SAME = (
+    _Known(164, "high", "actuation pressure cranking"),
+    _Known(157, "high", "rail pressure cranking"),
+    _Known(168, "mean", "module voltage cranking"),
+    _Known(190, "mean", "cranking speed"),
+    _Known(190, "mean", "engine speed shown cranking"),
+)
+
+
+def code_text(seen: SeenCode) -> str:
+    """A sound code in its one writing."""
+    return Code(spn=seen.dtc.spn, fmi=seen.dtc.fmi).text
+
+
+def into_case(desk: Desk, number: int, name: str, found: Survey) -> Noting:
+    """Append what the log says to a case; what is there already is not repeated."""
+    case, knowledge = desk.case(number), desk.knowledge
+    told: list[str] = []
+    intakes = [*_codes(knowledge, case, name, found, told), *_readings(knowledge, found, told)]
+    events = tuple(event for one in intakes for event in one.events)
+    words = tuple(line for one in intakes for line in one.words)
+    sequences = desk.record(number, events) if events else ()
+    return Noting(Kept(number, sequences, events, words), tuple(told))
+
+
+def _codes(
+    knowledge: Knowledge, case: Case, name: str, found: Survey, told: list[str]
+) -> Iterator[intake.Intake]:
+    done = {seen.code for seen in case.epochs[-1].observations} | set(case.codes_not_used)
+    for module in found.modules:
+        for seen in module.codes:
+            if not seen.dtc.sound:
+                told.append(f"{doubtful_text(seen)}: not noted, it is not certain which code it is")
+            elif code_text(seen) in done:
+                told.append(f"{code_text(seen)}: noted before")
+            else:
+                done.add(code_text(seen))
+                written = f"{_written(module, seen)}, {name}"
+                yield intake.note(knowledge, case, code_text(seen), as_written=written)
+
+
+def doubtful_text(seen: SeenCode) -> str:
+    """A code that is not sound: all that its SPN can be."""
+    *first, last = map(str, seen.dtc.spns)
+    return (
+        f"SPN {', '.join(first)} or {last} FMI {seen.dtc.fmi}" if first else f"SPN {last} FMI {seen.dtc.fmi}"
+    )
+
+
+def _written(module: ModuleCodes, seen: SeenCode) -> str:
+    statuses = " and ".join(one.status for one in seen.sightings)
+    count = max((one.count or 0 for one in seen.sightings), default=0)
+    counted = f" x{count}" if count else ""
+    return f"{code_text(seen)}{counted} {statuses}, address {module.module.address}"
+
+
+# ---- readings ----
+
+
+def _readings(knowledge: Knowledge, found: Survey, told: list[str]) -> Iterator[intake.Intake]:
+    for reading in found.readings:
+        same = [
+            one for one in SAME if one.spn == reading.parameter.spn and one.quantity in quantities(knowledge)
+        ]
+        why = _not_noted(reading, found, bool(same))
+        if why:
+            told.append(f"{reading.parameter.name}, address {reading.module.address}: not noted, {why}")
+        else:
+            yield from (intake.measured(knowledge, one.quantity, _text(reading, one)) for one in same)
+
+
+def _not_noted(reading: BusReading, found: Survey, known: bool) -> str:
+    """Why a reading does not go into the case; empty where it does."""
+    spn = reading.parameter.spn
+    if not known:
+        return "the knowledge asks for it under conditions that a log does not tell"
+    if sum(one.parameter.spn == spn and one.cranking.count > 0 for one in found.readings) > 1:
+        return "several modules send it"
+    if not reading.cranking.count or found.cranked < LONG_ENOUGH:
+        return f"no {LONG_ENOUGH:g} s of cranking in one go"
+    if reading.parameter.unit == "V" and reading.cranking.high > TWELVE_VOLTS:
+        return "its limits are for a 12 V set"
+    return ""
+
+
+def _text(reading: BusReading, same: _Known) -> str:
+    value = reading.cranking.high if same.which == "high" else reading.cranking.mean
+    return f"{value:.4g} {reading.parameter.unit}"

@@ -1,0 +1,131 @@
+"""Which number of the knowledge stands behind each row of a network that was laid open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.records import Knowledge, Link, Number
+from diagnose.network.build import OTHER, Built
+from diagnose.study.exposed import Exposed, Row
+
+NOISE = "@noise"
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """A number of the knowledge and the state of the row whose probability it is, or whose odds it multiplies."""
+
+    label: str
+    number: Number
+    state: int = 1
+    multiplies: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NamedRows:
+    """The rows that have numbers; `left_out`: how many rows come from repairs and have none of their own."""
+
+    rows: dict[Row, list[Named]]
+    left_out: int
+
+
+def named(diagnosis: Diagnosis, exposed: Exposed) -> NamedRows:
+    """The numbers of every row. Rows that are no numbers of the knowledge (copies of a variable for another epoch,
+    the strength of a cause that is not listed) are left away."""
+    rows: dict[Row, list[Named]] = {}
+    left_out = 0
+    for row in exposed.rows:
+        if found := list(_numbers(diagnosis, row)):
+            rows[row] = found
+        elif not _is_fixed(exposed, row):
+            left_out += 1
+    return NamedRows(rows, left_out)
+
+
+def _is_fixed(exposed: Exposed, row: Row) -> bool:
+    """All or nothing, or the strength of "other cause"."""
+    family = exposed.network.families[row.variable]
+    values = family.values[row.state] if family.parents else family.values  # type: ignore[union-attr]
+    return row.parent.startswith(OTHER) or bool(np.isin(values, (0.0, 1.0)).all())
+
+
+def _numbers(diagnosis: Diagnosis, row: Row) -> Iterator[Named]:
+    knowledge, built = diagnosis.knowledge, diagnosis.built
+    id, parent = row.child.partition("@")[0], row.parent.partition("@")[0]
+    if row.child.endswith(NOISE):
+        yield from _noise(knowledge, row)
+    elif parent in knowledge.causes or parent in knowledge.conditions:
+        link = _link(knowledge, parent, id)
+        if link:
+            yield from _strengths(knowledge, parent, link, row.state)
+    elif id.startswith(OTHER):
+        finding = knowledge.findings[id.removeprefix(OTHER)]
+        if finding.other:
+            yield Named(f"{finding.id}: another cause, not listed", finding.other)
+    elif id in knowledge.causes:
+        if not parent and _is_first(built, row.child):
+            yield from _prior(diagnosis, id)
+    elif not parent:
+        yield from _leak(knowledge, id)
+
+
+def _is_first(built: Built, name: str) -> bool:
+    """Whether this is the cause before any repair; later ones come from the repair."""
+    id, at, version = name.partition("@")
+    return version == "0" if at else built.versions[id][-1] == 0
+
+
+def _prior(diagnosis: Diagnosis, id: str) -> Iterator[Named]:
+    cause = diagnosis.knowledge.causes[id]
+    yield Named(f"{id}: present at the reference age", cause.prior)
+    facts = diagnosis.case.machine.facts
+    for modifier in cause.modifiers:
+        if facts.get(modifier.fact) == modifier.value:
+            label = f"{id}: odds with {modifier.fact} {modifier.value}"
+            yield Named(label, modifier.odds, multiplies=True)
+
+
+def _leak(knowledge: Knowledge, id: str) -> Iterator[Named]:
+    record = knowledge.findings.get(id) or knowledge.conditions[id]
+    for state, number in enumerate(record.leak, 1):
+        if number.value > 0:
+            yield Named(f"{id}{_state(record.states, state)}: without any cause", number, state)
+
+
+def _link(knowledge: Knowledge, parent: str, effect: str) -> Link | None:
+    record = knowledge.causes.get(parent) or knowledge.conditions[parent]
+    return next((link for link in record.leads_to if link.effect == effect), None)
+
+
+def _strengths(knowledge: Knowledge, parent: str, link: Link, state: int) -> Iterator[Named]:
+    states = _states(knowledge, link.effect)
+    mine = _state(_states(knowledge, parent), state)
+    for to, number in enumerate(link.strengths[state - 1], 1):
+        if number.value > 0:
+            yield Named(f"{parent}{mine} leads to {link.effect}{_state(states, to)}", number, to)
+
+
+def _noise(knowledge: Knowledge, row: Row) -> Iterator[Named]:
+    """The inhibitor of a link that a repair touched: its draws are the effect's states that can come about.
+
+    Only for binary parents: with more states the draws are cut by all of them together."""
+    parent, _, effect = row.child.removesuffix(NOISE).partition(">")
+    link = _link(knowledge, parent, effect)
+    if link is None or len(link.strengths) > 1 or sum(n.value for n in link.strengths[0]) >= 1:
+        return
+    items = _strengths(knowledge, parent, link, 1)
+    for draw, item in enumerate(items, 1):
+        yield Named(item.label, item.number, draw)
+
+
+def _states(knowledge: Knowledge, id: str) -> tuple[str, ...]:
+    record = knowledge.findings.get(id) or knowledge.conditions.get(id)
+    return record.states if record else ("absent", "present")
+
+
+def _state(states: tuple[str, ...], number: int) -> str:
+    return f" {states[number]}" if len(states) > 2 else ""

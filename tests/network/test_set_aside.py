@@ -1,0 +1,36 @@
+"""Cases too tangled to be exact: what is set aside is named, and the rest is exact."""
+
+from __future__ import annotations
+
+import pytest
+
+from diagnose import diagnosis
+from diagnose.cases.case import Case, Epoch, Observation
+from diagnose.network.machine import Machine
+from tests.knowledge_by_hand import cause, condition, finding, knowledge
+
+WHOLE = knowledge(
+    *(cause(f"c{i}", 0.05, {"k": 0.5, f"f{i}": 0.8}) for i in range(6)),
+    condition("k", 0.01, {"vague": 0.9}),
+    finding("vague", 0.02),
+    *(finding(f"f{i}", 0.01) for i in range(6)),
+)
+
+
+def case(*findings: str) -> Case:
+    return Case(1, Machine(), epochs=(Epoch(observations=tuple(Observation(f, "present") for f in findings)),))
+
+
+def test_the_vaguest_goes_first_and_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = diagnosis.diagnose(WHOLE, case("f0", "f1"))
+    monkeypatch.setattr(diagnosis, "WIDEST", 2)
+    narrowed = diagnosis.diagnose(WHOLE, case("vague", "f0", "f1"))
+    assert [line for line in narrowed.unused if line.startswith("vague")]
+    for one in whole.causes:
+        again = narrowed.cause(one.id)
+        assert again is not None
+        assert again.probability == pytest.approx(one.probability, abs=1e-12)
+
+
+def test_nothing_is_set_aside_where_it_fits() -> None:
+    assert diagnosis.diagnose(WHOLE, case("vague", "f0", "f1")).unused == ()
