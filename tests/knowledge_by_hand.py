@@ -47,5 +47,7 @@ def knowledge(*records: Cause | Condition | Finding) -> Knowledge:
         name: {}
         for name in ("systems", "checks", "repairs", "access", "hazards", "facts", "families", "sources")
     }
-    found = {name: {r.id: r for r in records if isinstance(r, kind)} for name, kind in kinds.items()}
+    found: dict[str, Any] = {
+        name: {r.id: r for r in records if isinstance(r, kind)} for name, kind in kinds.items()
+    }
     return Knowledge("by hand", **empty, **found)

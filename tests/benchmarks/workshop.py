@@ -28,12 +28,12 @@ import numpy as np
 from diagnose.cases.case import Case, Epoch, Observation
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.knowledge.loader import load
-from diagnose.knowledge.records import Knowledge, Link, Number, Repair
+from diagnose.knowledge.records import Access, Knowledge, Link, Number, Repair
 from diagnose.network.build import build
 from diagnose.network.machine import Machine
 from diagnose.network.network import Network, Table
 from diagnose.planning.checks import CheckValue, telling_checks
-from diagnose.planning.options import access_path, open_states, repair_options
+from diagnose.planning.options import LOOK_MINUTES, access_path, open_states, repair_options
 from diagnose.planning.planner import Planner
 from diagnose.planning.rollout import Rollout
 from diagnose.planning.shop import Shop
@@ -42,6 +42,8 @@ from diagnose.planning.situation import situation
 SHOP = Shop()
 FAMILY = "hydraulic_inline_six"
 MOST_STEPS = 25
+MOST_COMEBACKS = 4
+"""After so many repairs in vain even a stubborn policy hands the machine over."""
 
 
 class World:
@@ -223,7 +225,7 @@ def _best_repair(knowledge: Knowledge, diagnosis: Diagnosis, job: Job, by_cost: 
         score = float(chance) / (SHOP.time(minutes) + SHOP.parts(repair.parts)) if by_cost else float(chance)
         if score > best_score and chance > 0.02:
             best, best_score = repair, score
-    if best is None or diagnosis.other_cause > 0.5:
+    if best is None or diagnosis.other_cause > 0.5 or job.comebacks >= MOST_COMEBACKS:
         return "hand over", None
     return "repair", (best,)
 
@@ -324,19 +326,16 @@ def work(policy: str, seed: int, noise: float) -> Job:
 
 def _check(knowledge: Knowledge, job: Job, id: str) -> CheckValue:
     """The check with its times as it stands in this job; only what it reveals and takes is used."""
-    from diagnose.planning.options import LOOK_MINUTES
-
     opened = open_states(knowledge, job.opened)
+    path: tuple[Access, ...] = ()
+    findings: tuple[str, ...]
     if id.startswith("look:"):
         finding = knowledge.findings[id.removeprefix("look:")]
-        minutes, path, findings = LOOK_MINUTES[finding.kind], (), (finding.id,)
+        minutes, findings = LOOK_MINUTES[finding.kind], (finding.id,)
     else:
         check = knowledge.checks[id]
-        minutes, path, findings = (
-            check.minutes.value,
-            access_path(knowledge, check.access, opened),
-            check.reveals,
-        )
+        minutes, findings = check.minutes.value, tuple(check.reveals)
+        path = access_path(knowledge, check.access, opened)
     reach = sum(a.minutes + a.restore_minutes for a in path)
     return CheckValue(id, id, minutes, reach, path, (), (), (), findings, 0.0, ())
 

@@ -91,7 +91,7 @@ def brute_force(
     mass = 0.0
     for state in product((0, 1), repeat=2):
         for open0, open1, leak in product((0, 1), repeat=3):
-            p = np.prod([q if s else 1 - q for q, s in zip(priors, state, strict=True)])
+            p = float(np.prod([q if s else 1 - q for q, s in zip(priors, state, strict=True)]))
             p *= strengths[0] if open0 else 1 - strengths[0]
             p *= strengths[1] if open1 else 1 - strengths[1]
             p *= 0.02 if leak else 0.98

@@ -18,7 +18,9 @@ WHOLE = knowledge(
 
 
 def case(*findings: str) -> Case:
-    return Case(1, Machine(), epochs=(Epoch(observations=tuple(Observation(f, "present") for f in findings)),))
+    return Case(
+        1, Machine(), epochs=(Epoch(observations=tuple(Observation(f, "present") for f in findings)),)
+    )
 
 
 def test_the_vaguest_goes_first_and_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
