@@ -120,6 +120,7 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
     built, engine, seen, overtaken = _compiled(knowledge, case, counted)
     columns = [built.variable(id) for id in built.causes]
     try:
+        engine.log_probability  # noqa: B018 - raises where the evidence is impossible
         probabilities = {v: 1 - float(marginal[0]) for v, marginal in engine.marginals(columns).items()}
     except ImpossibleEvidence as error:
         raise ImpossibleEvidence(_in_words(knowledge, name) for name in error.names) from None

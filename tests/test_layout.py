@@ -19,6 +19,8 @@ LAYERS = (
     ("diagnose.intake",),
     ("diagnose.diagnosis",),
     ("diagnose.planning",),
+    ("diagnose.study",),
+    ("diagnose.study",),
     ("diagnose.report",),
     ("diagnose.cli",),
 )

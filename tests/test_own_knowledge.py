@@ -20,7 +20,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.network import pgmpy_bridge as bridge
 from diagnose.network.build import Built, History, Renewal, build
 from diagnose.network.divorce import divorce, renumbered
-from diagnose.network.engine import Engine, hard, posterior
+from diagnose.network.engine import Engine
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array, Network, full_table
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
@@ -199,7 +199,7 @@ def test_pgmpy_finds_no_fault_with_the_whole_model() -> None:
 
 @pytest.mark.parametrize("ending", ["knowledge.bif", "knowledge.xmlbif"])
 def test_the_exported_knowledge_read_back_is_the_same_distribution(tmp_path: Path, ending: str) -> None:
-    """Same variables, states and parents, every number to the last digit, and the same answers."""
+    """Same variables, states and parents and every number to the last digit: so the same distribution."""
     network = whole_network()
     bridge.write_file(network, tmp_path / ending)
     read = bridge.with_plain_names(bridge.read_file(tmp_path / ending))
@@ -207,7 +207,6 @@ def test_the_exported_knowledge_read_back_is_the_same_distribution(tmp_path: Pat
     assert set(read.names) == set(split.names)
     for variable, name in enumerate(split.names):
         same_family(split, variable, read, read.index[name])
-    same_answers(network, read)
 
 
 def same_family(first: Network, variable: int, second: Network, other: int) -> None:
@@ -219,16 +218,3 @@ def same_family(first: Network, variable: int, second: Network, other: int) -> N
 
 def parent_names(network: Network, variable: int) -> list[str]:
     return [network.names[parent] for parent in network.parents(variable)]
-
-
-SEEN = {"cranks_no_start": "present", "actuation_pressure_cranking": "low", "oil_in_coolant": "present"}
-
-
-def same_answers(network: Network, read: Network) -> None:
-    causes = list(load().causes)
-    expected = posterior(network, hard(network, SEEN), [network.index[id] for id in causes])
-    got = posterior(read, hard(read, SEEN), [read.index[id] for id in causes])
-    assert got.log_probability == pytest.approx(expected.log_probability, abs=1e-12)
-    for id in causes:
-        first, second = expected.marginals[network.index[id]], got.marginals[read.index[id]]
-        np.testing.assert_allclose(second, first, rtol=0, atol=1e-12)

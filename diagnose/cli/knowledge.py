@@ -1,22 +1,29 @@
-"""The commands on the knowledge itself: check, show, find, export, schema."""
+"""The commands on the knowledge itself: check, show, find, graph, stress, export, schema."""
 
 from __future__ import annotations
 
 import json
 from dataclasses import asdict
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 import click
 
 from diagnose.cli.desk import Desk
-from diagnose.cli.options import json_option, limit_option
+from diagnose.cli.options import case_option, file_option, json_option, limit_option
 from diagnose.cli.show import out
 from diagnose.cli.types import FAMILY
+from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
+from diagnose.knowledge import provenance
+from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.words import SECTIONS, Match, find_any
 from diagnose.knowledge.words import find as find_findings
 from diagnose.report import almanac, data
 
+SAMPLES, FULL = 20, 500
+"""Cases drawn at most for each cause, as a rule and with --full."""
 FORMATS = {"bif": (".bif",), "xmlbif": (".xmlbif", ".bifxml", ".xml")}
 
 
@@ -27,12 +34,32 @@ def knowledge() -> None:
 
 @knowledge.command()
 @click.argument("folder", required=False, type=click.Path(path_type=Path))
+@click.option("--deep", is_flag=True, help="Also study what the knowledge can tell apart (a minute or two).")
+@click.option("--full", is_flag=True, help="With --deep: 500 cases a cause, and every pair in the JSON.")
+@click.option(
+    "--samples", type=click.IntRange(1), metavar="N", help="With --deep: so many cases a cause (20)."
+)
+@click.option(
+    "--seed", type=click.IntRange(0), default=0, metavar="N", help="With --deep: seed of the cases."
+)
+@limit_option
 @json_option
 @click.pass_context
-def check(ctx: click.Context, folder: Path | None, as_json: bool) -> None:
+def check(
+    ctx: click.Context,
+    folder: Path | None,
+    deep: bool,
+    full: bool,
+    samples: int | None,
+    seed: int,
+    limit: int | None,
+    as_json: bool,
+) -> None:
     """Print everything wrong in the files.
 
-    One problem a line, as file:line:column: CODE message; exit code 1 if there is any.
+    One problem a line, as file:line:column: CODE message; exit code 1 if there is any. With --deep, if nothing is
+    wrong: pairs of causes that no check separates, findings that never matter, needless checks, and causes that
+    never come first in cases of their own.
     """
     from diagnose.knowledge import loader
 
@@ -40,8 +67,32 @@ def check(ctx: click.Context, folder: Path | None, as_json: bool) -> None:
     found, problems = loader.check(folder or desk.knowledge_folder, desk.overlay_path)
     counts = data.knowledge_counts(found) if found else {}
     values = {"problems": [problem.to_dict() for problem in problems], "counts": counts}
-    out("knowledge-check", as_json, values, lambda: almanac.check_screen(counts, problems))
+    if found and (deep or full or samples):
+        _deep(found, samples or (FULL if full else SAMPLES), seed, full, limit, as_json, values)
+    else:
+        out("knowledge-check", as_json, values, lambda: almanac.check_screen(counts, problems))
     ctx.exit(1 if problems else 0)
+
+
+def _deep(
+    found: Knowledge,
+    samples: int,
+    seed: int,
+    every: bool,
+    limit: int | None,
+    as_json: bool,
+    values: dict[str, Any],
+) -> None:
+    """Study the knowledge and show what was found."""
+    from diagnose.report import studies
+    from diagnose.study.deep import deep
+
+    with progress("Looking at each cause") as told:
+        report = deep(found, samples, seed, told)
+    values["deep"] = studies.deep_data(report, every)
+    out(
+        "knowledge-check", as_json, values, lambda: studies.deep_screen(found, report, limit or studies.SHOWN)
+    )
 
 
 @knowledge.command()
@@ -55,7 +106,10 @@ def show(desk: Desk, id: str, as_json: bool) -> None:
         close = [match.id for match in _matches(desk, id)[:4]]
         raise CallError(f"“{id}” is no id of the knowledge.", close)
     record = asdict(getattr(desk.knowledge, section)[id])
-    values = {"section": section, "record": record}
+    numbers = [
+        asdict(one) for one in provenance.numbers(desk.knowledge, getattr(desk.knowledge, section)[id])
+    ]
+    values = {"section": section, "record": record, "numbers": numbers}
     out("knowledge-show", as_json, values, lambda: almanac.record_screen(desk.knowledge, section, id))
 
 
@@ -74,6 +128,61 @@ def find(desk: Desk, words: tuple[str, ...], limit: int | None, as_json: bool) -
         raise CallError(f"Nothing in the knowledge comes near “{' '.join(words)}”.")
     values = {"matches": [asdict(match) for match in found]}
     out("knowledge-find", as_json, values, lambda: almanac.matches_screen(desk.knowledge, found))
+
+
+@knowledge.command()
+@click.argument("id")
+@click.option(
+    "--depth", type=click.IntRange(1, 6), default=1, show_default=True, help="Links away from the record."
+)
+@click.option("-o", "--out", "file", type=click.Path(dir_okay=False, path_type=Path), help="File to write.")
+@json_option
+@click.pass_obj
+def graph(desk: Desk, id: str, depth: int, file: Path | None, as_json: bool) -> None:
+    """A picture (SVG) of what stands around a record.
+
+    ID is a cause, condition or finding. The picture goes to standard output, or to the file.
+    """
+    from diagnose.study.graph import picture
+    from diagnose.study.neighbours import neighbourhood
+
+    if almanac.section_of(desk.knowledge, id) not in ("causes", "conditions", "findings"):
+        close = [match.id for match in _matches(desk, id)[:4]]
+        raise CallError(f"“{id}” is no cause, condition or finding.", close)
+    hood = neighbourhood(desk.knowledge, id, depth)
+    svg = picture(desk.knowledge, hood)
+    if file:
+        _save(file, svg)
+    values = asdict(hood) | {"depth": depth, "svg": svg}
+    shown = f"{file}: {len(hood.ids)} records, {len(hood.edges)} links" if file else svg
+    out("knowledge-graph", as_json, values, lambda: shown)
+
+
+def _save(file: Path, text: str) -> None:
+    try:
+        file.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise CallError(f"{file} cannot be written: {error.strerror or error}.") from error
+
+
+@knowledge.command()
+@case_option
+@file_option
+@limit_option
+@json_option
+@click.pass_obj
+def stress(desk: Desk, number: int | None, file: Path | None, limit: int | None, as_json: bool) -> None:
+    """Which guessed numbers the answer rests on most.
+
+    Moves each number above the evidence alone, by as much as it is uncertain, and tells where the first place goes.
+    """
+    from diagnose.diagnosis import diagnose
+    from diagnose.report import studies
+    from diagnose.study.stress import stress as stressed
+
+    report = stressed(diagnose(desk.knowledge, desk.case(number, file)))
+    screen = partial(studies.stress_screen, desk.knowledge, report, limit or 10)
+    out("knowledge-stress", as_json, studies.stress_data(report), screen)
 
 
 @knowledge.command()

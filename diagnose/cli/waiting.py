@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 SHORT = 2.0  # seconds that nobody minds
@@ -29,3 +29,17 @@ def waiting(what: str, seconds: float, silent: bool = False) -> Iterator[None]:
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         bar.add_task(f"{what}, {seconds:g} s")
         yield
+
+
+@contextmanager
+def progress(what: str) -> Iterator[Callable[[int, int], None]]:
+    """A bar on standard error for work that says how far it is: (done, of how many); on a terminal only."""
+    if not sys.stderr.isatty():
+        yield lambda done, of: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda done, of: bar.update(task, completed=done, total=of)

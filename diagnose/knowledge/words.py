@@ -1,9 +1,9 @@
 """From what a technician types to what the knowledge holds: slang, misspellings, fragments -> ids.
 
 Phrases (names, aliases, ids) are cut into plain words (`slang`). Each typed word is compared with the words
-of all phrases (rapidfuzz), rare words weigh more (inverse document frequency, Spärck Jones 1972), and a
-phrase scores by how much of the typed text it explains and how much of it was typed. Word order does not
-matter, except around "in": oil in coolant is not coolant in oil.
+of all phrases (rapidfuzz; trade words that mean the same: `KIN`), rare words weigh more (inverse document
+frequency, Spärck Jones 1972), and a phrase scores by how much of the typed text it explains and how much of it
+was typed. Word order does not matter, except around "in" and "smell": oil in coolant is not coolant in oil.
 """
 
 from __future__ import annotations
@@ -16,18 +16,28 @@ from math import log
 from rapidfuzz import fuzz, process
 
 from diagnose.knowledge.records import Cause, Finding, Knowledge
-from diagnose.knowledge.slang import LACK, normalise, without_negation
+from diagnose.knowledge.slang import KIN, LACK, OPPOSITES, normalise, without_negation
 
 EXACT_SCORE = 99.0  # the very words of a name or alias; 100 where even the writing is the same
-CLEAR_SCORE = 90.0  # a clear winner that is not exact needs this score ...
+CLEAR_SCORE = 92.0  # a clear winner that is not exact needs this score ...
 CLEAR_MARGIN = 7.0  # ... and this lead over the next one
-WEAK_SCORE = 45.0  # below this nothing is worth showing
+WEAK_SCORE = 45.0  # below this nothing is worth showing ...
+FRAGMENT_SCORE = 42.0  # ... but of findings, which are shown to choose from, a little more is
 CLOSE_RANGE = 20.0  # how far below the best a match is still worth asking about
 
+BEST_SCORE = 98.0  # of what is not exact
 EXPLAINED_POINTS = 70.0  # for a phrase that explains all the typed words ...
 COVERED_POINTS = 28.0  # ... and all of whose words were typed
 UNKNOWN_WEIGHT = 1.5  # of a typed word that no phrase holds (it may be "again" or "today")
 LACK_LIKENESS = 0.6  # of "no" and "low", "weak" and "dead", ...
+KIN_LIKENESS = 0.8  # of trade words that mean the same: stuck and seized
+MISSPELT_CUTOFF = (
+    78  # how like (0 to 100) a word of the knowledge must be to a word that it does not hold ...
+)
+KNOWN_CUTOFF = 84  # ... and to one that it does, which is hardly a misspelling: block is not black
+BEGUN_LIKENESS = 0.85  # of a word and its beginning: therm and thermostat
+NUMBER_WEIGHT = 0.7  # of a number: "10 psi at idle" is about pressure
+SYMPTOM_POINTS = 2.0  # what is seen or heard is typed more often than what a check finds
 
 SECTIONS = ("causes", "checks", "repairs", "access", "facts")
 
@@ -62,7 +72,7 @@ class Resolution:
 
 def find(knowledge: Knowledge, text: str, limit: int = 5) -> tuple[Match, ...]:
     """The findings that a text may mean, best first, at most `limit`; empty when nothing comes near."""
-    return search(_index(knowledge, ("findings",)), text)[:limit]
+    return search(_index(knowledge, ("findings",)), text, FRAGMENT_SCORE)[:limit]
 
 
 def find_any(
@@ -79,9 +89,9 @@ def resolve(knowledge: Knowledge, text: str) -> Resolution:
     when no negative name or alias fits is the negation taken off, and `negated` set.
     """
     index = _index(knowledge, ("findings",))
-    as_typed = search(index, text)
+    as_typed = search(index, text, FRAGMENT_SCORE)
     rest = without_negation(text)
-    stripped = search(index, rest) if rest else ()
+    stripped = search(index, rest, FRAGMENT_SCORE) if rest else ()
     if rest is None or not stripped or not _can_be_absent(stripped[0], rest) or _own(as_typed, stripped):
         return _resolution(text, as_typed)
     return _resolution(rest, tuple(m for m in stripped if _can_be_absent(m, rest)), negated=True)
@@ -203,56 +213,62 @@ class _Typed:
     alike: tuple[Mapping[str, float], ...]
 
 
-def search(index: Index, text: str) -> tuple[Match, ...]:
+def search(index: Index, text: str, weak: float = WEAK_SCORE) -> tuple[Match, ...]:
     """All things above the weak score, best first, each with its best phrase."""
     best: dict[str, tuple[float, Phrase]] = {}
-    for score, phrase in _scored(index, _typed(index, text)):
-        if score > max(WEAK_SCORE, best.get(phrase.id, (0.0, phrase))[0]):
+    for score, phrase in _scored(index, _typed(index, text), weak):
+        if score > max(weak, best.get(phrase.id, (0.0, phrase))[0]):
             best[phrase.id] = (score, phrase)
     ranked = sorted(best.values(), key=lambda pair: -pair[0])
     return tuple(Match(phrase.id, round(score, 1), phrase.text, phrase.kind) for score, phrase in ranked)
 
 
 def _typed(index: Index, text: str) -> _Typed:
-    words = normalise(text)
+    words = tuple(dict.fromkeys(normalise(text)))
     alike = [_similar(index, word) for word in words]
     for i, pair in enumerate(pairwise(words)):
         if "".join(pair) in index.rarity:  # typed in two, written in one: over heat, overheat
             alike[i]["".join(pair)] = alike[i + 1]["".join(pair)] = 1.0
-    weights = tuple(index.rarity.get(word, UNKNOWN_WEIGHT) for word in words)
+    weights = tuple(
+        NUMBER_WEIGHT if word.isdigit() else index.rarity.get(word, UNKNOWN_WEIGHT) for word in words
+    )
     return _Typed(" ".join(text.lower().split()), words, weights, tuple(alike))
 
 
-def _scored(index: Index, typed: _Typed) -> Iterator[tuple[float, Phrase]]:
+def _scored(index: Index, typed: _Typed, weak: float) -> Iterator[tuple[float, Phrase]]:
     """Every phrase that holds a word like a typed one, with its score."""
-    for i in _candidates(index, typed):
+    for i in _candidates(index, typed, weak):
         phrase = index.phrases[i]
         if typed.words == phrase.words and not phrase.whole:
             yield 100.0 if typed.text == phrase.text.lower() else EXACT_SCORE, phrase
         else:
-            yield _score(index, typed, phrase, index.weights[i]), phrase
+            points = SYMPTOM_POINTS if phrase.kind == "symptom" else 0.0
+            yield min(_score(index, typed, phrase, index.weights[i]) + points, BEST_SCORE), phrase
 
 
-def _candidates(index: Index, typed: _Typed) -> Iterator[int]:
+def _candidates(index: Index, typed: _Typed, weak: float) -> Iterator[int]:
     """Phrases that hold enough of the typed words to come above the weak score."""
     reach: dict[int, float] = {}
     for weight, alike in zip(typed.weights, typed.alike, strict=True):
         for i in set[int]().union(*(index.holders[word] for word in alike)):
             reach[i] = reach.get(i, 0.0) + weight
-    enough = sum(typed.weights) * (WEAK_SCORE - COVERED_POINTS) / EXPLAINED_POINTS
+    enough = sum(typed.weights) * (weak - COVERED_POINTS - SYMPTOM_POINTS) / EXPLAINED_POINTS
     return (i for i, weight in reach.items() if weight >= enough)
 
 
 def _similar(index: Index, word: str) -> dict[str, float]:
-    """Words of the knowledge like this one. Short words must be the same: an oil is not a coil."""
+    """Words of the knowledge like this one. Short words must be the same or kin: an oil is not a coil."""
     if word in LACK:
         return {other: 1.0 if other == word else LACK_LIKENESS for other in LACK & index.rarity.keys()}
+    kin = {other: KIN_LIKENESS for other in KIN.get(word, ()) if other in index.rarity}
+    same = {word: 1.0} if word in index.rarity else {}
     if len(word) < 4:
-        return {word: 1.0} if word in index.rarity else {}
-    near = process.extract(word, index.rarity.keys(), scorer=fuzz.ratio, score_cutoff=78, limit=8)
+        return {**kin, **same}
+    cutoff = KNOWN_CUTOFF if same else MISSPELT_CUTOFF
+    near = process.extract(word, index.rarity.keys(), scorer=fuzz.ratio, score_cutoff=cutoff, limit=8)
     found = {other: score / 100 for other, score, _ in near if len(other) > 3}
-    begun = {other: 0.85 for other in index.rarity if other.startswith(word)}
-    return {**found, **begun, **({word: 1.0} if word in index.rarity else {})}
+    begun = {other: BEGUN_LIKENESS for other in index.rarity if other.startswith(word)}
+    return {**found, **begun, **kin, **same}
 
 
 def _score(index: Index, typed: _Typed, phrase: Phrase, phrase_weight: float) -> float:
@@ -275,11 +291,20 @@ def _score(index: Index, typed: _Typed, phrase: Phrase, phrase_weight: float) ->
 def _damping(words: tuple[str, ...], others: tuple[str, ...]) -> float:
     """Below 1 where the words are alike but the sense is not.
 
-    "No" on one side only, "in" turned round, or a stored code where only its condition was typed.
+    "No" on one side only, "in" turned round, hot where cold was typed, or a stored code where only its condition
+    was.
     """
     sense = 1.0 if ("no" in words) == ("no" in others) or _both_lack(words, others) else 0.75
     code = 0.9 if "code" in others and "code" not in words else 1.0
-    return sense * code * (0.6 if _turned_round(words, others) else 1.0)
+    reverse = 0.85 if _says_the_opposite(words, others) else 1.0
+    return sense * code * reverse * (0.6 if _turned_round(words, others) else 1.0)
+
+
+def _says_the_opposite(words: tuple[str, ...], others: tuple[str, ...]) -> bool:
+    """A phrase about both ("good cold, low hot") is still about more than was typed."""
+    return any(
+        opposite in others and opposite not in words for word in words for opposite in OPPOSITES.get(word, ())
+    )
 
 
 def _both_lack(words: tuple[str, ...], others: tuple[str, ...]) -> bool:
@@ -287,14 +312,20 @@ def _both_lack(words: tuple[str, ...], others: tuple[str, ...]) -> bool:
 
 
 def _turned_round(words: tuple[str, ...], others: tuple[str, ...]) -> bool:
-    """Oil in coolant against coolant in oil."""
-    if "in" not in words or "in" not in others:
-        return False
-    here, there = _sides(words), _sides(others)
-    same = here[0] & there[0] or here[1] & there[1]
-    return not same and bool(here[0] & there[1] or here[1] & there[0])
+    """Oil in coolant against coolant in oil; the exhaust smells of coolant against the reverse."""
+    return any(
+        _crossed(words, others, pivot) for pivot in ("in", "smell") if pivot in words and pivot in others
+    )
 
 
-def _sides(words: tuple[str, ...]) -> tuple[set[str], set[str]]:
-    middle = words.index("in")
+def _crossed(words: tuple[str, ...], others: tuple[str, ...], pivot: str) -> bool:
+    """More words stand on the other side of the pivot than on the same."""
+    (left, right), (other_left, other_right) = _sides(words, pivot), _sides(others, pivot)
+    return len(left & other_right) + len(right & other_left) > len(left & other_left) + len(
+        right & other_right
+    )
+
+
+def _sides(words: tuple[str, ...], pivot: str) -> tuple[set[str], set[str]]:
+    middle = words.index(pivot)
     return set(words[:middle]), set(words[middle + 1 :])

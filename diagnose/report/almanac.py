@@ -9,9 +9,10 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from diagnose.errors import Problem
+from diagnose.knowledge.provenance import numbers
 from diagnose.knowledge.records import Band, Knowledge, Link
 from diagnose.knowledge.words import Match
-from diagnose.report.text import QUIET, STRONG, cautions, grid, line
+from diagnose.report.text import QUIET, STRONG, cautions, grid, line, titled
 from diagnose.report.words import CAUTION, count, listed, minutes, percent
 
 SECTIONS: Mapping[str, str] = {
@@ -49,8 +50,20 @@ def record_screen(knowledge: Knowledge, section: str, id: str) -> RenderableType
         line(f"{SECTIONS[section]} {id}, {record.place}", style=QUIET),
         *cautions(hazards),
         table,
+        *_numbers(knowledge, record),
         *((line(CAUTION, style=QUIET),) if hazards or section in ("checks", "repairs") else ()),
     )
+
+
+def _numbers(knowledge: Knowledge, record: Any) -> Iterator[RenderableType]:
+    """Every number of the record with its basis and the number of cases that it is worth."""
+    if found := numbers(knowledge, record):
+        table = grid("right", "right", "left", "left")
+        table.add_row(*(Text(words, QUIET) for words in ("number", "worth", "basis", "of what")))
+        for one in found:
+            number = one.number
+            table.add_row(f"{number.value:g}", f"{number.ess:g}", number.basis, one.label)
+        yield titled("Numbers (worth: how many cases the number counts for)", table)
 
 
 def matches_screen(knowledge: Knowledge, found: Iterable[Match]) -> RenderableType:

@@ -216,7 +216,7 @@ def _line(root: ET.Element, x1: float, y1: float, x2: float, y2: float, strength
 
 _SHAPES = {
     "cause": {"stroke-width": "2.4"},
-    "condition": {"stroke-width": "1.2", "rx": "14", "stroke-dasharray": "5 3"},
+    "condition": {"stroke-width": "1.2", "rx": "9", "stroke-dasharray": "5 3"},
     "finding": {"stroke-width": "1"},
 }
 """Cause: heavy frame; condition: round and dashed, it is hidden; finding: thin frame."""

@@ -98,11 +98,32 @@ def test_the_size_of_a_block_changes_nothing(texts: list[bytes], block: int) -> 
 
 
 @pytest.mark.parametrize("ending", [b"", b"\n"])
-def test_a_line_without_end_takes_no_memory_and_is_counted_once(ending: bytes) -> None:
+def test_a_very_long_line_is_counted_once(ending: bytes) -> None:
     good = line(single(0, DATA, 1.0)).encode()
     frames, tally = read(good + b"A" * 5_000_000 + b"\n" + good.rstrip() + ending)
     assert len(frames) == 2
     assert +tally.skipped == {LONG: 1}
+
+
+def test_a_line_without_end_is_not_held_in_memory() -> None:
+    class Endless(io.BytesIO):
+        """Sixty blocks without the end of a line."""
+
+        left = 60
+
+        def read1(self, size: int | None = -1) -> bytes:
+            self.left -= 1
+            return b"A" * 1_000_000 if self.left >= 0 else b""
+
+    tally = Tally()
+    tracemalloc.start()
+    try:
+        assert list(read_candump(Endless(), lambda id: True, tally, lambda: None)) == []
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert +tally.skipped == {LONG: 1}
+    assert peak < 10_000_000
 
 
 def test_memory_does_not_grow_with_the_log() -> None:
