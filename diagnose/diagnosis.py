@@ -20,7 +20,7 @@ from diagnose.network.weighing import weigh
 
 WIDEST = 1 << 17
 """Largest table of the bucket tree with which a case is still answered in a moment."""
-WIDEST_REPEATED = 1 << 11
+WIDEST_REPEATED = 1 << 15
 """The same while there are observations that later ones imply."""
 UNNAMED_EFFECTIVENESS = 0.9
 """Effectiveness of a repair of a cause that no repair of the knowledge covers (judgement)."""

@@ -19,8 +19,9 @@ from diagnose.knowledge.records import Cause, Finding, Knowledge
 from diagnose.knowledge.slang import KIN, LACK, OPPOSITES, normalise, without_negation
 
 EXACT_SCORE = 99.0  # the very words of a name or alias; 100 where even the writing is the same
-CLEAR_SCORE = 92.0  # a clear winner that is not exact needs this score ...
-CLEAR_MARGIN = 7.0  # ... and this lead over the next one
+CLEAR_SCORE = 90.0  # a clear winner that is not exact needs this score ...
+CLEAR_MARGIN = 7.0  # ... and this lead over the next one;
+CLEAR_SHARE = 0.75  # a finding, which becomes evidence, needs this share of its words as well
 WEAK_SCORE = 45.0  # below this nothing is worth showing ...
 FRAGMENT_SCORE = 42.0  # ... but of findings, which are shown to choose from, a little more is
 CLOSE_RANGE = 20.0  # how far below the best a match is still worth asking about
@@ -31,10 +32,8 @@ COVERED_POINTS = 28.0  # ... and all of whose words were typed
 UNKNOWN_WEIGHT = 1.5  # of a typed word that no phrase holds (it may be "again" or "today")
 LACK_LIKENESS = 0.6  # of "no" and "low", "weak" and "dead", ...
 KIN_LIKENESS = 0.8  # of trade words that mean the same: stuck and seized
-MISSPELT_CUTOFF = (
-    78  # how like (0 to 100) a word of the knowledge must be to a word that it does not hold ...
-)
-KNOWN_CUTOFF = 84  # ... and to one that it does, which is hardly a misspelling: block is not black
+MISSPELT_CUTOFF = 78  # how like (0 to 100) a word must be to one that the knowledge does not hold ...
+KNOWN_CUTOFF = 84  # ... and to one that it holds, which is hardly a misspelling: block is not black
 BEGUN_LIKENESS = 0.85  # of a word and its beginning: therm and thermostat
 NUMBER_WEIGHT = 0.7  # of a number: "10 psi at idle" is about pressure
 SYMPTOM_POINTS = 2.0  # what is seen or heard is typed more often than what a check finds
@@ -93,8 +92,9 @@ def resolve(knowledge: Knowledge, text: str) -> Resolution:
     rest = without_negation(text)
     stripped = search(index, rest, FRAGMENT_SCORE) if rest else ()
     if rest is None or not stripped or not _can_be_absent(stripped[0], rest) or _own(as_typed, stripped):
-        return _resolution(text, as_typed)
-    return _resolution(rest, tuple(m for m in stripped if _can_be_absent(m, rest)), negated=True)
+        return _resolution(text, as_typed, CLEAR_SHARE)
+    possible = tuple(match for match in stripped if _can_be_absent(match, rest))
+    return _resolution(rest, possible, CLEAR_SHARE, negated=True)
 
 
 def resolve_any(knowledge: Knowledge, text: str, sections: Iterable[str] = SECTIONS) -> Resolution:
@@ -116,11 +116,20 @@ def _names_lack(text: str) -> bool:
     return not LACK.isdisjoint(normalise(text))
 
 
-def _resolution(text: str, matches: tuple[Match, ...], negated: bool = False) -> Resolution:
-    if matches and is_clear(matches):
+def _resolution(
+    text: str, matches: tuple[Match, ...], share: float = 0.0, negated: bool = False
+) -> Resolution:
+    if matches and is_clear(matches) and _share(text, matches[0]) >= share:
         return Resolution(text, matches[0], matches[:1], negated)
     close = tuple(match for match in matches[:5] if match.score >= matches[0].score - CLOSE_RANGE)
     return Resolution(text, None, close, negated)
+
+
+def _share(text: str, match: Match) -> float:
+    """How long the text is, in words, against the phrase that it matched: what was not typed is not meant."""
+    if match.score >= EXACT_SCORE:
+        return 1.0
+    return len(set(normalise(text))) / len(set(normalise(match.phrase)))
 
 
 def is_clear(matches: tuple[Match, ...], enough: float = CLEAR_SCORE) -> bool:

@@ -6,15 +6,22 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
+import numpy as np
+
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.paths import link_strength
 from diagnose.knowledge.records import Access, Hazard, Part, Repair
 from diagnose.planning.options import access_path, all_hazards, held_back, open_states, suspected
 from diagnose.planning.planner import Glance, Planner, State
 from diagnose.planning.problem import together
+from diagnose.planning.shop import Shop
 from diagnose.planning.situation import Situation
 from diagnose.planning.wear import Wear, outlook
 
+GOOD_CURE = 0.7
 LEADING = 5
+SENSIBLE = 0.2
+"""A repair leads a set only where it cures at least this share of what the best one cures."""
 MOST_BESIDE = 4
 
 
@@ -73,6 +80,8 @@ def _leaders(situation: Situation) -> list[Repair]:
     planner = Planner(situation.problem)
     glances = [g for g in planner.glances(planner.start(situation.open_now)) if g.kind == "fix"]
     single = [g for g in glances if len(situation.repairs[g.number]) == 1]
+    best = max((1 - _left(g) for g in single), default=0.0)
+    single = [g for g in single if 1 - _left(g) >= SENSIBLE * best]
     likeliest = sorted(single, key=lambda g: _left(g))[:LEADING]
     chosen = dict.fromkeys(g.number for g in (*likeliest, *single[:LEADING]))
     return [situation.repairs[number][0] for number in chosen]
@@ -87,12 +96,22 @@ def _around(leader: Repair, situation: Situation) -> list[tuple[str, ...]]:
     known = _repairs(situation)
     beside = [id for id in leader.together if id in known]
     further = [id for near in beside for id in known[near].together if id in known]
-    pool = [
-        id for id in dict.fromkeys([*beside, *further, *_likely_pairs(leader, situation)]) if id != leader.id
-    ]
-    pool = pool[: MOST_BESIDE + 1]
+    first = [*_likely_roots(situation), *beside, *further, *_likely_pairs(leader, situation)]
+    pool = [id for id in dict.fromkeys(first) if id != leader.id][: MOST_BESIDE + 1]
     sizes = range(len(pool) + 1)
     return [tuple(sorted((leader.id, *extra))) for size in sizes for extra in combinations(pool, size)]
+
+
+def _likely_roots(situation: Situation) -> list[str]:
+    """The cheapest repair of each fault that is there with P >= 1/2: none of these is left in unasked."""
+    problem, found = situation.problem, []
+    present = ((problem.faults[:, None] >> np.arange(situation.something_else)) & 1).T @ problem.probabilities
+    for fault in np.flatnonzero(present >= 0.5):
+        single = [n for n, chosen in enumerate(situation.repairs) if len(chosen) == 1]
+        cures = [n for n in single if problem.fixes[n].cures[fault] >= GOOD_CURE]
+        if cures:
+            found.append(situation.repairs[min(cures, key=lambda n: problem.fixes[n].cost)][0].id)
+    return list(dict.fromkeys(found))[:2]
 
 
 def _likely_pairs(leader: Repair, situation: Situation) -> list[str]:
@@ -131,7 +150,7 @@ def _choice(
         still_broken,
         after,
         sum(wear.behind for id, wear in wears.items() if id not in ids),
-        _damage(diagnosis, repairs),
+        _damage(diagnosis, repairs, shop),
         parts,
         path,
         tuple(sorted((diagnosis.knowledge.hazards[h] for h in hazards), key=lambda hazard: not hazard.stop)),
@@ -167,18 +186,34 @@ def _merged(repairs: Iterable[Repair]) -> tuple[Part, ...]:
     return tuple(parts.values())
 
 
-def _damage(diagnosis: Diagnosis, repairs: Iterable[Repair]) -> float:
-    """What causes that the repairs leave in may wreck when the machine works on."""
+def _damage(diagnosis: Diagnosis, repairs: Iterable[Repair], shop: Shop) -> float:
+    """What causes that the repairs leave in will cost when the machine works on: what they wreck outright, and the
+    causes that they bring about again, each with its cheapest repair and a comeback."""
     total = 0.0
     cures = [(cure.cause, cure.effectiveness.value) for repair in repairs for cure in repair.cures]
     for ranked in diagnosis.causes:
-        damage = diagnosis.knowledge.causes[ranked.id].damage
-        if damage and ranked.relevant:
-            stays = ranked.probability
-            for cause, effectiveness in cures:
-                stays *= 1 - effectiveness if cause == ranked.id else 1.0
-            total += stays * damage.running.value * damage.cost.value
+        cause = diagnosis.knowledge.causes[ranked.id]
+        stays = ranked.probability if ranked.relevant else 0.0
+        for cured, effectiveness in cures:
+            stays *= 1 - effectiveness if cured == ranked.id else 1.0
+        if stays < 0.01:
+            continue
+        if cause.damage:
+            total += stays * cause.damage.running.value * cause.damage.cost.value
+        for link in cause.leads_to:
+            if link.effect in diagnosis.knowledge.causes:
+                total += stays * link_strength(link) * _again(diagnosis, link.effect, shop)
     return total
+
+
+def _again(diagnosis: Diagnosis, cause: str, shop: Shop) -> float:
+    """A cause brought about again: its cheapest repair that mostly cures it, and the comeback."""
+    costs = [
+        shop.parts(repair.parts) + shop.time(repair.minutes.value)
+        for repair in diagnosis.knowledge.repairs.values()
+        if any(c.cause == cause and c.effectiveness.value >= GOOD_CURE for c in repair.cures)
+    ]
+    return min(costs, default=0.0) + shop.comeback
 
 
 def _reasons(

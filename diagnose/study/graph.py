@@ -19,6 +19,7 @@ from diagnose.study.neighbours import Edge, Neighbourhood, columns
 WIDTH, GAP, BETWEEN = 210, 150, 14
 LINE, PORT, LANE = 15, 15, 18
 LETTERS = 30
+STRIP = 42  # before each column, for the numbers: curves end there, so none crosses a number
 MARGIN, HEAD, FOOT = 24, 56, 64
 SWEEPS = 12
 INK, PAPER, SOFT = "#000", "#fff", "#666"
@@ -187,9 +188,10 @@ def _link(root: ET.Element, left: _Box, right: _Box) -> None:
     y1 = left.port(right) if left.lines else left.middle
     y2 = right.port(left) if right.lines else right.middle
     strength = right.strengths[id(left)]
-    end = x2 - 42 if right.lines else x2
+    end = x2 - STRIP
     bend = (end - x1) / 2
     path = f"M{x1:g},{y1:g} C{x1 + bend:g},{y1:g} {end - bend:g},{y2:g} {end:g},{y2:g}"
+    path += "" if right.lines else f" H{x2:g}"
     style = {"fill": "none", "stroke": INK, "stroke-width": f"{_thick(strength):g}"}
     ET.SubElement(root, "path", {"d": path, **style})
     if right.lines:

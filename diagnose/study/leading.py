@@ -11,15 +11,17 @@ from numpy.typing import NDArray
 
 from diagnose.network.buckets import TooWide
 from diagnose.network.build import Built, build
-from diagnose.network.engine import Engine
+from diagnose.network.engine import Engine, posterior
 from diagnose.network.network import Network, NoisyMax
 from diagnose.study.signatures import Signatures, machine_for
 
 TELLING = 4
 """Findings looked at beside the complaint."""
+OWN = 0.15
+"""Least that the cause itself shifts a finding that counts as telling (judgement)."""
 WIDEST = 1 << 12
-"""Tree beyond which less is looked at, the complaint first: a vague one ties half the engine together, and the
-study must not take hours."""
+"""Tree beyond which less is looked at, the vaguest first (mostly the complaint): it ties half the engine together,
+and the study must not take hours."""
 FIRST = 2
 """Cases tried before all: most causes lead at once."""
 TIE = 1e-9
@@ -49,41 +51,63 @@ def lead_in_own_cases(
     known: Signatures, rivals: NDArray[np.bool_], samples: int, seed: int, told: Told = silent
 ) -> Iterator[Leads]:
     """The causes that never come first in `samples` cases of their own."""
-    networks: dict[str, Built] = {}
+    scenes: dict[str, _Scene] = {}
     for position, id in enumerate(known.causes):
         told(position, len(known.causes))
         machine = machine_for(known.knowledge, known.knowledge.causes[id])
-        if machine.family not in networks:
-            networks[machine.family] = build(known.knowledge, machine)
+        if machine.family not in scenes:
+            scenes[machine.family] = _scene(build(known.knowledge, machine))
         random = np.random.default_rng([seed, position])
         looked_at = telling(known, position, rivals[position])
-        if (found := _leads(networks[machine.family], id, looked_at, samples, random)) is not None:
+        if (found := _leads(scenes[machine.family], id, looked_at, samples, random)) is not None:
             yield found
     told(len(known.causes), len(known.causes))
 
 
 def telling(known: Signatures, cause: int, rivals: NDArray[np.bool_]) -> list[str]:
-    """The complaint that the cause brings most, then the findings that together tell it best from its rivals (from
-    all causes of its machines, where it has none). Greedy cover by total variation."""
+    """The complaint that the cause brings most, then, of the findings that it shifts itself, those that together
+    tell it best from its rivals (from all others, where it has none).
+
+    Greedy; what is left in common with a rival is the product of the findings' Bhattacharyya coefficients, sum over
+    states of sqrt(p q), as if findings were independent given the cause (Bhattacharyya 1943, from memory).
+    """
     complaints = [i for i, id in enumerate(known.findings) if known.knowledge.findings[id].other]
     chosen = sorted(complaints, key=lambda i: known.shown[i, 0, cause])[:1]
-    against = rivals if rivals.any() else known.together[cause] & (np.arange(len(known.causes)) != cause)
-    apart = known.apart(cause)[:, against]
-    covered = apart[chosen].max(axis=0, initial=0.0)
+    against = rivals if rivals.any() else np.arange(len(known.causes)) != cause
+    own = np.abs(known.shown[:, :, cause] - known.sound).sum(axis=1) / 2 >= OWN
+    common = np.sqrt(known.shown[:, :, [cause]] * known.shown[:, :, against]).sum(axis=1)
+    common[~own] = 1.0
+    left = common[chosen].prod(axis=0)
+    common[chosen] = 1.0
     for _ in range(TELLING):
-        gain = np.maximum(apart, covered).sum(axis=1)
-        best = int(gain.argmax())
-        if gain[best] <= covered.sum() + TIE:
+        best = int((common * left).sum(axis=1).argmin())
+        if (common[best] >= 1.0).all():
             break
         chosen.append(best)
-        covered = np.maximum(covered, apart[best])
+        left = left * common[best]
+        common[best] = 1.0
     return [known.findings[i] for i in chosen]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Scene:
+    """The network of one family, and how likely each cause's variable is before anything is seen."""
+
+    built: Built
+    before: Mapping[int, float]
+
+
+def _scene(built: Built) -> _Scene:
+    causes = [built.variable(id) for id in built.causes]
+    marginals = posterior(built.network, {}, causes).marginals
+    return _Scene(built, {v: float(1 - marginal[0]) for v, marginal in marginals.items()})
+
+
 def _leads(
-    built: Built, id: str, looked_at: list[str], samples: int, random: np.random.Generator
+    scene: _Scene, id: str, looked_at: list[str], samples: int, random: np.random.Generator
 ) -> Leads | None:
     """None as soon as the cause leads."""
+    built = scene.built
     cause = built.variable(id)
     engine, findings = _compiled(built, [built.variable(finding) for finding in looked_at])
     network = built.network
@@ -94,7 +118,7 @@ def _leads(
         if not len(part):
             continue
         rows = [dict(zip(findings, map(int, row), strict=True)) for row in np.unique(part, axis=0)]
-        own, first, leader = _ranked(engine, built, cause, rows)
+        own, first, leader = _ranked(engine, scene, cause, rows)
         if (own >= first - TIE).any():
             return None
         best = int(own.argmax())
@@ -105,27 +129,35 @@ def _leads(
 
 
 def _compiled(built: Built, findings: list[int]) -> tuple[Engine, list[int]]:
-    """An engine with the findings open; the complaint, then the least telling ones, are left away while it is too
-    wide."""
-    full = findings
+    """An engine with the findings open; while it is too wide, that with the most above it is left away."""
     while True:
         try:
             return Engine(built.network, {}, inside=findings, widest=WIDEST), findings
         except TooWide:
             if len(findings) == 1:
                 return Engine(built.network, {}, inside=findings), findings
-            findings = findings[1:] if findings is full else findings[:-1]
+            vague = max(findings, key=lambda v: len(built.network.ancestors([v])))
+            findings = [v for v in findings if v != vague]
 
 
 def _ranked(
-    engine: Engine, built: Built, cause: int, rows: Sequence[Mapping[int, int]]
+    engine: Engine, scene: _Scene, cause: int, rows: Sequence[Mapping[int, int]]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], list[str]]:
-    """In each row the cause's probability, that of the first of the others, and which that is."""
-    others = [v for v in map(built.variable, built.causes) if v != cause]
-    _, present = engine.given(rows, [cause, *others])
-    first = present[:, 1:].argmax(axis=1)
-    leader = [built.network.names[others[i]] for i in first]
-    return present[:, 0], present[:, 1:].max(axis=1), leader
+    """In each row the cause's probability, that of the first of the others, and which that is.
+
+    One run of the tree, not `Engine.given`, which needs one more for what is asked here of no row."""
+    weights = {v: np.zeros((engine.network.cards[v], len(rows))) for v in rows[0]}
+    for column, row in enumerate(rows):
+        for variable, state in row.items():
+            weights[variable][state, column] = 1.0
+    inside = [v for v in scene.before if v in engine.region]
+    beliefs = engine.tree.run(weights, inside, len(rows))
+    present = {v: np.full(len(rows), before) for v, before in scene.before.items()}
+    present |= {v: 1 - beliefs.marginals[v][0] for v in inside}
+    own = present.pop(cause)
+    others = np.array(list(present.values()))
+    names = [engine.network.names[v] for v in present]
+    return own, others.max(axis=0), [names[i] for i in others.argmax(axis=0)]
 
 
 def draw(

@@ -106,25 +106,7 @@ def test_two_camshaft_sensors_go_as_a_set() -> None:
     assert [part.quantity for part in repair.parts if part.name == "camshaft position sensor"] == [2]
 
 
-LACKING = (
-    "replace_injector_sleeves",
-    "replace_rail_injector_set",
-    "clean_rail_circuit",
-    "overhaul_nozzles",
-    "replace_valve_springs",
-)
-"""Records that do not say it yet. Strict: the test fails as soon as one does, and its name goes from here."""
-
-
-def _taking_injectors_out() -> list[object]:
-    lacking = pytest.mark.xfail(reason="caution or proof is missing in the knowledge", strict=True)
-    return [
-        pytest.param(repair, id=repair.id, marks=lacking if repair.id in LACKING else ())
-        for repair in INJECTORS_OUT
-    ]
-
-
-@pytest.mark.parametrize("repair", _taking_injectors_out())
+@pytest.mark.parametrize("repair", INJECTORS_OUT, ids=lambda repair: repair.id)
 def test_cylinders_are_drawn_dry_before_cranking(repair: Repair) -> None:
     """Fuel and oil run into the cylinders when injectors come out; cranked, it bends a rod (common practice)."""
     assert "hydraulic_lock" in repair.hazards
