@@ -114,15 +114,15 @@ def test_cylinders_are_drawn_dry_before_cranking(repair: Repair) -> None:
 
 
 def test_dismantling_is_paid_once() -> None:
-    """Both go through the same states: together they take less than the sum by exactly what they share."""
+    """Both go through the same states: the second takes its own work and only what it does not share."""
     found = choices(worn_pump(11_200, closed=True))
-    pump, flush, both = of(found, PUMP), of(found, FLUSH), of(found, PUMP, FLUSH)
-    shared = {a.id: a for a in pump.access} | {a.id: a for a in flush.access}
-    assert {a.id for a in both.access} == set(shared)
-    twice = [shared[id] for id in {a.id for a in pump.access} & {a.id for a in flush.access}]
-    assert twice
-    saved = sum(a.minutes + a.restore_minutes for a in twice)
-    assert both.labour_minutes == pytest.approx(pump.labour_minutes + flush.labour_minutes - saved)
+    pump, both = of(found, PUMP), of(found, PUMP, FLUSH)
+    flush = access_path(KNOWLEDGE, KNOWLEDGE.repairs[FLUSH].access, ())
+    shared = {state.id for state in flush} & {state.id for state in pump.access}
+    assert shared
+    more = sum(state.minutes + state.restore_minutes for state in flush if state.id not in shared)
+    work = KNOWLEDGE.repairs[FLUSH].minutes.value
+    assert both.labour_minutes == pytest.approx(pump.labour_minutes + work + more)
 
 
 def test_what_is_open_already_costs_nothing() -> None:
