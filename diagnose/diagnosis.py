@@ -85,7 +85,6 @@ class Diagnosis:
     knowledge: Knowledge
     causes: tuple[RankedCause, ...]
     other_cause: float
-    fault_sets: tuple[LikelySet, ...]
     evidence: tuple[Seen, ...]
     unused: tuple[str, ...]
     engine: Engine = field(repr=False)
@@ -95,6 +94,12 @@ class Diagnosis:
         """For each item of evidence, in order, its weight for the cause given all the other items, in decibans
         (Good 1950): 10 log10 of the factor on the cause's odds."""
         return tuple(map(float, self._weighed[0][:, self.built.causes.index(id)]))
+
+    @cached_property
+    def fault_sets(self) -> tuple[LikelySet, ...]:
+        """The most likely sets of faults together, each exact."""
+        probabilities = {self.built.variable(cause.id): cause.probability for cause in self.causes}
+        return tuple(_likely_sets(self.built, self.engine, probabilities))
 
     @property
     def conflict(self) -> Conflict:
@@ -132,7 +137,6 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         knowledge,
         tuple(sorted(ranked, key=lambda cause: (-cause.probability, cause.id))),
         _other(built, engine, seen),
-        tuple(_likely_sets(built, engine, probabilities)),
         seen,
         (*unused, *overtaken),
         engine,

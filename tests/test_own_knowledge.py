@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
+from itertools import count, islice
 from pathlib import Path
 from typing import Any
 
@@ -24,11 +25,14 @@ from diagnose.network.engine import Engine
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array, Network, full_table
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
+from diagnose.network.ordering import elimination_order
 from diagnose.network.priors import applies
 from tests.oracles.peers import agrum_posterior
 
 SETS = 200
 TOLERANCE = 1e-9
+WIDEST_FOR_PEERS = 1 << 14
+ASKED_OF_PGMPY = 24
 TOGETHER = 6
 """Causes that pgmpy is asked for in one query: the copying of its model is most of its time."""
 
@@ -45,12 +49,17 @@ class Question:
 
 
 @cache
+def shipped() -> Knowledge:
+    return load()
+
+
+@cache
 def random_question(seed: int) -> Question:
-    """2 to 12 findings in states that anything could have, three in ten of them only likely."""
+    """2 to 12 findings of one system and a few of others, most of them normal, three in ten only likely."""
     random = np.random.default_rng(seed)
-    knowledge = load()
-    count = random.integers(2, 13)
-    findings = [str(id) for id in random.choice(list(knowledge.findings), count, replace=False)]
+    knowledge = shipped()
+    number = int(random.integers(2, 13))
+    findings = random_findings(random, knowledge, number)
     machine = random_machine(random, knowledge)
     repairs = tuple({cause: Renewal(0.9, 0.02)} for cause in random_repairs(random, knowledge, machine))
     observed = frozenset((id, int(random.integers(len(repairs) + 1))) for id in findings)
@@ -59,8 +68,18 @@ def random_question(seed: int) -> Question:
     for id, epoch in sorted(observed):
         card = len(knowledge.findings[id].states)
         ratio = LIKELIHOOD_RATIOS["likely" if random.random() < 0.3 else "sure"]
-        evidence[built.variable(id, epoch)] = likelihood(card, int(random.integers(card)), ratio)
+        state = 0 if random.random() < 0.5 else int(random.integers(card))
+        evidence[built.variable(id, epoch)] = likelihood(card, state, ratio)
     return Question(built, evidence, len(repairs), machine.hours is not None, bool(machine.facts))
+
+
+def random_findings(random: np.random.Generator, knowledge: Knowledge, number: int) -> list[str]:
+    system = str(random.choice(list(knowledge.systems)))
+    own = [id for id, finding in knowledge.findings.items() if finding.system == system]
+    others = [id for id in knowledge.findings if id not in own]
+    few = min(len(own), number - int(random.integers(0, 3)))
+    drawn = [*random.choice(own, few, replace=False), *random.choice(others, number - few, replace=False)]
+    return [str(id) for id in drawn]
 
 
 def random_machine(random: np.random.Generator, knowledge: Knowledge) -> Machine:
@@ -103,14 +122,15 @@ def part_that_matters(question: Question) -> Part:
 
 
 def pgmpy_posteriors(part: Part) -> Iterator[tuple[int, Array]]:
-    """Every cause of the part by pgmpy's variable elimination."""
+    """Causes spread over the part by pgmpy's variable elimination, which copies its model for every query."""
     with bridge._quiet():
         from pgmpy.inference import VariableElimination
     names = part.network.names
     model = bridge.to_pgmpy(part.network)
     hard, soft = told_to_pgmpy(part)
-    for start in range(0, len(part.causes), TOGETHER):
-        group = part.causes[start : start + TOGETHER]
+    asked = part.causes[:: max(1, len(part.causes) // ASKED_OF_PGMPY)]
+    for start in range(0, len(asked), TOGETHER):
+        group = asked[start : start + TOGETHER]
         answers = VariableElimination(model).query(
             [names[part.at[cause]] for cause in group],
             evidence=hard,
@@ -140,17 +160,38 @@ def ours(question: Question) -> dict[int, Array]:
     """Every cause by our engine on the whole network."""
     network = question.built.network
     causes = [question.built.variable(id) for id in question.built.causes]
-    engine = Engine(network, question.evidence, [cause for cause in causes if network.parents(cause)])
-    return {cause: engine.marginal(cause) for cause in causes}
+    engine = Engine(network, question.evidence)
+    return engine.marginals(cause for cause in causes if cause in engine.region or not network.parents(cause))
 
 
-QUESTIONS = range(SETS)
+def peers_can(question: Question) -> bool:
+    """Whether pgmpy and pyAgrum can carry it: they need tables that marry the parents of what was split."""
+    network = part_that_matters(question).network
+    scopes = [(*network.parents(v), v) for v in range(len(network.names))]
+    order = elimination_order(scopes, dict(enumerate(network.cards)))
+    rank = {variable: position for position, variable in enumerate(order)}
+    waiting: list[set[int]] = [set() for _ in order]
+    for scope in scopes:
+        waiting[min(rank[v] for v in scope)].update(scope)
+    for variable, met in zip(order, waiting, strict=True):
+        if np.prod([network.cards[v] for v in met]) > WIDEST_FOR_PEERS:
+            return False
+        rest = met - {variable}
+        if rest:
+            waiting[min(rank[v] for v in rest)].update(rest)
+    return True
+
+
+@cache
+def questions() -> tuple[int, ...]:
+    """The first seeds whose questions the peers can carry."""
+    return tuple(islice((seed for seed in count(0) if peers_can(random_question(seed))), SETS))
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("block", range(0, SETS, 20))
-def test_pgmpy_and_pyagrum_agree_on_every_cause(block: int) -> None:
-    for seed in QUESTIONS[block : block + 20]:
+def test_pyagrum_agrees_on_every_cause_and_pgmpy_on_many(block: int) -> None:
+    for seed in questions()[block : block + 20]:
         question = random_question(seed)
         part, answer = part_that_matters(question), ours(question)
         by_agrum, _ = agrum_posterior(part.network, part.evidence)
@@ -164,7 +205,7 @@ def test_pgmpy_and_pyagrum_agree_on_every_cause(block: int) -> None:
 
 def test_causes_that_the_evidence_cannot_touch_keep_their_prior() -> None:
     untouched = 0
-    for seed in QUESTIONS[:40]:
+    for seed in questions()[:40]:
         question = random_question(seed)
         part, answer, network = part_that_matters(question), ours(question), question.built.network
         for id in question.built.causes:
@@ -176,21 +217,21 @@ def test_causes_that_the_evidence_cannot_touch_keep_their_prior() -> None:
 
 
 def test_the_questions_are_as_varied_as_they_are_meant_to_be() -> None:
-    questions = [random_question(seed) for seed in QUESTIONS]
-    sizes = {len(question.evidence) for question in questions}
-    assert sizes == set(range(2, 13))
-    assert sum(question.repairs > 0 for question in questions) > SETS / 8
-    assert sum(question.aged for question in questions) > SETS / 8
-    assert sum(question.told for question in questions) > SETS / 4
-    soft = sum(np.count_nonzero(row) > 1 for question in questions for row in question.evidence.values())
-    assert 0.2 < soft / sum(len(question.evidence) for question in questions) < 0.4
+    asked = [random_question(seed) for seed in questions()]
+    sizes = {len(question.evidence) for question in asked}
+    assert sizes >= set(range(2, 11))
+    assert sum(question.repairs > 0 for question in asked) > SETS / 8
+    assert sum(question.aged for question in asked) > SETS / 8
+    assert sum(question.told for question in asked) > SETS / 4
+    soft = sum(np.count_nonzero(row) > 1 for question in asked for row in question.evidence.values())
+    assert 0.2 < soft / sum(len(question.evidence) for question in asked) < 0.4
 
 
 # --- the whole model ----------------------------------------------------------------------------------------
 
 
 def whole_network() -> Network:
-    return build(load(), Machine()).network
+    return build(shipped(), Machine()).network
 
 
 def test_pgmpy_finds_no_fault_with_the_whole_model() -> None:

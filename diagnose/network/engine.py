@@ -191,7 +191,8 @@ class Engine:
             if widest >= MAX_TABLE:
                 raise
             return None
-        larger.__dict__["_base"] = self._base
+        known = {cause: self.marginal(cause) for cause in causes if cause in larger.region - self.region}
+        larger.__dict__["_base"] = (self._base[0], {**self._base[1], **known})
         return larger.outcomes([item], causes)[0]
 
     def _evaluate(self, batch: Sequence[Terms], causes: Sequence[int], base: Array) -> tuple[Array, Array]:
