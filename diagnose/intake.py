@@ -186,7 +186,7 @@ def _measured(knowledge: Knowledge, typed: _Typed, finding: Finding, state: str,
         knowledge=knowledge.version,
         time=typed.now,
     )
-    return Intake((event,), (f"{value}: {in_words(finding, state)}",))
+    return Intake((event,), (f"{value}: {finding.in_words(state)}",))
 
 
 # ---- words ----
@@ -247,7 +247,7 @@ def _meant(knowledge: Knowledge, typed: _Typed, found: Resolution) -> Intake:
 
 def which_state(finding: Finding) -> Intake:
     """The question in which of its states a finding was seen."""
-    choices = tuple(Choice(f"{finding.id} = {state}", in_words(finding, state)) for state in finding.states)
+    choices = tuple(Choice(f"{finding.id} = {state}", finding.in_words(state)) for state in finding.states)
     return Intake(question=f"{finding.name}: which is it?", choices=choices)
 
 
@@ -280,15 +280,10 @@ def _event(
         time=typed.now,
     )
     lead = f"{code.text} -> " if code else ""
-    return Intake((event,), (f"{lead}{in_words(finding, state)}",))
+    return Intake((event,), (f"{lead}{finding.in_words(state)}",))
 
 
 # ---- words on what was understood ----
-
-
-def in_words(finding: Finding, state: str) -> str:
-    """A finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""
-    return finding.name if finding.states[1:] == ("present",) == (state,) else f"{finding.name}: {state}"
 
 
 def _plain(knowledge: Knowledge, text: str) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import gc
 import os
 import sys
 from collections.abc import Mapping, Sequence
@@ -136,6 +137,9 @@ def program(
 
 def run(args: Sequence[str] | None = None) -> None:
     """Entry point of the installed program."""
+    gc.set_threshold(
+        200_000, 50, 50
+    )  # the records of the knowledge live to the end; looking them over takes time
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows "?" instead

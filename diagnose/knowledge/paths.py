@@ -7,15 +7,18 @@ from collections.abc import Callable, Iterable
 from diagnose.knowledge.records import Knowledge, Link
 
 
-def strengths_below(links: Callable[[str], Iterable[Link]], start: str) -> dict[str, float]:
-    """Strength of the best path from one id to every id below it: the product of its links' strengths."""
+def strengths_below(
+    links: Callable[[str], Iterable[Link]], start: str, floor: float = 0.0
+) -> dict[str, float]:
+    """Strength of the best path from one id to every id below it: the product of its links' strengths. Paths weaker
+    than `floor` are not followed."""
     best: dict[str, float] = {start: 1.0}
     stack = [start]
     while stack:
         id = stack.pop()
         for link in links(id):
             strength = best[id] * link_strength(link)
-            if strength > best.get(link.effect, -1.0):
+            if strength >= floor and strength > best.get(link.effect, -1.0):
                 best[link.effect] = strength
                 stack.append(link.effect)
     return best

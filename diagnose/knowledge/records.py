@@ -152,6 +152,10 @@ class Finding:
     codes: tuple[str, ...]
     place: Place
 
+    def in_words(self, state: str) -> str:
+        """The finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""
+        return self.name if self.states[1:] == ("present",) == (state,) else f"{self.name}: {state}"
+
 
 @dataclass(frozen=True, slots=True)
 class Hazard:

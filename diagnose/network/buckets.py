@@ -16,6 +16,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diagnose.errors import DiagnoseError
 from diagnose.network.convolution import combine, derivative
@@ -185,11 +186,9 @@ class BucketTree:
     def _run(self, weights: Weights, targets: Sequence[int], batch: int) -> Beliefs:
         run = self._forward(weights, batch)
         marginals = self._backward(run, targets) if targets else {}
-        whole = {v: np.broadcast_to(marginals[v], (self.cards[v], batch)) for v in targets}
-        possible = np.isfinite(run.log_probability)
+        impossible = ~np.isfinite(run.log_probability)
         return Beliefs(
-            run.log_probability,
-            {v: m / np.where(possible, m.sum(axis=0), 1.0) for v, m in whole.items()},
+            run.log_probability, {v: _normalised(marginals[v], batch, impossible) for v in targets}
         )
 
     def _forward(self, weights: Weights, batch: int) -> _Run:
@@ -296,7 +295,11 @@ class BucketTree:
         shape = list(values.shape)
         for axis in range(len(scope)) if axes is None else axes:
             shape[axis] = self.cards[scope[axis]]
-        return np.broadcast_to(values, shape)
+        if values.shape == tuple(shape):
+            return values
+        whole = np.empty(shape)
+        whole[...] = values
+        return whole
 
     def _marginal(self, bucket: _Bucket, scope: tuple[int, ...], belief: Array) -> Array:
         if bucket.variable not in scope:
@@ -304,6 +307,15 @@ class BucketTree:
         whole = self._full(belief, scope)
         axis = scope.index(bucket.variable)
         return np.asarray(whole.sum(axis=tuple(a for a in range(len(scope)) if a != axis)))
+
+
+def _normalised(belief: Array, batch: int, impossible: NDArray[np.bool_]) -> Array:
+    """Each column over its sum, zero where the case is impossible, in the full shape."""
+    total = belief.sum(axis=0)
+    if impossible.any():
+        total = np.where(impossible, 1.0, total)
+    found = belief / total
+    return found if found.shape[1] == batch else np.repeat(found, batch, axis=1)
 
 
 def _spread(scope: tuple[int, ...], values: Array, onto: tuple[int, ...]) -> Array:

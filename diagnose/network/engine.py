@@ -22,6 +22,9 @@ from diagnose.network.network import Array, Network, Table, full_table
 
 Evidence = Mapping[int, Array]
 
+SHARED_TABLE = 1 << 15
+"""Largest table of a tree that is made for several questions at once."""
+
 
 class ImpossibleEvidence(DiagnoseError):
     """The network gives the evidence probability zero. `names`: a smallest set that cannot all be true."""
@@ -93,6 +96,7 @@ class Engine:
         self.region = network.ancestors({*self.evidence, *self.inside, *tables})
         self.fixed, soft, self._log_scale = _split(self.evidence)
         self.tree = compiled(network, self.region, self.fixed, soft, widest)
+        self._plans: dict[tuple[int, ...], list[Terms] | None] = {}
 
     @cached_property
     def _base(self) -> tuple[float, dict[int, Array]]:
@@ -143,25 +147,27 @@ class Engine:
         plans = [self._plan(item) for item in items]
         batch = [terms for plan in plans if plan for terms in plan]
         joint, presence = self._evaluate(batch, causes, base)
+        unplanned = [item for item, plan in zip(items, plans, strict=True) if plan is None]
+        larger = iter(self._from_larger_tree(widest, unplanned, causes))
         results: list[Outcomes | None] = []
         at = 0
         for item, plan in zip(items, plans, strict=True):
             if plan is None:
-                results.append(self._from_larger_tree(widest, item, causes))
+                results.append(next(larger))
                 continue
             rows = slice(at, at := at + len(plan))
             results.append(_differenced(item, self.network.cards, joint[rows], presence[rows], base))
         return results
 
+    def expands(self, item: tuple[int, ...]) -> bool:
+        """Whether the joint results of `item` are short sums over the tree as it is: quick, however wide."""
+        return self._plan(item) is not None
+
     def given(self, rows: Sequence[Mapping[int, int]], targets: Sequence[int]) -> tuple[Array, Array]:
         """With some more variables of the tree held at a state in each row: P(row | evidence), shape (rows,),
         and P(target present | evidence, row), shape (rows, targets). Targets outside the tree keep theirs."""
-        weights = {v: np.ones((self.network.cards[v], len(rows))) for row in rows for v in row}
-        for column, row in enumerate(rows):
-            for variable, state in row.items():
-                weights[variable][:, column] = one_hot(self.network.cards[variable], state)
         free = [v for v in targets if v in self.region and v not in self.fixed]
-        beliefs = self.tree.run(weights, free, len(rows))
+        beliefs = self.tree.run(held(rows, self.network.cards), free, len(rows))
         present = np.array([np.full(len(rows), 1 - self.marginal(v)[0]) for v in targets]).reshape(
             -1, len(rows)
         )
@@ -171,29 +177,43 @@ class Engine:
         return np.exp(beliefs.log_probability - self._base[0]), present.T
 
     def _plan(self, item: tuple[int, ...]) -> list[Terms] | None:
-        """Terms of P(every finding <= its threshold) for each combination of thresholds, in index order."""
-        cards = [self.network.cards[v] for v in item]
-        try:
-            return [self._terms(item, index, cards) for index in np.ndindex(*cards)]
-        except TooManyTerms:
-            return None
+        """Terms of P(every finding <= its threshold) for each combination of thresholds, in index order; None
+        where they are too many."""
+        if item not in self._plans:
+            cards = [self.network.cards[v] for v in item]
+            try:
+                self._plans[item] = [self._terms(item, index, cards) for index in np.ndindex(*cards)]
+            except TooManyTerms:
+                self._plans[item] = None
+        return self._plans[item]
 
     def _terms(self, item: tuple[int, ...], index: tuple[int, ...], cards: Sequence[int]) -> Terms:
         bounds = {v: t for v, t, card in zip(item, index, cards, strict=True) if t < card - 1}
         return expand(self.network, bounds, self.region, self.fixed)
 
-    def _from_larger_tree(self, widest: int, item: tuple[int, ...], causes: Sequence[int]) -> Outcomes | None:
-        """Results with too many hidden variables above them, from a tree that holds those too. The evidence is
-        the same, so what is known of it need not be computed again."""
+    def _from_larger_tree(
+        self, widest: int, items: Sequence[tuple[int, ...]], causes: Sequence[int]
+    ) -> list[Outcomes | None]:
+        """Results with too many hidden variables above them: from one tree that holds those of all items too,
+        unless that is wide; else from a tree for each, None where that needs more than `widest`."""
+        if len(items) > 1:
+            try:
+                return [*self._with_inside(items, causes, SHARED_TABLE).outcomes(items, causes)]
+            except TooWide:
+                return [found for item in items for found in self._from_larger_tree(widest, [item], causes)]
         try:
-            larger = Engine(self.network, self.evidence, {*self.inside, *item}, widest)
+            return [*self._with_inside(items, causes, widest).outcomes(items, causes)] if items else []
         except TooWide:
             if widest >= MAX_TABLE:
                 raise
-            return None
+            return [None]
+
+    def _with_inside(self, items: Iterable[tuple[int, ...]], causes: Iterable[int], widest: int) -> Engine:
+        """The same evidence in a tree that holds the items too. What is known need not be computed again."""
+        larger = Engine(self.network, self.evidence, self.inside.union(*items), widest)
         known = {cause: self.marginal(cause) for cause in causes if cause in larger.region - self.region}
         larger.__dict__["_base"] = (self._base[0], {**self._base[1], **known})
-        return larger.outcomes([item], causes)[0]
+        return larger
 
     def _evaluate(self, batch: Sequence[Terms], causes: Sequence[int], base: Array) -> tuple[Array, Array]:
         """P(hypothesis | evidence) and P(hypothesis and cause present | evidence) for each hypothesis."""
@@ -233,6 +253,16 @@ class Engine:
         for cause in targets:
             presence[touched, column[cause]] = (1 - beliefs.marginals[cause][0])[back]
         return values
+
+
+def held(rows: Sequence[Mapping[int, int]], cards: Sequence[int]) -> dict[int, Array]:
+    """Weights that hold, in each row of a batch, its variables at its states: variable -> (card, rows)."""
+    weights = {v: np.ones((cards[v], len(rows))) for v in dict.fromkeys(v for row in rows for v in row)}
+    for column, row in enumerate(rows):
+        for variable, state in row.items():
+            weights[variable][:, column] = 0.0
+            weights[variable][state, column] = 1.0
+    return weights
 
 
 def _split(evidence: Evidence) -> tuple[dict[int, int], list[Factor], float]:

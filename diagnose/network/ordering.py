@@ -26,14 +26,15 @@ def elimination_order(
     order = []
     while cost:
         variable = min(cost, key=cost.__getitem__)
-        del cost[variable]
+        fills = cost.pop(variable)[0] > 0
         order.append(variable)
         around = names[variable]
         changed = set(around)
         for other in around:
             neighbours[other] = (neighbours[other] | neighbours[variable]) & ~bit[variable] & ~bit[other]
             names[other] = _named(neighbours[other], place)
-            changed.update(names[other])
+            if fills:  # without a new edge, nobody further off sees a difference
+                changed.update(names[other])
         if variable in twin:
             cost[twin[variable]] = (0, 0)
             changed.add(twin[variable])

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
-from diagnose.network.engine import Engine, one_hot
+from diagnose.network.engine import Engine, held
 from diagnose.network.network import Array, NoisyMax
 
 
@@ -19,20 +19,30 @@ def predict(engine: Engine, rows: Sequence[Mapping[int, int]], wanted: Iterable[
     """P(variable | evidence, row) for each row of held variables, shape (card, rows)."""
     network = engine.network
     asked = list(wanted)
-    above = network.ancestors(asked)
-    inside = [v for v in above if v in engine.region and v not in engine.fixed]
-    weights = {v: np.ones((network.cards[v], len(rows))) for row in rows for v in row}
-    for column, row in enumerate(rows):
-        for variable, state in row.items():
-            weights[variable][:, column] = one_hot(network.cards[variable], state)
-    beliefs = engine.tree.run(weights, inside, len(rows))
-    known = dict(beliefs.marginals)
-    for variable in sorted(above - known.keys()):
+    inside, below = _split(engine, asked)
+    known = engine.tree.run(held(rows, network.cards), inside, len(rows)).marginals
+    for variable in sorted(below):
         if variable in engine.fixed or not network.parents(variable):
             known[variable] = np.repeat(engine.marginal(variable)[:, None], len(rows), axis=1)
         else:
             known[variable] = _from_parents(network.families[variable], known)  # type: ignore[arg-type]
     return {v: known[v] for v in asked}
+
+
+def _split(engine: Engine, asked: Iterable[int]) -> tuple[list[int], list[int]]:
+    """The nearest variables of the tree above those asked for, and all that lies between."""
+    inside, below, waiting = [], [], list(asked)
+    seen = set(waiting)
+    while waiting:
+        variable = waiting.pop()
+        if variable in engine.region and variable not in engine.fixed:
+            inside.append(variable)
+            continue
+        below.append(variable)
+        new = set() if variable in engine.fixed else set(engine.network.parents(variable)) - seen
+        seen |= new
+        waiting.extend(new)
+    return inside, below
 
 
 def _from_parents(family: NoisyMax, known: Mapping[int, Array]) -> Array:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Access, Hazard
-from diagnose.network.engine import Outcomes
+from diagnose.network.engine import Engine, Outcomes
 from diagnose.network.network import Array
 from diagnose.planning.options import (
     CheckOption,
@@ -22,7 +22,7 @@ from diagnose.planning.options import (
 from diagnose.planning.planner import Planner
 from diagnose.planning.situation import Situation
 
-QUICK_TABLE = 1 << 12
+QUICK_TABLE = 1 << 13
 """Largest table for the results of one check."""
 MOST_CHECKS = 8
 """How many checks are looked into by each of both measures, unless more are asked for."""
@@ -130,19 +130,19 @@ def telling_checks(
 def _outcomes(
     diagnosis: Diagnosis, joint: Sequence[tuple[str, ...]], columns: Sequence[int]
 ) -> list[tuple[tuple[str, ...], Outcomes | None]]:
-    """The exact results; what hangs on too much to be quick is done with fewer of its findings, at last none."""
-    found: list[tuple[tuple[str, ...], Outcomes | None]] = [(ids, None) for ids in joint]
-    left = [number for number, ids in enumerate(joint) if ids]
-    while left:
-        for alone in (False, True):
-            group = [number for number in left if (len(found[number][0]) == 1) == alone]
-            items = [tuple(map(diagnosis.built.variable, found[number][0])) for number in group]
-            outcomes = diagnosis.engine.outcomes_within(QUICK_TABLE if alone else 1, items, columns)
-            for number, outcome in zip(group, outcomes, strict=True):
-                ids = found[number][0]
-                found[number] = (ids, outcome) if outcome is not None else (ids[:-1], None)
-        left = [number for number in left if found[number][1] is None and found[number][0]]
-    return found
+    """The exact results, each with the findings that it is of. Joint results that hang on too much to be quick
+    are those of fewer findings; a single finding that does has none."""
+    variable, engine = diagnosis.built.variable, diagnosis.engine
+    trimmed = [_quick(engine, ids, variable) for ids in joint]
+    items = [tuple(map(variable, ids)) for ids in trimmed]
+    return list(zip(trimmed, engine.outcomes_within(QUICK_TABLE, items, columns), strict=True))
+
+
+def _quick(engine: Engine, ids: tuple[str, ...], variable: Callable[[str], int]) -> tuple[str, ...]:
+    """As many of the first findings as the tree of the evidence can join, at least one."""
+    while len(ids) > 1 and not engine.expands(tuple(map(variable, ids))):
+        ids = ids[:-1]
+    return ids
 
 
 def _promising(now: Situation, worth: Mapping[str, float], most: int) -> list[int]:

@@ -71,8 +71,8 @@ def _cheapest_checks(
     )
     found = {}
     for cause in causes:
-        shown = strengths_below(lambda id: links_of(knowledge, id), cause.id)
-        telling = {id for id, strength in shown.items() if strength >= TELLING and _seldom(knowledge, id)}
+        shown = strengths_below(lambda id: links_of(knowledge, id), cause.id, TELLING)
+        telling = {id for id in shown if _seldom(knowledge, id)}
         settling = (one for one in priced if telling.intersection(one[1].findings))
         first = next(settling, None)
         if first is not None:

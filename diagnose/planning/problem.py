@@ -68,9 +68,14 @@ class Problem:
         """P(hypothesis after | hypothesis before) of each fix, shape (fixes, before, after)."""
         place = {int(fault_set): number for number, fault_set in enumerate(self.faults)}
         found = np.zeros((len(self.fixes), len(self.faults), len(self.faults)))
+        sets = [int(fault_set) for fault_set in self.faults]
         for number, fix in enumerate(self.fixes):
-            for before, fault_set in enumerate(self.faults):
-                for left, p in _removals(int(fault_set), fix.cures):
+            acts_on = sum(1 << int(fault) for fault in np.flatnonzero(fix.cures))
+            for before, fault_set in enumerate(sets):
+                if not fault_set & acts_on:
+                    found[number, before, before] = 1.0
+                    continue
+                for left, p in _removals(fault_set, fix.cures):
                     persists = self._persists(before, place[left])
                     found[number, before, place[left]] += p * persists
                     found[number, before, 0] += p * (1 - persists)

@@ -8,7 +8,6 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.intake import in_words
 from diagnose.knowledge.records import Hazard, Knowledge
 from diagnose.planning.checks import CheckValue, Result
 from diagnose.planning.keep_running import KeepRunning
@@ -158,7 +157,7 @@ def _after(knowledge: Knowledge, result: Result) -> str:
 def result_words(knowledge: Knowledge, states: Mapping[str, str]) -> str:
     """A joint result by what is not normal in it."""
     findings = [(knowledge.findings[id], state) for id, state in states.items()]
-    shown = [in_words(finding, state) for finding, state in findings if state != finding.states[0]]
+    shown = [finding.in_words(state) for finding, state in findings if state != finding.states[0]]
     if shown:
         return listed(shown)
-    return in_words(*findings[0]) if len(findings) == 1 else "nothing unusual"
+    return findings[0][0].in_words(findings[0][1]) if len(findings) == 1 else "nothing unusual"

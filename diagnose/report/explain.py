@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis, RankedCause, Seen
-from diagnose.intake import in_words
 from diagnose.knowledge.records import Check, Finding, Knowledge, Link, Repair
 from diagnose.network.engine import Engine
 from diagnose.network.network import Array, below
@@ -106,7 +105,7 @@ def explain(diagnosis: Diagnosis, ranked: RankedCause, most_tests: int = 5) -> E
 def seen_words(diagnosis: Diagnosis, seen: Seen) -> str:
     """An observation in words, with how sure it is where it is not."""
     observation = seen.observation
-    words = in_words(diagnosis.knowledge.findings[observation.finding], observation.state)
+    words = diagnosis.knowledge.findings[observation.finding].in_words(observation.state)
     sure = "" if observation.confidence == "sure" else f" ({observation.confidence})"
     before = " (before the repair)" if observation.epoch < len(diagnosis.case.epochs) - 1 else ""
     return f"{words}{sure}{before}"

@@ -22,7 +22,6 @@ from diagnose.cases.events import (
     Withdrawn,
 )
 from diagnose.cases.store import Summary
-from diagnose.intake import in_words
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.text import QUIET, STRONG, foot, grid, head, line
 from diagnose.report.words import count, listed
@@ -95,7 +94,7 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
 
 def _noted(knowledge: Knowledge, event: Noted) -> str:
     finding = knowledge.findings.get(event.finding)
-    words = in_words(finding, event.state) if finding else f"{event.finding}: {event.state}"
+    words = finding.in_words(event.state) if finding else f"{event.finding}: {event.state}"
     value = f" [{event.value:g} {event.unit}]" if event.value is not None else ""
     code = f" [{event.code}]" if event.code else ""
     sure = "" if event.confidence == "sure" else f" ({event.confidence})"

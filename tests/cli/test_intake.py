@@ -7,7 +7,7 @@ import pytest
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import Checked, Coded, Noted, Opened, OpenedUp, Repaired
 from diagnose.errors import CallError
-from diagnose.intake import checked, grouped, in_words, note, parts, repaired
+from diagnose.intake import checked, grouped, note, parts, repaired
 from diagnose.knowledge.records import Knowledge
 
 NEW = Case(1)
@@ -180,6 +180,6 @@ def test_a_repair_covers_its_causes_and_the_causes_named(small: Knowledge) -> No
 
 
 def test_states_in_words(small: Knowledge) -> None:
-    assert in_words(small.findings["no_start"], "present") == "Cranks but does not start"
-    assert in_words(small.findings["no_start"], "absent") == "Cranks but does not start: absent"
-    assert in_words(small.findings["battery_rest"], "dead") == "Battery voltage at rest is low: dead"
+    assert small.findings["no_start"].in_words("present") == "Cranks but does not start"
+    assert small.findings["no_start"].in_words("absent") == "Cranks but does not start: absent"
+    assert small.findings["battery_rest"].in_words("dead") == "Battery voltage at rest is low: dead"

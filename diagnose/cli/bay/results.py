@@ -9,7 +9,7 @@ from rich.text import Text
 from diagnose.cases.events import Checked, Noted, Repaired
 from diagnose.cli.bay.visit import Visit
 from diagnose.errors import CallError
-from diagnose.intake import Intake, checked, in_words, measured
+from diagnose.intake import Intake, checked, measured
 from diagnose.knowledge.records import Finding
 from diagnose.planning.checks import CheckValue
 from diagnose.report.checklist import takes
@@ -86,7 +86,7 @@ def _answered(visit: Visit, finding: Finding, answer: str, check: str) -> bool:
         intake = _in_own_words(visit, finding, answer)
     elif 1 <= int(answer) <= len(finding.states):
         state = choices[int(answer) - 1]
-        intake = Intake((Noted(finding.id, state),), (in_words(finding, state),))
+        intake = Intake((Noted(finding.id, state),), (finding.in_words(state),))
     elif int(answer) in (len(choices) - 1, len(choices)):
         intake = Intake()
     else:
@@ -99,7 +99,7 @@ def _in_own_words(visit: Visit, finding: Finding, answer: str) -> Intake:
     """The name of a state, yes or no, or a value with its unit."""
     state = _SHORT.get(answer.lower(), answer.lower())
     if state in finding.states:
-        return Intake((Noted(finding.id, state),), (in_words(finding, state),))
+        return Intake((Noted(finding.id, state),), (finding.in_words(state),))
     if finding.reading and answer:
         return measured(visit.knowledge, finding.reading.quantity, answer)
     raise CallError("Give the number before the answer that fits.")
