@@ -143,4 +143,7 @@ def run(args: Sequence[str] | None = None) -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows "?" instead
-    program.main(args=args, prog_name="diagnose")
+    try:
+        program.main(args=args, prog_name="diagnose")
+    finally:
+        gc.freeze()  # nor does the end of the program look them over
