@@ -16,12 +16,10 @@ from diagnose.network.engine import Engine, ImpossibleEvidence
 from diagnose.network.faults import fault_sets, roots
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
-from diagnose.network.weighing import weigh
+from diagnose.network.weighing import Weighed, Weighing, weigh
 
-WIDEST = 1 << 17
+WIDEST = 1 << 16
 """Largest table of the bucket tree with which a case is still answered in a moment."""
-WIDEST_REPEATED = 1 << 15
-"""The same while there are observations that later ones imply."""
 UNNAMED_EFFECTIVENESS = 0.9
 """Effectiveness of a repair of a cause that no repair of the knowledge covers (judgement)."""
 
@@ -93,7 +91,11 @@ class Diagnosis:
     def weights(self, id: str) -> tuple[float, ...]:
         """For each item of evidence, in order, its weight for the cause given all the other items, in decibans
         (Good 1950): 10 log10 of the factor on the cause's odds."""
-        return tuple(map(float, self._weighed[0][:, self.built.causes.index(id)]))
+        return tuple(map(float, self._weighed.weights[:, self.built.causes.index(id)]))
+
+    def weights_alone(self, id: str) -> tuple[float, ...]:
+        """The same given nothing else than the item itself."""
+        return tuple(map(float, self._weighed.alone[:, self.built.causes.index(id)]))
 
     @cached_property
     def fault_sets(self) -> tuple[LikelySet, ...]:
@@ -104,15 +106,19 @@ class Diagnosis:
     @property
     def conflict(self) -> Conflict:
         """How badly the findings fit together."""
-        return self._weighed[1]
+        strange = self._weighed.strange
+        order = sorted(range(len(self.evidence)), key=lambda i: -strange[i])
+        worst = tuple((self.evidence[i].name, strange[i]) for i in order if strange[i] > 0)
+        return Conflict(self._weighed.conflict, worst)
 
     @cached_property
-    def _weighed(self) -> tuple[Array, Conflict]:
-        columns = [self.built.variable(id) for id in self.built.causes]
-        weighed = weigh(self.engine, [item.variable for item in self.evidence], columns)
-        order = sorted(range(len(self.evidence)), key=lambda i: -weighed.strange[i])
-        worst = tuple((self.evidence[i].name, weighed.strange[i]) for i in order if weighed.strange[i] > 0)
-        return weighed.weights, Conflict(weighed.conflict, worst)
+    def weighing(self) -> Weighing:
+        """The evidence, any part of which can be left out."""
+        return Weighing(self.engine, [item.variable for item in self.evidence])
+
+    @cached_property
+    def _weighed(self) -> Weighed:
+        return weigh(self.weighing, [self.built.variable(id) for id in self.built.causes])
 
     def cause(self, id: str) -> RankedCause | None:
         """One cause of the ranking; None where it cannot be on this machine."""
@@ -154,12 +160,11 @@ def _compiled(
         built = build(knowledge, case.machine, history(knowledge, case, counted))
         seen, overtaken = _latest(knowledge, built, counted)
         evidence = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
-        repeated = _repeated(built, counted)
         try:
-            limit = WIDEST_REPEATED if repeated else WIDEST
-            return built, Engine(built.network, evidence, (), limit), seen, [*overtaken, *aside]
+            return built, Engine(built.network, evidence, (), WIDEST), seen, [*overtaken, *aside]
         except TooWide:
-            spare = [*repeated, *_vaguest(built, counted)][0]
+            repeated = _repeated(built, counted)
+            spare = [*repeated, *_spare_first(built, case, counted)][0]
             counted = [one for one in counted if one is not spare]
             aside.append(
                 f"{knowledge.findings[spare.finding].name}: {spare.state}; set aside so that the rest is exact"
@@ -176,15 +181,17 @@ def _repeated(built: Built, counted: Sequence[Observation]) -> list[Observation]
     return [one for one in old if (one.finding, one.state) in later]
 
 
-def _vaguest(built: Built, counted: Sequence[Observation]) -> list[Observation]:
-    """Observations before a repair, the earliest first; then all, those first that most causes can bring about."""
-    old = [
-        one for one in counted if built.versions[one.finding][one.epoch] != built.versions[one.finding][-1]
-    ]
-    above = {
-        id(one): len(built.network.ancestors([built.variable(one.finding, one.epoch)])) for one in counted
-    }
-    return [*old, *sorted(counted, key=lambda one: -above[id(one)])]
+def _spare_first(built: Built, case: Case, counted: Sequence[Observation]) -> list[Observation]:
+    """Observations by how well they can be spared: the complaint last, what was found not normal before it, then
+    what a later repair has overtaken; among equals those first that most causes can bring about."""
+
+    def worth(one: Observation) -> tuple[bool, bool, bool, int]:
+        variable, versions = built.variable(one.finding, one.epoch), built.versions[one.finding]
+        now = versions[one.epoch] == versions[-1]
+        normal = one.state == built.network.states[variable][0]
+        return now and one.finding in case.came_in_for, now, not normal, -len(built.network.ancestors([variable]))
+
+    return sorted(counted, key=worth)
 
 
 def history(knowledge: Knowledge, case: Case, counted: Iterable[Observation]) -> History:

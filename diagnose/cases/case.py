@@ -55,12 +55,14 @@ class Case:
     """The state of a case. `history` has every event, `withdrawn` the numbers of those that do not count.
 
     `opened` is None where the opening itself was withdrawn (the case was opened by mistake).
+    `came_in_for`: the findings noted before anything was checked, opened up or repaired.
     `codes_not_used`, `checks_done` and `access_open` hold each code or id once, in order of first mention.
     """
 
     number: int
     machine: Machine = field(default_factory=Machine)
     complaint: str = ""
+    came_in_for: tuple[str, ...] = ()
     epochs: tuple[Epoch, ...] = (Epoch(),)
     codes_not_used: tuple[str, ...] = ()
     checks_done: tuple[str, ...] = ()
@@ -106,7 +108,9 @@ def _apply(before: Case, event: Event) -> Case:
         case Opened():
             return _open(before, event)
         case Noted():
-            return _with_last_epoch(before, _note(before.epochs[-1], event, len(before.epochs) - 1))
+            return _first(
+                _with_last_epoch(before, _note(before.epochs[-1], event, len(before.epochs) - 1)), event
+            )
         case Coded():
             return replace(before, codes_not_used=_once(before.codes_not_used, event.code))
         case Checked():
@@ -152,6 +156,12 @@ def _note(epoch: Epoch, event: Noted, number: int) -> Epoch:
     )
     others = (other for other in epoch.observations if other.finding != event.finding)
     return replace(epoch, observations=(*others, seen))
+
+
+def _first(case: Case, event: Noted) -> Case:
+    if case.checks_done or case.access_open or len(case.epochs) > 1:
+        return case
+    return replace(case, came_in_for=_once(case.came_in_for, event.finding))
 
 
 def _check(before: Case, check: str) -> Case:

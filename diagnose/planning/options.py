@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -10,6 +10,7 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair, Requirement
 from diagnose.network.machine import Machine
 
+NEARLY = 0.05
 LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, "symptom": 2.0, "code": 3.0}
 """Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
 SUSPECTED = 0.05
@@ -124,3 +125,16 @@ def held_back(hazards: Iterable[str], id: str, live: Iterable[Hazard]) -> Hazard
         if id not in hazard.cleared_by and named & {hazard.id, *hazard.blocks}:
             return hazard
     return None
+
+
+def redundant(repairs: Sequence[Repair]) -> bool:
+    """Whether one of the repairs adds nothing: another of them cures all that it cures, as surely or nearly so, and
+    the knowledge does not ask for both together."""
+    return any(_covered(one, other) for one in repairs for other in repairs if one is not other)
+
+
+def _covered(one: Repair, by: Repair) -> bool:
+    if one.id in by.together:
+        return False
+    surely = {cure.cause: cure.effectiveness.value for cure in by.cures}
+    return all(surely.get(cure.cause, 0.0) >= cure.effectiveness.value - NEARLY for cure in one.cures)

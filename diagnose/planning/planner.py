@@ -65,6 +65,17 @@ class Glance:
     estimate: float = 0.0
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Step:
+    """One repair for each state of a batch: which, its expected cost, P(still broken after it), and what handing
+    over would cost instead."""
+
+    action: NDArray[np.intp]
+    cost: Array
+    left: Array
+    handed_over: Array
+
+
 @dataclass(slots=True)
 class Planner:
     """Plans for one problem. `width`: how many actions are looked into at each step (best at a first glance)."""
@@ -207,10 +218,9 @@ class Planner:
         """Expected cost of the best sequence of repairs alone, handing over when that is cheaper; a batch."""
         if not states:
             return np.zeros(0)
-        steps = self._sequences(states)
-        value = np.full(len(states), self.problem.last_resort)
-        for _, cost, left in reversed(steps):
-            value = np.minimum(cost + left * value, self.problem.last_resort)
+        steps, value = self._sequences(states)
+        for step in reversed(steps):
+            value = np.minimum(step.cost + step.left * value, step.handed_over)
         return value
 
     def repair_only(self, state: State) -> Plan:
@@ -218,21 +228,26 @@ class Planner:
         failure (Kadane & Simon 1977; Heckerman, Breese & Rommelse 1995, cited by title); greedy where the
         classic conditions fail (several faults, shared access).
         """
-        hand_over = Plan("hand over", -1, self.problem.last_resort, self.problem.last_resort)
-        plan = hand_over
-        for action, cost, left in reversed(self._sequences([state])):
-            rest = ((0, float(left[0]), plan),) if left[0] > NEGLIGIBLE else ()
-            total = float(cost[0] + left[0] * plan.cost)
-            done = Plan("fix", int(action[0]), total, float(cost[0]), rest)
-            plan = min(done, hand_over, key=lambda found: found.cost)
+        steps, last = self._sequences([state])
+        plan = _handed_over(float(last[0]))
+        for step in reversed(steps):
+            cost, left = float(step.cost[0]), float(step.left[0])
+            rest = ((0, left, plan),) if left > NEGLIGIBLE else ()
+            done = Plan("fix", int(step.action[0]), cost + left * plan.cost, cost, rest)
+            plan = min(done, _handed_over(float(step.handed_over[0])), key=lambda found: found.cost)
         return plan
 
-    def _sequences(self, states: Sequence[State]) -> list[tuple[NDArray[np.intp], Array, Array]]:
-        """Step by step for each state: the repair chosen, its expected cost, P(still broken after it)."""
-        steps: list[tuple[NDArray[np.intp], Array, Array]] = []
-        if not self.problem.fixes:
-            return steps
+    def hand_over(self, state: State) -> float:
+        """Expected cost of handing the machine over now."""
+        return float(state.belief @ self.problem.handing_over)
+
+    def _sequences(self, states: Sequence[State]) -> tuple[list[_Step], Array]:
+        """Repairs without checks, step by step for a batch of states, and the cost of handing over after all."""
+        steps: list[_Step] = []
         beliefs = np.array([state.belief for state in states])
+        handed_over = beliefs @ self.problem.handing_over
+        if not self.problem.fixes:
+            return steps, handed_over
         done = np.array([self._fixes_done(state) for state in states])
         opened = [state.open for state in states]
         costs = np.array([fix.cost for fix in self.problem.fixes])
@@ -250,13 +265,18 @@ class Planner:
                 moved[chosen] = beliefs[chosen] @ self.problem.moves[fix]
             moved[:, 0] = 0.0
             left = moved.sum(axis=1)
-            steps.append((action, spent[rows, action], left))
+            steps.append(_Step(action, spent[rows, action], left, handed_over))
             beliefs = moved / np.where(left > 0, left, 1.0)[:, None]
+            handed_over = beliefs @ self.problem.handing_over
             done[rows, action] = True
             opened = self._open_after(opened, action)
-        return steps
+        return steps, handed_over
 
     def _open_after(self, opened: Sequence[int], action: NDArray[np.intp]) -> list[int]:
         if self.problem.reassembled:
             return [0] * len(opened)
         return [self._reaches(mask)[1][a] for mask, a in zip(opened, action, strict=True)]
+
+
+def _handed_over(cost: float) -> Plan:
+    return Plan("hand over", -1, cost, cost)

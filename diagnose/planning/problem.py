@@ -47,7 +47,8 @@ class Problem:
     `faults`: fault sets as bits, shape (hypotheses,), the empty one first; closed under removal, see `closed`.
     `opening`: cost of each access state (reach and restore), by bit; `needs`: bits to open before it.
     `comeback`: cost of finding the complaint still there after a repair. `last_resort`: cost of handing the
-    machine to someone who surely cures it. `reassembled`: whether a repair closes everything before the trial.
+    machine to someone who surely cures it, one for all hypotheses or one each. `reassembled`: whether a repair
+    closes everything before the trial.
     `shows`: P(complaint | fault set), all 1 where not given; a repair is done when the complaint is gone, even if
     faults are left that did not bring it about.
     """
@@ -56,12 +57,17 @@ class Problem:
     probabilities: Array
     tests: tuple[Test, ...]
     fixes: tuple[Fix, ...]
-    last_resort: float
+    last_resort: float | Array
     opening: Array
     needs: tuple[int, ...] = ()
     comeback: float = 0.0
     reassembled: bool = False
     shows: Array | None = None
+
+    @cached_property
+    def handing_over(self) -> Array:
+        """The cost of handing over under each hypothesis, shape (hypotheses,)."""
+        return np.zeros(len(self.faults)) + self.last_resort
 
     @cached_property
     def moves(self) -> Array:
@@ -97,7 +103,8 @@ class Problem:
     @cached_property
     def cheapest(self) -> Array:
         """For each hypothesis a cost below which it cannot be cured, even known for sure with all open."""
-        return np.array([self._cheapest(int(fault_set)) for fault_set in self.faults])
+        cured = np.array([self._cheapest(int(fault_set)) for fault_set in self.faults])
+        return np.minimum(cured, self.handing_over)
 
     def _cheapest(self, fault_set: int) -> float:
         needed = [
@@ -105,7 +112,7 @@ class Problem:
             for fault in range(fault_set.bit_length())
             if fault_set >> fault & 1
         ]
-        return float(min(max(needed, default=0.0), self.last_resort))
+        return float(max(needed, default=0.0))
 
     def reach(self, access: int, open_now: int) -> tuple[float, int]:
         """What it costs to open these states from what is open, and what is open then."""

@@ -11,7 +11,7 @@ import numpy as np
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.paths import link_strength
 from diagnose.knowledge.records import Access, Hazard, Part, Repair
-from diagnose.planning.options import access_path, all_hazards, held_back, open_states, suspected
+from diagnose.planning.options import access_path, all_hazards, held_back, open_states, redundant, suspected
 from diagnose.planning.planner import Glance, Planner, State
 from diagnose.planning.problem import together
 from diagnose.planning.shop import Shop
@@ -99,7 +99,8 @@ def _around(leader: Repair, situation: Situation) -> list[tuple[str, ...]]:
     first = [*_likely_roots(situation), *beside, *further, *_likely_pairs(leader, situation)]
     pool = [id for id in dict.fromkeys(first) if id != leader.id][: MOST_BESIDE + 1]
     sizes = range(len(pool) + 1)
-    return [tuple(sorted((leader.id, *extra))) for size in sizes for extra in combinations(pool, size)]
+    sets = [(leader.id, *extra) for size in sizes for extra in combinations(pool, size)]
+    return [tuple(sorted(ids)) for ids in sets if not redundant([known[id] for id in ids])]
 
 
 def _likely_roots(situation: Situation) -> list[str]:
@@ -137,7 +138,7 @@ def _choice(
     opened = open_states(diagnosis.knowledge, diagnosis.case.access_open)
     path = access_path(diagnosis.knowledge, [a for r in repairs for a in r.access], opened)
     minutes = sum(r.minutes.value for r in repairs) + sum(a.minutes + a.restore_minutes for a in path)
-    parts = _merged(repairs)
+    parts = merged(repairs)
     hazards = tuple(
         dict.fromkeys(h for r in repairs for h in all_hazards(diagnosis.knowledge, r.hazards, r.access))
     )
@@ -175,7 +176,7 @@ def _outcome(situation: Situation, ids: Sequence[str]) -> tuple[float, float]:
     return left, left * (problem.comeback + float(onward.values([after])[0]))
 
 
-def _merged(repairs: Iterable[Repair]) -> tuple[Part, ...]:
+def merged(repairs: Iterable[Repair]) -> tuple[Part, ...]:
     """The parts of all repairs; the same part asked for by two of them is taken once, the larger number."""
     parts: dict[str, Part] = {}
     for repair in repairs:

@@ -13,7 +13,8 @@ class Shop:
     """Rates in the shop's money. The defaults are round figures of common practice, meant to be replaced.
 
     `labour`, `downtime`: for one hour. `comeback`: the machine comes back with the complaint (towing, goodwill, a
-    second visit). `hand_over`: somebody else finds and cures it for sure. `consumables`: share of parts added.
+    second visit). `hand_over`: somebody else finds it for sure (towing, days lost, their diagnosis), the cure
+    itself on top. `consumables`: share of parts added.
     `horizon`: running hours ahead for which parts left in are reckoned with.
     """
 
@@ -21,7 +22,7 @@ class Shop:
     labour: float = 95.0
     downtime: float = 45.0
     comeback: float = 900.0
-    hand_over: float = 6000.0
+    hand_over: float = 2500.0
     horizon: float = 3000.0
     consumables: float = 0.03
     prices: Mapping[str, float] = field(default_factory=dict)

@@ -20,7 +20,7 @@ SHOP = Shape(
         "labour": Field(RATE, "one hour of labour", default=USUAL.labour),
         "downtime": Field(RATE, "one hour that the machine stands", default=USUAL.downtime),
         "comeback": Field(RATE, "the machine comes back with the complaint", default=USUAL.comeback),
-        "hand_over": Field(RATE, "somebody else finds and cures it", default=USUAL.hand_over),
+        "hand_over": Field(RATE, "somebody else finds it (the cure on top)", default=USUAL.hand_over),
         "horizon": Field(
             Amount(above=0, says="hours above 0"), "running hours to reckon ahead", default=USUAL.horizon
         ),

@@ -22,6 +22,7 @@ from diagnose.planning.options import (
     check_options,
     held_back,
     open_states,
+    redundant,
     repair_options,
     suspected,
 )
@@ -34,6 +35,8 @@ MASS = 0.98
 MOST_SETS = 70
 MOST_RESULTS = 16
 LARGEST_SET = 3
+GROWN = 8
+"""How many of the likeliest sets of one size are looked into with a fault more."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,23 +78,25 @@ def situation(diagnosis: Diagnosis, shop: Shop) -> Situation:
     repairs = [r for r in repair_options(diagnosis) if any(cure.cause in candidates for cure in r.cures)]
     access = _access_used(diagnosis, checks, repairs)
     tests, results, kept = _tests(diagnosis, shop, candidates, faults, checks, access)
+    fixes = tuple(_fix(repair, shop, candidates, access) for repair in repairs)
+    opening = np.array([shop.time(_minutes(diagnosis, id)) for id in access])
     plain = Problem(
         faults,
         probabilities,
         tests,
-        tuple(_fix(repair, shop, candidates, access) for repair in repairs),
-        shop.hand_over,
-        np.array([shop.time(_minutes(diagnosis, id)) for id in access]),
+        fixes,
+        shop.hand_over + _cured_elsewhere(faults, fixes, opening, len(candidates)),
+        opening,
         tuple(_bits(diagnosis.knowledge.access[id].needs, access) for id in access),
         shop.comeback,
         reassembled=True,
         shows=_complaint_shown(diagnosis, candidates, faults),
     )
     sets = _sets_worth_trying(plain, repairs)
-    fixes = (*plain.fixes, *(together(plain, chosen) for chosen in sets))
+    all_fixes = (*plain.fixes, *(together(plain, chosen) for chosen in sets))
     opened = open_states(diagnosis.knowledge, diagnosis.case.access_open)
     return Situation(
-        replace(plain, fixes=fixes),
+        replace(plain, fixes=all_fixes),
         shop,
         candidates,
         kept,
@@ -122,12 +127,16 @@ def _fault_sets(diagnosis: Diagnosis, candidates: Sequence[str]) -> tuple[FaultS
     None of the candidates means that something else is behind it.
     """
     else_bit = 1 << len(candidates)
-    sets = [
-        sum(1 << bit for bit in chosen)
-        for size in range(LARGEST_SET + 1)
-        for chosen in combinations(range(len(candidates)), size)
-    ]
-    chances, _ = diagnosis.engine.given(_rows(diagnosis, candidates, sets), ())
+    found = {0: _chances(diagnosis, candidates, [0])[0]}
+    grown = [0]
+    for _ in range(LARGEST_SET):
+        larger = {one | 1 << bit for one in grown for bit in range(len(candidates))} - found.keys()
+        new = sorted(larger)
+        if not new:
+            break
+        found |= dict(zip(new, _chances(diagnosis, candidates, new), strict=True))
+        grown = sorted(new, key=lambda one: -found[one])[:GROWN]
+    sets, chances = list(found), np.array(list(found.values()))
     order = np.argsort(-chances, kind="stable")
     enough = int(np.searchsorted(np.cumsum(chances[order]), MASS * chances.sum())) + 1
     likely = {sets[i] or else_bit: float(chances[i]) for i in order[: min(enough, MOST_SETS)]}
@@ -136,10 +145,34 @@ def _fault_sets(diagnosis: Diagnosis, candidates: Sequence[str]) -> tuple[FaultS
     return faults, probabilities / probabilities.sum()
 
 
+def _chances(diagnosis: Diagnosis, candidates: Sequence[str], sets: Sequence[int]) -> Array:
+    """P(exactly these of the candidates), exact."""
+    return diagnosis.engine.given(_rows(diagnosis, candidates, sets), ())[0]
+
+
+def _cured_elsewhere(faults: FaultSets, fixes: Sequence[Fix], opening: Array, candidates: int) -> Array:
+    """What the cure itself costs whoever the machine is handed to, by fault set: of each fault the cheapest repair
+    with its own dismantling; of something else as much as the middle one of those known."""
+    reach = [sum(float(cost) for bit, cost in enumerate(opening) if fix.access >> bit & 1) for fix in fixes]
+    of_each = np.array(
+        [
+            min(
+                (fix.cost + r for fix, r in zip(fixes, reach, strict=True) if fix.cures[bit] > 0), default=0.0
+            )
+            for bit in range(candidates)
+        ]
+    )
+    known = of_each[of_each > 0]
+    prices = np.append(of_each, np.median(known) if len(known) else 0.0)
+    return np.asarray(((faults[:, None] >> np.arange(candidates + 1)) & 1) @ prices)
+
+
 def _complaint_shown(diagnosis: Diagnosis, candidates: Sequence[str], faults: FaultSets) -> Array:
-    """P(some complaint of the case | exactly these faults); "something else" surely shows it."""
+    """P(what the machine came in for | exactly these faults); "something else" surely shows it."""
     built, findings = diagnosis.built, diagnosis.knowledge.findings
+    first = set(diagnosis.case.came_in_for)
     seen = [(item.observation, item.variable) for item in diagnosis.evidence]
+    seen = [(o, variable) for o, variable in seen if not first or o.finding in first]
     asked = [
         built.variable(o.finding)
         for o, variable in seen
@@ -247,7 +280,7 @@ def _sets_worth_trying(problem: Problem, repairs: Sequence[Repair]) -> list[tupl
     for size in (2, 3):
         for chosen in combinations(sorted(likely[: 7 - size]), size):
             found[chosen] = None
-    return [chosen for chosen in found if len(chosen) > 1]
+    return [chosen for chosen in found if len(chosen) > 1 and not redundant([repairs[i] for i in chosen])]
 
 
 def _touched(problem: Problem) -> Array:

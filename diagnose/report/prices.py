@@ -40,7 +40,7 @@ def _rates(shop: Shop) -> list[tuple[str, str, str]]:
         ("labour", exactly(shop, shop.labour), "an hour of labour"),
         ("downtime", exactly(shop, shop.downtime), "an hour that the machine stands"),
         ("comeback", exactly(shop, shop.comeback), "it comes back with the complaint"),
-        ("hand_over", exactly(shop, shop.hand_over), "somebody else finds and cures it"),
+        ("hand_over", exactly(shop, shop.hand_over), "somebody else finds it (the cure on top)"),
         ("horizon", f"{shop.horizon:,g} h", "running hours reckoned ahead"),
         ("consumables", f"{shop.consumables:.1%}", "added to the price of parts"),
     ]

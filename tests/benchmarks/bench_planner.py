@@ -29,7 +29,7 @@ def expected_cost(planner: Planner, state: State, choose: Choose) -> float:
     """Exact expected cost of a rule from a state."""
     glance = choose(planner, state)
     if glance is None:
-        return planner.problem.last_resort
+        return planner.hand_over(state)
     return glance.cost + sum(p * expected_cost(planner, then, choose) for _, p, then in glance.after)
 
 

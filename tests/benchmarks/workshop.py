@@ -28,12 +28,13 @@ import numpy as np
 from diagnose.cases.case import Case, Epoch, Observation
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.knowledge.loader import load
+from diagnose.knowledge.paths import links_of
 from diagnose.knowledge.records import Access, Knowledge, Link, Number, Repair
-from diagnose.network.build import build
+from diagnose.network.build import Built, build
 from diagnose.network.machine import Machine
-from diagnose.network.network import Network, Table
+from diagnose.network.network import Table
 from diagnose.planning.checks import CheckValue, telling_checks
-from diagnose.planning.options import LOOK_MINUTES, access_path, open_states, repair_options
+from diagnose.planning.options import LOOK_MINUTES, access_path, open_states
 from diagnose.planning.planner import Planner
 from diagnose.planning.rollout import Rollout
 from diagnose.planning.shop import Shop
@@ -41,6 +42,8 @@ from diagnose.planning.situation import situation
 
 SHOP = Shop()
 FAMILY = "hydraulic_inline_six"
+SYSTEMS = frozenset({"hydraulic_injection", "injection_common", "fluid_mixing", "starting", "module_supply"})
+"""All systems would take days: a look-ahead plan for each of many thousand steps."""
 MOST_STEPS = 25
 MOST_COMEBACKS = 4
 """After so many repairs in vain even a stubborn policy hands the machine over."""
@@ -49,17 +52,19 @@ MOST_COMEBACKS = 4
 class World:
     """One sampled machine: what is broken, and what every finding would show, now and after repairs."""
 
-    def __init__(self, network: Network, rng: np.random.Generator):
+    def __init__(self, built: Built, rng: np.random.Generator):
+        network = built.network
         self.network = network
+        self.causes = [built.variable(id) for id in built.causes]
         self.leaks = rng.random(len(network.names))
         self.draws = [rng.random(len(family.parents)) for family in network.families]
         self.gone: set[int] = set()
-        self.states = self._states()
+        self.states = self._states(self.gone)
 
-    def _states(self) -> list[int]:
+    def _states(self, gone: set[int]) -> list[int]:
         states: list[int] = []
         for v, family in enumerate(self.network.families):
-            if v in self.gone:
+            if v in gone:
                 states.append(0)
             elif isinstance(family, Table):
                 states.append(int(np.searchsorted(np.cumsum(family.values), self.leaks[v])))
@@ -79,10 +84,21 @@ class World:
         """Whether the cause is there now."""
         return cause in self.network.index and self.states[self.network.index[cause]] > 0
 
+    def culprits(self, complaint: str) -> list[str]:
+        """The causes that are there and have to go for the complaint to go: one after another is put back, and
+        left in where the complaint stays away."""
+        there = [v for v in self.causes if self.states[v] > 0]
+        needed = list(there)
+        for v in there:
+            rest = [one for one in needed if one != v]
+            if self._states({*self.gone, *rest})[self.network.index[complaint]] == 0:
+                needed = rest
+        return [self.network.names[v] for v in needed]
+
     def remove(self, causes: list[str]) -> None:
         """Take the causes away; all else stays as it was drawn."""
         self.gone |= {self.network.index[cause] for cause in causes}
-        self.states = self._states()
+        self.states = self._states(self.gone)
 
 
 @dataclass
@@ -103,7 +119,9 @@ class Job:
     handed_over: bool = False
 
     def case(self) -> Case:
-        return Case(1, self.machine, epochs=tuple(self.epochs), access_open=self.opened)
+        return Case(
+            1, self.machine, came_in_for=(self.complaint,), epochs=tuple(self.epochs), access_open=self.opened
+        )
 
     def key(self) -> tuple[object, ...]:
         """Equal for jobs in which the same is known."""
@@ -161,7 +179,22 @@ class Job:
 
     def hand_over(self) -> None:
         self.handed_over = True
-        self.money += SHOP.hand_over
+        self.money += SHOP.hand_over + sum(map(self.cheapest_cure, self.world.culprits(self.complaint)))
+
+    def cheapest_cure(self, cause: str) -> float:
+        """What the cheapest repair of a cause costs with its own dismantling."""
+        return min(_cost(self.knowledge, r, ()) for r in cures_of(self.knowledge, cause))
+
+
+def _cost(knowledge: Knowledge, repair: Repair, opened: tuple[str, ...]) -> float:
+    path = access_path(knowledge, repair.access, open_states(knowledge, opened))
+    minutes = repair.minutes.value + sum(a.minutes + a.restore_minutes for a in path)
+    return SHOP.time(minutes) + SHOP.parts(repair.parts)
+
+
+def cures_of(knowledge: Knowledge, cause: str) -> list[Repair]:
+    """The repairs that cure a cause."""
+    return [r for r in knowledge.repairs.values() if any(c.cause == cause for c in r.cures)]
 
 
 Action = tuple[str, object]
@@ -172,7 +205,7 @@ def ours(knowledge: Knowledge, diagnosis: Diagnosis, job: Job) -> Action:
     """The planner: best first action of the quick look-ahead, improved for a fraction of a second."""
     now = situation(diagnosis, SHOP)
     rollout = Rollout(Planner(now.problem), width=4)
-    plan = rollout.improved(rollout.planner.start(now.open_now), 0.25)
+    plan = rollout.improved(rollout.planner.start(now.open_now), 0.06)
     if plan.kind == "test":
         return "check", now.checks[plan.number].id
     return ("repair", now.repairs[plan.number]) if plan.kind == "fix" else ("hand over", None)
@@ -184,7 +217,7 @@ def myopic(knowledge: Knowledge, diagnosis: Diagnosis, job: Job) -> Action:
     planner = Planner(now.problem)
     start = planner.start(now.open_now)
     best = next(iter(planner.glances(start)), None)
-    if best is None or best.estimate >= SHOP.hand_over - 1:
+    if best is None or best.estimate >= planner.hand_over(start) - 1:
         return "hand over", None
     if best.kind == "test":
         return "check", now.checks[best.number].id
@@ -192,13 +225,17 @@ def myopic(knowledge: Knowledge, diagnosis: Diagnosis, job: Job) -> Action:
 
 
 def probability_per_cost(knowledge: Knowledge, diagnosis: Diagnosis, job: Job) -> Action:
-    """p/c: the repair with the most probability of curing for its money, until it is cured."""
-    return _best_repair(knowledge, diagnosis, job, by_cost=True)
+    """p/c: no checks; the repair with the most probability of curing for its money, updated after each failure,
+    until handing over is cheaper."""
+    now = situation(diagnosis, SHOP)
+    planner = Planner(now.problem)
+    plan = planner.repair_only(planner.start(now.open_now))
+    return ("repair", now.repairs[plan.number]) if plan.kind == "fix" else ("hand over", None)
 
 
 def most_likely_part(knowledge: Knowledge, diagnosis: Diagnosis, job: Job) -> Action:
     """Replace the most likely part until it is cured."""
-    return _best_repair(knowledge, diagnosis, job, by_cost=False)
+    return _likeliest(knowledge, diagnosis, job)
 
 
 def information_per_minute(knowledge: Knowledge, diagnosis: Diagnosis, job: Job) -> Action:
@@ -208,26 +245,19 @@ def information_per_minute(knowledge: Knowledge, diagnosis: Diagnosis, job: Job)
         checks = telling_checks(diagnosis, situation(diagnosis, SHOP))
         if checks and checks[0].bits > 0.02:
             return "check", checks[0].id
-    return _best_repair(knowledge, diagnosis, job, by_cost=False)
+    return _likeliest(knowledge, diagnosis, job)
 
 
-def _best_repair(knowledge: Knowledge, diagnosis: Diagnosis, job: Job, by_cost: bool) -> Action:
+def _likeliest(knowledge: Knowledge, diagnosis: Diagnosis, job: Job) -> Action:
+    """The cheapest repair of the likeliest cause that was not repaired yet."""
     done = {id for epoch in job.epochs for id in epoch.repairs}
-    p = {cause.id: cause.probability for cause in diagnosis.causes if cause.relevant}
-    opened = open_states(knowledge, job.opened)
-    best, best_score = None, 0.0
-    for repair in repair_options(diagnosis):
-        if repair.id in done:
-            continue
-        chance = 1 - np.prod([1 - p.get(c.cause, 0.0) * c.effectiveness.value for c in repair.cures])
-        path = access_path(knowledge, repair.access, opened)
-        minutes = repair.minutes.value + sum(a.minutes + a.restore_minutes for a in path)
-        score = float(chance) / (SHOP.time(minutes) + SHOP.parts(repair.parts)) if by_cost else float(chance)
-        if score > best_score and chance > 0.02:
-            best, best_score = repair, score
-    if best is None or diagnosis.other_cause > 0.5 or job.comebacks >= MOST_COMEBACKS:
+    if diagnosis.other_cause > 0.5 or job.comebacks >= MOST_COMEBACKS:
         return "hand over", None
-    return "repair", (best,)
+    for cause in diagnosis.causes:
+        cures = [r for r in cures_of(knowledge, cause.id) if r.id not in done]
+        if cause.relevant and cures:
+            return "repair", (min(cures, key=lambda r: _cost(knowledge, r, job.opened)),)
+    return "hand over", None
 
 
 POLICIES: Mapping[str, Policy] = {
@@ -242,8 +272,34 @@ POLICIES: Mapping[str, Policy] = {
 @cache
 def knowledge_and_mistaken(noise: float) -> tuple[Knowledge, Knowledge]:
     """The true knowledge and the one worked with."""
-    true = load()
+    true = within(load(), SYSTEMS)
     return true, disturbed(true, noise, np.random.default_rng(1)) if noise else true
+
+
+def within(knowledge: Knowledge, systems: frozenset[str]) -> Knowledge:
+    """The knowledge with the causes of these systems only, and the complaints that they can bring about."""
+    causes = {id: cause for id, cause in knowledge.causes.items() if cause.system in systems}
+    reached, waiting = set[str](), list(causes)
+    while waiting:
+        below = {link.effect for link in links_of(knowledge, waiting.pop())} - reached
+        reached |= below
+        waiting.extend(below)
+    return replace(
+        knowledge,
+        causes=causes,
+        conditions={id: one for id, one in knowledge.conditions.items() if id in reached},
+        findings={id: one for id, one in knowledge.findings.items() if id in reached},
+        checks={
+            id: replace(check, reveals=shown)
+            for id, check in knowledge.checks.items()
+            if (shown := tuple(finding for finding in check.reveals if finding in reached))
+        },
+        repairs={
+            id: replace(repair, cures=cures)
+            for id, repair in knowledge.repairs.items()
+            if (cures := tuple(cure for cure in repair.cures if cure.cause in causes))
+        },
+    )
 
 
 def disturbed(knowledge: Knowledge, sigma: float, rng: np.random.Generator) -> Knowledge:
@@ -288,7 +344,7 @@ def sample_job(knowledge: Knowledge, seed: int) -> Job:
     while True:
         hours = float(rng.choice([4000, 8000, 12000]))
         machine = Machine("x", FAMILY, dict(knowledge.families[FAMILY].facts), hours)
-        world = World(_network(hours), rng)
+        world = World(_built(hours), rng)
         shown = [c for c in complaints if world.shows(c) != world.network.states[world.network.index[c]][0]]
         if shown:
             job = Job(knowledge, world, machine, str(rng.choice(shown)), rng)
@@ -297,9 +353,9 @@ def sample_job(knowledge: Knowledge, seed: int) -> Job:
 
 
 @cache
-def _network(hours: float) -> Network:
+def _built(hours: float) -> Built:
     knowledge = knowledge_and_mistaken(0.0)[0]
-    return build(knowledge, Machine("x", FAMILY, dict(knowledge.families[FAMILY].facts), hours)).network
+    return build(knowledge, Machine("x", FAMILY, dict(knowledge.families[FAMILY].facts), hours))
 
 
 def work(policy: str, seed: int, noise: float) -> Job:

@@ -6,6 +6,8 @@ and each repair is done at most once.
 
 from __future__ import annotations
 
+import numpy as np
+
 from diagnose.planning.problem import Fix, Problem, Test
 
 Belief = tuple[tuple[int, float], ...]
@@ -26,12 +28,13 @@ class _Search:
     def __init__(self, problem: Problem):
         self.problem = problem
         self.row = {int(f): i for i, f in enumerate(problem.faults)}
+        self.elsewhere = np.zeros(len(problem.faults)) + problem.last_resort
         self.known: dict[tuple[Belief, frozenset[int], frozenset[int]], float] = {}
 
     def cost(self, belief: Belief, opened: frozenset[int], done: frozenset[int]) -> float:
         key = (belief, opened, done)
         if key not in self.known:
-            options = [self.problem.last_resort]
+            options = [sum(p * float(self.elsewhere[self.row[f]]) for f, p in belief)]
             options += [
                 self.test(belief, opened, done, i, test)
                 for i, test in enumerate(self.problem.tests)

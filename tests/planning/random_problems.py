@@ -1,5 +1,5 @@
 """Random small troubleshooting problems, seeded: up to 8 causes, up to 8 checks and repairs, access clusters,
-imperfect checks, two faults at once."""
+imperfect checks, two faults at once; in half of them handing over costs more for some faults than for others."""
 
 from __future__ import annotations
 
@@ -27,12 +27,17 @@ def random_problem(seed: int, actions: int = 8) -> Problem:
         probabilities,
         tuple(_test(rng, i, access[i], faults, causes) for i in range(tests)),
         tuple(_fix(rng, i, access[tests + i], causes) for i in range(repairs)),
-        float(rng.uniform(60, 150)),
+        _elsewhere(rng, len(faults), varies=bool(seed % 2)),
         rng.uniform(2, 20, size=states),
         needs,
         float(rng.uniform(0, 15)),
         bool(rng.random() < 0.5),
     )
+
+
+def _elsewhere(rng: np.random.Generator, faults: int, varies: bool) -> float | np.ndarray:
+    fee = float(rng.uniform(60, 150))
+    return fee + rng.uniform(0, 60, size=faults) if varies else fee
 
 
 def _test(rng: np.random.Generator, number: int, access: int, faults: np.ndarray, causes: int) -> Test:

@@ -80,7 +80,7 @@ def sequence_cost(problem: Problem, fixes: Sequence[int]) -> float:
             return total
         _, left, state = glance.after[0]
         reached *= left
-    return total + reached * problem.last_resort
+    return total + reached * planner.hand_over(state)
 
 
 def solved(problem: Problem) -> Plan:
