@@ -121,9 +121,9 @@ def show(desk: Desk, id: str, as_json: bool) -> None:
 def find(desk: Desk, words: tuple[str, ...], limit: int | None, as_json: bool) -> None:
     """What words may mean.
 
-    Looks for findings, causes, checks, repairs, access states, hazards and machine facts.
+    Looks for findings first, then for causes, checks, repairs, access states, hazards and machine facts.
     """
-    found = _matches(desk, " ".join(words))[: limit or 12]
+    found = _by_kind(desk, " ".join(words), limit or 12)
     if not found:
         raise CallError(f"Nothing in the knowledge comes near “{' '.join(words)}”.")
     values = {"matches": [asdict(match) for match in found]}
@@ -219,6 +219,15 @@ def _matches(desk: Desk, text: str) -> tuple[Match, ...]:
         *find_any(desk.knowledge, text, (*SECTIONS, "hazards"), 12),
     )
     return tuple(sorted(both, key=lambda match: -match.score))
+
+
+def _by_kind(desk: Desk, text: str, limit: int) -> tuple[Match, ...]:
+    """Findings, best first, in at least half of the places where there are as many; then everything else."""
+    found = _matches(desk, text)
+    findings = [match for match in found if match.kind not in (*SECTIONS, "hazards")]
+    others = [match for match in found if match.kind in (*SECTIONS, "hazards")]
+    kept = findings[: max(limit - len(others), (limit + 1) // 2)]
+    return (*kept, *others[: limit - len(kept)])
 
 
 def _write(desk: Desk, family: str, file: Path) -> int:

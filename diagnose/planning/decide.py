@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Hazard, Repair
@@ -100,8 +100,20 @@ def _branches(diagnosis: Diagnosis, now: Situation, plan: Plan, opened: int) -> 
         for part in _same_way(group):
             when = tuple(now.results[plan.number][r] for r, _, _ in part) if plan.kind == "test" else ()
             total = sum(p for _, p, _ in part)
-            found.append(Branch(when, total, _step(diagnosis, now, part[0][2], opened)))
+            found.append(Branch(when, total, _step(diagnosis, now, _on_average(part), opened)))
     return tuple(sorted(found, key=lambda branch: -branch.probability))
+
+
+def _on_average(part: list[tuple[int, float, Plan]]) -> Plan:
+    """One plan for all the results: the same ends may cost differently."""
+    if len(part) == 1:
+        return part[0][2]
+    total = sum(p for _, p, _ in part)
+    return replace(
+        part[0][2],
+        cost=sum(p * below.cost for _, p, below in part) / total,
+        action_cost=sum(p * below.action_cost for _, p, below in part) / total,
+    )
 
 
 def _same_way(group: list[tuple[int, float, Plan]]) -> Iterator[list[tuple[int, float, Plan]]]:

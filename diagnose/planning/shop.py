@@ -22,7 +22,7 @@ class Shop:
     labour: float = 95.0
     downtime: float = 45.0
     comeback: float = 900.0
-    hand_over: float = 2500.0
+    hand_over: float = 4000.0
     horizon: float = 3000.0
     consumables: float = 0.03
     prices: Mapping[str, float] = field(default_factory=dict)
