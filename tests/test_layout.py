@@ -20,7 +20,7 @@ LAYERS = (
     ("diagnose.diagnosis",),
     ("diagnose.planning",),
     ("diagnose.study",),
-    ("diagnose.study",),
+    ("diagnose.explaining",),
     ("diagnose.report",),
     ("diagnose.cli",),
 )

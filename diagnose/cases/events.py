@@ -130,21 +130,30 @@ class Withdrawn(Event):
 
 @dataclass(frozen=True, slots=True)
 class Closed(Event):
-    """The case is done: the causes found, how each was confirmed, and whether the repair was proven."""
+    """The case is done: the causes found, how they were confirmed, and whether the repair was proven by its own
+    test. `otherwise`: those causes that were confirmed in another way than the rest. What was done stands in the
+    case's `Repaired` events.
+    """
 
     kind: ClassVar[str] = "closed"
     causes: tuple[str, ...]
     confirmed: Confirmed = "assumed"
     proven: bool = False
     text: str = ""
+    otherwise: Mapping[str, Confirmed] = field(default_factory=dict)
+
+    def how(self, cause: str) -> Confirmed:
+        """How this cause was confirmed."""
+        return self.otherwise.get(cause, self.confirmed)
 
 
 @dataclass(frozen=True, slots=True)
 class Reopened(Event):
-    """The machine came back, or the case was closed too early."""
+    """The machine came back; not `comeback`: it never left, the case was closed too early."""
 
     kind: ClassVar[str] = "reopened"
     text: str = ""
+    comeback: bool = True
 
 
 KINDS: Mapping[str, type[Event]] = {
@@ -269,6 +278,7 @@ _BY_TYPE: Mapping[str, Callable[[object], Any]] = {
     "tuple[str, ...]": _texts,
     "Mapping[str, str]": _map_of(_text),
     "Mapping[str, float]": _map_of(_number),
+    "Mapping[str, Confirmed]": _map_of(_one_of(CONFIRMED)),
     "Confidence": _one_of(CONFIDENCES),
     "Confirmed": _one_of(CONFIRMED),
 }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator, Sequence
+from typing import TYPE_CHECKING
 
 import click
 
@@ -12,6 +13,9 @@ from diagnose.cases.events import Confidence
 from diagnose.errors import CallError
 from diagnose.intake import Intake, note
 from diagnose.knowledge.records import Knowledge
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
 
 Choose = Callable[[str, Sequence[str]], int | None]
 """A question and its labels -> the place of the one chosen, None for none of them."""
@@ -71,6 +75,25 @@ def choose(question: str, labels: Sequence[str]) -> int | None:
 def ask(question: str) -> str:
     """A line of text; may be empty."""
     return next(_answers(question))
+
+
+class Terminal:
+    """Somebody at the terminal who answers."""
+
+    def ask(self, prompt: str) -> str:
+        """The answer to a question, trimmed."""
+        return ask(prompt)
+
+    def choose(self, question: str, labels: Sequence[str]) -> int | None:
+        """The place of the label chosen; None for none of them."""
+        return choose(question, labels)
+
+    def say(self, *screen: RenderableType) -> None:
+        """Print something, beside what the command itself prints."""
+        from diagnose.cli.show import rendered
+
+        for piece in screen:
+            click.echo(rendered(piece), nl=False, err=True)
 
 
 def _answers(question: str) -> Iterator[str]:

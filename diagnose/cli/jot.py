@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from diagnose.cases.case import Case
-from diagnose.cases.events import CONFIDENCES, Closed, Confidence, Confirmed, Event, Learnt, Opened, Withdrawn
+from diagnose.cases.events import CONFIDENCES, Confidence, Event, Learnt, Opened, Withdrawn
 from diagnose.cli.asking import Choose, settle
 from diagnose.cli.desk import Desk
 from diagnose.errors import CallError
@@ -168,16 +168,3 @@ def take_back(desk: Desk, number: int, entries: Sequence[int], remark: str) -> K
     events = tuple(Withdrawn(entry, remark, knowledge=version) for entry in dict.fromkeys(entries))
     words = [f"Withdrawn: {event_words(desk.knowledge, by_number[event.event])}" for event in events]
     return Kept(number, desk.record(number, events), events, tuple(words))
-
-
-def close_case(
-    desk: Desk, number: int, causes: Iterable[str], confirmed: Confirmed, proven: bool, remark: str
-) -> Kept:
-    """Close a case with the causes found."""
-    from diagnose.report.record import event_words
-
-    if desk.case(number).closed:
-        raise CallError(f"Case {number} is closed already; diagnose reopen takes it up again.")
-    found = tuple(dict.fromkeys(causes))
-    event = Closed(found, confirmed, proven, remark, knowledge=desk.knowledge.version)
-    return Kept(number, desk.record(number, (event,)), (event,), (event_words(desk.knowledge, event),))

@@ -27,6 +27,7 @@ COMMANDS: Mapping[str, str] = {
     "why": "diagnose.cli.view:why",
     "repair": "diagnose.cli.decisions:repair",
     "plan": "diagnose.cli.decisions:plan",
+    "report": "diagnose.cli.report:report",
     "codes": "diagnose.cli.codes:codes",
     "close": "diagnose.cli.record:close",
     "reopen": "diagnose.cli.record:reopen",

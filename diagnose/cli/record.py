@@ -7,14 +7,13 @@ from typing import Any
 
 import click
 
-from diagnose.cases.events import CONFIRMED, Confirmed, Reopened
+from diagnose.cases.events import CONFIRMED, Confirmed, Event, Learnt, Reopened
 from diagnose.cli import asking
 from diagnose.cli.desk import Desk
 from diagnose.cli.jot import (
     Jotting,
     Kept,
     Opening,
-    close_case,
     confidence_of,
     jot,
     open_case,
@@ -23,7 +22,7 @@ from diagnose.cli.jot import (
 )
 from diagnose.cli.options import FILE, case_option, file_option, json_option, text_option
 from diagnose.cli.show import out
-from diagnose.cli.types import ACCESS, CAUSE, CHECK, FACT, FAMILY, HOURS, RENEWED, REPAIR
+from diagnose.cli.types import ACCESS, CHECK, FACT, FAMILY, FOUND, HOURS, RENEWED, REPAIR
 from diagnose.errors import CallError
 from diagnose.report import data
 
@@ -160,53 +159,82 @@ def withdraw(desk: Desk, /, entries: tuple[int, ...], number: int | None, text: 
 
 
 @click.command()
-@click.argument("found", nargs=-1, type=CAUSE, metavar="[CAUSE]...")
+@click.argument("found", nargs=-1, type=FOUND, metavar="[CAUSE[=HOW]]...")
 @case_option
 @click.option(
     "--confirmed",
     type=click.Choice([word.replace(" ", "-") for word in CONFIRMED]),
-    default="assumed",
-    show_default=True,
-    help="How the causes were confirmed.",
+    help="How the causes were confirmed; assumed where nothing is said.",
 )
-@click.option("--proven", is_flag=True, help="The repair was proven by its own test.")
+@click.option("--repaired", type=REPAIR, multiple=True, metavar="REPAIR", help="Done, and not noted before.")
+@click.option("--proven/--not-proven", default=None, help="Whether the repair was proven by its own test.")
 @text_option
 @json_option
 @click.pass_obj
 def close(
     desk: Desk,
     /,
-    found: tuple[str, ...],
+    found: tuple[tuple[str, Confirmed | None], ...],
     number: int | None,
-    confirmed: str,
-    proven: bool,
+    confirmed: str | None,
+    repaired: tuple[str, ...],
+    proven: bool | None,
     text: str,
     as_json: bool,
 ) -> None:
-    """Close a case with the causes found.
+    """Close a case with what it really was.
 
-    Without any, nothing was found.
+    HOW a cause was confirmed is by-sight (the fault itself was seen), by-repair (it was put right and the complaint
+    went) or assumed. Without a cause nothing was found. On a terminal, what is missing is asked for.
+
+    For example: diagnose close pump_worn debris=assumed --confirmed by-sight --proven
     """
-    how: Confirmed = next(word for word in CONFIRMED if word.replace(" ", "-") == confirmed)
-    kept = close_case(desk, desk.number(number), found, how, proven, text)
-    tell("close", kept, as_json, "diagnose cases (all cases), diagnose reopen (should it come back)")
+    from diagnose.cli.closing import Ending, close_case
+
+    how = next((word for word in CONFIRMED if word.replace(" ", "-") == confirmed), None)
+    said = Ending(
+        tuple(cause for cause, _ in found) or None,
+        how,
+        {cause: one for cause, one in found if one},
+        repaired,
+        proven=proven,
+        text=text,
+    )
+    talk = asking.Terminal() if asking.chooser(as_json) else None
+    kept = close_case(desk, desk.number(number), said, talk)
+    tell("close", kept, as_json, "diagnose report (the record), diagnose reopen (should it come back)")
 
 
 @click.command()
 @click.argument("words", nargs=-1)
 @case_option
+@click.option("--too-early", is_flag=True, help="It has not been out: the case was closed too early.")
+@hours_option
 @json_option
 @click.pass_obj
-def reopen(desk: Desk, /, words: tuple[str, ...], number: int | None, as_json: bool) -> None:
-    """Take a closed case up again.
+def reopen(
+    desk: Desk,
+    /,
+    words: tuple[str, ...],
+    number: int | None,
+    too_early: bool,
+    hours: float | None,
+    as_json: bool,
+) -> None:
+    """Take a closed case up again: the machine came back.
 
-    The machine came back, or the case was closed too early; WORDS say why.
+    WORDS say why. What was done and found before stays and counts; note the complaint as it is now.
     """
+    from diagnose.report.record import event_words
+
     chosen = desk.number(number)
     if not desk.case(chosen).closed:
         raise CallError(f"Case {chosen} is not closed.")
-    event = Reopened(" ".join(words), knowledge=desk.knowledge.version)
-    kept = Kept(chosen, desk.record(chosen, (event,)), (event,), ("Reopened",))
+    version = desk.knowledge.version
+    events: list[Event] = [Reopened(" ".join(words), not too_early, knowledge=version)]
+    events += [Learnt(hours=hours, knowledge=version)] if hours is not None else []
+    told = tuple(event_words(desk.knowledge, event) for event in events)
+    kept = Kept(chosen, desk.record(chosen, events), tuple(events), told)
     tell("reopen", kept, as_json, "diagnose note WORDS (what is seen now), diagnose causes")
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from diagnose.cases.events import CONFIRMED, Confirmed
 from diagnose.cli.desk import Desk
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
@@ -113,6 +114,25 @@ class Hours(click.ParamType[float]):
         return hours
 
 
+class FoundCause(click.ParamType[tuple[str, Confirmed | None]]):
+    """A cause found, and after a `=` how it was confirmed."""
+
+    name = "cause"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, Confirmed | None]:
+        """The cause's id and how it was confirmed, None where that is not said."""
+        if isinstance(value, tuple):
+            return value
+        words, equals, how = str(value).partition("=")
+        confirmed = next((one for one in CONFIRMED if one.replace(" ", "-") == how.strip().lower()), None)
+        if equals and confirmed is None:
+            known = ", ".join(one.replace(" ", "-") for one in CONFIRMED)
+            self.fail(f"“{how}” is no way to confirm a cause. It is one of: {known}.", param, ctx)
+        return CAUSE.convert(words.strip(), param, ctx), confirmed
+
+
 HOURS = Hours()
 CAUSE = Thing("cause", "causes")
 CHECK = Thing("check", "checks")
@@ -121,3 +141,4 @@ FAMILY = Thing("family", "families")
 REPAIR = Thing("repair or cause", "repairs", "causes")
 FACT = FactPair()
 RENEWED = RenewedPair()
+FOUND = FoundCause()

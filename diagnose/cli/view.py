@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import click
 
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import all_option, case_option, file_option, json_option, limit_option
-from diagnose.cli.show import out
+from diagnose.cli.show import out, show
 from diagnose.diagnosis import Diagnosis, RankedCause, diagnose
 from diagnose.errors import CallError
+from diagnose.explaining.contrast import contrast
+from diagnose.explaining.intervals import Interval, intervals
 from diagnose.planning.checks import next_checks
 from diagnose.planning.keep_running import keep_running
 from diagnose.planning.situation import situation
 from diagnose.report import diagnosis_data as data
 from diagnose.report.checklist import checks_screen
+from diagnose.report.contrasted import contrast_screen
 from diagnose.report.data import Json
-from diagnose.report.explain import explain, ordered
+from diagnose.report.explain import explain, opened, ordered
+from diagnose.report.explanation_data import why as why_data
 from diagnose.report.ranking import causes_screen
 from diagnose.report.reasoning import why_screen
 from diagnose.report.stops import safe_first
@@ -31,6 +36,9 @@ OPINION_ON = 10  # causes; each takes pgmpy a query of its own
 @file_option
 @limit_option
 @all_option
+@click.option(
+    "-i", "--interval", is_flag=True, help="How far each probability can be trusted (with --all always)."
+)
 @click.option("--second-opinion", is_flag=True, help="Let pgmpy work it out too and compare (takes seconds).")
 @json_option
 @click.pass_obj
@@ -40,6 +48,7 @@ def causes(
     file: Path | None,
     limit: int | None,
     everything: bool,
+    interval: bool,
     second_opinion: bool,
     as_json: bool,
 ) -> None:
@@ -51,9 +60,12 @@ def causes(
     diagnosis = of_case(desk, number, file)
     opinion = opinion_on(diagnosis) if second_opinion else None
     advice = keep_running(diagnosis, desk.shop)
-    values = data.causes(diagnosis, advice) | _opinion_data(opinion)
+    ranges = _ranges(diagnosis) if interval or everything else {}
+    values = data.causes(diagnosis, advice, ranges) | _opinion_data(opinion)
     shown = None if everything else limit or CAUSES_SHOWN
-    out("causes", as_json, values, lambda: causes_screen(diagnosis, shown, desk.shop, advice, opinion))
+    out(
+        "causes", as_json, values, lambda: causes_screen(diagnosis, shown, desk.shop, advice, opinion, ranges)
+    )
 
 
 @click.command("next")
@@ -81,19 +93,44 @@ def next_(
 
 
 @click.command()
-@click.argument("words", nargs=-1, required=True, metavar="CAUSE")
+@click.argument("words", nargs=-1, metavar="[CAUSE]")
+@click.option(
+    "--rather-than",
+    "other",
+    metavar="CAUSE",
+    help="What decides between it and another cause, and what would.",
+)
 @case_option
 @file_option
 @json_option
 @click.pass_obj
-def why(desk: Desk, words: tuple[str, ...], number: int | None, file: Path | None, as_json: bool) -> None:
+def why(
+    desk: Desk,
+    words: tuple[str, ...],
+    other: str | None,
+    number: int | None,
+    file: Path | None,
+    as_json: bool,
+) -> None:
     """Why one cause stands where it stands.
 
-    And what would settle it, and what cures it. CAUSE is its number in the ranking, its id, or words.
+    What spoke for and against it, what would settle it, what cures it, how far its probability can be trusted
+    and what would change its place. CAUSE is its number in the ranking, its id, or words; without it the first.
     """
     diagnosis = of_case(desk, number, file)
-    told = explain(diagnosis, meant(diagnosis, " ".join(words)))
-    out("why", as_json, data.why(diagnosis, told), lambda: why_screen(diagnosis, told))
+    ranked = meant(diagnosis, " ".join(words) or "1")
+    against = contrast(diagnosis, ranked, meant(diagnosis, other)) if other else None
+    if against and not as_json:
+        show(contrast_screen(diagnosis, against))
+        return
+    told = explain(diagnosis, ranked)
+    out("why", as_json, why_data(diagnosis, told, against), lambda: why_screen(diagnosis, told))
+
+
+def _ranges(diagnosis: Diagnosis) -> Mapping[str, Interval]:
+    """How far each probability can be trusted; nothing where the case is too tangled to tell."""
+    numbers = opened(diagnosis)
+    return intervals(numbers, [cause.id for cause in diagnosis.causes]) if numbers else {}
 
 
 def of_case(desk: Desk, number: int | None, file: Path | None) -> Diagnosis:

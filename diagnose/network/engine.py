@@ -22,7 +22,7 @@ from diagnose.network.network import Array, Network, Table, full_table
 
 Evidence = Mapping[int, Array]
 
-SHARED_TABLE = 1 << 15
+SHARED_TABLE = 1 << 13
 """Largest table of a tree that is made for several questions at once."""
 
 

@@ -19,7 +19,7 @@ def predict(engine: Engine, rows: Sequence[Mapping[int, int]], wanted: Iterable[
     """P(variable | evidence, row) for each row of held variables, shape (card, rows)."""
     network = engine.network
     asked = list(wanted)
-    inside, below = _split(engine, asked)
+    inside, below = frontier(engine, asked)
     known = engine.tree.run(held(rows, network.cards), inside, len(rows)).marginals
     for variable in sorted(below):
         if variable in engine.fixed or not network.parents(variable):
@@ -29,7 +29,7 @@ def predict(engine: Engine, rows: Sequence[Mapping[int, int]], wanted: Iterable[
     return {v: known[v] for v in asked}
 
 
-def _split(engine: Engine, asked: Iterable[int]) -> tuple[list[int], list[int]]:
+def frontier(engine: Engine, asked: Iterable[int]) -> tuple[list[int], list[int]]:
     """The nearest variables of the tree above those asked for, and all that lies between."""
     inside, below, waiting = [], [], list(asked)
     seen = set(waiting)

@@ -10,11 +10,17 @@ AGE_BOUNDS = (0.1, 10.0)
 
 def prior(cause: Cause, machine: Machine) -> float:
     """P(present) on this machine: the reference prior, its odds multiplied by facts and by ageing."""
-    odds = cause.prior.value / (1 - cause.prior.value) * age_ratio(cause, machine)
+    odds = cause.prior.value / (1 - cause.prior.value) * age_ratio(cause, machine) * facts_ratio(cause, machine)
+    return odds / (1 + odds)
+
+
+def facts_ratio(cause: Cause, machine: Machine) -> float:
+    """By how much what is known of the machine multiplies the odds."""
+    ratio = 1.0
     for modifier in cause.modifiers:
         if machine.facts.get(modifier.fact) == modifier.value:
-            odds *= modifier.odds.value
-    return odds / (1 + odds)
+            ratio *= modifier.odds.value
+    return ratio
 
 
 def age_ratio(cause: Cause, machine: Machine) -> float:

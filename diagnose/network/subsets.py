@@ -6,9 +6,10 @@ One bucket tree serves all subsets: a finding that is left out weighs nothing. U
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diagnose.network.buckets import MAX_TABLE, Beliefs
 from diagnose.network.engine import Evidence, compiled
@@ -37,13 +38,16 @@ class EvidenceSubsets:
         certain = likelihood[0] == 1 and not likelihood[1:].any()
         return bool(certain and isinstance(self.network.families[variable], NoisyMax))
 
-    def run(self, masks: Array, targets: Sequence[int]) -> Beliefs:
+    def run(
+        self, masks: NDArray[np.bool_], targets: Sequence[int], held: Mapping[int, Array] | None = None
+    ) -> Beliefs:
         """`masks`: shape (subsets, parts), true where the part counts. Targets must be in the tree.
 
-        log_probability is log P(subset of the evidence), shape (subsets,).
+        `held`: more weights of variables in the tree, shape (card, subsets). log_probability is log P(subset of the
+        evidence, what is held), shape (subsets,).
         """
         batch = len(masks)
-        weights: dict[int, Array] = {}
+        weights = {variable: weight.copy() for variable, weight in (held or {}).items()}
         scale = np.zeros(batch)
         for mask, variable in zip(masks.T, self.variables, strict=True):
             if variable not in self._plain:
@@ -56,7 +60,7 @@ class EvidenceSubsets:
         beliefs = self.tree.run(weights, targets, batch)
         return Beliefs(beliefs.log_probability + scale, beliefs.marginals)
 
-    def _weigh(self, weights: dict[int, Array], variable: int, share: Array, mask: Array) -> None:
+    def _weigh(self, weights: dict[int, Array], variable: int, share: Array, mask: NDArray[np.bool_]) -> None:
         if variable not in weights:
             weights[variable] = np.ones((len(share), len(mask)))
         weights[variable] *= np.where(mask[None], share[:, None], 1.0)

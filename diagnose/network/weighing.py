@@ -1,88 +1,167 @@
-"""What each item of evidence weighs for each cause, and how well the items fit together."""
+"""What each item of evidence weighs for each cause, and how well the items fit together.
+
+Weight of evidence (Good 1950, from memory): 10 log10 of the factor on the odds, in decibans. An item is weighed
+given all the others, and in its turn, given those noted before it. By the chain rule the weights in turn sum to the
+weight of all items together; those given all the others do not.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
-from diagnose.network.buckets import TooWide
-from diagnose.network.engine import Engine, Posterior
+from diagnose.network.buckets import Beliefs, TooWide
+from diagnose.network.engine import Engine, ImpossibleEvidence, held, one_hot
 from diagnose.network.network import Array
 from diagnose.network.subsets import EvidenceSubsets
 
-QUICK_TABLE = 1 << 11
-"""Largest table of the tree in which each item is left out in turn."""
+QUICK_TABLE = 1 << 15
+"""Largest table of the one tree in which any item can be left out; wider, each subset has an engine of its own."""
+DECIBANS = 10 / float(np.log(10))
+"""Decibans in a natural logarithm."""
+MOST = 120.0
+"""Odds that double precision can still tell, in decibans."""
+
+States = Mapping[int, int]
+Masks = NDArray[np.bool_]
+"""Which items count, shape (rows, items)."""
+
+
+class Weighing:
+    """The evidence of an engine, any part of which can be left out. `items`: observed variables, in order;
+    `inside`: more variables that will be held or asked about."""
+
+    def __init__(self, engine: Engine, items: Sequence[int], inside: Sequence[int] = ()):
+        self.network, self.items, self._inside = engine.network, tuple(items), tuple(inside)
+        self._evidence = {item: engine.evidence[item] for item in items}
+
+    @cached_property
+    def _subsets(self) -> EvidenceSubsets | None:
+        try:
+            return EvidenceSubsets(self.network, self._evidence, self._inside, QUICK_TABLE)
+        except TooWide:
+            return None
+
+    def run(self, masks: Masks, targets: Sequence[int], holding: Sequence[States] = ()) -> Beliefs:
+        """Posteriors by some of the items: `masks`, shape (rows, items), true where the item counts. `holding`: for
+        each row the states that further variables are held at. log_probability is that of both together."""
+        states = holding or [{}] * len(masks)
+        if self._subsets is None:
+            return self._singly(masks, targets, states)
+        known = [v for v in targets if v in self._subsets.tree.cards]
+        return self._subsets.run(masks, known, held(states, self.network.cards))
+
+    def _singly(self, masks: Masks, targets: Sequence[int], holding: Sequence[States]) -> Beliefs:
+        """The same, one engine each, where one tree for all of them were too wide."""
+        logs = np.full(len(masks), -np.inf)
+        marginals = {v: np.zeros((self.network.cards[v], len(masks))) for v in targets}
+        for row, (mask, states) in enumerate(zip(masks, holding, strict=True)):
+            kept = {
+                item: self._evidence[item] for item, counts in zip(self.items, mask, strict=True) if counts
+            }
+            fixed = {v: one_hot(self.network.cards[v], state) for v, state in states.items()}
+            one = Engine(self.network, kept | fixed)
+            try:
+                logs[row] = one.log_probability
+            except ImpossibleEvidence:
+                continue
+            for variable, marginal in one.marginals(targets).items():
+                marginals[variable][:, row] = marginal
+        return Beliefs(logs, marginals)
+
+    @property
+    def left_out(self) -> Masks:
+        """Masks that leave out each item, shape (items, items)."""
+        return ~self.alone
+
+    @property
+    def alone(self) -> Masks:
+        """Masks with one item each, shape (items, items)."""
+        return np.eye(len(self.items), dtype=np.bool_)
+
+    @property
+    def in_turn(self) -> Masks:
+        """Masks with the first 0, 1, ... items, shape (items + 1, items)."""
+        return np.tri(len(self.items) + 1, len(self.items), -1, dtype=np.bool_)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Weighed:
-    """`weights`: shape (items, causes), 10 log10 of the factor of an item on a cause's odds given all other items
-    (Good 1950). `conflict`: log2 of prod P(item) / P(all items) (Jensen et al. 1990). `strange`: for each item
+    """`weights`: shape (items, causes), what each item weighs given all others; `alone`: given nothing else; both
+    in decibans. `conflict`: log2 of prod P(item) / P(all items) (Jensen et al. 1990). `strange`: for each item
     log2 of P(item) / P(item | the others)."""
 
     weights: Array
+    alone: Array
     conflict: float
     strange: tuple[float, ...]
 
 
-def weigh(engine: Engine, items: Sequence[int], causes: Sequence[int]) -> Weighed:
-    """Weigh the observed variables `items` for the causes; those outside the engine's tree weigh nothing."""
-    weights = np.zeros((len(items), len(causes)))
-    if not items:
-        return Weighed(weights, 0.0, ())
-    whole, without, alone = _left_out(engine, items, [v for v in causes if v in engine.region])
-    for row, rest in enumerate(without):
-        for column, cause in enumerate(causes):
-            if cause in whole.marginals and cause in rest.marginals:
-                odds = _log_odds(whole.marginals[cause]) - _log_odds(rest.marginals[cause])
-                weights[row, column] = 10 * odds
-    bit = float(np.log(2))
-    together = whole.log_probability
-    strange = (one - together + rest.log_probability for one, rest in zip(alone, without, strict=True))
-    return Weighed(weights, (sum(alone) - together) / bit, tuple(size / bit for size in strange))
+def weigh(weighing: Weighing, causes: Sequence[int]) -> Weighed:
+    """Weigh the items for the causes; what no item speaks of, none weighs for."""
+    count = len(weighing.items)
+    masks = np.concatenate([weighing.in_turn[[0, -1]], weighing.left_out, weighing.alone])
+    beliefs = weighing.run(masks, causes)
+    odds = log_odds(beliefs, causes)
+    before, whole, without, single = odds[0], odds[1], odds[2 : 2 + count], odds[2 + count :]
+    logs = beliefs.log_probability / np.log(2)
+    together, rest, each = logs[1], logs[2 : 2 + count], logs[2 + count :]
+    return Weighed(
+        whole - without,
+        single - before,
+        float(each.sum() - together),
+        tuple(map(float, each - together + rest)),
+    )
 
 
-def _left_out(
-    engine: Engine, items: Sequence[int], targets: Sequence[int]
-) -> tuple[Posterior, list[Posterior], list[float]]:
-    """The posterior with all items, without each of them, and the log probability of each alone."""
-    try:
-        subsets = EvidenceSubsets(engine.network, engine.evidence, (), QUICK_TABLE)
-    except TooWide:
-        return _left_out_singly(engine, items, targets)
-    order = [subsets.variables.index(item) for item in items]
-    count = len(items)
-    masks = np.ones((2 * count + 1, len(subsets.variables)), dtype=bool)
-    masks[count + 1 :] = False
-    for row, position in enumerate(order):
-        masks[1 + row, position] = False
-        masks[1 + count + row, position] = True
-    beliefs = subsets.run(masks, [v for v in targets if v in subsets.tree.cards])
-    rows = [
-        Posterior({v: m[:, row] for v, m in beliefs.marginals.items()}, float(beliefs.log_probability[row]))
-        for row in range(2 * count + 1)
-    ]
-    return rows[0], rows[1 : count + 1], [row.log_probability for row in rows[count + 1 :]]
+def story(weighing: Weighing, causes: Sequence[int]) -> Array:
+    """How the odds of each cause moved, in decibans: before any item and after each in turn, shape (items + 1,
+    causes). The steps are the weights in turn."""
+    return log_odds(weighing.run(weighing.in_turn, causes), causes)
 
 
-def _left_out_singly(
-    engine: Engine, items: Sequence[int], targets: Sequence[int]
-) -> tuple[Posterior, list[Posterior], list[float]]:
-    """The same, one engine each, where one tree for all of them were too wide."""
-    evidence = engine.evidence
+@dataclass(frozen=True, slots=True, eq=False)
+class Between:
+    """Odds of one cause without the other against the other without it, in decibans: `before` any item; what each
+    item does to them in turn, and given all other items; shape (items,) each. `together`: P(state of the one, state
+    of the other | all items), shape (2, 2)."""
 
-    def solved(kept: Mapping[int, Array]) -> Posterior:
-        one = Engine(engine.network, kept)
-        return Posterior({v: one.marginal(v) for v in targets if v in one.region}, one.log_probability)
+    before: float
+    in_turn: Array
+    given_rest: Array
+    together: Array
 
-    without = [solved({v: e for v, e in evidence.items() if v != item}) for item in items]
-    alone = [solved({item: evidence[item]}).log_probability for item in items]
-    return solved(evidence), without, alone
+    @property
+    def now(self) -> float:
+        """The odds by all items."""
+        return self.before + float(self.in_turn.sum())
 
 
-def _log_odds(marginal: Array) -> float:
-    """log10 of the odds of being present, within what double precision can tell."""
-    absent = min(max(float(marginal[0]), 1e-12), 1 - 1e-12)
-    return float(np.log10((1 - absent) / absent))
+def between(weighing: Weighing, one: int, other: int) -> Between:
+    """What the items say of one cause against another. Odds that double precision cannot tell are cut off."""
+    count = len(weighing.items)
+    masks = np.concatenate([weighing.in_turn, weighing.left_out])
+    every = np.ones((4, count), dtype=bool)
+    pairs = [{one: a, other: b} for a in (0, 1) for b in (0, 1)]
+    holding = [*([pairs[2]] * len(masks)), *([pairs[1]] * len(masks)), *pairs]
+    logs = weighing.run(np.concatenate([masks, masks, every]), (), holding).log_probability
+    mine, its, joint = logs[: len(masks)], logs[len(masks) : 2 * len(masks)], logs[-4:]
+    odds = np.clip(np.nan_to_num(DECIBANS * (mine - its), nan=0.0), -MOST, MOST)
+    chain, rest = odds[: count + 1], odds[count + 1 :]
+    together = np.exp(joint - joint.max())
+    return Between(
+        float(chain[0]), np.diff(chain), chain[-1] - rest, (together / together.sum()).reshape(2, 2)
+    )
+
+
+def log_odds(beliefs: Beliefs, causes: Sequence[int]) -> Array:
+    """Decibans of the odds of being present, within what double precision can tell; shape (rows, causes)."""
+    rows = len(beliefs.log_probability)
+    absent = [beliefs.marginals[v][0] if v in beliefs.marginals else np.full(rows, 0.5) for v in causes]
+    p = np.clip(np.array(absent).reshape(-1, rows).T, 1e-12, 1 - 1e-12)
+    found: Array = DECIBANS * np.log((1 - p) / p)
+    return found

@@ -1,24 +1,29 @@
-"""A diagnosis as plain JSON values: the ranking, the next checks, one cause explained."""
+"""A diagnosis as plain JSON values: the ranking and the next checks."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from diagnose.diagnosis import Diagnosis, RankedCause, Seen
+from diagnose.explaining.intervals import Interval
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.keep_running import KeepRunning
 from diagnose.planning.options import suspected
 from diagnose.report.data import Json, hazards
-from diagnose.report.explain import Explanation, Test, ordered
+from diagnose.report.explain import ordered
 
 
-def causes(diagnosis: Diagnosis, advice: Iterable[KeepRunning]) -> Json:
+def causes(
+    diagnosis: Diagnosis, advice: Iterable[KeepRunning], intervals: Mapping[str, Interval] | None = None
+) -> Json:
     """The ranking. Weights are in decibans, in the order of `evidence`."""
     running = {one.cause.id: one for one in advice}
+    ranges = intervals or {}
     return {
         **head(diagnosis),
         "causes": [
-            _cause(cause, diagnosis.weights(cause.id), running.get(cause.id)) for cause in ordered(diagnosis)
+            cause(one, diagnosis.weights(one.id), ranges.get(one.id), running.get(one.id))
+            for one in ordered(diagnosis)
         ],
         "fault_sets": [
             {"causes": list(chosen.causes), "probability": chosen.probability}
@@ -66,42 +71,24 @@ def checks(diagnosis: Diagnosis, found: Iterable[CheckValue], advice: Iterable[K
     }
 
 
-def why(diagnosis: Diagnosis, told: Explanation) -> Json:
-    """One cause explained."""
+def cause(
+    ranked: RankedCause,
+    weights: Iterable[float],
+    interval: Interval | None = None,
+    running: KeepRunning | None = None,
+) -> Json:
+    """One cause of the ranking."""
     return {
-        **head(diagnosis),
-        "cause": {
-            **_cause(told.cause, diagnosis.weights(told.cause.id)),
-            "rank": told.rank,
-            "before": told.before,
-            "about": told.about,
-        },
-        "reasons": [
-            {"finding": reason.finding, "words": reason.words, "decibans": reason.decibans}
-            for reason in told.reasons
-        ],
-        "leads_to": [{"id": e.id, "name": e.name, "strength": e.strength} for e in told.effects],
-        "brought_about_by": list(told.brought_about_by),
-        "checks": [_test(test) for test in told.tests],
-        "repairs": [
-            {"id": repair.id, "name": repair.name, "effectiveness": cures, "verify": list(repair.verify)}
-            for repair, cures in told.repairs
-        ],
-    }
-
-
-def _cause(cause: RankedCause, weights: Iterable[float], running: KeepRunning | None = None) -> Json:
-    return {
-        "id": cause.id,
-        "name": cause.name,
-        "system": cause.system,
-        "probability": cause.probability,
-        "interval": None,
-        "role": cause.role,
-        "wrecked_by": cause.wrecked_by or None,
+        "id": ranked.id,
+        "name": ranked.name,
+        "system": ranked.system,
+        "probability": ranked.probability,
+        "interval": list(interval) if interval else None,
+        "role": ranked.role,
+        "wrecked_by": ranked.wrecked_by or None,
         "keep_running": keep_running(running) if running else None,
-        "prior": cause.prior,
-        "relevant": cause.relevant,
+        "prior": ranked.prior,
+        "relevant": ranked.relevant,
         "weights": list(weights),
     }
 
@@ -145,20 +132,5 @@ def _check(check: CheckValue) -> Json:
                 "leading_probability": result.leading_probability,
             }
             for result in check.results
-        ],
-    }
-
-
-def _test(test: Test) -> Json:
-    return {
-        "id": test.check,
-        "name": test.name,
-        "minutes": test.minutes,
-        "finding": test.finding,
-        "name_of_finding": test.asks,
-        "bits": test.bits,
-        "answers": [
-            {"state": answer.state, "probability": answer.probability, "after": answer.after}
-            for answer in test.answers
         ],
     }

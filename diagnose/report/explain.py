@@ -1,21 +1,28 @@
-"""Why a cause stands where it stands, and what would settle it. Pure."""
+"""Why a cause stands where it stands, what would settle it, what would change it: put together for one cause."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis, RankedCause, Seen
-from diagnose.knowledge.records import Check, Finding, Knowledge, Link, Repair
+from diagnose.explaining.codes import Codes, codes
+from diagnose.explaining.intervals import Interval, intervals
+from diagnose.explaining.relevant import Explained, best_explanations
+from diagnose.explaining.settling import Telling, telling_findings
+from diagnose.explaining.turning import Turn, turns
+from diagnose.knowledge.records import Finding, Knowledge, Link, Repair
+from diagnose.network.buckets import TooWide
 from diagnose.network.engine import Engine
-from diagnose.network.network import Array, below
-from diagnose.planning.checks import QUICK_TABLE, bits, entropy
-from diagnose.planning.options import access_path, applies, open_states
+from diagnose.network.weighing import DECIBANS, Weighing, story, weigh
+from diagnose.planning.options import applies
+from diagnose.study.lines import Opened, lay_open
 
 WORTH_SAYING = 0.5
 """Decibans below which evidence is not worth a word (judgement: half a deciban is 12 % of the odds)."""
+WIDEST_OPENED = 1 << 16
+"""Largest table with which it is still told how far the numbers can be trusted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +35,17 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
+class Step:
+    """One item of evidence in its turn: its weight for the cause, given those noted before it, in decibans, and the
+    cause's probability after it."""
+
+    finding: str
+    words: str
+    decibans: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
 class Effect:
     """Something that a cause can lead to, with the strength of the link (the largest of several)."""
 
@@ -37,29 +55,12 @@ class Effect:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
-    """One result of a test: how likely it is, and the cause's probability after it."""
+class Doubt:
+    """What the numbers of the knowledge leave open: the 90 % interval of the cause's probability, and the numbers
+    nearest to taking the first place from it or giving it to it."""
 
-    state: str
-    words: str
-    probability: float
-    after: float
-
-
-@dataclass(frozen=True, slots=True)
-class Test:
-    """A finding of a check that would confirm or rule out the cause.
-
-    `minutes`: dismantling included. `asks`: the finding's name. `bits`: what it tells about this cause.
-    """
-
-    check: str
-    name: str
-    minutes: float
-    finding: str
-    asks: str
-    bits: float
-    answers: tuple[Answer, ...]
+    interval: Interval
+    turns: tuple[Turn, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +68,8 @@ class Explanation:
     """One cause: its reasons, its effects, what could bring it about, what would settle it, what cures it.
 
     `before`: its probability before anything was seen, what other causes bring about counted in (which its own
-    `prior` does not).
+    `prior` does not). `story`: how each finding moved it, in the order noted. `best`: the sets of causes that
+    explain all findings best, whether or not this one is among them. `doubt`: None where the case is too tangled.
     """
 
     cause: RankedCause
@@ -75,9 +77,13 @@ class Explanation:
     before: float
     about: str
     reasons: tuple[Reason, ...]
+    story: tuple[Step, ...]
+    codes: Codes
+    best: tuple[Explained, ...]
+    doubt: Doubt | None
     effects: tuple[Effect, ...]
     brought_about_by: tuple[str, ...]
-    tests: tuple[Test, ...]
+    tests: tuple[Telling, ...]
     repairs: tuple[tuple[Repair, float], ...]
 
 
@@ -89,16 +95,21 @@ def ordered(diagnosis: Diagnosis) -> tuple[RankedCause, ...]:
 def explain(diagnosis: Diagnosis, ranked: RankedCause, most_tests: int = 5) -> Explanation:
     """Everything about one cause of the ranking."""
     knowledge, id = diagnosis.knowledge, ranked.id
+    before = _before(diagnosis, id)
     return Explanation(
         ranked,
         ordered(diagnosis).index(ranked) + 1,
-        _before(diagnosis, id),
+        before,
         knowledge.causes[id].about,
         reasons(diagnosis, ranked),
+        _story(diagnosis, id, before),
+        codes(diagnosis, id),
+        best_explanations(diagnosis),
+        _doubt(diagnosis, ranked),
         tuple(_effect(knowledge, link) for link in knowledge.causes[id].leads_to),
         tuple(c.id for c in knowledge.causes.values() if any(link.effect == id for link in c.leads_to)),
-        tuple(_tests(diagnosis, id))[:most_tests],
-        tuple((r, c.effectiveness.value) for r in _fitting(diagnosis) for c in r.cures if c.cause == id),
+        telling_findings(diagnosis, id)[:most_tests],
+        _cures(diagnosis, id),
     )
 
 
@@ -120,14 +131,56 @@ def reasons(diagnosis: Diagnosis, cause: RankedCause) -> tuple[Reason, ...]:
     """The evidence by what it weighs for this cause, the heaviest first."""
     found = [
         Reason(seen.observation.finding, seen_words(diagnosis, seen), weight)
-        for seen, weight in zip(diagnosis.evidence, diagnosis.weights(cause.id), strict=True)
+        for seen, weight in zip(diagnosis.evidence, weights_of(diagnosis, cause.id), strict=True)
     ]
     return tuple(sorted(found, key=lambda reason: -abs(reason.decibans)))
+
+
+def weights_of(diagnosis: Diagnosis, id: str) -> tuple[float, ...]:
+    """What each item of evidence, in order, weighs for a cause given all others; also where the findings do not
+    come from it."""
+    column = diagnosis.built.variable(id)
+    if column in diagnosis.engine.region:
+        return diagnosis.weights(id)
+    return tuple(map(float, weigh(_weighing(diagnosis, column), [column]).weights[:, 0]))
+
+
+def _weighing(diagnosis: Diagnosis, column: int) -> Weighing:
+    """The evidence in a tree that holds the cause: one that the findings do not come from may yet have been brought
+    about by one that they do."""
+    if column in diagnosis.engine.region:
+        return diagnosis.weighing
+    return Weighing(diagnosis.engine, diagnosis.weighing.items, [column])
+
+
+def opened(diagnosis: Diagnosis) -> Opened | None:
+    """The numbers behind the diagnosis, laid open; None where it is too tangled."""
+    try:
+        return lay_open(diagnosis, WIDEST_OPENED)
+    except TooWide:
+        return None
 
 
 def _before(diagnosis: Diagnosis, id: str) -> float:
     column = diagnosis.built.variable(id)
     return 1 - float(Engine(diagnosis.built.network, {}, [column]).marginal(column)[0])
+
+
+def _story(diagnosis: Diagnosis, id: str, before: float) -> tuple[Step, ...]:
+    """What each item of evidence in its turn made of the cause's probability."""
+    column = diagnosis.built.variable(id)
+    steps = np.diff(story(_weighing(diagnosis, column), [column])[:, 0])
+    factors = np.exp(np.cumsum(steps) / DECIBANS)
+    after = factors * before / (factors * before + 1 - before)
+    told = zip(diagnosis.evidence, steps.tolist(), after.tolist(), strict=True)
+    return tuple(Step(s.observation.finding, seen_words(diagnosis, s), by, p) for s, by, p in told)
+
+
+def _doubt(diagnosis: Diagnosis, cause: RankedCause) -> Doubt | None:
+    numbers = opened(diagnosis)
+    if numbers is None:
+        return None
+    return Doubt(intervals(numbers, [cause.id])[cause.id], turns(numbers, cause))
 
 
 def _effect(knowledge: Knowledge, link: Link) -> Effect:
@@ -140,55 +193,8 @@ def _effect(knowledge: Knowledge, link: Link) -> Effect:
     return Effect(link.effect, target.name, max(rows))
 
 
-def _fitting(diagnosis: Diagnosis) -> Iterator[Repair]:
+def _cures(diagnosis: Diagnosis, id: str) -> tuple[tuple[Repair, float], ...]:
+    """The repairs that fit the machine and cure the cause, with how often."""
     machine = diagnosis.case.machine
-    return (repair for repair in diagnosis.knowledge.repairs.values() if applies(repair.only_if, machine))
-
-
-def _tests(diagnosis: Diagnosis, id: str) -> Iterable[Test]:
-    """Single findings of checks that tell about this cause, the most telling first, one a check."""
-    column = diagnosis.built.variable(id)
-    shown = below(diagnosis.built.network, column)
-    pairs = [
-        (check, finding)
-        for check in _checks(diagnosis)
-        for finding in _open(diagnosis, check)
-        if diagnosis.built.variable(finding) in shown
-    ]
-    items = [(diagnosis.built.variable(finding),) for _, finding in pairs]
-    base = float(entropy(np.array([1 - diagnosis.engine.marginal(column)[0]]))[0])
-    outcomes = diagnosis.engine.outcomes_within(QUICK_TABLE, items, [column])
-    told = [
-        _test(diagnosis, check, finding, bits(outcome, base), outcome.probabilities, outcome.causes[..., 0])
-        for (check, finding), outcome in zip(pairs, outcomes, strict=True)
-        if outcome is not None
-    ]
-    best: dict[str, Test] = {}
-    for test in sorted(told, key=lambda test: (-test.bits, test.minutes, test.check)):
-        best.setdefault(test.check, test)
-    return (test for test in best.values() if test.bits > 0.001)
-
-
-def _checks(diagnosis: Diagnosis) -> Iterator[Check]:
-    machine = diagnosis.case.machine
-    return (check for check in diagnosis.knowledge.checks.values() if applies(check.only_if, machine))
-
-
-def _open(diagnosis: Diagnosis, check: Check) -> Iterator[str]:
-    """The findings of a check that are not known in the present epoch."""
-    known = {seen.variable for seen in diagnosis.evidence}
-    return (id for id in check.reveals if diagnosis.built.variable(id) not in known)
-
-
-def _test(
-    diagnosis: Diagnosis, check: Check, id: str, told: float, probabilities: Array, after: Array
-) -> Test:
-    finding = diagnosis.knowledge.findings[id]
-    answers = [
-        Answer(state, yes_or_no(finding, state), float(p), float(q))
-        for state, p, q in zip(finding.states, probabilities, after, strict=True)
-    ]
-    opened = open_states(diagnosis.knowledge, diagnosis.case.access_open)
-    path = access_path(diagnosis.knowledge, check.access, opened)
-    minutes = check.minutes.value + sum(access.minutes + access.restore_minutes for access in path)
-    return Test(check.id, check.name, minutes, id, finding.name, told, tuple(answers))
+    fitting = [repair for repair in diagnosis.knowledge.repairs.values() if applies(repair.only_if, machine)]
+    return tuple((r, c.effectiveness.value) for r in fitting for c in r.cures if c.cause == id)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from rich.console import Group, RenderableType
 from rich.table import Table
@@ -10,6 +10,7 @@ from rich.text import Text
 
 from diagnose.cases.case import Epoch
 from diagnose.diagnosis import Diagnosis, LikelySet, RankedCause
+from diagnose.explaining.intervals import Interval
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.keep_running import KeepRunning
 from diagnose.planning.shop import Shop
@@ -30,7 +31,7 @@ from diagnose.report.text import (
     line,
     titled,
 )
-from diagnose.report.words import bar, listed, percent
+from diagnose.report.words import bar, between, listed, percent
 
 SUSPICIOUS_BITS = 3.0
 """Conflict above which findings are said not to fit: together 8 times rarer than by chance (judgement)."""
@@ -44,15 +45,17 @@ def causes_screen(
     shop: Shop,
     advice: Sequence[KeepRunning] = (),
     opinion: tuple[int, float] | None = None,
+    intervals: Mapping[str, Interval] | None = None,
 ) -> RenderableType:
     """The ranking with its reasons, the combinations, what does not fit, and what to do next."""
     return Group(
         *head(diagnosis.knowledge, diagnosis.case),
         *running_lines(advice, shop),
         *stops(diagnosis),
-        *_conflict(diagnosis),
+        *conflict_line(diagnosis),
         Text(""),
-        ranking(diagnosis, limit),
+        ranking(diagnosis, limit, intervals),
+        *_trust(intervals),
         *_rest(diagnosis, limit),
         *_combinations(diagnosis),
         *_for_and_against(diagnosis),
@@ -63,18 +66,21 @@ def causes_screen(
     )
 
 
-def ranking(diagnosis: Diagnosis, limit: int | None) -> RenderableType:
+def ranking(
+    diagnosis: Diagnosis, limit: int | None, intervals: Mapping[str, Interval] | None = None
+) -> RenderableType:
     """The leading causes; the unlisted one, without a number, where its probability puts it."""
-    table = grid("right", "right", "left", "left")
+    ranges = intervals or {}
+    table = grid("right", "right", "left", *(["right"] if ranges else []), "left")
     other = diagnosis.other_cause or None  # 0 where no complaint was seen
     for rank, cause in enumerate(_shown(diagnosis, limit), 1):
         if other is not None and other > cause.probability:
             _add(table, "", other, Text(NOT_LISTED))
             other = None
-        _add(table, f"{rank}", cause.probability, Text(cause.name))
+        _add(table, f"{rank}", cause.probability, Text(cause.name), ranges.get(cause.id))
         if cause.wrecked_by:
             by = cause_name(diagnosis.knowledge, cause.wrecked_by)
-            table.add_row("", "", "", Text(f"most likely wrecked by: {by}", QUIET))
+            table.add_row(*[""] * (len(table.columns) - 1), Text(f"most likely wrecked by: {by}", QUIET))
     if other is not None:
         _add(table, "", other, Text(NOT_LISTED))
     return table
@@ -102,11 +108,19 @@ def _rest(diagnosis: Diagnosis, limit: int | None) -> Pieces:
         yield line(f"{listed(can + cannot)} (diagnose causes --all shows them)", style=QUIET)
 
 
-def _add(table: Table, rank: str, p: float, words: Text) -> None:
-    table.add_row(rank, Text(percent(p), STRONG), bar(p), words)
+def _add(table: Table, rank: str, p: float, words: Text, interval: Interval | None = None) -> None:
+    ranges = [between(interval) if interval else ""] if len(table.columns) > 4 else []
+    table.add_row(rank, Text(percent(p), STRONG), bar(p), *ranges, words)
 
 
-def _conflict(diagnosis: Diagnosis) -> Pieces:
+def _trust(intervals: Mapping[str, Interval] | None) -> Pieces:
+    if intervals:
+        words = "Ranges: nine times in ten, as far as the knowledge's numbers can be trusted."
+        yield line(words, style=QUIET)
+
+
+def conflict_line(diagnosis: Diagnosis) -> Pieces:
+    """The findings that do not fit with the rest, if they do not."""
     strange = [name for name, _ in diagnosis.conflict.strange[:3]]
     if diagnosis.conflict.bits >= SUSPICIOUS_BITS and strange:
         yield line(f"These do not fit well with the rest; look at them again: {listed(strange)}.", style=WARN)

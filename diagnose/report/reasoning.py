@@ -2,41 +2,67 @@
 
 from __future__ import annotations
 
+import math
+
 from rich.console import Group, RenderableType
 from rich.text import Text
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.explaining.settling import Telling
+from diagnose.explaining.turning import FARTHEST, Turn
 from diagnose.knowledge.records import Knowledge
-from diagnose.report.explain import WORTH_SAYING, Explanation, Reason, Test
+from diagnose.report.explain import WORTH_SAYING, Explanation, Reason, yes_or_no
+from diagnose.report.number_words import basis_words, number_words
+from diagnose.report.ranking import conflict_line
 from diagnose.report.text import QUIET, STRONG, Pieces, cause_name, foot, grid, head, item, line, titled
-from diagnose.report.words import bar, listed, minutes, percent, weight
+from diagnose.report.words import bar, between, in_decibans, listed, minutes, percent, times, weight
 
 
 def why_screen(diagnosis: Diagnosis, told: Explanation) -> RenderableType:
     """The explanation of a cause with the case it belongs to, and what to do next."""
-    step = f"diagnose note WORDS --check {told.tests[0].check}" if told.tests else "diagnose next"
-    return Group(
-        *head(diagnosis.knowledge, diagnosis.case), Text(""), why_body(diagnosis.knowledge, told), *foot(step)
-    )
+    check = told.tests[0].question.check.id if told.tests else ""
+    step = f"diagnose note WORDS --check {check}" if check else "diagnose next"
+    return Group(*head(diagnosis.knowledge, diagnosis.case), Text(""), why_body(diagnosis, told), *foot(step))
 
 
-def why_body(knowledge: Knowledge, told: Explanation) -> RenderableType:
-    """From before anything was seen to now, by which findings; and what would settle and cure it."""
+def why_body(diagnosis: Diagnosis, told: Explanation) -> RenderableType:
+    """From before anything was seen to now, by which findings; what would settle, cure and change it."""
+    knowledge = diagnosis.knowledge
     return Group(
         item(f"{told.rank}", told.cause.name, style=STRONG),
         line(told.about, 2, QUIET),
         item(bar(told.cause.probability), _then_and_now(told), 2),
+        *conflict_line(diagnosis),
+        *_story(told),
         *_reasons(told.reasons),
+        *_codes(diagnosis, told),
+        *_best(knowledge, told),
         *_wrecked(knowledge, told),
         *_effects(told),
-        *_tests(told),
+        *_tests(knowledge, told),
         *_repairs(told),
+        *_turns(knowledge, told),
     )
 
 
 def _then_and_now(told: Explanation) -> str:
     now, before = percent(told.cause.probability), percent(told.before)
-    return f"{now} now; {before} before anything was seen on this machine"
+    ranges = between(told.doubt.interval) if told.doubt else now
+    trust = "" if ranges == now else f" ({ranges}, as far as the numbers can be trusted)"
+    return f"{now} now{trust}; {before} before anything was seen on this machine"
+
+
+def _story(told: Explanation) -> Pieces:
+    """How the findings moved it, if they did; of one alone the weight is told below."""
+    if len(told.story) < 2 or all(abs(step.decibans) < WORTH_SAYING for step in told.story):
+        return
+    table = grid("right", "right", "left")
+    table.add_row("", percent(told.before), Text("before anything was seen", QUIET))
+    for step in told.story:
+        table.add_row(in_decibans(step.decibans), percent(step.after), step.words)
+    together = sum(step.decibans for step in told.story)
+    table.add_row(in_decibans(together), percent(told.cause.probability), Text("all together", QUIET))
+    yield titled("How it moved, in the order noted (10 dB = ten times the odds)", table)
 
 
 def _reasons(reasons: tuple[Reason, ...]) -> Pieces:
@@ -49,6 +75,40 @@ def _reasons(reasons: tuple[Reason, ...]) -> Pieces:
         yield line("Nothing is noted yet.", 2)
     elif silent:
         yield line(f"{silent} more noted, which say nothing more about it.", 0, QUIET)
+
+
+def _codes(diagnosis: Diagnosis, told: Explanation) -> Pieces:
+    """Which codes it explains; said only where there are several."""
+    codes = told.codes
+    if len(codes.seen) < 2:
+        return
+    names = {code.place: diagnosis.evidence[code.place].name for code in codes.seen}
+    rest = [names[code.place] for code in codes.seen if not code.explained]
+    blocks = [item("-", f"{names[code.place]}: {weight(code.decibans)}", 1) for code in codes.explained]
+    if len(blocks) > 1:
+        blocks.append(line(f"together: {weight(codes.together)}", 3))
+    if rest:
+        blocks.append(line(f"Not explained by it: {listed(rest)}", 1))
+    title = f"It explains {len(codes.explained)} of {len(codes.seen)} codes (each at least twice as likely with it)"
+    yield titled(title, *blocks)
+
+
+def _best(knowledge: Knowledge, told: Explanation) -> Pieces:
+    blocks = [
+        item(
+            "-",
+            f"{_together(knowledge, one.causes)}: {times(one.factor)} as likely to find all this with it",
+            1,
+        )
+        for one in told.best
+    ]
+    if blocks:
+        yield titled("What explains everything found best", *blocks)
+
+
+def _together(knowledge: Knowledge, causes: tuple[str, ...]) -> str:
+    names = listed(cause_name(knowledge, id) for id in causes)
+    return f"{names} together" if len(causes) > 1 else names
 
 
 def _wrecked(knowledge: Knowledge, told: Explanation) -> Pieces:
@@ -71,16 +131,17 @@ def _effects(told: Explanation) -> Pieces:
         yield titled("What it leads to, and how often", table)
 
 
-def _tests(told: Explanation) -> Pieces:
+def _tests(knowledge: Knowledge, told: Explanation) -> Pieces:
     if told.tests:
-        blocks = (piece for test in told.tests for piece in _test(test))
+        blocks = (piece for test in told.tests for piece in _test(knowledge, test))
         yield titled("What would confirm it or rule it out", *blocks)
 
 
-def _test(test: Test) -> Pieces:
-    yield item("-", f"{test.name} ({minutes(test.minutes)}), id {test.check}")
-    answers = ", ".join(f"{a.words} -> {percent(a.after)}" for a in test.answers)
-    yield item("  ", f"{test.asks}? {answers}")
+def _test(knowledge: Knowledge, test: Telling) -> Pieces:
+    check, finding = test.question.check, knowledge.findings[test.question.finding]
+    yield item("-", f"{check.name} ({minutes(test.question.minutes)}), id {check.id}")
+    answers = ", ".join(f"{yes_or_no(finding, a.state)} -> {percent(a.after)}" for a in test.answers)
+    yield item("  ", f"{finding.name}? {answers}")
 
 
 def _repairs(told: Explanation) -> Pieces:
@@ -90,3 +151,30 @@ def _repairs(told: Explanation) -> Pieces:
         blocks += [item("prove it:", step, 3, mark_style=QUIET) for step in repair.verify]
     if blocks:
         yield titled("What cures it", *blocks)
+
+
+def _turns(knowledge: Knowledge, told: Explanation) -> Pieces:
+    """The numbers of the knowledge that, a little different, would change whether it is first."""
+    if told.doubt is None:
+        return
+    lead = "take the first place from it" if told.rank == 1 else "put it first"
+    blocks = [piece for turn in told.doubt.turns for piece in _turn(knowledge, told, turn)]
+    if blocks:
+        yield titled(f"What would {lead}: one number of the knowledge, changed", *blocks)
+    elif told.cause.relevant:
+        most = f"{math.exp(FARTHEST):.0f}"
+        words = f"No number of the knowledge alone would {lead}, its odds changed up to {most} times."
+        yield from (Text(""), line(words, style=QUIET))
+
+
+def _turn(knowledge: Knowledge, told: Explanation, turn: Turn) -> Pieces:
+    number = turn.number
+    yield item(
+        "-",
+        f"{number_words(knowledge, turn.row, turn.item)}: {turn.value:.3g} instead of {number.value:g}",
+        1,
+    )
+    if turn.first != told.cause.id:
+        yield line(f"then first: {cause_name(knowledge, turn.first)}", 3)
+    doubt = "it may well be so" if turn.within_doubt else "more than it is thought to be off"
+    yield line(f"{doubt} ({basis_words(number)})", 3, QUIET)

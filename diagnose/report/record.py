@@ -88,7 +88,7 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
         case Closed():
             return _closed(knowledge, event)
         case Reopened():
-            return f"reopened{_remark(event.text)}"
+            return f"{'came back' if event.comeback else 'reopened'}{_remark(event.text)}"
     return event.kind
 
 
@@ -110,9 +110,9 @@ def _repaired(knowledge: Knowledge, event: Repaired) -> str:
 
 
 def _closed(knowledge: Knowledge, event: Closed) -> str:
-    names = listed(_name(knowledge.causes, id) for id in event.causes) or "no cause named"
+    names = listed(f"{_name(knowledge.causes, id)} ({event.how(id)})" for id in event.causes)
     proven = "repair proven" if event.proven else "repair not proven"
-    return f"closed: {names} ({event.confirmed}; {proven}){_remark(event.text)}"
+    return f"closed: {names or 'no cause named'}; {proven}{_remark(event.text)}"
 
 
 def _facts(event: Opened | Learnt) -> str:

@@ -40,6 +40,11 @@ def weight(decibans: float) -> str:
     return f"{size} {side} ({decibans:+.0f} dB)"
 
 
+def in_decibans(value: float) -> str:
+    """`+12 dB`, `-3 dB`, `0 dB`."""
+    return f"{value:+.0f} dB" if abs(value) >= 0.5 else "0 dB"
+
+
 def listed(words: Iterable[str], last: str = "and") -> str:
     """`a`, `a and b`, `a, b and c`."""
     *most, final = list(words) or [""]
@@ -49,3 +54,25 @@ def listed(words: Iterable[str], last: str = "and") -> str:
 def count(number: int, one: str, many: str = "") -> str:
     """`1 finding`, `3 findings`, `no findings`."""
     return f"{number or 'no'} {one if number == 1 else many or one + 's'}"
+
+
+def between(interval: tuple[float, float]) -> str:
+    """A range of probabilities: `20 to 48 %`."""
+    low, high = map(percent, interval)
+    return low if low == high else f"{low.removesuffix(' %')} to {high}"
+
+
+def times(factor: float) -> str:
+    """A factor with two figures: `1.4 times`, `230 times`, `> 1000 times`."""
+    if factor >= 1000:
+        return "> 1000 times"
+    return f"{factor:.2g} times" if factor < 99.5 else f"{round(factor, -1):.0f} times"
+
+
+def odds(decibans: float, one: str, other: str) -> str:
+    """Odds between two as `12 to 1 for NAME`, from decibans for the first."""
+    ratio = 10 ** (abs(decibans) / 10)
+    if ratio < 1.05:
+        return "even odds"
+    size = f"{ratio:.2g}" if ratio < 99.5 else f"{round(ratio, -1):.0f}" if ratio < 1000 else "> 1000"
+    return f"{size} to 1 for {one if decibans > 0 else other}"

@@ -32,6 +32,7 @@ numbers = st.floats(allow_nan=False, allow_infinity=False)
 maybe_numbers = st.none() | numbers
 facts = st.dictionaries(ids, texts, max_size=2)
 hours = st.dictionaries(ids, numbers, max_size=2)
+confirmed = st.dictionaries(ids, st.sampled_from(CONFIRMED), max_size=2)
 
 opened = st.builds(Opened, texts, ids, facts, maybe_numbers, hours, texts)
 acts: st.SearchStrategy[Event] = st.one_of(
@@ -41,8 +42,8 @@ acts: st.SearchStrategy[Event] = st.one_of(
     st.builds(OpenedUp, ids, texts),
     st.builds(Repaired, some_ids, some_ids, some_ids, texts),
     st.builds(Learnt, facts, maybe_numbers, hours, texts),
-    st.builds(Closed, some_ids, st.sampled_from(CONFIRMED), st.booleans(), texts),
-    st.builds(Reopened, texts),
+    st.builds(Closed, some_ids, st.sampled_from(CONFIRMED), st.booleans(), texts, confirmed),
+    st.builds(Reopened, texts, st.booleans()),
 )
 
 

@@ -156,6 +156,11 @@ def test_closing_and_reopening() -> None:
     assert case_of(closed, Reopened(), Withdrawn(3)).closed == replace(closed, sequence=2)
 
 
+def test_each_cause_has_its_own_way_of_being_confirmed() -> None:
+    closed = Closed(("pump_worn", "debris"), "by sight", otherwise={"debris": "assumed"})
+    assert [closed.how(cause) for cause in closed.causes] == ["by sight", "assumed"]
+
+
 def test_a_withdrawal_reaches_earlier_events_only() -> None:
     case = case_of(Withdrawn(3), Noted("a", "present"))
     assert (case.withdrawn, len(case.observations)) == (frozenset(), 1)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from diagnose.cases.case import Case
-from diagnose.cases.events import Checked, Closed, Noted, OpenedUp, Repaired
+from diagnose.cases.events import Checked, Closed, Noted, OpenedUp, Reopened, Repaired
 from diagnose.cli.bay import hold
 from diagnose.cli.bay.talk import PAGE, Talk
 from diagnose.cli.desk import Desk
@@ -60,7 +60,7 @@ def seen(case: Case) -> dict[str, str]:
 
 
 NEW = ("P-7", "1", "5200", "no start")  # machine, family by number, hours, complaint
-BATTERIES = ("o", "4")  # the check of the batteries, two findings, from the list of checks
+BATTERIES = ("o", "5")  # the check of the batteries, two findings, from the list of checks
 
 
 def test_a_new_case_is_asked_for_and_kept(desk: Desk, talk: Hold) -> None:
@@ -201,14 +201,46 @@ def test_a_repair_starts_anew_and_asks_for_the_complaint(desk: Desk, talk: Hold)
     assert [(one.finding, one.state) for one in case.epochs[-1].observations] == [("no_start", "present")]
 
 
-def test_closing_asks_what_was_found_and_how(desk: Desk, talk: Hold) -> None:
-    talk(*NEW, "c", "1, debris", "1", "y")
-    closed = desk.case(1).closed
+def test_closing_asks_what_was_found_and_done(desk: Desk, talk: Hold) -> None:
+    first = diagnose(desk.knowledge, _opened(desk, talk)).causes[0].id
+    screens = talk("1", "c", "1, debris", "1", "3", "renew the injector seals", "n", "y")
+    assert "No repair is recorded. What was done?" in words(screens[5])
+    assert "prove it: No oil at the bores" in words(screens[7])
+    *_, mended, noted, closed = desk.case(1).history
+    assert isinstance(mended, Repaired)
+    assert mended.repairs == ("reseal",)
+    assert isinstance(noted, Noted)
+    assert (noted.finding, noted.state) == ("no_start", "absent")
     assert isinstance(closed, Closed)
-    assert closed.causes == (diagnose(desk.knowledge, desk.case(1)).causes[0].id, "debris")
-    assert (closed.confirmed, closed.proven) == ("by sight", True)
-    talk("1", "r")
+    assert closed.causes == (first, "debris")
+    assert [closed.how(cause) for cause in closed.causes] == ["by sight", "assumed"]
+    assert closed.proven
+    talk("1", "r", "came back")
     assert desk.case(1).closed is None
+
+
+@pytest.mark.parametrize(("answer", "comeback"), [("", True), ("t", False)])
+def test_taking_a_case_up_again_asks_whether_it_came_back(
+    desk: Desk, talk: Hold, answer: str, comeback: bool
+) -> None:
+    talk(*NEW, "c", "")
+    talk("1", "r", answer)
+    last = desk.case(1).history[-1]
+    assert isinstance(last, Reopened)
+    assert last.comeback == comeback
+
+
+def test_a_repair_noted_before_is_not_asked_for_at_the_closing(desk: Desk, talk: Hold) -> None:
+    screens = talk(*NEW, "f", "renew the injector seals", "2", "c", "seal_out", "2", "y")
+    assert "No repair is recorded" not in words([line for screen in screens for line in screen])
+    closed = desk.case(1).closed
+    assert closed
+    assert (closed.causes, closed.confirmed, closed.proven) == (("seal_out",), "by repair", True)
+
+
+def _opened(desk: Desk, talk: Hold) -> Case:
+    talk(*NEW)
+    return desk.case(1)
 
 
 def test_a_wrong_number_at_closing_closes_nothing(desk: Desk, talk: Hold) -> None:

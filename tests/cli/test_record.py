@@ -167,6 +167,7 @@ def test_a_repaired_cause_counts_as_dealt_with(shown: Shown) -> None:
         (("withdraw", "9"), "no entry 9"),
         (("causes", "-c", "7"), "no case 7"),
         (("close", "pump_warn"), "pump_worn"),
+        (("close", "pump_worn=guessed"), "by-sight, by-repair, assumed"),
         (("reopen",), "not closed"),
     ],
 )
@@ -211,6 +212,81 @@ def test_close_and_reopen(call: Call, shown: Shown) -> None:
     call("reopen", "came", "back")
     assert "This case is closed" not in call("causes").stdout
     assert [one["closed"] for one in shown("cases")["cases"]] == [False]
+
+
+def test_each_cause_can_be_confirmed_in_its_own_way(shown: Shown) -> None:
+    shown("new", "P-1", "no start")
+    told = shown(
+        "close", "pump_worn", "debris=assumed", "--confirmed", "by-sight", "--repaired", "replace_pump"
+    )
+    mended, closed = told["events"]
+    assert (mended["kind"], mended["repairs"]) == ("repaired", ["replace_pump"])
+    assert (closed["confirmed"], closed["otherwise"]) == ("by sight", {"debris": "assumed"})
+    assert (
+        "Oil pump worn (by sight) and Debris in the gallery (assumed); repair not proven" in told["words"][1]
+    )
+    assert told["words"][2].startswith("Not recorded since the repair: whether it is gone")
+
+
+def test_closing_without_a_repair_says_that_none_is_recorded(shown: Shown) -> None:
+    shown("new", "P-1", "no start")
+    assert "No repair is recorded" in shown("close", "pump_worn")["words"][-1]
+
+
+def test_proven_though_the_complaint_is_noted_as_there_is_pointed_out(shown: Shown) -> None:
+    shown("new", "P-1", "no start")
+    shown("note", "--repaired", "replace_pump", "no start")
+    assert "Still recorded as there" in shown("close", "pump_worn", "--proven")["words"][-1]
+
+
+def test_closing_on_a_terminal_asks_for_what_is_missing(
+    call: Call, shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    call("new", "P-1", "no start")
+    monkeypatch.setattr(asking, "on_terminal", lambda: True)
+    typed = "pump_worn, debris\n1\n3\nreplace the oil pump, 2\nn\ny\n"
+    told = call("close", "--text", "ran an hour", typed=typed)
+    assert "prove it: Rail pressure rises" in told.stderr
+    _, _, mended, gone, closed = shown("cases", "1")["events"]
+    assert mended["repairs"] == ["replace_pump", "flush_gallery"]
+    assert (gone["finding"], gone["state"]) == ("no_start", "absent")
+    assert (closed["causes"], closed["confirmed"]) == (["pump_worn", "debris"], "by sight")
+    assert (closed["otherwise"], closed["proven"], closed["text"]) == (
+        {"debris": "assumed"},
+        True,
+        "ran an hour",
+    )
+
+
+def test_what_is_said_is_not_asked_for(call: Call, shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
+    call("new", "P-1", "no start")
+    call("note", "--repaired", "replace_pump", "--not", "no start")
+    monkeypatch.setattr(asking, "on_terminal", lambda: True)
+    call("close", "pump_worn=by-repair", "--not-proven", typed="")
+    assert shown("cases", "1")["events"][-1]["confirmed"] == "by repair"
+
+
+def test_an_answer_that_cannot_be_closes_nothing(
+    call: Call, shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    call("new", "P-1", "no start")
+    monkeypatch.setattr(asking, "on_terminal", lambda: True)
+    assert "no number 9" in call("close", typed="9\n", code=2).stderr
+    assert kinds(shown) == ["opened", "noted"]
+
+
+@pytest.mark.parametrize(
+    ("args", "comeback", "more"),
+    [((), True, []), (("--too-early",), False, []), (("--hours", "5260"), True, ["fact"])],
+)
+def test_a_comeback_is_told_from_a_case_closed_too_early(
+    shown: Shown, args: tuple[str, ...], comeback: bool, more: list[str]
+) -> None:
+    shown("new", "P-1", "no start")
+    shown("close", "pump_worn")
+    reopened, *others = shown("reopen", "no start again", *args)["events"]
+    assert (reopened["comeback"], reopened["text"]) == (comeback, "no start again")
+    assert [event["kind"] for event in others] == more
 
 
 def test_cases_lists_the_latest_first(call: Call) -> None:

@@ -153,7 +153,7 @@ def _start(moment: Moment, check: CheckValue) -> None:
 def _why(moment: Moment, rank: int) -> None:
     talk, ranked = moment.visit.talk, ordered(moment.diagnosis)
     if 1 <= rank <= len(ranked):
-        talk.say(why_body(moment.visit.knowledge, explain(moment.diagnosis, ranked[rank - 1], 3)))
+        talk.say(why_body(moment.diagnosis, explain(moment.diagnosis, ranked[rank - 1], 3)))
     else:
         talk.say(f"The ranking has no number {rank}.")
     talk.pause()
@@ -184,7 +184,8 @@ def _close(moment: Moment) -> bool:
 
 def _reopen(moment: Moment) -> None:
     if moment.visit.case.closed:
-        moment.visit.record((Reopened(),))
+        answer = moment.visit.talk.ask("Did it come back (Enter), or was it closed too early (t)?").lower()
+        moment.visit.record((Reopened(comeback=not answer.startswith("t")),))
 
 
 def _help(moment: Moment) -> None:

@@ -1,0 +1,215 @@
+"""Closing a case: what it really was, how that was confirmed, what was done about it, whether it was proven."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from rich.console import RenderableType
+
+from diagnose.cases.case import Case
+from diagnose.cases.events import CONFIRMED, Closed, Confirmed, Event, Noted, Reopened, Repaired
+from diagnose.cli.desk import Desk
+from diagnose.cli.jot import Kept
+from diagnose.cli.types import CAUSE, REPAIR
+from diagnose.diagnosis import Diagnosis, diagnose
+from diagnose.errors import CallError, DiagnoseError
+from diagnose.intake import repaired
+from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.report.explain import ordered
+from diagnose.report.record import event_words
+from diagnose.report.text import item
+from diagnose.report.words import listed
+
+LEADING = 4
+
+
+class Talker(Protocol):
+    """Somebody to ask."""
+
+    def ask(self, prompt: str) -> str:
+        """The answer to a question, trimmed."""
+
+    def choose(self, question: str, labels: Sequence[str]) -> int | None:
+        """The place of the label chosen; None for none of them."""
+
+    def say(self, *screen: RenderableType) -> None:
+        """Print something."""
+
+
+@dataclass(frozen=True)
+class Ending:
+    """What is said of the end of a case; None where nothing is said yet. `how`: for some causes by themselves,
+    `confirmed` for the others. `gone`: for complaints, by finding, whether the repair took them away."""
+
+    causes: tuple[str, ...] | None = None
+    confirmed: Confirmed | None = None
+    how: Mapping[str, Confirmed] = field(default_factory=dict)
+    repaired: tuple[str, ...] = ()
+    gone: Mapping[str, bool] = field(default_factory=dict)
+    proven: bool | None = None
+    text: str = ""
+
+
+def close_case(desk: Desk, number: int, said: Ending, talk: Talker | None = None) -> Kept:
+    """Close a case; what is not said is asked for where there is somebody to ask."""
+    case = desk.case(number)
+    if case.closed:
+        raise CallError(f"Case {number} is closed already; diagnose reopen takes it up again.")
+    if talk:
+        ranked = ranked_causes(desk.knowledge, case) if said.causes is None else ()
+        said = ask_ending(desk.knowledge, case, said, talk, ranked)
+    events, words = ending_events(desk.knowledge, case, said)
+    return Kept(number, desk.record(number, events), events, words)
+
+
+def ask_ending(
+    knowledge: Knowledge, case: Case, said: Ending, talk: Talker, ranked: Sequence[str] = ()
+) -> Ending:
+    """The ending with what was missing asked for. `ranked`: causes offered by number. Raises CallError on an answer
+    that cannot be, with nothing recorded."""
+    causes = _causes(knowledge, ranked, talk) if said.causes is None else said.causes
+    how = {cause: said.how.get(cause) or said.confirmed or _how(knowledge, cause, talk) for cause in causes}
+    mended = bool(_since_opened(case))
+    done = said.repaired or (() if mended or not causes else _repairs(knowledge, causes, talk))
+    gone = dict(said.gone) or (
+        _gone(complaints(knowledge, case), talk) if done or _not_tried(knowledge, case) else {}
+    )
+    proven = said.proven
+    if proven is None:
+        proven = (mended or bool(done)) and _proven(knowledge, case, done, talk)
+    return Ending(causes, None, how, done, gone, proven, said.text)
+
+
+def ending_events(
+    knowledge: Knowledge, case: Case, said: Ending
+) -> tuple[tuple[Event, ...], tuple[str, ...]]:
+    """The events of an ending, with a line of words for each; lines after those say what is missing."""
+    causes = tuple(dict.fromkeys(said.causes or ()))
+    how = {cause: said.how.get(cause) or said.confirmed or "assumed" for cause in causes}
+    most = how[causes[0]] if causes else said.confirmed or "assumed"
+    others = {cause: confirmed for cause, confirmed in how.items() if confirmed != most}
+    done = repaired(knowledge, said.repaired).events if said.repaired else ()
+    seen = [
+        Noted(
+            id,
+            knowledge.findings[id].states[0 if gone else 1],
+            text="at the closing",
+            knowledge=knowledge.version,
+        )
+        for id, gone in said.gone.items()
+    ]
+    closed = Closed(causes, most, bool(said.proven), said.text, others, knowledge=knowledge.version)
+    events = (*done, *seen, closed)
+    return events, (*(event_words(knowledge, event) for event in events), *_missing(knowledge, case, said))
+
+
+def ranked_causes(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
+    """The leading causes; none where the findings cannot all be true."""
+    try:
+        return leading(diagnose(knowledge, case))
+    except DiagnoseError:
+        return ()
+
+
+def leading(diagnosis: Diagnosis | None) -> tuple[str, ...]:
+    """The causes that are offered by number."""
+    return tuple(cause.id for cause in ordered(diagnosis)[:LEADING]) if diagnosis else ()
+
+
+def complaints(knowledge: Knowledge, case: Case) -> tuple[Finding, ...]:
+    """The complaints last seen to be there."""
+    last = {seen.finding: seen.state for seen in case.observations}
+    known = [(knowledge.findings[id], state) for id, state in last.items() if id in knowledge.findings]
+    return tuple(finding for finding, state in known if finding.other and state != finding.states[0])
+
+
+def _missing(knowledge: Knowledge, case: Case, said: Ending) -> Iterable[str]:
+    """What the record lacks to be worth most to the next one."""
+    if not (_since_opened(case) or said.repaired) and said.causes:
+        yield "No repair is recorded: --repaired REPAIR says what was done."
+    there = [finding.name for finding in complaints(knowledge, case) if finding.id not in said.gone]
+    if said.proven and there and not _not_tried(knowledge, case) and not said.repaired:
+        yield f"Still recorded as there: {listed(there)}. If it is gone: diagnose reopen --too-early, note, close."
+    elif there and (said.repaired or _not_tried(knowledge, case)):
+        yield f"Not recorded since the repair: whether it is gone ({listed(there)})."
+
+
+def _since_opened(case: Case) -> list[Repaired]:
+    """The repairs of this visit."""
+    found: list[Repaired] = []
+    for event in case.history:
+        if isinstance(event, Reopened) and event.comeback and event.sequence not in case.withdrawn:
+            found = []
+        elif isinstance(event, Repaired) and event.sequence not in case.withdrawn:
+            found.append(event)
+    return found
+
+
+def _not_tried(knowledge: Knowledge, case: Case) -> bool:
+    from diagnose.report.text import complaint_to_note
+
+    return complaint_to_note(knowledge, case)
+
+
+def _causes(knowledge: Knowledge, ranked: Sequence[str], talk: Talker) -> tuple[str, ...]:
+    talk.say("What was it really? Numbers or words, with commas between several; Enter: not found.")
+    talk.say(*(item(str(i), knowledge.causes[id].name) for i, id in enumerate(ranked, 1)))
+    return tuple(_cause(knowledge, ranked, word) for word in talk.ask("Found:").split(",") if word.strip())
+
+
+def _cause(knowledge: Knowledge, ranked: Sequence[str], word: str) -> str:
+    if not word.strip().isdecimal():
+        return CAUSE.meant(knowledge, word.strip())
+    return _numbered(ranked, word.strip())
+
+
+def _numbered(offered: Sequence[str], number: str) -> str:
+    if not 1 <= int(number) <= len(offered):
+        raise CallError(f"There is no number {number} here; nothing was closed.")
+    return offered[int(number) - 1]
+
+
+def _how(knowledge: Knowledge, cause: str, talk: Talker) -> Confirmed:
+    labels = (
+        "by sight: the fault itself was seen",
+        "by repair: it was put right and the complaint went",
+        "assumed",
+    )
+    chosen = talk.choose(f"How was it confirmed: {knowledge.causes[cause].name}?", labels)
+    return "assumed" if chosen is None else CONFIRMED[chosen]
+
+
+def _repairs(knowledge: Knowledge, causes: Iterable[str], talk: Talker) -> tuple[str, ...]:
+    """What was done, where no repair of this visit is recorded."""
+    wanted = set(causes)
+    fitting = [r for r in knowledge.repairs.values() if any(cure.cause in wanted for cure in r.cures)]
+    talk.say("No repair is recorded. What was done? Numbers or words with commas; Enter: nothing.")
+    talk.say(*(item(str(i), one.name) for i, one in enumerate(fitting, 1)))
+    said = [word.strip() for word in talk.ask("Done:").split(",") if word.strip()]
+    offered = [one.id for one in fitting]
+    return tuple(
+        _numbered(offered, word) if word.isdecimal() else REPAIR.meant(knowledge, word) for word in said
+    )
+
+
+def _gone(there: Iterable[Finding], talk: Talker) -> dict[str, bool]:
+    """Whether each complaint is gone now; left out where it was not tried."""
+    answers = {
+        finding.id: talk.ask(
+            f"Since the repair, is it still so: {finding.name} (y/n, Enter: not tried)?"
+        ).lower()
+        for finding in there
+    }
+    return {id: answer in ("n", "no") for id, answer in answers.items() if answer in ("y", "yes", "n", "no")}
+
+
+def _proven(knowledge: Knowledge, case: Case, done: Iterable[str], talk: Talker) -> bool:
+    """Whether the repair was proven, told with what proves it."""
+    ids = dict.fromkeys([*done, *(id for event in _since_opened(case) for id in event.repairs)])
+    steps = dict.fromkeys(
+        line for id in ids if id in knowledge.repairs for line in knowledge.repairs[id].verify
+    )
+    talk.say(*(item("prove it:", step) for step in steps))
+    return talk.ask("Was the repair proven by its own test (y/n)?").lower() in ("y", "yes")

@@ -1,0 +1,1 @@
+"""Why the answer is what it is: what decides between causes, what would settle it, what would change it."""

@@ -1,0 +1,134 @@
+"""Which checks would settle a question: single findings not yet known, with the time to get at them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+
+from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.records import Check
+from diagnose.network.engine import Engine
+from diagnose.network.network import Array, below
+from diagnose.network.predict import predict
+from diagnose.planning.checks import QUICK_TABLE, bits, entropy
+from diagnose.planning.options import access_path, applies, open_states
+
+T = TypeVar("T")
+LOOKED_INTO = 16
+"""How many questions are worked out exactly; which, is chosen by quick predictions."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A finding that a check would reveal. `minutes`: dismantling included."""
+
+    check: Check
+    finding: str
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One result: how likely it is, and the cause's probability after it."""
+
+    state: str
+    probability: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """A question that would confirm or rule out a cause; `bits`: what it tells about this cause."""
+
+    question: Question
+    bits: float
+    answers: tuple[Answer, ...]
+
+
+def telling_findings(diagnosis: Diagnosis, id: str, least: float = 0.001) -> tuple[Telling, ...]:
+    """Single findings of checks that tell about a cause, the most telling first, one a check."""
+    column = diagnosis.built.variable(id)
+    p = 1 - float(diagnosis.engine.marginal(column)[0])
+    asked = questions(diagnosis, below(diagnosis.built.network, column))
+    asked = promising(diagnosis, [{column: 1}, {column: 0}], (p, 1 - p), asked, lambda told, _: told)
+    items = [(diagnosis.built.variable(one.finding),) for one in asked]
+    base = float(entropy(np.array([p]))[0])
+    outcomes = diagnosis.engine.outcomes_within(QUICK_TABLE, items, [column])
+    found = [
+        Telling(one, bits(outcome, base), _answers(diagnosis, one, outcome.probabilities, outcome.causes))
+        for one, outcome in zip(asked, outcomes, strict=True)
+        if outcome is not None
+    ]
+    found.sort(key=lambda one: (-one.bits, one.question.minutes, one.question.check.id))
+    return tuple(one for one in one_a_check(found, lambda one: one.question) if one.bits > least)
+
+
+def questions(diagnosis: Diagnosis, shown: Collection[int]) -> tuple[Question, ...]:
+    """What the checks that fit the machine can still reveal of the variables `shown`."""
+    known = {seen.variable for seen in diagnosis.evidence}
+    variable = diagnosis.built.variable
+    return tuple(
+        Question(check, finding, minutes(diagnosis, check))
+        for check in _checks(diagnosis)
+        for finding in check.reveals
+        if variable(finding) in shown and variable(finding) not in known
+    )
+
+
+def _checks(diagnosis: Diagnosis) -> Iterator[Check]:
+    machine = diagnosis.case.machine
+    return (check for check in diagnosis.knowledge.checks.values() if applies(check.only_if, machine))
+
+
+def minutes(diagnosis: Diagnosis, check: Check) -> float:
+    """The work, and to reach and restore what is not open yet."""
+    opened = open_states(diagnosis.knowledge, diagnosis.case.access_open)
+    path = access_path(diagnosis.knowledge, check.access, opened)
+    return check.minutes.value + sum(access.minutes + access.restore_minutes for access in path)
+
+
+def promising(
+    diagnosis: Diagnosis,
+    rows: Sequence[Mapping[int, int]],
+    shares: Sequence[float],
+    asked: Sequence[Question],
+    worth: Callable[[float, Question], float],
+) -> tuple[Question, ...]:
+    """The questions that by prediction tell best which of the rows (states of some causes) holds, if they are so
+    likely; `worth`: what so many bits are worth."""
+    engine = diagnosis.engine
+    held = {variable for row in rows for variable in row}
+    if not held <= engine.region:
+        engine = Engine(engine.network, engine.evidence, held)
+    variables = [diagnosis.built.variable(one.finding) for one in asked]
+    shown = predict(engine, rows, variables)
+    told = [worth(separation(shown[v], shares), one) for v, one in zip(variables, asked, strict=True)]
+    order = sorted(range(len(asked)), key=lambda i: (-told[i], asked[i].check.id))
+    return tuple(asked[i] for i in order[:LOOKED_INTO])
+
+
+def separation(shown: Array, shares: Sequence[float]) -> float:
+    """How well a result tells in bits which distribution it came from: their Jensen-Shannon divergence with weights
+    (Lin 1991, from memory). `shown`: shape (card, distributions); with two, equally likely: 0 .. 1."""
+    whole = shown @ np.array(shares)
+    return max(0.0, _entropy(whole) - sum(s * _entropy(p) for s, p in zip(shares, shown.T, strict=True)))
+
+
+def _entropy(p: Array) -> float:
+    return float(-(p * np.log2(np.where(p > 0, p, 1.0))).sum())
+
+
+def one_a_check(found: Iterable[T], asked: Callable[[T], Question]) -> Iterable[T]:
+    """The first of each check."""
+    best: dict[str, T] = {}
+    for one in found:
+        best.setdefault(asked(one).check.id, one)
+    return best.values()
+
+
+def _answers(diagnosis: Diagnosis, one: Question, chances: Array, after: Array) -> tuple[Answer, ...]:
+    states = diagnosis.knowledge.findings[one.finding].states
+    return tuple(Answer(*row) for row in zip(states, chances.tolist(), after[..., 0].tolist(), strict=True))

@@ -1,0 +1,1 @@
+"""The report of a case: one frozen record, told to two readers, on three kinds of paper."""

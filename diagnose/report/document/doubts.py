@@ -1,0 +1,246 @@
+"""What is not settled, the gravest first: for the technician in full, for the customer in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from diagnose.cases.case import Case
+from diagnose.diagnosis import Diagnosis, RankedCause
+from diagnose.knowledge.records import Knowledge
+from diagnose.planning.keep_running import RAISED
+from diagnose.report.document.record import LIKELY, Closing, Doubt, Proof, Visit
+from diagnose.report.document.wording import likelihood, seen, small
+from diagnose.report.explain import ordered
+from diagnose.report.ranking import SUSPICIOUS_BITS
+from diagnose.report.text import cause_name
+from diagnose.report.words import listed, percent
+
+STILL_POSSIBLE = 0.1
+ELSEWHERE = 0.05
+"""Probability from which on a cause that is not listed is worth a doubt."""
+MOST_POSSIBLE = 5
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What the doubts are looked for in."""
+
+    knowledge: Knowledge
+    case: Case
+    diagnosis: Diagnosis | None
+    closing: Closing | None
+    visits: tuple[Visit, ...]
+    proof: Proof
+    impossible: tuple[str, ...]
+
+
+def doubts(
+    knowledge: Knowledge,
+    case: Case,
+    diagnosis: Diagnosis | None,
+    visits: tuple[Visit, ...],
+    proven: Proof,
+    impossible: tuple[str, ...],
+) -> tuple[Doubt, ...]:
+    """All that is not settled in a case that is not void."""
+    closing = visits[-1].closing if visits else None
+    known = _Known(knowledge, case, diagnosis, closing, visits, proven, impossible)
+    return tuple(doubt for look in _LOOKS for doubt in look(known))
+
+
+def _contradiction(known: _Known) -> Iterator[Doubt]:
+    if known.impossible:
+        names = listed(known.impossible)
+        yield Doubt(
+            f"These cannot all be true by this knowledge: {names}. One of them must be looked at again; until "
+            "then no cause can be ranked.",
+            f"Some of what was found does not fit together and must be looked at again: {names}.",
+        )
+
+
+def _comeback(known: _Known) -> Iterator[Doubt]:
+    for before, after in zip(known.visits, known.visits[1:], strict=False):
+        if after.comeback and before.closing:
+            found = listed(f.name for f in before.closing.found) or "no cause named"
+            yield Doubt(
+                f"It came back after it was closed ({found}): either that was not all, or it has failed anew.",
+                "The machine came back after it had been handed over: either not all was found then, or something "
+                "has failed anew.",
+            )
+
+
+def _not_closed(known: _Known) -> Iterator[Doubt]:
+    if known.closing is None:
+        yield Doubt("The case is not closed: nobody has said what it really was.", "")
+
+
+def _how_confirmed(known: _Known) -> Iterator[Doubt]:
+    if known.closing is None:
+        return
+    if not known.closing.found:
+        yield Doubt("It was closed without a cause.", "What was wrong was not found.")
+    assumed = [found.name for found in known.closing.found if found.confirmed == "assumed"]
+    if assumed:
+        yield Doubt(
+            f"Assumed, not confirmed: {listed(assumed)}.",
+            f"Nobody has seen it for certain; it is assumed: {small(listed(assumed))}.",
+        )
+    if not known.closing.proven:
+        yield Doubt(
+            "The repair was not proven by its own test.",
+            "The repair was not proven by a test of its own.",
+        )
+    for found in known.closing.found:
+        if found.probability is not None and found.probability < STILL_POSSIBLE:
+            yield Doubt(
+                f"{found.name} was named at the closing, though what is recorded gives it "
+                f"{percent(found.probability)}: something that was seen is not in the record, or it was another "
+                "cause.",
+                "",
+            )
+
+
+def _tried(known: _Known) -> Iterator[Doubt]:
+    complaints = listed(known.proof.complaints) or "the complaint"
+    if known.proof.tried == "not tried":
+        yield Doubt(
+            f"Not noted since the repair: {complaints}.",
+            "Whether the complaint is gone has not been recorded since the repair.",
+        )
+    if known.proof.tried == "still there":
+        yield Doubt(
+            f"Still there after the repair: {complaints}.",
+            "The complaint was still there after the repair.",
+        )
+    if known.proof.tried == "there again":
+        yield Doubt(
+            f"There again after it was gone: {complaints}.",
+            "The complaint was gone after the repair and is there again.",
+        )
+
+
+def _not_read_again(known: _Known) -> Iterator[Doubt]:
+    rest = [name for name in known.proof.not_again if name not in known.proof.complaints]
+    if rest:
+        names = listed(rest)
+        yield Doubt(f"Not normal before the repair, and not looked at since: {names}.", "")
+
+
+def _no_leader(known: _Known) -> Iterator[Doubt]:
+    """While it is open and not mended: no cause is likely."""
+    leading = _relevant(known)[:1]
+    if known.closing is None and leading and leading[0].probability < LIKELY and _has_findings(known):
+        yield Doubt(
+            f"No cause is likely yet; the first has {percent(leading[0].probability)}.",
+            "No single cause stands out yet; more must be checked.",
+        )
+
+
+def _still_possible(known: _Known) -> Iterator[Doubt]:
+    """Causes that were neither found nor repaired and are not ruled out."""
+    found = {one.id for one in known.closing.found} if known.closing else set()
+    skip = found | {cause for epoch in known.case.epochs[1:] for cause in epoch.causes}
+    if known.closing is None:  # what is told as the cause is no doubt
+        skip |= {c.id for n, c in enumerate(_relevant(known)) if n == 0 or c.probability >= LIKELY}
+    causes = [c for c in _relevant(known) if c.id not in skip]
+    if known.proof.tried == "gone":  # only what the findings made likelier than on any machine
+        causes = [c for c in causes if c.probability >= RAISED * c.prior]
+    left = [c for c in causes if c.probability >= STILL_POSSIBLE][:MOST_POSSIBLE]
+    if left and _has_findings(known):
+        full = [f"{cause.name} ({percent(cause.probability)}{_by(known, cause)})" for cause in left]
+        plain = [f"{small(cause.name)} ({likelihood(cause.probability)})" for cause in left]
+        yield Doubt(
+            f"Neither put right nor ruled out: {'; '.join(full)}.",
+            f"Neither put right nor ruled out: {'; '.join(plain)}.",
+        )
+
+
+def _by(known: _Known, cause: RankedCause) -> str:
+    return f", wrecked by {small(cause_name(known.knowledge, cause.wrecked_by))}" if cause.wrecked_by else ""
+
+
+def _repaired_in_doubt(known: _Known) -> Iterator[Doubt]:
+    """A cause that was repaired and may still be there."""
+    covered = {cause for epoch in known.case.epochs[1:] for cause in epoch.causes}
+    left = [c for c in _relevant(known) if c.id in covered and c.probability >= STILL_POSSIBLE]
+    if left:
+        words = [f"{cause.name} ({percent(cause.probability)})" for cause in left]
+        names = listed(small(cause.name) for cause in left)
+        yield Doubt(
+            f"Repaired, and may still be there (not cured, or failed again): {'; '.join(words)}.",
+            f"Repaired, but it may not be cured: {names}.",
+        )
+
+
+def _elsewhere(known: _Known) -> Iterator[Doubt]:
+    if known.diagnosis and known.diagnosis.other_cause >= ELSEWHERE:
+        p = known.diagnosis.other_cause
+        yield Doubt(
+            f"Something that the knowledge does not list: {percent(p)}.",
+            f"It can also be something that is not among the known causes ({likelihood(p)}).",
+        )
+
+
+def _strange(known: _Known) -> Iterator[Doubt]:
+    if known.diagnosis is None or known.diagnosis.conflict.bits < SUSPICIOUS_BITS:
+        return
+    names = listed(name for name, _ in known.diagnosis.conflict.strange[:3])
+    if names:
+        yield Doubt(
+            f"These do not fit well with the rest: {names}.",
+            f"Some of what was found does not fit well with the rest: {small(names)}.",
+        )
+
+
+def _unsure(known: _Known) -> Iterator[Doubt]:
+    findings = known.knowledge.findings
+    unsure = [
+        seen(findings[one.finding], one.state)
+        for one in known.case.observations
+        if one.confidence != "sure" and one.finding in findings
+    ]
+    if unsure:
+        names = listed(dict.fromkeys(unsure))
+        yield Doubt(f"Seen, but not for sure: {names}.", f"Not seen for sure: {small(names)}.")
+
+
+def _unused(known: _Known) -> Iterator[Doubt]:
+    for words in known.diagnosis.unused if known.diagnosis else ():
+        yield Doubt(f"Recorded, but not used: {words}.", "")
+
+
+def _other_knowledge(known: _Known) -> Iterator[Doubt]:
+    version = known.knowledge.version
+    if any(event.knowledge not in ("", version) for event in known.case.history):
+        yield Doubt(
+            "Part of it was recorded under another version of the knowledge; all figures are by the present one.",
+            "",
+        )
+
+
+def _relevant(known: _Known) -> tuple[RankedCause, ...]:
+    causes: Iterable[RankedCause] = ordered(known.diagnosis) if known.diagnosis else ()
+    return tuple(cause for cause in causes if cause.relevant)
+
+
+def _has_findings(known: _Known) -> bool:
+    return known.diagnosis is not None and bool(known.diagnosis.evidence)
+
+
+_LOOKS = (
+    _contradiction,
+    _comeback,
+    _tried,
+    _how_confirmed,
+    _no_leader,
+    _repaired_in_doubt,
+    _still_possible,
+    _elsewhere,
+    _strange,
+    _unsure,
+    _not_read_again,
+    _unused,
+    _other_knowledge,
+    _not_closed,
+)

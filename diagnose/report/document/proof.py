@@ -1,0 +1,99 @@
+"""What stands for a repair: the complaint since, and what was looked at before and after it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from diagnose.cases.case import Case, Observation
+from diagnose.cases.events import Noted, Repaired
+from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.report.document.record import Compared, Proof, Tried
+from diagnose.report.document.wording import value_words
+
+
+def proof(knowledge: Knowledge, case: Case) -> Proof:
+    """The proof of the last repair as far as it was recorded."""
+    before = _known(knowledge, _latest(epoch.observations for epoch in case.epochs[:-1]))
+    after = _known(knowledge, _latest([case.epochs[-1].observations]))
+    had = {finding.id: finding.name for finding, seen in before if finding.other and _shown(finding, seen)}
+    since = {finding.id: _shown(finding, seen) for finding, seen in after if finding.other}
+    there = tuple(finding.name for finding, _ in after if since.get(finding.id))
+    if len(case.epochs) == 1:
+        return Proof("nothing repaired", there, (), ())
+    again = {seen.finding: seen for _, seen in after}
+    unread = dict.fromkeys(_title(f) for f, s in before if s.finding not in again and _shown(f, s))
+    tried, complaints = _tried(had, since, there)
+    if tried == "still there" and _was_gone(knowledge, case):
+        tried = "there again"
+    return Proof(tried, complaints, tuple(_rows(knowledge, before, again).values()), tuple(unread))
+
+
+def _tried(
+    had: Mapping[str, str], since: Mapping[str, bool], there: tuple[str, ...]
+) -> tuple[Tried, tuple[str, ...]]:
+    """What is known of the complaints since the repair, and which they are: those still there, else those that
+    nobody has noted since, else those that are gone. `had`: their names by id; `since`: whether each is there."""
+    if there:
+        return "still there", there
+    open_yet = tuple(name for id, name in had.items() if id not in since)
+    if open_yet or not since:
+        return "not tried", open_yet
+    return "gone", tuple(had.values())
+
+
+def _was_gone(knowledge: Knowledge, case: Case) -> bool:
+    """Whether a complaint was noted as gone at some time since the last repair."""
+    gone = False
+    for event in case.history:
+        if event.sequence in case.withdrawn:
+            continue
+        if isinstance(event, Repaired):
+            gone = False
+        finding = knowledge.findings.get(event.finding) if isinstance(event, Noted) else None
+        if finding and finding.other and isinstance(event, Noted):
+            gone = gone or event.state == finding.states[0]
+    return gone
+
+
+def _latest(epochs: Iterable[Sequence[Observation]]) -> Mapping[str, Observation]:
+    """The latest observation of each finding."""
+    return {seen.finding: seen for observations in epochs for seen in observations}
+
+
+def _known(knowledge: Knowledge, seen: Mapping[str, Observation]) -> list[tuple[Finding, Observation]]:
+    findings = knowledge.findings
+    return [(findings[id], one) for id, one in seen.items() if id in findings]
+
+
+def _rows(
+    knowledge: Knowledge, before: Sequence[tuple[Finding, Observation]], again: Mapping[str, Observation]
+) -> dict[str, Compared]:
+    """One row for each thing looked at twice; findings that one value sets are one thing."""
+    rows: dict[str, Compared] = {}
+    for finding, was in before:
+        now = again.get(finding.id)
+        if now is None:
+            continue
+        row = Compared(_title(finding), _words(finding, was), _words(finding, now), was.state != now.state)
+        known = rows.get(row.name)
+        if known is None or (row.tells and not known.tells):
+            rows[row.name] = row
+    return rows
+
+
+def _shown(finding: Finding, seen: Observation) -> bool:
+    return seen.state != finding.states[0]
+
+
+def _title(finding: Finding) -> str:
+    quantity = finding.reading.quantity if finding.reading else ""
+    return f"{quantity[:1].upper()}{quantity[1:]}" if quantity else finding.name
+
+
+def _words(finding: Finding, seen: Observation) -> str:
+    """A state as the answer to its finding's name, with the value read."""
+    state = {"absent": "no", "present": "yes"}.get(seen.state, seen.state)
+    if seen.value is None:
+        return state
+    value = value_words(seen.value, seen.unit)
+    return value if state in ("yes", "no") else f"{value} ({state})"

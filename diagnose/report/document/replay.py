@@ -1,0 +1,94 @@
+"""A case lived through again: entry by entry, with what was known after each.
+
+Only what counts is replayed; a withdrawn entry left no trace in what is known now. Entries that do not change what
+is known (a check done, a cover taken off) keep the diagnosis before them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from diagnose.cases.case import Case, fold
+from diagnose.cases.events import Event, Learnt, Noted, Opened, Repaired, Withdrawn
+from diagnose.diagnosis import Diagnosis, diagnose
+from diagnose.knowledge.records import Knowledge
+from diagnose.network.engine import ImpossibleEvidence
+
+Tell = Callable[[int, int], None]
+"""Called with how many entries are done, of how many."""
+TELLING = (Opened, Noted, Repaired, Learnt)
+"""The events that change what is known."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """The events that one thing said stands for: a reading can set several findings."""
+
+    events: tuple[Event, ...]
+
+    @property
+    def first(self) -> Event:
+        """The event that tells what kind of entry it is."""
+        return self.events[0]
+
+    @property
+    def telling(self) -> bool:
+        """Whether it changes what is known."""
+        return isinstance(self.first, TELLING)
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """An entry and what was known after it; `diagnosis` is None where the findings cannot all be true."""
+
+    entry: Entry
+    diagnosis: Diagnosis | None
+    probabilities: Mapping[str, float]
+    impossible: tuple[str, ...] = ()
+
+
+def entries(case: Case) -> tuple[Entry, ...]:
+    """What counts of a case, in order."""
+    found: list[Entry] = []
+    for event in case.history:
+        if event.sequence in case.withdrawn or isinstance(event, Withdrawn):
+            continue
+        if found and _said_together(found[-1].events[-1], event):
+            found[-1] = Entry((*found[-1].events, event))
+        else:
+            found.append(Entry((event,)))
+    return tuple(found)
+
+
+def _said_together(before: Event, event: Event) -> bool:
+    """Whether both came from one value or one fault code."""
+    if not isinstance(before, Noted) or not isinstance(event, Noted):
+        return False
+    source = (event.text, event.value, event.unit, event.code)
+    several = event.value is not None or bool(event.code)
+    return several and source == (before.text, before.value, before.unit, before.code)
+
+
+def replay(
+    knowledge: Knowledge, case: Case, told: Sequence[Entry], tell: Tell = lambda done, of: None
+) -> Iterator[Moment]:
+    """What was known after each entry of the case; each that tells anything takes a tenth of a second and more."""
+    events: tuple[Event, ...] = ()
+    known: Moment | None = None
+    for done, entry in enumerate(told, 1):
+        events = (*events, *entry.events)
+        if known is None or entry.telling:
+            known = _known(knowledge, fold(case.number, events), entry)
+        else:
+            known = Moment(entry, known.diagnosis, known.probabilities, known.impossible)
+        tell(done, len(told))
+        yield known
+
+
+def _known(knowledge: Knowledge, case: Case, entry: Entry) -> Moment:
+    try:
+        found = diagnose(knowledge, case)
+    except ImpossibleEvidence as error:
+        return Moment(entry, None, {}, tuple(dict.fromkeys(error.names)))
+    return Moment(entry, found, {cause.id: cause.probability for cause in found.causes})

@@ -1,0 +1,50 @@
+"""A number of the knowledge in words: what it says, where it stands, and how sure it is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from diagnose.knowledge.records import Knowledge, Number
+from diagnose.network.build import OTHER
+from diagnose.study.exposed import Row
+from diagnose.study.named import NOISE, Named
+
+
+def number_words(knowledge: Knowledge, row: Row, item: Named) -> str:
+    """`Oil pump worn leads to Pressure while cranking: low`; `Oil pump worn, on a machine that comes in`."""
+    id, parent = row.child.partition("@")[0], row.parent.partition("@")[0]
+    if row.child.endswith(NOISE):
+        parent, _, id = row.child.removesuffix(NOISE).partition(">")
+    if id.startswith(OTHER):
+        return f"{_name(knowledge, id.removeprefix(OTHER))}, from a cause that is not listed"
+    effect = _name(knowledge, id) + _state(knowledge, id, item.state)
+    if parent:
+        return f"{_name(knowledge, parent)}{_state(knowledge, parent, max(row.state, 1))} leads to {effect}"
+    if id not in knowledge.causes:
+        return f"{effect}, without any of its causes"
+    return effect + (_factor(knowledge, id, item.number) or ", on a machine that comes in")
+
+
+def basis_words(number: Number) -> str:
+    """`judgement, worth 10 cases; fuel.yaml:120`."""
+    place = f"{Path(number.place.file).name}:{number.place.line}"
+    return f"{number.basis}, worth {number.ess:g} cases; {place}"
+
+
+def _factor(knowledge: Knowledge, id: str, number: Number) -> str:
+    """The machine's fact that multiplies the cause's odds by this number, if one does."""
+    for modifier in knowledge.causes[id].modifiers:
+        if modifier.odds is number:
+            return f", times the odds where {knowledge.facts[modifier.fact].name.lower()} is {modifier.value}"
+    return ""
+
+
+def _name(knowledge: Knowledge, id: str) -> str:
+    record = knowledge.causes.get(id) or knowledge.conditions.get(id) or knowledge.findings[id]
+    return record.name
+
+
+def _state(knowledge: Knowledge, id: str, state: int) -> str:
+    """`: low` where there are several states to tell apart."""
+    record = knowledge.conditions.get(id) or knowledge.findings.get(id)
+    return f": {record.states[state]}" if record and len(record.states) > 2 else ""
