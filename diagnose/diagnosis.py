@@ -20,6 +20,8 @@ from diagnose.network.weighing import Weighed, Weighing, weigh
 
 WIDEST = 1 << 16
 """Largest table of the bucket tree with which a case is still answered in a moment."""
+PATIENT = 1 << 18
+"""The same where the alternative were to leave out something that was found not normal."""
 UNNAMED_EFFECTIVENESS = 0.9
 """Effectiveness of a repair of a cause that no repair of the knowledge covers (judgement)."""
 
@@ -156,15 +158,18 @@ def _compiled(
     """The network and its engine. Where repairs and findings tie too much together to be exact, observations are
     set aside one by one, and named, until the rest can be."""
     aside: list[str] = []
+    widest = WIDEST
     while True:
         built = build(knowledge, case.machine, history(knowledge, case, counted))
         seen, overtaken = _latest(knowledge, built, counted)
         evidence = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
         try:
-            return built, Engine(built.network, evidence, (), WIDEST), seen, [*overtaken, *aside]
+            return built, Engine(built.network, evidence, (), widest), seen, [*overtaken, *aside]
         except TooWide:
-            repeated = _repeated(built, counted)
-            spare = [*repeated, *_spare_first(built, case, counted)][0]
+            spare = [*_repeated(built, counted), *_spare_first(built, case, counted)][0]
+            if widest < PATIENT and _not_normal(built, spare):
+                widest = PATIENT
+                continue
             counted = [one for one in counted if one is not spare]
             aside.append(
                 f"{knowledge.findings[spare.finding].name}: {spare.state}; set aside so that the rest is exact"
@@ -182,16 +187,22 @@ def _repeated(built: Built, counted: Sequence[Observation]) -> list[Observation]
 
 
 def _spare_first(built: Built, case: Case, counted: Sequence[Observation]) -> list[Observation]:
-    """Observations by how well they can be spared: the complaint last, what was found not normal before it, then
-    what a later repair has overtaken; among equals those first that most causes can bring about."""
+    """Observations by how well they can be spared: the complaint last, before it what was found not normal and
+    still stands; among equals those first that most causes can bring about."""
 
-    def worth(one: Observation) -> tuple[bool, bool, bool, int]:
-        variable, versions = built.variable(one.finding, one.epoch), built.versions[one.finding]
-        now = versions[one.epoch] == versions[-1]
-        normal = one.state == built.network.states[variable][0]
-        return now and one.finding in case.came_in_for, now, not normal, -len(built.network.ancestors([variable]))
+    def worth(one: Observation) -> tuple[bool, bool, int]:
+        found = _not_normal(built, one)
+        above = built.network.ancestors([built.variable(one.finding, one.epoch)])
+        return found and one.finding in case.came_in_for, found, -len(above)
 
     return sorted(counted, key=worth)
+
+
+def _not_normal(built: Built, one: Observation) -> bool:
+    """Found not normal, and not overtaken by a repair since."""
+    versions = built.versions[one.finding]
+    first = built.network.states[built.variable(one.finding, one.epoch)][0]
+    return one.state != first and versions[one.epoch] == versions[-1]
 
 
 def history(knowledge: Knowledge, case: Case, counted: Iterable[Observation]) -> History:

@@ -247,6 +247,7 @@ def _condition(id: Word, values: Values, build: Builder) -> Condition:
         leak=build.leak(values["leak"], states, values.places.get("leak", id.place)),
         leads_to=build.links(id, values["leads_to"]),
         place=id.place,
+        only_if=build.requirements(values["only_if"]),
     )
 
 

@@ -97,7 +97,8 @@ class Cause:
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """A hidden physical state between causes and findings. `states[0]` is the sound state."""
+    """A hidden physical state between causes and findings. `states[0]` is the sound state, the only one where
+    the machine does not meet `only_if`."""
 
     id: str
     name: str
@@ -107,6 +108,7 @@ class Condition:
     leak: tuple[Number, ...]
     leads_to: tuple[Link, ...]
     place: Place
+    only_if: tuple[Requirement, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -201,6 +201,7 @@ CONDITION = Shape(
         "about": Field(TEXT, "the hidden physical state", default=""),
         "states": STATE_NAMES,
         "leak": Field(SPREAD, "probability with none of its parents present"),
+        "only_if": ONLY_IF,
         "leads_to": LEADS_TO,
     },
 )

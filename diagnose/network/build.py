@@ -103,10 +103,12 @@ class _Builder:
             **knowledge.conditions,
             **knowledge.findings,
         }
+        # A condition that this machine cannot have stays in its sound state: nothing leads to it, no leak.
+        self.sound = {id for id, one in knowledge.conditions.items() if not applies(one, machine)}
         self.links: dict[str, dict[str, Link]] = {id: {} for id in self.nodes}
         for id in (*self.causes, *knowledge.conditions):
             for link in self.nodes[id].leads_to:  # type: ignore[union-attr]
-                if link.effect in self.links:
+                if link.effect in self.links and self.sound.isdisjoint((id, link.effect)):
                     self.links[link.effect][id] = link
         self.names: list[str] = []
         self.states: list[tuple[str, ...]] = []
@@ -218,7 +220,8 @@ class _Builder:
         if isinstance(node, Finding) and node.other:
             parents.append(self.index[OTHER + node.id])
             tables.append(_other_table(card))
-        shared = NoisyMax(tuple(parents), leak_vector(node.leak), tuple(tables))
+        leak = _first(card) if node.id in self.sound else leak_vector(node.leak)
+        shared = NoisyMax(tuple(parents), leak, tuple(tables))
         if len(steady) == len(links):
             self._add(node.id, node.states, shared)
         else:

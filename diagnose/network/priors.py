@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diagnose.knowledge.records import Cause
+from diagnose.knowledge.records import Cause, Condition
 from diagnose.network.machine import Machine
 
 AGE_BOUNDS = (0.1, 10.0)
@@ -10,7 +10,9 @@ AGE_BOUNDS = (0.1, 10.0)
 
 def prior(cause: Cause, machine: Machine) -> float:
     """P(present) on this machine: the reference prior, its odds multiplied by facts and by ageing."""
-    odds = cause.prior.value / (1 - cause.prior.value) * age_ratio(cause, machine) * facts_ratio(cause, machine)
+    odds = (
+        cause.prior.value / (1 - cause.prior.value) * age_ratio(cause, machine) * facts_ratio(cause, machine)
+    )
     return odds / (1 + odds)
 
 
@@ -33,6 +35,6 @@ def age_ratio(cause: Cause, machine: Machine) -> float:
     return min(max(ratio, low), high)
 
 
-def applies(cause: Cause, machine: Machine) -> bool:
-    """Whether the cause can be on this machine at all (an unknown fact does not exclude it)."""
-    return all(machine.facts.get(r.fact, r.values[0]) in r.values for r in cause.only_if)
+def applies(record: Cause | Condition, machine: Machine) -> bool:
+    """Whether the cause or condition can be on this machine at all (an unknown fact does not exclude it)."""
+    return all(machine.facts.get(r.fact, r.values[0]) in r.values for r in record.only_if)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from diagnose import diagnosis
@@ -26,12 +28,25 @@ def case(*findings: str) -> Case:
 def test_the_vaguest_goes_first_and_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     whole = diagnosis.diagnose(WHOLE, case("f0", "f1"))
     monkeypatch.setattr(diagnosis, "WIDEST", 2)
+    monkeypatch.setattr(diagnosis, "PATIENT", 2)
     narrowed = diagnosis.diagnose(WHOLE, case("vague", "f0", "f1"))
     assert [line for line in narrowed.unused if line.startswith("vague")]
     for one in whole.causes:
         again = narrowed.cause(one.id)
         assert again is not None
         assert again.probability == pytest.approx(one.probability, abs=1e-12)
+
+
+def test_what_is_not_normal_stays_where_patience_is_enough(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(diagnosis, "WIDEST", 2)
+    assert diagnosis.diagnose(WHOLE, case("vague", "f0", "f1")).unused == ()
+
+
+def test_the_complaint_goes_last(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(diagnosis, "WIDEST", 2)
+    monkeypatch.setattr(diagnosis, "PATIENT", 2)
+    came = replace(case("vague", "f0", "f1"), came_in_for=("vague",))
+    assert diagnosis.diagnose(WHOLE, came).unused[0].startswith(("f0", "f1"))
 
 
 def test_nothing_is_set_aside_where_it_fits() -> None:
