@@ -22,6 +22,7 @@ LAYERS = (
     ("diagnose.study",),
     ("diagnose.explaining",),
     ("diagnose.report",),
+    ("diagnose.practice",),
     ("diagnose.cli",),
 )
 """Lowest first. A module may import from its own layer and from those below it."""

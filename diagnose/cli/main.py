@@ -32,6 +32,7 @@ COMMANDS: Mapping[str, str] = {
     "close": "diagnose.cli.record:close",
     "reopen": "diagnose.cli.record:reopen",
     "shop": "diagnose.cli.decisions:shop",
+    "practice": "diagnose.cli.practice:practice",
     "knowledge": "diagnose.cli.knowledge:knowledge",
 }
 

@@ -83,7 +83,10 @@ class _Run:
 
 
 class BucketTree:
-    """Factors and hubs compiled into buckets. `run` weighs the variables and gives all marginals."""
+    """Factors and hubs compiled into buckets. `run` weighs the variables and gives all marginals.
+
+    `order`: in which order to eliminate, hubs before their variables; without it a good one is looked for.
+    """
 
     def __init__(
         self,
@@ -91,12 +94,13 @@ class BucketTree:
         cards: Mapping[int, int],
         hubs: Mapping[int, Hub] | None = None,
         widest: int = MAX_TABLE,
+        order: Sequence[int] | None = None,
     ):
         self.cards = dict(cards)
         self.hubs = dict(hubs or {})
         before = {hub.variable: h for h, hub in self.hubs.items() if hub.state < 0}
         scopes = [factor.scope for factor in factors] + [(h, v) for v, h in before.items()]
-        order = elimination_order(scopes, self.cards, before)
+        order = order or elimination_order(scopes, self.cards, before)
         self._rank = {variable: position for position, variable in enumerate(order)}
         shapes = self._shapes(factors, order)
         self.width = max((self._size(scope) for scope, _ in shapes), default=1)

@@ -1,0 +1,251 @@
+"""The commands `practice`: exercises with a hidden cause, their debrief, and what a trainer needs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from diagnose.cli.desk import Desk
+from diagnose.cli.options import json_option
+from diagnose.cli.show import out, show
+from diagnose.errors import CallError
+
+if TYPE_CHECKING:
+    from diagnose.practice.bench import Bench
+    from diagnose.practice.store import Exercises
+
+WRITTEN = click.Path(dir_okay=False, path_type=Path)
+number_argument = click.argument("number", required=False, type=click.IntRange(1), metavar="[N]")
+
+
+@click.group()
+def practice() -> None:
+    """Practise on machines whose fault is hidden.
+
+    Results come from the hidden fault by the odds of the knowledge; time and money run; dangerous moves are
+    stopped. Always follow the engine maker's service information, local codes and licensed practice.
+    """
+
+
+@practice.command()
+@click.argument("scenario", required=False)
+@click.option("--name", default="", metavar="NAME", help="Who practises: a name or initials.")
+@click.option(
+    "-c", "--case", "case", type=click.IntRange(1), metavar="N", help="A closed case, made anonymous."
+)
+@click.option("--draw", is_flag=True, help="Draw a machine from the knowledge.")
+@click.option("--system", default="", metavar="SYSTEM", help="With --draw: where the (first) fault is.")
+@click.option("--faults", type=click.IntRange(1, 2), default=1, help="With --draw: one fault or two.")
+@click.option("--old-code", is_flag=True, help="With --draw: an old code that has nothing to do with it.")
+@click.option("--level", type=click.Choice(["easy", "medium", "hard"]), help="With --draw: how hard.")
+@click.option("--seed", type=click.IntRange(0), metavar="N", help="The same exercise again, for a class.")
+@click.pass_obj
+def start(
+    desk: Desk,
+    scenario: str | None,
+    name: str,
+    case: int | None,
+    draw: bool,
+    system: str,
+    faults: int,
+    old_code: bool,
+    level: str | None,
+    seed: int | None,
+) -> None:
+    """Begin an exercise: a guided talk, as in the bay.
+
+    SCENARIO is a file, or a number of the list that is shown without one. Every answer is kept at once; q,
+    Ctrl-C or a lost line lose nothing, `practice resume` goes on.
+    """
+    from diagnose.cli.bay.talk import Leave, Talk
+    from diagnose.cli.practice.choosing import Asked, chosen
+    from diagnose.cli.practice.conversation import hold
+
+    talk = Talk()
+    try:
+        asked = Asked(scenario, case, draw, system, faults, old_code, level, seed)
+        exercise = chosen(desk, talk, asked)
+        name = name or talk.ask("Your name or initials:") or "nobody"
+    except Leave:
+        show("No exercise was begun.")
+        return
+    with _exercises(desk) as kept:
+        from diagnose.practice.bench import started
+
+        number = kept.begin(started(desk.knowledge, exercise, name))
+    hold(desk, talk, number)
+
+
+@practice.command()
+@number_argument
+@click.pass_obj
+def resume(desk: Desk, number: int | None) -> None:
+    """Go on with an exercise; without a number the last one."""
+    from diagnose.cli.bay.talk import Talk
+    from diagnose.cli.practice.conversation import hold
+
+    hold(desk, Talk(), _number(desk, number))
+
+
+@practice.command("list")
+@json_option
+@click.pass_obj
+def list_(desk: Desk, as_json: bool) -> None:
+    """The exercises so far."""
+    from diagnose.report.text import numbered
+
+    benches = _benches(desk)
+    rows = [
+        {
+            "exercise": b.number,
+            "apprentice": b.apprentice,
+            "complaint": b.case.complaint,
+            "ended": b.ended,
+            "minutes": b.minutes,
+            "money": b.money,
+        }
+        for b in benches
+    ]
+    words = [f"{b.apprentice}: {b.case.complaint} ({b.ended or 'going on'})" for b in benches]
+    out(
+        "practice-list",
+        as_json,
+        {"exercises": rows},
+        lambda: numbered(words) if words else "No exercise yet.",
+    )
+
+
+@practice.command()
+@number_argument
+@click.option("--plot", type=WRITTEN, metavar="FILE.svg", help="Draw how the probabilities went.")
+@json_option
+@click.pass_obj
+def debrief(desk: Desk, number: int | None, plot: Path | None, as_json: bool) -> None:
+    """The hidden cause, and the own path beside the best one.
+
+    Regret is the money that a move was expected to cost beyond the best one, by what could be known then.
+    """
+    from diagnose.cli.waiting import waiting
+    from diagnose.practice.debrief import Debrief
+    from diagnose.practice.telling import debrief_data, debrief_screen, story_picture
+
+    bench = _bench(desk, _number(desk, number))
+    if not bench.ended:
+        raise CallError(
+            f"Exercise {bench.number} still goes on: diagnose practice resume {bench.number} "
+            "(or give it up there, with x)."
+        )
+    found = Debrief(bench)
+    with waiting("Working out the best path", 20.0, as_json):
+        values = debrief_data(found)
+    out("practice-debrief", as_json, values, lambda: debrief_screen(found))
+    if plot:
+        _write(plot, story_picture(found))
+
+
+@practice.command()
+@click.option("--csv", "csv_file", type=WRITTEN, metavar="FILE", help="Write the rows as CSV.")
+@click.option("--html", type=WRITTEN, metavar="FILE", help="Write the sheet as a page.")
+@json_option
+@click.pass_obj
+def sheet(desk: Desk, csv_file: Path | None, html: Path | None, as_json: bool) -> None:
+    """The trainer's sheet: apprentices, skills, progress.
+
+    Points from 0 to 100 for choosing checks, updating, safety and stopping.
+    """
+    from dataclasses import asdict
+
+    from diagnose.practice.sheet import as_csv, as_html, progress, row
+    from diagnose.practice.telling import sheet_screen
+
+    rows = [row(bench) for bench in _benches(desk)]
+    values = {"exercises": [asdict(one) for one in rows], "progress": [asdict(p) for p in progress(rows)]}
+    out("practice-sheet", as_json, values, lambda: sheet_screen(rows))
+    if csv_file:
+        _write(csv_file, as_csv(rows))
+    if html:
+        _write(html, as_html(rows, desk.shop.currency))
+
+
+@practice.command()
+@click.argument("file")
+@json_option
+@click.pass_obj
+def check(desk: Desk, file: str, as_json: bool) -> None:
+    """Can it be solved, how hard is it, what does it teach?
+
+    For the trainer. Tells the hidden cause's place and the best path: not for the eyes of those who practise.
+    """
+    from dataclasses import asdict
+
+    from diagnose.cli.practice.choosing import from_file
+    from diagnose.practice.survey import survey
+    from diagnose.practice.telling import survey_screen
+
+    found = survey(desk.knowledge, from_file(desk, file, 0), desk.shop)
+    out("practice-check", as_json, asdict(found), lambda: survey_screen(found, desk.shop))
+
+
+@practice.command()
+@click.argument("file")
+@click.option(
+    "--folder",
+    type=click.Path(file_okay=False, path_type=Path),
+    default=Path(),
+    help="Where to write them; here, if not said.",
+)
+@click.option(
+    "--seed", type=click.IntRange(0), default=0, metavar="N", help="Another machine of the same fault."
+)
+@click.pass_obj
+def paper(desk: Desk, file: str, folder: Path, seed: int) -> None:
+    """Write an exercise on paper, with a sheet of answers.
+
+    The files are exercise.md and answers.md.
+    """
+    from diagnose.cli.practice.choosing import from_file
+    from diagnose.practice.paper import papers
+
+    sheets = papers(desk.knowledge, from_file(desk, file, seed), desk.shop)
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in zip(("exercise.md", "answers.md"), sheets, strict=True):
+        _write(folder / name, text)
+
+
+def _exercises(desk: Desk) -> Exercises:
+    from diagnose.practice.store import Exercises, practice_path
+
+    return Exercises(practice_path(desk.store_path))
+
+
+def _bench(desk: Desk, number: int) -> Bench:
+    from diagnose.practice.bench import Bench
+
+    with _exercises(desk) as kept:
+        return Bench(desk.knowledge, desk.shop, kept.entries(number), number)
+
+
+def _benches(desk: Desk) -> list[Bench]:
+    with _exercises(desk) as kept:
+        numbers = kept.numbers()
+    return [_bench(desk, number) for number in numbers]
+
+
+def _number(desk: Desk, number: int | None) -> int:
+    if number is not None:
+        return number
+    with _exercises(desk) as kept:
+        numbers = kept.numbers()
+    if not numbers:
+        raise CallError("There is no exercise yet. Begin one: diagnose practice start")
+    return numbers[-1]
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise CallError(f"{path} cannot be written: {error.strerror}.") from error
+    click.echo(f"Written: {path}", err=True)

@@ -1,0 +1,118 @@
+"""Which exercise: a scenario by number or file, a closed case, or a drawn machine."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from diagnose.cli.bay.talk import Talk
+from diagnose.cli.desk import Desk
+from diagnose.cli.types import Thing
+from diagnose.errors import CallError, DiagnoseError
+
+if TYPE_CHECKING:
+    from diagnose.cases.scenario import Scenario
+    from diagnose.practice.exercise import Exercise
+
+SYSTEM = Thing("system", "systems")
+SHOWN = 12
+DRAWS = 10
+"""Machines drawn at most until one is as hard as asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What was asked for on the command line."""
+
+    scenario: str | None
+    case: int | None
+    draw: bool
+    system: str
+    faults: int
+    old_code: bool
+    level: str | None
+    seed: int | None
+
+
+def chosen(desk: Desk, talk: Talk, asked: Asked) -> Exercise:
+    """The exercise asked for, else one chosen from the list. Raises CallError, DataError, Leave."""
+    seed = secrets.randbelow(2**31) if asked.seed is None else asked.seed
+    if sum((asked.scenario is not None, asked.case is not None, asked.draw)) > 1:
+        raise CallError("Give a scenario, a case or --draw, only one of them.")
+    if asked.case is not None:
+        from diagnose.practice.sources import of_case
+
+        return of_case(desk.case(asked.case), desk.knowledge, seed)
+    if asked.draw:
+        return _drawn(desk, asked, seed)
+    return from_file(desk, asked.scenario or _from_list(desk, talk), seed)
+
+
+def from_file(desk: Desk, name: str, seed: int) -> Exercise:
+    """The exercise in a scenario file, or of a shipped scenario by its number in the list or its id."""
+    from diagnose.cases import scenario
+    from diagnose.practice.sources import of_scenario
+
+    path = Path(name)
+    if not path.is_file():
+        return of_scenario(_shipped(desk, name), desk.knowledge, seed)
+    return of_scenario(scenario.load(path, desk.knowledge), desk.knowledge, seed)
+
+
+def _shipped(desk: Desk, name: str) -> Scenario:
+    from diagnose.cases.scenario import load
+
+    files = _files()
+    by_name = {file.stem: file for file in files} | {str(i): file for i, file in enumerate(files, 1)}
+    if name not in by_name:
+        raise CallError(f"“{name}” is no file, and no number from 1 to {len(files)}.")
+    return load(by_name[name], desk.knowledge)
+
+
+def _files() -> list[Path]:
+    """The shipped scenarios in an order that tells nothing: their names would."""
+    from hashlib import sha256
+
+    from diagnose.cases.scenario import folder
+
+    return sorted(folder().glob("*.yaml"), key=lambda file: sha256(file.stem.encode()).hexdigest())
+
+
+def _from_list(desk: Desk, talk: Talk) -> str:
+    """A few of the shipped scenarios, by what they came in for; the number of one of them, or of any other."""
+    from diagnose.cases.scenario import load
+    from diagnose.report.text import item
+
+    files = _files()
+    shown = sorted(secrets.SystemRandom().sample(range(len(files)), min(SHOWN, len(files))))
+    talk.say("Which machine?")
+    for place in shown:
+        case = load(files[place], desk.knowledge).case()
+        talk.say(item(f"{place + 1:2}", f"{case.machine.number}: {case.complaint}"))
+    answer = talk.ask(f"Number (others are known from 1 to {len(files)}; Enter: any):")
+    return answer or str(secrets.randbelow(len(files)) + 1)
+
+
+def _drawn(desk: Desk, asked: Asked, seed: int) -> Exercise:
+    from diagnose.practice.sources import Wanted, drawn
+
+    system = SYSTEM.meant(desk.knowledge, asked.system) if asked.system else ""
+    wanted = Wanted(system, asked.faults, asked.old_code)
+    for turn in range(DRAWS if asked.level else 1):
+        exercise = drawn(desk.knowledge, wanted, seed + 1_000_003 * turn)
+        if asked.level is None or _level(desk, exercise) == asked.level:
+            return exercise
+    raise CallError(f"None of {DRAWS} machines drawn was {asked.level}; try another seed, level or system.")
+
+
+def _level(desk: Desk, exercise: Exercise) -> str:
+    from diagnose.practice.bench import Bench, started
+    from diagnose.practice.expert import difficulty, play
+
+    try:
+        bench = Bench(desk.knowledge, desk.shop, [started(desk.knowledge, exercise, "")])
+        return difficulty(bench, play(bench, most=8)).level
+    except DiagnoseError:
+        return ""

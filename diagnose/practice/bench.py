@@ -1,0 +1,252 @@
+"""One exercise at work: the entries so far, the case that they leave, and what each move shows. Pure but for time.
+
+Entry kinds: `started`, `said` (which causes rise and fall), `guessed` (own probabilities), `hinted`, `stopped` (a
+dangerous move), `safe`, `missed` (the danger of a job known or not), `checked`, `repaired`, `handed_over`,
+`given_up`. Case events stand in them as their own JSON.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from diagnose.cases.case import Case
+from diagnose.cases.events import Checked, Event, Noted, OpenedUp, Repaired, from_json, to_json
+from diagnose.errors import CallError
+from diagnose.knowledge.records import Finding, Hazard, Knowledge, Repair
+from diagnose.planning.options import CheckOption
+from diagnose.planning.shop import Shop
+from diagnose.practice.exercise import Exercise, Truth, after_repairs, complaints, world_of
+from diagnose.practice.moves import Move, Price, Standing, cheapest_cure
+from diagnose.practice.seal import new_key, seal, unseal
+from diagnose.practice.store import Entry
+from diagnose.practice.values import plausible, siblings
+from diagnose.practice.world import World
+
+ENDS = ("handed_over", "given_up")
+FOLLOWED = 40
+"""How many causes' probabilities are kept with each move, for the story."""
+SUSPECTS = 8
+"""How many causes the apprentice is asked about (those likeliest at first, in alphabetical order)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What a move showed: entry to keep, and the findings with their words."""
+
+    entry: Entry
+    noted: tuple[Noted, ...] = ()
+
+
+def started(knowledge: Knowledge, exercise: Exercise, apprentice: str) -> Entry:
+    """The first entry of an exercise. Raises CallError where its truth cannot show the first findings."""
+    world_of(knowledge, exercise)
+    key = new_key()
+    return Entry(
+        "started",
+        {
+            "apprentice": apprentice,
+            "knowledge": knowledge.version,
+            "opening": _plain(exercise.opening),
+            "key": key,
+            "sealed": seal(exercise.truth.to_values(), key),
+        },
+    )
+
+
+class Bench:
+    """The exercise as its entries leave it. Raises CallError where it was begun under other knowledge."""
+
+    def __init__(self, knowledge: Knowledge, shop: Shop, entries: Sequence[Entry], number: int = 0):
+        self.knowledge, self.shop, self.number = knowledge, shop, number
+        self.entries = tuple(entries)
+        first = self.entries[0].values
+        self.apprentice = str(first["apprentice"])
+        self._version, self._key, self._sealed = first["knowledge"], first["key"], first["sealed"]
+        self.opening = _events(first["opening"])
+
+    def more(self, entry: Entry) -> Bench:
+        """The same with an entry more."""
+        after = Bench(self.knowledge, self.shop, (*self.entries, entry), self.number)
+        kept = (
+            "first",
+            "suspects",
+            "complaints",
+            *(() if "events" in entry.values else ("case", "standing")),
+        )
+        after.__dict__.update({name: self.__dict__[name] for name in kept if name in self.__dict__})
+        return after
+
+    @property
+    def exercise(self) -> Exercise:
+        """The exercise with its hidden truth."""
+        if self._version != self.knowledge.version:
+            raise CallError("The knowledge has changed since this exercise began. Start a new one.")
+        return Exercise(self.opening, Truth.from_values(unseal(self._sealed, self._key)))
+
+    @property
+    def since(self) -> tuple[Event, ...]:
+        """The case events since the opening."""
+        return tuple(e for entry in self.entries[1:] for e in _events(entry.values.get("events", ())))
+
+    @cached_property
+    def case(self) -> Case:
+        """The case as it stands."""
+        return Exercise(self.opening, Truth((), (), 0)).case(self.since)
+
+    @cached_property
+    def standing(self) -> Standing:
+        """What can be said of the next move."""
+        return Standing(self.knowledge, self.case, self.shop)
+
+    @cached_property
+    def first(self) -> Standing:
+        """How it stood at first."""
+        return Standing(self.knowledge, Exercise(self.opening, Truth((), (), 0)).case(), self.shop)
+
+    @cached_property
+    def suspects(self) -> tuple[str, ...]:
+        """The causes that the apprentice is asked about, by name."""
+        likely = [cause.id for cause in self.first.diagnosis.causes if cause.relevant][:SUSPECTS]
+        return tuple(sorted(likely, key=lambda id: self.knowledge.causes[id].name))
+
+    @cached_property
+    def complaints(self) -> tuple[str, ...]:
+        """What the machine came in for."""
+        return complaints(self.knowledge, Exercise(self.opening, Truth((), (), 0)).case())
+
+    @property
+    def minutes(self) -> float:
+        """Work so far."""
+        return sum(float(entry.values.get("minutes", 0.0)) for entry in self.entries)
+
+    @property
+    def money(self) -> float:
+        """The bill so far."""
+        return sum(float(entry.values.get("money", 0.0)) for entry in self.entries)
+
+    def count(self, kind: str) -> int:
+        """How many entries of a kind there are."""
+        return sum(entry.kind == kind for entry in self.entries)
+
+    @property
+    def ended(self) -> str:
+        """How it ended: repaired, handed over, given up; empty while it goes on."""
+        last = self.entries[-1]
+        if last.kind in ENDS:
+            return last.kind.replace("_", " ")
+        return "repaired" if any(e.values.get("cured") for e in self.entries) else ""
+
+    @cached_property
+    def _world(self) -> World:
+        exercise = self.exercise
+        return after_repairs(self.knowledge, exercise, world_of(self.knowledge, exercise), self.since)
+
+    # ---- moves ----
+
+    def do_check(self, option: CheckOption) -> Seen:
+        """Do a check or a look: what it shows by the hidden truth. A code that is not stored is no evidence (its
+        test may not have run), so it is not noted."""
+        noted: dict[str, Noted] = {}
+        for id in option.findings:
+            for one in self._shown(self.knowledge.findings[id], noted):
+                noted.setdefault(one.finding, one)
+        done = Checked(option.id)
+        opened = [OpenedUp(id) for id in option.access if id not in self.case.access_open]
+        told = tuple(one for one in noted.values() if not self._silent(one))
+        price = self.standing.check_price(option)
+        values = self._judged(self.standing.check(option), price)
+        return Seen(
+            Entry("checked", {**values, "events": _plain([done, *opened, *told])}),
+            told,
+        )
+
+    def do_repair(self, repairs: Sequence[Repair]) -> Seen:
+        """Repair, put together, and try again: is the complaint still there?"""
+        price, move = self.standing.repair_price(repairs), self.standing.repair(repairs)
+        causes = tuple(dict.fromkeys(c.cause for r in repairs for c in r.cures))
+        done = Repaired(tuple(r.id for r in repairs), causes)
+        world = after_repairs(self.knowledge, self.exercise, self._fresh(), (*self.since, done))
+        causes_there = self.exercise.truth.causes
+        gone = bool(causes_there) and all(world.normal(id) for id in causes_there)
+        states = {id: world.shows(id) for id in self.complaints}
+        if gone:  # rare: what is left is chance, of which an exercise has no cure
+            states = {id: self.knowledge.findings[id].states[0] for id in states}
+        noted = tuple(Noted(id, state) for id, state in states.items())
+        cured = gone or all(world.normal(id) for id in self.complaints)
+        values = self._judged(move, Price(price.minutes, price.money + (0 if cured else self.shop.comeback)))
+        return Seen(Entry("repaired", {**values, "cured": cured, "events": _plain([done, *noted])}), noted)
+
+    def hand_over(self) -> Seen:
+        """Somebody else finds it for sure, and cures it."""
+        there = [id for id in self.exercise.truth.causes if not self._world.normal(id)]
+        cure = sum(cheapest_cure(self.knowledge, id, self.shop) for id in there)
+        price = Price(0.0, self.shop.hand_over + cure)
+        return Seen(Entry("handed_over", self._judged(self.standing.hand_over(), price)))
+
+    def _silent(self, one: Noted) -> bool:
+        finding = self.knowledge.findings[one.finding]
+        return finding.kind == "code" and one.state == finding.states[0]
+
+    def stopped(self, hazard: Hazard, name: str) -> Entry:
+        """A dangerous move that was stopped."""
+        return Entry("stopped", {"hazard": hazard.id, "name": name, "caution": hazard.caution})
+
+    def _fresh(self) -> World:
+        return world_of(self.knowledge, self.exercise)
+
+    def _judged(self, move: Move, price: Price) -> dict[str, Any]:
+        """The move with its price; sealed, how it compares with the best one and where the causes stood before."""
+        best, ranked = self.standing.best, self.standing.diagnosis.causes
+        verdict = {
+            "regret": self.standing.regret(move),
+            "best": best.name,
+            "best_kind": best.kind,
+            "value": self.standing.moves[0].expected,
+            "before": {cause.id: cause.probability for cause in ranked[:FOLLOWED]},
+        }
+        told = {"move": list(move.ids), "name": move.name, "minutes": price.minutes, "money": price.money}
+        return {**told, "verdict": seal(verdict, self._key)}
+
+    def verdict(self, entry: Entry) -> dict[str, Any]:
+        """How a move compared with the best one: regret, best, best_kind, value (of the best), before."""
+        return unseal(entry.values["verdict"], self._key)
+
+    def _shown(self, finding: Finding, before: dict[str, Noted]) -> Iterable[Noted]:
+        """The finding, and those read from the same value, as the hidden machine shows them."""
+        if finding.id in before:
+            return
+        family = siblings(self.knowledge, finding)
+        wanted = {one.id: self._world.shows(one.id) for one in family}
+        value, unit = self._value(finding, wanted)
+        for one in family if value is not None else [finding]:
+            code = one.codes[0] if one.codes and not self._world.normal(one.id) else ""
+            yield Noted(one.id, wanted[one.id], value=value, unit=unit, code=code)
+
+    def _value(self, finding: Finding, wanted: dict[str, str]) -> tuple[float | None, str]:
+        """The value told by the trainer, else one drawn; the same each time it is read."""
+        truth = self.exercise.truth
+        for known in truth.known:
+            if known.finding == finding.id and known.value is not None and wanted[finding.id] == known.state:
+                return known.value, known.unit
+        variable = self._world.network.index[finding.id]
+        drawn = plausible(
+            self.knowledge,
+            finding,
+            wanted,
+            np.random.default_rng([truth.seed, variable, len(self.case.epochs)]),
+        )
+        return (None, "") if drawn is None else (drawn.value, f"{drawn.unit} {drawn.reference}".strip())
+
+
+def _plain(events: Iterable[Event]) -> list[Any]:
+    return [json.loads(to_json(event)) for event in events]
+
+
+def _events(values: Iterable[Any]) -> tuple[Event, ...]:
+    return tuple(from_json(json.dumps(one)) for one in values)

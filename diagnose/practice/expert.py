@@ -1,0 +1,80 @@
+"""Working an exercise to its end by a policy, and how hard it is for one who reasons without a flaw."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import log2
+
+from diagnose.practice.bench import Bench, Seen
+from diagnose.practice.moves import CHECK, REPAIR, Move
+from diagnose.practice.store import Entry
+
+MOST_MOVES = 16
+EASY, MEDIUM, HARD = "easy", "medium", "hard"
+LEVELS = (EASY, MEDIUM, HARD)
+Policy = Callable[[Bench], Move]
+
+
+@dataclass(frozen=True, slots=True)
+class Difficulty:
+    """`checks`: how many the best policy does; `misleading`: log2 of how much likelier the leading cause is than
+    the true one by the first findings, 0 where they already point to it; `level`: in one word."""
+
+    checks: int
+    misleading: float
+    level: str
+
+
+def best(bench: Bench) -> Move:
+    """The policy that takes the best move."""
+    return bench.standing.best
+
+
+def make(bench: Bench, move: Move) -> Seen:
+    """Make a move."""
+    if move.kind == CHECK:
+        option = bench.standing.check_option(move.ids[0])
+        assert option is not None, f"{move.ids[0]} is done already"
+        return bench.do_check(option)
+    if move.kind == REPAIR:
+        return bench.do_repair([bench.knowledge.repairs[id] for id in move.ids])
+    return bench.hand_over()
+
+
+def play(bench: Bench, policy: Policy = best, most: int = MOST_MOVES) -> Bench:
+    """The exercise worked to its end by a policy; handed over after so many moves."""
+    for _ in range(most):
+        if bench.ended:
+            return bench
+        bench = bench.more(make(bench, policy(bench)).entry)
+    return bench if bench.ended else bench.more(bench.hand_over().entry)
+
+
+def best_path(bench: Bench) -> Bench:
+    """The exercise worked by the best policy, taken up where the own path first left it."""
+    entries = bench.entries
+    left = next((i for i, e in enumerate(entries) if "verdict" in e.values and not _was_best(bench, e)), None)
+    own = entries if left is None else entries[:left]
+    kept = [e for e in own if e.kind == "started" or "verdict" in e.values]
+    return play(Bench(bench.knowledge, bench.shop, kept, bench.number))
+
+
+def _was_best(bench: Bench, entry: Entry) -> bool:
+    return bool(bench.verdict(entry)["best"] == entry.values["name"])
+
+
+def misleading(bench: Bench) -> float:
+    """How far the first findings lead astray, in bits. Something not listed counts by its own probability."""
+    diagnosis = bench.first.diagnosis
+    present = {cause.id: cause.probability for cause in diagnosis.causes if cause.relevant}
+    truth = [present.get(id, 0.0) for id in bench.exercise.truth.causes] or [diagnosis.other_cause]
+    leading = max(present.values(), default=1.0)
+    return max(0.0, log2(max(leading, 1e-9) / max(min(truth), 1e-9)))
+
+
+def difficulty(bench: Bench, played: Bench) -> Difficulty:
+    """How hard the exercise is; `played`: the same worked by the best policy."""
+    bits, checks = misleading(bench), played.count("checked")
+    hard, easy = checks > 6 or bits > 5, checks <= 3 and bits <= 2
+    return Difficulty(checks, bits, HARD if hard else EASY if easy else MEDIUM)

@@ -1,0 +1,137 @@
+"""The file of exercises: one SQLite file of entries that only grows, beside the case store.
+
+An entry is kept before the screen goes on, so a lost line or a killed program loses at most what was being typed.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from diagnose.cases.migrations import transaction
+from diagnose.cases.store import default_path
+from diagnose.errors import CallError, DataError, Place, Problem
+
+MARK = 0x44507261  # marks the file as exercises, in SQLite's own header field
+SCHEMA = """
+create table if not exists entry (
+    id integer primary key autoincrement,
+    exercise integer not null,
+    sequence integer not null,
+    time text not null,
+    kind text not null,
+    body text not null,
+    unique (exercise, sequence)
+)"""
+GUARD = """
+create trigger if not exists entry_no_{act} before {act} on entry
+begin select raise(abort, 'entries are never changed or deleted'); end"""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing that happened in an exercise: its kind and plain JSON values."""
+
+    kind: str
+    values: dict[str, Any]
+    time: str = ""
+
+
+def practice_path(cases: Path | None) -> Path:
+    """The file of exercises beside this case store: `cases.practice.sqlite` beside `cases.sqlite`."""
+    path = default_path() if cases is None else cases
+    return path.with_name(f"{path.stem}.practice.sqlite")
+
+
+class Exercises:
+    """The exercises in one file, made on first use; a context manager. Raises DataError where the file cannot be
+    read or written."""
+
+    def __init__(self, path: Path, wait: float = 5.0):
+        self.path = path
+        with self._told():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            self._connection = sqlite3.connect(path, timeout=wait, isolation_level=None)
+            try:
+                self._prepare()
+            except BaseException:
+                self._connection.close()
+                raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._connection.close()
+
+    def begin(self, entry: Entry) -> int:
+        """A new exercise with its first entry; its number."""
+        with self._told(), transaction(self._connection):
+            (last,) = self._connection.execute("select max(exercise) from entry").fetchone()
+            number = (last or 0) + 1
+            self._insert(number, 1, (entry,))
+        return int(number)
+
+    def append(self, number: int, *entries: Entry) -> None:
+        """Keep entries, all or none. CallError: no such exercise."""
+        with self._told(), transaction(self._connection):
+            self._insert(number, len(self.entries(number)) + 1, entries)
+
+    def entries(self, number: int) -> tuple[Entry, ...]:
+        """All entries of an exercise, in order. CallError: no such exercise."""
+        with self._told():
+            query = "select kind, body, time from entry where exercise = ? order by sequence"
+            rows = self._connection.execute(query, (number,)).fetchall()
+        if not rows:
+            raise CallError(f"There is no exercise {number}.")
+        return tuple(Entry(kind, json.loads(body), time) for kind, body, time in rows)
+
+    def numbers(self) -> tuple[int, ...]:
+        """The numbers of all exercises."""
+        with self._told():
+            rows = self._connection.execute("select distinct exercise from entry order by exercise")
+            return tuple(number for (number,) in rows)
+
+    def _prepare(self) -> None:
+        (mark,) = self._connection.execute("pragma application_id").fetchone()
+        (tables,) = self._connection.execute("select count(*) from sqlite_master").fetchone()
+        if tables and mark != MARK:
+            raise sqlite3.DatabaseError("this is no file of exercises")
+        for pragma in ("recursive_triggers = on", "journal_mode = wal", "synchronous = full"):
+            self._connection.execute(f"pragma {pragma}")
+        if not tables:
+            with transaction(self._connection):
+                self._connection.execute(f"pragma application_id = {MARK}")
+                for statement in (SCHEMA, *(GUARD.format(act=act) for act in ("update", "delete"))):
+                    self._connection.execute(statement)
+
+    def _insert(self, number: int, start: int, entries: Sequence[Entry]) -> None:
+        now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+        for sequence, entry in enumerate(entries, start):
+            body = json.dumps(entry.values, sort_keys=True, ensure_ascii=True)
+            self._connection.execute(
+                "insert into entry (exercise, sequence, time, kind, body) values (?, ?, ?, ?, ?)",
+                (number, sequence, entry.time or now, entry.kind, body),
+            )
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        try:
+            yield
+        except (sqlite3.Error, OSError) as error:
+            hint = "name another file with --store, or restore a copy"
+            problem = Problem("P001", Place(str(self.path)), f"the exercises cannot be used: {error}", hint)
+            raise DataError([problem]) from error

@@ -1,0 +1,208 @@
+"""The debrief in words, as JSON values and as a drawing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from diagnose.planning.shop import Shop
+from diagnose.practice.debrief import Debrief, Point
+from diagnose.practice.judging import MISTAKES, TEACHES
+from diagnose.practice.sheet import SKILLS, Row, progress
+from diagnose.practice.survey import Survey
+from diagnose.report.data import Json
+from diagnose.report.text import QUIET, STRONG, cause_name, item, line, titled
+from diagnose.report.words import count, minutes, percent, weight
+
+WORTH_TELLING = 1.0
+"""Regret in money below which a move counts as good as the best."""
+COLOURS = ("#0b6e4f", "#b5541c", "#30588c", "#7a4fa3")
+
+
+def debrief_screen(debrief: Debrief) -> RenderableType:
+    """The whole debrief."""
+    bench = debrief.bench
+    truth = [cause_name(bench.knowledge, id) for id in debrief.truth] or ["something that is not listed here"]
+    hidden = bench.exercise.truth
+    return Group(
+        Text(f"Exercise {bench.number}: {bench.ended or 'not ended'}", STRONG),
+        line(f"Hidden: {', '.join(truth)}"),
+        *((line(f"{hidden.title}. {hidden.about}".strip(), style=QUIET),) if hidden.title else ()),
+        titled("Your path", *_own(debrief)),
+        titled("The best path on the same machine", *_best(debrief)),
+        titled("What should have turned it", *_turning(debrief)),
+        titled("How the probabilities went (your own figures in brackets)", *_story(debrief)),
+        titled("Points", *_points(debrief)),
+    )
+
+
+def _own(debrief: Debrief) -> Iterator[RenderableType]:
+    shop = debrief.bench.shop
+    for number, step in enumerate(debrief.steps, 1):
+        yield item(f"{number}.", f"{step.name} ({minutes(step.minutes)}, {shop.money(step.money)})")
+        if step.regret >= WORTH_TELLING:
+            worth = f"{shop.money(step.regret)}, or {minutes(step.regret_minutes)} of the shop's time"
+            yield line(f"detour: {worth}. Better then: {step.best}", 3, QUIET)
+    yield line(_sum(debrief.bench.minutes, debrief.bench.money, debrief), style=STRONG)
+    total = sum(step.regret for step in debrief.steps)
+    yield line(f"Detours by what could be known then: {shop.money(total)}")
+    if total >= WORTH_TELLING and debrief.bench.money < debrief.best_bench.money:
+        yield line("This time luck made it cheaper than the best path; it does not always.", style=QUIET)
+
+
+def _best(debrief: Debrief) -> Iterator[RenderableType]:
+    best = debrief.best_bench
+    for number, entry in enumerate(best.entries[1:], 1):
+        yield item(f"{number}.", entry.values["name"])
+    yield line(_sum(best.minutes, best.money, debrief), style=STRONG)
+    hard = debrief.difficulty
+    yield line(f"Difficulty: {hard.level} ({count(hard.checks, 'check')})", style=QUIET)
+
+
+def _sum(work: float, money: float, debrief: Debrief) -> str:
+    return f"In all {minutes(work)} of work, {debrief.bench.shop.money(money)}"
+
+
+def _turning(debrief: Debrief) -> Iterator[RenderableType]:
+    turning = debrief.turning
+    if turning is None:
+        yield line("No finding speaks for the hidden cause by itself.")
+    else:
+        yield line(f"{turning.name}: {weight(turning.decibans)}")
+    for name in dict.fromkeys(e.values["mistake"] for e in debrief.bench.entries if e.kind == "guessed"):
+        if name:
+            yield line(MISTAKES[name])
+
+
+def _story(debrief: Debrief) -> Iterator[RenderableType]:
+    for point in debrief.story:
+        yield line(f"after {point.after}:", style=QUIET)
+        for id, p in point.probabilities.items():
+            own = f" ({percent(point.said[id])})" if id in point.said else ""
+            yield item(f"  {percent(p):>6}{own}", cause_name(debrief.bench.knowledge, id))
+
+
+def _points(debrief: Debrief) -> Iterator[RenderableType]:
+    found = debrief.skills
+    values = (found.choosing, found.updating, found.safety, found.stopping)
+    for name, value in zip(SKILLS, values, strict=True):
+        yield item(f"{'-' if value is None else f'{value:.0f}':>4}", name)
+    bench = debrief.bench
+    yield line(
+        f"{count(bench.count('hinted'), 'hint')}, {count(bench.count('stopped'), 'dangerous move')} stopped, "
+        f"{count(bench.count('missed'), 'danger')} not known",
+        style=QUIET,
+    )
+
+
+def debrief_data(debrief: Debrief) -> Json:
+    """The debrief as plain JSON values."""
+    best = debrief.best_bench
+    return {
+        "exercise": debrief.bench.number,
+        "apprentice": debrief.bench.apprentice,
+        "ended": debrief.bench.ended,
+        "truth": list(debrief.truth),
+        "path": [asdict(step) for step in debrief.steps],
+        "money": debrief.bench.money,
+        "minutes": debrief.bench.minutes,
+        "regret": sum(step.regret for step in debrief.steps),
+        "best": {
+            "path": [entry.values["name"] for entry in best.entries[1:]],
+            "money": best.money,
+            "minutes": best.minutes,
+        },
+        "difficulty": asdict(debrief.difficulty),
+        "turning": asdict(debrief.turning) if debrief.turning else None,
+        "story": [asdict(point) for point in debrief.story],
+        "skills": asdict(debrief.skills),
+        "hints": debrief.bench.count("hinted"),
+        "stopped": debrief.bench.count("stopped"),
+        "missed": debrief.bench.count("missed"),
+    }
+
+
+def story_picture(debrief: Debrief) -> str:
+    """The probability story as SVG: a line for each cause followed, a dot for each own figure."""
+    from diagnose.report.document.svg import drawing, line, text
+
+    story, name = debrief.story, debrief.bench.knowledge.causes
+    width, height, left, top = 640.0, 300.0, 44.0, 34.0
+    across = (width - left - 20) / max(len(story) - 1, 1)
+    shapes = [text(left, 16, "Probability after each step; dots are your own figures", bold=True)]
+    for tenth in (0, 25, 50, 75, 100):
+        y = top + height * (1 - tenth / 100)
+        shapes += [line(left, y, width - 20, y), text(left - 6, y + 4, f"{tenth} %", "end")]
+    for number, point in enumerate(story):
+        shapes.append(text(left + across * number, top + height + 16, f"{number}", "middle"))
+        shapes.append(text(left, top + height + 38 + 15 * number, f"{number}  after {point.after}"))
+    legend = top + height + 48 + 15 * len(story)
+    for place, id in enumerate(story[0].probabilities if story else ()):
+        label = f"{name[id].name}{' (hidden cause)' if id in debrief.truth else ''}"
+        shapes += _curve(story, id, COLOURS[place % len(COLOURS)], left, top, height, across)
+        shapes += _key(left, legend + 16 * place, label, COLOURS[place % len(COLOURS)])
+    words = "; ".join(f"after {p.after}: {_spoken(p)}" for p in story)
+    return drawing(width, legend + 16 * 4, "How the probabilities went", words, shapes)
+
+
+def _curve(
+    story: tuple[Point, ...], id: str, colour: str, left: float, top: float, height: float, across: float
+) -> Iterator[str]:
+    from diagnose.report.document.svg import dot, path
+
+    def at(number: int, p: float) -> tuple[float, float]:
+        return left + across * number, top + height * (1 - p)
+
+    points = [at(number, point.probabilities[id]) for number, point in enumerate(story)]
+    yield path(points, colour)
+    yield from (dot(*at(n, point.said[id]), colour) for n, point in enumerate(story) if id in point.said)
+
+
+def _key(x: float, y: float, label: str, colour: str) -> list[str]:
+    from diagnose.report.document.svg import box, text
+
+    return [box(x, y - 8, 14, 8, colour), text(x + 20, y, label)]
+
+
+def _spoken(point: Point) -> str:
+    return ", ".join(f"{id} {percent(p)}" for id, p in point.probabilities.items())
+
+
+def sheet_screen(rows: Sequence[Row]) -> RenderableType:
+    """The sheet on the screen: a few lines an apprentice."""
+    if not rows:
+        return Text("No exercise yet.")
+    pieces: list[RenderableType] = [
+        line("Points from 0 to 100; in brackets the last exercises against the first")
+    ]
+    for one in progress(rows):
+        points = zip(SKILLS, one.points, one.change, strict=True)
+        words = ", ".join(f"{name} {_pointed(p, change)}" for name, p, change in points)
+        pieces.append(item(f"{one.apprentice}:", f"{count(one.exercises, 'exercise')}; {words}"))
+    return Group(*pieces)
+
+
+def _pointed(points: float | None, change: float | None) -> str:
+    if points is None:
+        return "-"
+    return f"{points:.0f}" if change is None else f"{points:.0f} ({change:+.0f})"
+
+
+def survey_screen(found: Survey, shop: Shop) -> RenderableType:
+    """What the trainer wants to know of an exercise."""
+    hard = found.difficulty
+    place = f"place {found.rank} of the ranking" if found.rank else "not in the ranking"
+    return Group(
+        line(f"Solvable: {found.solved} of {found.tried} machines repaired by the best moves", style=STRONG),
+        line(
+            f"Difficulty: {hard.level}; {count(hard.checks, 'check')}, {hard.misleading:.1f} bit misleading"
+        ),
+        line(f"By the first findings the hidden cause stands at {place}."),
+        *(item("rule out first:", name) for name in found.hazards),
+        titled("It teaches not to", *(line(f"- {TEACHES[name]}") for name in found.traps)),
+        titled("The best path", *(item(f"{i}.", name) for i, name in enumerate(found.path, 1))),
+        line(f"In all {minutes(found.minutes)} of work, {shop.money(found.money)}"),
+    )

@@ -1,0 +1,137 @@
+"""A machine whose faults are known to nobody but the program: what every finding would show, now and after repairs.
+
+The noise of every mechanism is drawn once and kept, as in the network's own account of repairs: what an unchanged
+mechanism showed before a repair it shows after it. With the causes held, the hidden states are drawn exactly from
+P(states | causes, what is already known), one after another in one tree; then each mechanism's noise given them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+import numpy as np
+
+from diagnose.network.build import Built
+from diagnose.network.engine import Engine, Evidence, one_hot
+from diagnose.network.network import Array, Network, NoisyMax, Table
+
+
+class World:
+    """One machine. `held`: variable -> state of the roots that are settled; `draws[v]`: uniform draws of the leak
+    and of each link of variable v, shape (1 + parents,). `gone`: causes taken away since."""
+
+    def __init__(self, network: Network, held: Mapping[int, int], draws: Sequence[Array]):
+        self.network, self.held, self.draws = network, held, draws
+        self.gone: frozenset[int] = frozenset()
+        self.states = self._states()
+
+    def _states(self) -> list[int]:
+        states: list[int] = []
+        for v, family in enumerate(self.network.families):
+            if v in self.gone:
+                states.append(0)
+            elif v in self.held:
+                states.append(self.held[v])
+            else:
+                states.append(_state(family, self.draws[v], states))
+        return states
+
+    def shows(self, id: str) -> str:
+        """The state that a cause, condition or finding is in."""
+        v = self.network.index[id]
+        return self.network.states[v][self.states[v]]
+
+    def normal(self, id: str) -> bool:
+        """Whether it is in its first state."""
+        return self.states[self.network.index[id]] == 0
+
+    def would_be_normal(self, ids: Iterable[str]) -> bool:
+        """Whether all of these would be normal with every cause taken away."""
+        sound = World(self.network, dict.fromkeys(self.held, 0), self.draws)
+        return all(sound.normal(id) for id in ids)
+
+    def remove(self, causes: Iterable[str]) -> None:
+        """Take causes away; all else stays as it was drawn."""
+        self.gone |= {self.network.index[cause] for cause in causes}
+        self.states = self._states()
+
+
+def sample(built: Built, present: Iterable[str], seen: Evidence, rng: np.random.Generator) -> World:
+    """A machine with exactly these causes (ids, or `other:` and a complaint) that shows what is already known.
+
+    `seen`: likelihood of each variable observed. Raises ImpossibleEvidence where these causes cannot show it.
+    """
+    return next(samples(built, present, seen, rng))
+
+
+def samples(
+    built: Built, present: Iterable[str], seen: Evidence, rng: np.random.Generator
+) -> Iterator[World]:
+    """Such machines without end, drawn independently."""
+    network, there = built.network, set(present)
+    settled = [*built.causes, *built.others.values()]
+    held = {network.index[id]: int(id in there) for id in settled}
+    engine = Engine(network, {**seen, **{v: one_hot(network.cards[v], s) for v, s in held.items()}})
+    while True:
+        yield World(network, held, _draws(network, {**_hidden(engine, rng), **held}, held, rng))
+
+
+def _draws(
+    network: Network, states: Mapping[int, int], held: Mapping[int, int], rng: np.random.Generator
+) -> list[Array]:
+    """The noise of each mechanism: given its states where they were drawn, free elsewhere."""
+    return [
+        _noise(family, v, states, rng)
+        if v in states and v not in held
+        else rng.random(1 + len(family.parents))
+        for v, family in enumerate(network.families)
+    ]
+
+
+def _hidden(engine: Engine, rng: np.random.Generator) -> dict[int, int]:
+    """A joint draw of all variables of the tree given the evidence (the chain rule, parents first)."""
+    engine.log_probability  # noqa: B018 - raises where the evidence is impossible
+    chosen: dict[int, int] = {}
+    for v in sorted(engine.region - engine.fixed.keys()):
+        rows = [{**chosen, v: state} for state in range(engine.network.cards[v])]
+        chances = engine.given(rows, ())[0]
+        chosen[v] = int(rng.choice(len(chances), p=chances / chances.sum()))
+    return {**engine.fixed, **chosen}
+
+
+def _state(family: Table | NoisyMax, draws: Array, states: Sequence[int]) -> int:
+    shares = [_reached(row, u) for row, u in zip(_rows(family, states), draws, strict=True)]
+    return max(shares)
+
+
+def _rows(family: Table | NoisyMax, states: Sequence[int] | Mapping[int, int]) -> list[Array]:
+    """What the leak and each parent in its state contribute: distributions over the child's states."""
+    if isinstance(family, Table):
+        assert not family.parents, "a machine without repairs has tables at its roots only"
+        return [family.values]
+    links = zip(family.parents, family.links, strict=True)
+    return [family.leak, *(link[states[parent]] for parent, link in links)]
+
+
+def _reached(row: Array, u: float) -> int:
+    return min(int(np.searchsorted(np.cumsum(row), u, side="right")), len(row) - 1)
+
+
+def _noise(family: Table | NoisyMax, v: int, states: Mapping[int, int], rng: np.random.Generator) -> Array:
+    return draws_given_max(_rows(family, states), states[v], rng)
+
+
+def draws_given_max(rows: Sequence[Array], top: int, rng: np.random.Generator) -> Array:
+    """Uniform draws of independent contributions (one distribution a row) given that the largest is `top`."""
+    upto = np.array([row[: top + 1].sum() for row in rows])
+    below = np.array([row[:top].sum() for row in rows])
+    draws, reached = np.empty(len(rows)), False
+    for i in range(len(rows)):
+        low, high = 0.0, upto[i]
+        if not reached:
+            rest, rest_below = upto[i + 1 :].prod(), below[i + 1 :].prod()
+            hit, miss = (upto[i] - below[i]) * rest, below[i] * (rest - rest_below)
+            reached = bool(rng.random() * (hit + miss) < hit)
+            low, high = (below[i], upto[i]) if reached else (0.0, below[i])
+        draws[i] = low + (high - low) * rng.random()
+    return draws

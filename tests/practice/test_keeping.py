@@ -1,0 +1,137 @@
+"""What is kept survives a kill, is never changed, and does not tell the truth in plain text."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from diagnose.errors import CallError, DataError
+from diagnose.practice.bench import Bench, started
+from diagnose.practice.expert import make
+from diagnose.practice.seal import new_key, seal, unseal
+from diagnose.practice.store import Entry, Exercises, practice_path
+from tests.cli.conftest import Call
+from tests.practice.small import SHOP, bench, exercise, knowledge
+
+WRITER = """
+import os, sys, signal
+from pathlib import Path
+from diagnose.practice.store import Entry, Exercises
+kept = Exercises(Path(sys.argv[1]))
+number = kept.begin(Entry("started", {"apprentice": "Ann"}))
+kept.append(number, Entry("guessed", {"said": {"pump_worn": 0.5}}))
+os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+def test_entries_survive_a_kill(tmp_path: Path) -> None:
+    path = tmp_path / "p.sqlite"
+    done = subprocess.run(
+        [sys.executable, "-c", WRITER, str(path)], check=False, cwd=Path(__file__).parents[2]
+    )
+    assert done.returncode == -signal.SIGKILL
+    with Exercises(path) as kept:
+        assert [entry.kind for entry in kept.entries(1)] == ["started", "guessed"]
+        kept.append(1, Entry("given_up", {}))
+        assert len(kept.entries(1)) == 3
+
+
+def test_entries_are_never_changed(tmp_path: Path) -> None:
+    with Exercises(tmp_path / "p.sqlite") as kept:
+        kept.begin(Entry("started", {}))
+    raw = sqlite3.connect(tmp_path / "p.sqlite")
+    for statement in ("update entry set kind = 'x'", "delete from entry"):
+        with pytest.raises(sqlite3.IntegrityError, match="never changed"):
+            raw.execute(statement)
+    raw.close()
+
+
+def test_other_files_are_refused(tmp_path: Path) -> None:
+    other = tmp_path / "other.sqlite"
+    raw = sqlite3.connect(other)
+    raw.execute("create table t (x)")
+    raw.commit()
+    raw.close()
+    with pytest.raises(DataError, match="no file of exercises"):
+        Exercises(other)
+
+
+def test_no_such_exercise(tmp_path: Path) -> None:
+    with Exercises(tmp_path / "p.sqlite") as kept, pytest.raises(CallError):
+        kept.entries(3)
+
+
+def test_file_lies_beside_the_case_store() -> None:
+    assert practice_path(Path("/shop/cases.sqlite")) == Path("/shop/cases.practice.sqlite")
+
+
+@pytest.mark.parametrize("cause", ["debris", "seal_out", "batteries_flat"])
+def test_truth_is_not_in_the_file(tmp_path: Path, cause: str) -> None:
+    """Nor its name, nor the title, whatever was done but the repair itself."""
+    with Exercises(tmp_path / "p.sqlite") as kept:
+        at = Bench(knowledge(), SHOP, [started(knowledge(), exercise(cause), "Ann")])
+        number = kept.begin(at.entries[0])
+        option = at.standing.check_option("cut_filter")
+        assert option is not None
+        kept.append(number, make(at, at.standing.check(option)).entry)
+    stored = b"".join(path.read_bytes() for path in tmp_path.iterdir())
+    for word in (cause, knowledge().causes[cause].name, "Title", "About"):
+        assert word.encode() not in stored
+
+
+def test_seal_has_one_length_and_opens_with_its_key_only() -> None:
+    key = new_key()
+    short, long = seal({"causes": ["a"]}, key), seal({"causes": ["b" * 300]}, key)
+    assert len(short) == len(long)
+    assert unseal(short, key) == {"causes": ["a"]}
+    with pytest.raises(ValueError, match="does not open"):
+        unseal(short, new_key())
+
+
+def test_json_and_debrief_tell_nothing_before_the_end(call: Call) -> None:
+    call("practice", "start", str(_scenario()), "--name", "Ann", typed="h\n")
+    listed = json.loads(call("practice", "list", "--json").stdout)
+    sheet = call("practice", "sheet", "--json").stdout
+    assert [one["ended"] for one in listed["exercises"]] == [""]
+    for told in (json.dumps(listed), sheet):
+        assert "seal_out" not in told
+        assert "Injector seal" not in told
+    refused = call("practice", "debrief", code=2)
+    assert "still goes on" in refused.stderr
+    assert "seal" not in refused.stderr
+
+
+def test_unfinished_exercise_of_other_knowledge_is_refused() -> None:
+    at = bench()
+    values = {**at.entries[0].values, "knowledge": "other"}
+    with pytest.raises(CallError, match="changed"):
+        _ = Bench(knowledge(), SHOP, [Entry("started", values)]).exercise
+
+
+def _scenario() -> Path:
+    path = Path(os.environ["DIAGNOSE_CASES"]).parent / "mine.yaml"
+    path.write_text(SCENARIO, encoding="utf-8")
+    return path
+
+
+SCENARIO = """
+scenario: mine
+title: The seal
+about: What it teaches.
+machine: {number: D-07, family: old_six, hours: 9000}
+complaint: does not start
+events:
+  - note: no_start
+  - check: read_pressure
+  - reading: rail pressure cranking
+    value: 2.2 MPa
+expect:
+  causes: [seal_out]
+"""

@@ -1,0 +1,86 @@
+"""Who follows the best moves loses nothing; who follows `next` stands at the top; who guesses, at the bottom."""
+
+from __future__ import annotations
+
+from statistics import mean
+
+import numpy as np
+import pytest
+
+from diagnose.planning.checks import next_checks
+from diagnose.practice.bench import Bench
+from diagnose.practice.debrief import Debrief, skills, steps
+from diagnose.practice.expert import Policy, best, play
+from diagnose.practice.moves import Move
+from tests.practice.small import bench
+
+MACHINES = [(cause, seed) for cause in ("pump_worn", "seal_out", "batteries_flat") for seed in (1, 2)]
+
+
+def follows_next(at: Bench) -> Move:
+    """The first check of `next` while one saves money, then the best repair."""
+    checks = next_checks(at.standing.diagnosis, at.standing.now)
+    free = [c for c in checks if c.value > 0 and not c.held_back and at.standing.check_option(c.id)]
+    if free:
+        option = at.standing.check_option(free[0].id)
+        assert option is not None
+        return at.standing.check(option)
+    return next(move for move in at.standing.moves if move.kind != "check")
+
+
+def random(seed: int) -> Policy:
+    rng = np.random.default_rng(seed)
+
+    def choose(at: Bench) -> Move:
+        checks = [at.standing.check(o) for o in at.standing.checks if not at.standing.held(o.hazards, o.id)]
+        repairs = [at.standing.repair([r]) for r in at.knowledge.repairs.values()]
+        moves = [*checks, *repairs]
+        return moves[int(rng.integers(len(moves)))]
+
+    return choose
+
+
+def regret(played: Bench) -> float:
+    return sum(step.regret for step in steps(played))
+
+
+@pytest.mark.parametrize(("cause", "seed"), MACHINES)
+def test_the_best_moves_have_no_regret(cause: str, seed: int) -> None:
+    played = play(bench(cause, seed))
+    assert regret(played) == 0.0
+    told = skills(played)
+    assert {told.choosing, told.stopping, told.safety} <= {100.0, None}
+
+
+def test_following_next_is_at_the_top_and_chance_at_the_bottom() -> None:
+    policies: dict[str, Policy] = {"best": best, "next": follows_next, "random": random(3)}
+    lost = {
+        name: mean(regret(play(bench(cause, seed), policy)) for cause, seed in MACHINES)
+        for name, policy in policies.items()
+    }
+    assert lost["best"] == 0.0
+    assert lost["next"] <= 0.05 * lost["random"]
+
+
+def test_debrief_of_a_detour_names_it_and_the_better_move() -> None:
+    at = bench()
+    detour = at.standing.repair([at.knowledge.repairs["charge_or_replace_batteries"]])
+    at = at.more(at.do_repair([at.knowledge.repairs["charge_or_replace_batteries"]]).entry)
+    told = Debrief(play(at))
+    assert told.steps[0].name == detour.name
+    assert told.steps[0].regret > 0
+    assert told.steps[0].regret_minutes == pytest.approx(told.steps[0].regret / at.shop.time(1.0))
+    assert told.steps[0].best == bench().standing.best.name
+    assert told.best_bench.money <= told.bench.money
+    assert sum(told.story[0].probabilities.values()) <= len(told.story[0].probabilities)
+
+
+def test_suspected_stop_hazard_is_ruled_out_first_and_counts_as_best() -> None:
+    from diagnose.cases.events import Noted
+
+    at = bench("seal_out", 1, Noted("hard_stop", "present"))
+    assert at.standing.best.ids == ("bar_by_hand",)
+    assert at.standing.regret(at.standing.best) == 0.0
+    held = at.standing.check_option("look_under_cover")
+    assert held is not None
+    assert at.standing.held(held.hazards, held.id) is not None

@@ -1,0 +1,26 @@
+"""A drawn reading lies in the state that the hidden machine is in."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from diagnose.knowledge.loader import load
+from diagnose.knowledge.readings import states_for
+from diagnose.practice.values import plausible
+
+
+def test_every_reading_of_the_shipped_knowledge_can_be_drawn() -> None:
+    knowledge, rng, drawn, hopeless = load(), np.random.default_rng(2), 0, []
+    for finding in knowledge.findings.values():
+        if finding.reading is None:
+            continue
+        for state in finding.states:
+            value = plausible(knowledge, finding, {finding.id: state}, rng)
+            if value is None:
+                hopeless.append((finding.id, state))
+                continue
+            drawn += 1
+            assert dict(states_for(knowledge, finding.reading.quantity, value))[finding.id] == state
+            assert value.unit
+    assert drawn > 100
+    assert len(hopeless) <= 0.05 * drawn, hopeless
