@@ -42,8 +42,8 @@ SHARES = (0.7, 0.2, 0.1)
 FAR_OUT = 4.0
 """Standard errors that chance does not bring (6 in 100,000 each)."""
 
-RELIABILITY = 0.01
-"""What miscalibration may cost, as a share of what the findings tell."""
+NOISE = 4.0
+"""How many times as large as by sampling alone the reliability term may be; causes of one case go together."""
 
 pytestmark = pytest.mark.slow
 States = NDArray[np.int64]
@@ -236,10 +236,12 @@ def spiegelhalter(of: Sample) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Brier:
-    """Murphy: score = reliability - resolution + uncertainty (up to the spread within bins)."""
+    """Murphy: score = reliability - resolution + uncertainty (up to the spread within bins). `noise`: what the
+    reliability of perfect calibration would be expected to be, by sampling alone."""
 
     score: float
     reliability: float
+    noise: float
     resolution: float
     uncertainty: float
 
@@ -250,6 +252,8 @@ def brier(of: Sample) -> Brier:
     return Brier(
         float(((of.truth - of.posterior) ** 2).mean()),
         sum(weight * (called - came) ** 2 for weight, called, came in weighed),
+        sum(float((of.posterior * (1 - of.posterior))[members].mean()) for members, _, _ in bins(of))
+        / of.posterior.size,
         sum(weight * (came - base) ** 2 for weight, _, came in weighed),
         base * (1 - base),
     )
@@ -293,7 +297,7 @@ def test_brier_score_is_what_calibration_makes_it(record_property: Callable[[str
         record_property(name, value)
     assert abs(spiegelhalter(of)) < FAR_OUT
     assert parts.score == pytest.approx(parts.reliability - parts.resolution + parts.uncertainty, abs=1e-3)
-    assert parts.reliability < RELIABILITY * parts.resolution
+    assert parts.reliability < NOISE * parts.noise
     assert parts.resolution > 0.03 * parts.uncertainty
 
 
@@ -336,4 +340,4 @@ def test_odds_off_by_two_would_be_seen(factor: float) -> None:
     assert np.square(z_by_bin(wrong)).sum() > chi_square_bound(len(EDGES) - 1)
     share, called, error = first_named(wrong)
     assert abs(share - called) > FAR_OUT * error
-    assert brier(wrong).reliability > RELIABILITY * brier(wrong).resolution
+    assert brier(wrong).reliability > 3 * NOISE * brier(wrong).noise
