@@ -96,7 +96,7 @@ def test_seal_has_one_length_and_opens_with_its_key_only() -> None:
 
 
 def test_json_and_debrief_tell_nothing_before_the_end(call: Call) -> None:
-    call("practice", "start", str(_scenario()), "--name", "Ann", typed="h\n")
+    call("practice", "start", str(_scenario()), "--seed", "1", "--name", "Ann", typed="h\n")
     listed = json.loads(call("practice", "list", "--json").stdout)
     sheet = call("practice", "sheet", "--json").stdout
     assert [one["ended"] for one in listed["exercises"]] == [""]

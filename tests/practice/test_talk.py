@@ -28,7 +28,7 @@ def flat(text: str) -> str:
 
 def test_an_exercise_from_complaint_to_debrief(call: Call, mine: str, tmp_path: Path) -> None:
     typed = "read rail pressure\n+2\np\n1 60, 2 20\nh\nh\nh\nf\nrenew the injector seals\ny\n"
-    told = flat(call("practice", "start", mine, "--name", "Ann", typed=typed).stdout)
+    told = flat(call("practice", "start", mine, "--seed", "1", "--name", "Ann", typed=typed).stdout)
     assert "Came in for: does not start" in told
     assert "(2.2 MPa)" in told  # the value that the scenario gives
     assert "of 100 points" in told
@@ -45,7 +45,7 @@ def test_dangerous_moves_are_stopped_with_the_caution_and_counted(call: Call, tm
     path = tmp_path / "hard.yaml"
     path.write_text(HARD_STOP, encoding="utf-8")
     typed = "look at the injector bores while cranking\nr\n"
-    told = flat(call("practice", "start", str(path), "--name", "Bo", typed=typed).stdout)
+    told = flat(call("practice", "start", str(path), "--seed", "1", "--name", "Bo", typed=typed).stdout)
     assert told.count("STOPPED") == 2
     assert "Do not crank again" in told
     assert "Everything is kept" in told
@@ -54,7 +54,7 @@ def test_dangerous_moves_are_stopped_with_the_caution_and_counted(call: Call, tm
 
 
 def test_what_was_said_stays_when_the_line_is_lost(call: Call, mine: str) -> None:
-    call("practice", "start", mine, "--name", "Ann", typed="cut the filter\n\n")
+    call("practice", "start", mine, "--seed", "1", "--name", "Ann", typed="cut the filter\n\n")
     told = flat(call("practice", "resume", typed="n\n").stdout)
     assert "Metal in the oil filter" in told
     assert "20 min of work" in told
@@ -62,7 +62,9 @@ def test_what_was_said_stays_when_the_line_is_lost(call: Call, mine: str) -> Non
 
 def test_sheet_by_apprentice(call: Call, mine: str, tmp_path: Path) -> None:
     for name in ("=Ann", "Bo"):
-        call("practice", "start", mine, "--name", name, typed="f\nrenew the injector seals\ny\n")
+        call(
+            "practice", "start", mine, "--seed", "1", "--name", name, typed="f\nrenew the injector seals\ny\n"
+        )
     call("practice", "sheet", "--csv", str(tmp_path / "s.csv"), "--html", str(tmp_path / "s.html"))
     rows = list(csv.DictReader(io.StringIO((tmp_path / "s.csv").read_text(encoding="utf-8"))))
     assert [row["apprentice"] for row in rows] == ["'=Ann", "Bo"]
@@ -107,7 +109,7 @@ def test_closed_case_made_anonymous(call: Call) -> None:
     call("note", "no start")
     call("note", "oil runs at an injector bore")
     call("close", "seal_out=by-sight")
-    told = call("practice", "start", "--case", "1", "--name", "Ann", typed="n\n").stdout
+    told = call("practice", "start", "--case", "1", "--seed", "1", "--name", "Ann", typed="n\n").stdout
     assert "F-99" not in told
     assert "Jo" not in told
     assert "8000 h" in told
@@ -115,14 +117,14 @@ def test_closed_case_made_anonymous(call: Call) -> None:
 
 
 def test_giving_up_at_once_still_has_a_debrief(call: Call, mine: str, tmp_path: Path) -> None:
-    told = flat(call("practice", "start", mine, "--name", "Ann", typed="x\ny\n").stdout)
+    told = flat(call("practice", "start", mine, "--seed", "1", "--name", "Ann", typed="x\ny\n").stdout)
     assert "given up" in told
     assert "The best path on the same machine" in told
     call("practice", "debrief", "--plot", str(tmp_path / "s.svg"))
 
 
 def test_handing_over_ends_it_and_costs_the_cure_on_top(call: Call, mine: str) -> None:
-    told = flat(call("practice", "start", mine, "--name", "Ann", typed="o\ny\n").stdout)
+    told = flat(call("practice", "start", mine, "--seed", "1", "--name", "Ann", typed="o\ny\n").stdout)
     assert "The specialist found it." in told
     values = json.loads(call("practice", "debrief", "--json").stdout)
     assert values["ended"] == "handed over"
@@ -131,7 +133,7 @@ def test_handing_over_ends_it_and_costs_the_cure_on_top(call: Call, mine: str) -
 
 def test_nonsense_is_told_and_loses_nothing(call: Call, mine: str) -> None:
     typed = "qwertz\np\n1 160\np\n99 10\np\nno figures\nf\nqwertz\nread rail pressure\n1 2\n+1 -1\n\nn\n"
-    told = flat(call("practice", "start", mine, "--name", "Ann", typed=typed).stdout)
+    told = flat(call("practice", "start", mine, "--seed", "1", "--name", "Ann", typed=typed).stdout)
     for words in (
         "nothing that the knowledge knows",
         "more than sure",
