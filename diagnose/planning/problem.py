@@ -67,7 +67,7 @@ class Problem:
     @cached_property
     def handing_over(self) -> Array:
         """The cost of handing over under each hypothesis, shape (hypotheses,)."""
-        return np.zeros(len(self.faults)) + self.last_resort
+        return np.full(len(self.faults), self.last_resort, dtype=float)
 
     @cached_property
     def moves(self) -> Array:
@@ -104,7 +104,7 @@ class Problem:
     def cheapest(self) -> Array:
         """For each hypothesis a cost below which it cannot be cured, even known for sure with all open."""
         cured = np.array([self._cheapest(int(fault_set)) for fault_set in self.faults])
-        return np.minimum(cured, self.handing_over)
+        return np.asarray(np.minimum(cured, self.handing_over))
 
     def _cheapest(self, fault_set: int) -> float:
         needed = [
