@@ -18,6 +18,7 @@ LAYERS = (
     ("diagnose.cases",),
     ("diagnose.intake",),
     ("diagnose.diagnosis",),
+    ("diagnose.learning",),
     ("diagnose.planning",),
     ("diagnose.study",),
     ("diagnose.explaining",),

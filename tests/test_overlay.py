@@ -156,8 +156,8 @@ def test_where_the_overlay_is_looked_for(folder: Path, monkeypatch: pytest.Monke
     usual.write_text("causes:\n  pump_worn:\n    prior: 0.09\n", encoding="utf-8")
     monkeypatch.setenv(files.FOLDER_VARIABLE, str(folder))
 
-    def prior(*arguments: Path | None) -> float:
-        return loader.load(*arguments).causes["pump_worn"].prior.value
+    def prior(folder: Path | None = None, overlay: Path | None = None) -> float:
+        return loader.load(folder, overlay).causes["pump_worn"].prior.value
 
     monkeypatch.setenv(files.OVERLAY_VARIABLE, str(named))
     assert prior() == 0.07

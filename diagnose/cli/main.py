@@ -31,6 +31,7 @@ COMMANDS: Mapping[str, str] = {
     "codes": "diagnose.cli.codes:codes",
     "close": "diagnose.cli.record:close",
     "reopen": "diagnose.cli.record:reopen",
+    "learn": "diagnose.cli.learn:learn",
     "shop": "diagnose.cli.decisions:shop",
     "practice": "diagnose.cli.practice:practice",
     "knowledge": "diagnose.cli.knowledge:knowledge",

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from diagnose.cli.desk import Desk
-from diagnose.cli.options import all_option, case_option, file_option, json_option, limit_option
+from diagnose.cli.options import FILE, all_option, case_option, file_option, json_option, limit_option
 from diagnose.cli.show import out, show
 from diagnose.diagnosis import Diagnosis, RankedCause, diagnose
 from diagnose.errors import CallError
@@ -40,6 +40,9 @@ OPINION_ON = 10  # causes; each takes pgmpy a query of its own
     "-i", "--interval", is_flag=True, help="How far each probability can be trusted (with --all always)."
 )
 @click.option("--second-opinion", is_flag=True, help="Let pgmpy work it out too and compare (takes seconds).")
+@click.option(
+    "--batch", type=FILE, help="Rank every case of this file (.jsonl, .csv, .parquet), a line of JSON each."
+)
 @json_option
 @click.pass_obj
 def causes(
@@ -50,6 +53,7 @@ def causes(
     everything: bool,
     interval: bool,
     second_opinion: bool,
+    batch: Path | None,
     as_json: bool,
 ) -> None:
     """What has most likely failed, and why.
@@ -57,6 +61,13 @@ def causes(
     A cause that another one has most likely wrecked is told so. What stands in no list of the knowledge has
     its own line.
     """
+    if batch:
+        if number or file or second_opinion or interval:
+            raise CallError("--batch goes with --limit, --all and nothing else.")
+        from diagnose.cli.learn import batch as rank
+
+        rank(desk, batch, None if everything else limit or CAUSES_SHOWN)
+        return
     diagnosis = of_case(desk, number, file)
     opinion = opinion_on(diagnosis) if second_opinion else None
     advice = keep_running(diagnosis, desk.shop)

@@ -43,3 +43,17 @@ def progress(what: str) -> Iterator[Callable[[int, int], None]]:
     with Progress(console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(what, total=None)
         yield lambda done, of: bar.update(task, completed=done, total=of)
+
+
+@contextmanager
+def steps() -> Iterator[Callable[[str, int, int], None]]:
+    """The same for work in several steps: (what is being done, done, of how many)."""
+    if not sys.stderr.isatty():
+        yield lambda what, done, of: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("", total=None)
+        yield lambda what, done, of: bar.update(task, description=what, completed=done, total=of)

@@ -12,6 +12,8 @@ from diagnose.errors import Place, Problem
 
 FOLDER_VARIABLE = "DIAGNOSE_KNOWLEDGE"
 OVERLAY_VARIABLE = "DIAGNOSE_OVERLAY"
+LEARNT = ".learnt.yaml"
+"""Ending of the overlay that the program learns."""
 FORMAT = "1"  # raise it when the meaning of the files or records changes
 MAX_BYTES = 5_000_000
 
@@ -48,9 +50,18 @@ def chosen_folder(folder: Path | None = None) -> Path:
 def chosen_overlay(overlay: Path | None = None, folder: Path | None = None) -> Path | None:
     """The shop's overlay: the file (or folder of files) given, else that of DIAGNOSE_OVERLAY (empty: none).
 
-    Else `overlay.yaml` in the user's configuration folder, where it exists and no other `folder` was given:
-    it was written for the knowledge in daily use.
+    Else `overlay.yaml` in the user's configuration folder, where it (or what was learnt beside it) exists and
+    no other `folder` was given: it was written for the knowledge in daily use.
     """
+    chosen = overlay_place(overlay, folder)
+    demanded = overlay is not None or OVERLAY_VARIABLE in os.environ
+    if chosen is None or demanded or chosen.exists() or learnt_beside(chosen).exists():
+        return chosen
+    return None
+
+
+def overlay_place(overlay: Path | None = None, folder: Path | None = None) -> Path | None:
+    """Where the overlay lies, or would lie were there one; None where none is to be used."""
     if overlay is not None:
         return overlay
     named = os.environ.get(OVERLAY_VARIABLE)
@@ -60,14 +71,41 @@ def chosen_overlay(overlay: Path | None = None, folder: Path | None = None) -> P
         return None
     from platformdirs import user_config_path
 
-    usual = user_config_path("diesel-diagnose") / "overlay.yaml"
-    return usual if usual.exists() else None
+    return user_config_path("diesel-diagnose") / "overlay.yaml"
 
 
-def read_overlay_files(overlay: Path | None) -> tuple[tuple[Text, ...], tuple[Problem, ...]]:
-    """The content of the overlay's file or files, and what cannot be read."""
+def learnt_beside(overlay: Path) -> Path:
+    """Where what was learnt lies: `shop.learnt.yaml` beside the overlay `shop.yaml`, or beside the folder
+    `shop`."""
+    return overlay.with_name(f"{overlay.name.removesuffix('.yaml')}{LEARNT}")
+
+
+def read_overlay_files(
+    overlay: Path | None, learnt: bool | Path = True
+) -> tuple[tuple[Text, ...], tuple[Problem, ...]]:
+    """The content of the overlay's file or files, and over it what was learnt; and what cannot be read.
+
+    `learnt`: False leaves that out; a path is read in its place. With it the overlay itself need not exist.
+    """
     if overlay is None:
         return (), ()
+    beside = learnt_beside(overlay) if isinstance(learnt, bool) else learnt
+    over = [beside] if learnt is not False and beside.exists() else []
+    missed = not (
+        beside.exists() or learnt_beside(overlay).exists()
+    )  # nothing stands for it: a slip of the pen
+    texts, problems = _overlay_itself(overlay) if overlay.exists() or missed else ((), ())
+    contents = [(path, read_bytes(path)) for path in over]
+    return (
+        (
+            *texts,
+            *(Text(str(path), content, True) for path, content in contents if isinstance(content, bytes)),
+        ),
+        (*problems, *(content for _, content in contents if isinstance(content, Problem))),
+    )
+
+
+def _overlay_itself(overlay: Path) -> tuple[tuple[Text, ...], tuple[Problem, ...]]:
     if overlay.is_dir():
         texts, problems = read_folder(overlay)
         return tuple(replace(text, overlay=True) for text in texts), problems

@@ -12,6 +12,7 @@ from diagnose.knowledge import cache
 from diagnose.knowledge.files import (
     chosen_folder,
     chosen_overlay,
+    overlay_place,
     read_folder,
     read_overlay_files,
     shipped,
@@ -22,25 +23,26 @@ from diagnose.knowledge.records import Knowledge
 __all__ = ["check", "load", "shipped", "shipped_folder"]
 
 
-def load(folder: Path | None = None, overlay: Path | None = None) -> Knowledge:
+def load(folder: Path | None = None, overlay: Path | None = None, learnt: bool | Path = True) -> Knowledge:
     """The checked knowledge of the folder (default: DIAGNOSE_KNOWLEDGE, else what is shipped) with the shop's
-    overlay over it (default: see `files.chosen_overlay`).
+    overlay over it (default: see `files.chosen_overlay`), and over that what was learnt beside it (False:
+    not; a path: this in its place).
 
     Raises:
         DataError: with every problem of every file.
     """
-    knowledge, problems = check(folder, overlay)
+    knowledge, problems = check(folder, overlay, learnt)
     if knowledge is None:
         raise DataError(problems)
     return knowledge
 
 
 def check(
-    folder: Path | None = None, overlay: Path | None = None
+    folder: Path | None = None, overlay: Path | None = None, learnt: bool | Path = True
 ) -> tuple[Knowledge | None, tuple[Problem, ...]]:
     """The knowledge (None if anything is wrong) and every problem, in order of place."""
     files, unread = read_folder(chosen_folder(folder))
-    over, lost = read_overlay_files(chosen_overlay(overlay, folder))
+    over, lost = read_overlay_files(_chosen(overlay, folder, learnt), learnt)
     texts, unread = (*files, *over), (*unread, *lost)
     if not unread and (known := cache.get(texts)):
         return known, ()
@@ -48,3 +50,8 @@ def check(
 
     knowledge, problems = assemble(texts, unread)
     return (cache.put(knowledge, texts) if knowledge else None), problems
+
+
+def _chosen(overlay: Path | None, folder: Path | None, learnt: bool | Path) -> Path | None:
+    """The overlay in use; where only a learnt one is tried out, the place where one would be."""
+    return overlay_place(overlay, folder) if isinstance(learnt, Path) else chosen_overlay(overlay, folder)

@@ -55,7 +55,7 @@ def test_an_unknown_option_is_a_wrong_call(call: Call) -> None:
     assert "--json" in call("causes", "--jsn", code=2).stderr
 
 
-@pytest.mark.parametrize("name", ["plan", "repair", "report", "learn", "practice", "serve"])
+@pytest.mark.parametrize("name", ["plan", "repair", "report", "practice", "serve"])
 def test_what_comes_later_is_not_there(call: Call, name: str) -> None:
     call(name, code=2)
 

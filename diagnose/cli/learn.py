@@ -1,0 +1,276 @@
+"""The commands on closed cases: learn, learn calibration, learn export; and many cases ranked in one call."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from diagnose.cli.desk import Desk
+from diagnose.cli.options import FILE, all_option, json_option, limit_option
+from diagnose.cli.show import out, show
+from diagnose.errors import CallError
+from diagnose.knowledge.records import Knowledge
+
+if TYPE_CHECKING:
+    from diagnose.learning.changes import Change
+    from diagnose.learning.learn import Learnt
+    from diagnose.learning.lesson import Lesson
+    from diagnose.learning.sources import Source
+
+files_option = click.option(
+    "-f",
+    "--file",
+    "files",
+    type=FILE,
+    multiple=True,
+    help="File of cases (.jsonl, .csv, .parquet) instead of the case store; can be repeated.",
+)
+processes_option = click.option(
+    "--processes",
+    type=click.IntRange(1),
+    metavar="N",
+    help="Processes to work with; all processors without it.",
+)
+
+
+@click.group(invoke_without_command=True)
+@files_option
+@click.option("--write", is_flag=True, help="Put what was learnt in force without asking.")
+@click.option("--undo", is_flag=True, help="Take back what was put in force last.")
+@click.option("--all-cases", is_flag=True, help="Count also cases that hardly fit their causes.")
+@click.option(
+    "--passes", type=click.IntRange(1), metavar="N", help="Passes at most (20; 8 of 20,000 cases or more)."
+)
+@processes_option
+@limit_option
+@all_option
+@json_option
+@click.pass_context
+def learn(ctx: click.Context, /, **said: Any) -> None:
+    """Learn from closed cases.
+
+    Counts what the confirmed causes of closed cases say about how common causes are, and how often they show
+    what, and proposes new numbers beside the old ones. Nothing changes until it is written (--write, or when
+    asked); even then only a file of its own beside the shop's overlay, which --undo takes back.
+    """
+    if ctx.invoked_subcommand and any(value not in (None, False, ()) for value in said.values()):
+        name = ctx.invoked_subcommand
+        raise CallError(f"Options of {name} stand behind it: diagnose learn {name} ...")
+    if ctx.invoked_subcommand is None:
+        desk = ctx.ensure_object(Desk)
+        if said["undo"]:
+            _undo(desk, said["as_json"])
+        else:
+            _learn(desk, **said)
+
+
+def _learn(
+    desk: Desk,
+    files: tuple[Path, ...],
+    write: bool,
+    undo: bool,
+    all_cases: bool,
+    passes: int | None,
+    processes: int | None,
+    limit: int | None,
+    everything: bool,
+    as_json: bool,
+) -> None:
+    from diagnose.learning.changes import changes as changed
+    from diagnose.learning.learn import learn as learnt_from
+    from diagnose.learning.work import processors
+    from diagnose.report import lessons
+
+    knowledge = unlearnt(desk)
+    with cases_of(desk, files) as source, told() as tell:
+        found = learnt_from(
+            knowledge,
+            source,
+            passes=passes,
+            set_aside=not all_cases,
+            processes=processes or processors(),
+            told=tell,
+        )
+    changes = changed(found)
+    shown = None if everything else limit or lessons.CHANGES_SHOWN
+    if not as_json and not write:
+        show(lessons.learn_screen(found, changes, shown, None, False))
+        if not changes or not _wanted():
+            return
+    path = _put(desk, found, changes) if changes and (write or not as_json) else None
+    screen = partial(lessons.learn_screen, found, changes, shown, path, path is not None)
+    if as_json or write:
+        out("learn", as_json, lessons.learn_data(found, changes, path, path is not None), screen)
+    else:
+        click.echo(f"Written: {path}. diagnose learn --undo takes it back.")
+
+
+def _wanted() -> bool:
+    """Ask, where there is somebody to ask."""
+    import sys
+
+    return sys.stdin.isatty() and click.confirm("Put these numbers in force?", err=True)
+
+
+def _put(desk: Desk, found: Learnt, changes: list[Change]) -> Path:
+    from diagnose.learning import keep
+    from diagnose.learning.overlay_text import overlay_text
+
+    first, last = found.survey.first, found.survey.last
+    span = f", closed {first} to {last}" if first else ""
+    path = keep.place_of_learnt(desk.overlay_path, desk.knowledge_folder)
+    text = overlay_text(found.knowledge, changes, found.counted, span)
+    keep.write(path, text, desk.overlay_path, desk.knowledge_folder)
+    return path
+
+
+def _undo(desk: Desk, as_json: bool) -> None:
+    from diagnose.learning import keep
+
+    path = keep.place_of_learnt(desk.overlay_path, desk.knowledge_folder)
+    still = keep.undo(path)
+    words = (
+        "What was learnt before is in force again."
+        if still
+        else "Nothing that was learnt is in force any more."
+    )
+    out(
+        "learn", as_json, {"overlay": str(path), "undone": True, "learnt": still}, lambda: f"{words} ({path})"
+    )
+
+
+@learn.command()
+@files_option
+@click.option(
+    "--svg", "picture", type=click.Path(dir_okay=False, path_type=Path), help="Write the diagram here."
+)
+@click.option("-a", "--all", "everything", is_flag=True, help="Judge all cases, not 2000 spread over them.")
+@processes_option
+@json_option
+@click.pass_obj
+def calibration(
+    desk: Desk,
+    files: tuple[Path, ...],
+    picture: Path | None,
+    everything: bool,
+    processes: int | None,
+    as_json: bool,
+) -> None:
+    """Whether the program was right.
+
+    What it calls of closed cases, from what was seen before the repair, against what they were: the
+    reliability diagram, Brier and logarithmic score, drift over time, and the cases that surprised most. With
+    numbers that were learnt from the same cases it looks better than it will be on new ones.
+    """
+    from diagnose.learning.calibrate import SAMPLE, calibrate
+    from diagnose.learning.work import processors
+    from diagnose.report import calibration as screens
+
+    with cases_of(desk, files) as source, told() as tell:
+        found = calibrate(
+            desk.knowledge,
+            source,
+            sample=None if everything else SAMPLE,
+            processes=processes or processors(),
+            told=tell,
+        )
+    if picture:
+        from diagnose.learning.picture import reliability_svg
+
+        save(
+            picture,
+            lambda path: path.write_text(reliability_svg(found.leading, "The leading cause"), "utf-8"),
+        )
+    values = screens.calibration_data(found)
+    out("learn-calibration", as_json, values, lambda: screens.calibration_screen(desk.knowledge, found))
+
+
+@learn.command()
+@click.argument("target", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path))
+@files_option
+@click.option("--named", is_flag=True, help="As they are: with machine numbers, remarks and days.")
+@click.option(
+    "--salt", metavar="WORD", help="Names cases alike in every export with this word; keep it to yourself."
+)
+@click.option("--closed", is_flag=True, help="Closed cases only.")
+@click.pass_obj
+def export(
+    desk: Desk, target: Path, files: tuple[Path, ...], named: bool, salt: str | None, closed: bool
+) -> None:
+    """Write cases to a file (.jsonl, .csv, .parquet).
+
+    Without machine numbers, remarks, readings and days: only what the knowledge itself can name, hours
+    rounded, days as quarters, cases under new names. Whoever knows the shop may still recognise a rare case:
+    look before you send.
+    """
+    from diagnose.learning.export import salted, written
+
+    with cases_of(desk, files) as source:
+        lessons: Iterator[Lesson] = (one for chunk in source.chunks(1000) for one in chunk.read())
+        kept = (one for one in lessons if one.is_closed or not closed)
+        chosen = kept if named else salted(desk.knowledge, kept, salt)
+        count: list[int] = []
+        save(target, lambda path: count.append(written(path, target.suffix, chosen)))
+    click.echo(f"{target}: {count[0]} cases{'' if named else ', without names'}")
+
+
+def batch(desk: Desk, file: Path, limit: int | None, processes: int | None = None) -> None:
+    """Rank every case of a file, one line of JSON each, in the order of the file."""
+    from diagnose.learning.ranking import rank_all
+    from diagnose.learning.sources import from_files
+    from diagnose.learning.work import processors
+    from diagnose.report.lessons import ranked_data
+
+    source = from_files([file])
+    with told() as tell:
+        of = source.count()
+        for done, ranked in enumerate(rank_all(desk.knowledge, source, limit, processes or processors()), 1):
+            values = {"schema": "diagnose.causes-batch/1"} | ranked_data(desk.knowledge, ranked)
+            click.echo(json.dumps(values, ensure_ascii=False))
+            tell("Ranking cases", done, of)
+
+
+def unlearnt(desk: Desk) -> Knowledge:
+    """The knowledge with the shop's overlay, and without what was learnt: learning starts anew each time."""
+    from diagnose.knowledge.loader import load
+
+    return load(desk.knowledge_folder, desk.overlay_path, learnt=False)
+
+
+@contextmanager
+def cases_of(desk: Desk, files: tuple[Path, ...]) -> Iterator[Source]:
+    """The cases of the files, or those of the store."""
+    from diagnose.learning.sources import StoreSource, from_files
+
+    if files:
+        yield from_files(files)
+        return
+    with desk.store() as store:
+        yield StoreSource(store)
+
+
+@contextmanager
+def told() -> Iterator[Callable[[str, int, int], None]]:
+    """A bar on standard error for work in several steps; on a terminal only."""
+    from diagnose.cli.waiting import steps
+
+    with steps() as tell:
+        yield tell
+
+
+def save(path: Path, write: Callable[[Path], Any]) -> None:
+    """Write a file whole or not at all."""
+    new = path.with_name(f".{path.name}.part{path.suffix}")
+    try:
+        write(new)
+        new.replace(path)
+    except OSError as error:
+        raise CallError(f"{path} cannot be written: {error.strerror or error}.") from error
+    finally:
+        new.unlink(missing_ok=True)

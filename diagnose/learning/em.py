@@ -1,0 +1,115 @@
+"""Maximisation: from the expected counts to the numbers that explain them best, given what the knowledge
+says.
+
+A row theta of a link, leak or prior has a Dirichlet (Beta) density around what the knowledge says, theta0,
+worth n0 cases. With expected counts c of its cells, the new row is (n0 theta0 + c) / (n0 + sum of c): the
+conjugate update where all is seen, and otherwise one step of EM (Dempster, Laird & Rubin, JRSS B 39, 1977)
+towards the mode of the posterior in the parametrisation by log odds. Each step raises `objective`.
+
+A prior holds at the reference; on a machine its odds are multiplied by a known factor r. The step then solves
+n0 p0 + found = n0 p + sum over cases of p(r), which is the formula above where every r is 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.learning.expect import priors_by_bin
+from diagnose.learning.factors import BIN, LAST_BIN
+from diagnose.learning.graph import Graph
+from diagnose.learning.groups import ABSENT, EXCLUDED, PRESENT, Known
+from diagnose.learning.numbers import Numbers
+from diagnose.learning.tally import Tally
+from diagnose.network.network import Array
+
+NEWTON = 80
+CLOSE = 1e-12
+BINS = np.arange(-LAST_BIN, LAST_BIN + 1, dtype=np.int16)
+
+
+def trials(graph: Graph, cases: Iterable[Known]) -> Array:
+    """How often (by weight) each cause could be there, in each bin of the log odds: known to be absent, known
+    to be there of itself, or hidden; shape (3, causes, bins). A cause that others bring about is hidden: it
+    may be there and yet not of itself."""
+    causes = np.arange(len(graph.numbers.causes))
+    roots = np.zeros(len(causes), dtype=bool)
+    roots[[graph.cause_of[v] for v in graph.roots]] = True
+    found = np.zeros((3, len(causes), len(BINS)))
+    for known in cases:
+        here = causes[known.standing != EXCLUDED]
+        standing = known.standing[here]
+        kind = np.where(
+            roots[here] & (standing == ABSENT), 0, np.where(roots[here] & (standing == PRESENT), 1, 2)
+        )
+        found[kind, here, known.bins[here] + LAST_BIN] += known.weight
+    return found
+
+
+def of_roots(graph: Graph, values: Array, trials: Array) -> Tally:
+    """What the causes tell that are known to be there or not, and that nothing brings about."""
+    tally, count = Tally.empty(graph), len(graph.numbers.causes)
+    p = priors_by_bin(values, np.arange(count)[:, None], BINS)
+    absent, present, _ = trials
+    tally.counts[1 : 2 * count : 2] = present.sum(axis=1)
+    tally.counts[0 : 2 * count : 2] = absent.sum(axis=1)
+    tally.log_probability = float((present * _log(p)).sum() + (absent * _log(1 - p)).sum())
+    tally.known[:count] = (present * (1 - p) / p + absent * p / (1 - p)).sum(axis=1)
+    tally.whole[:count] = tally.known[:count]
+    return tally
+
+
+def maximised(numbers: Numbers, tally: Tally, trials: Array, learnt: NDArray[np.bool_], now: Array) -> Array:
+    """The next values, of the rows that are `learnt`, shape (rows,); the others stay as they are `now`."""
+    of_cell = numbers.row_of_cell
+    counts = numbers.ess[of_cell] * numbers.values + tally.counts
+    found = counts / np.add.reduceat(counts, numbers.start[:-1])[of_cell]
+    count = len(numbers.causes)
+    priors = solved_priors(
+        numbers.ess[:count],
+        numbers.values[1 : 2 * count : 2],
+        tally.counts[1 : 2 * count : 2],
+        trials.sum(axis=0),
+    )
+    found[1 : 2 * count : 2] = priors
+    found[0 : 2 * count : 2] = 1 - priors
+    return np.where(learnt[of_cell], found, now)
+
+
+def objective(numbers: Numbers, log_probability: float, values: Array) -> float:
+    """The logarithm of the posterior density of the numbers, up to a constant."""
+    weights = numbers.ess[numbers.row_of_cell] * numbers.values
+    known = weights > 0
+    return log_probability + float((weights[known] * np.log(values[known])).sum())
+
+
+def solved_priors(ess: Array, before: Array, found: Array, trials: Array) -> Array:
+    """For each cause the prior that solves the equation above, given how often it was found and its trials by
+    bin.
+
+    Newton on the log odds between bounds that close in; the right side rises with them, so there is one
+    solution.
+    """
+    target = ess * before + found
+    low, high = np.full(len(ess), -40.0), np.full(len(ess), 40.0)
+    at = np.log(before / (1 - before))
+    for _ in range(NEWTON):
+        p = 1 / (1 + np.exp(-(at[:, None] + BIN * BINS)))
+        middle = p[:, LAST_BIN]
+        excess = ess * middle + (trials * p).sum(axis=1) - target
+        slope = ess * middle * (1 - middle) + (trials * p * (1 - p)).sum(axis=1)
+        low, high = np.where(excess < 0, at, low), np.where(excess > 0, at, high)
+        step = at - excess / slope
+        after = np.where((step > low) & (step < high), step, (low + high) / 2)
+        after = np.where(excess == 0, at, after)
+        moved, at = np.abs(after - at).max(initial=0.0), after
+        if moved < CLOSE:
+            break
+    result: Array = 1 / (1 + np.exp(-at))
+    return result
+
+
+def _log(p: Array) -> Array:
+    return np.log(np.maximum(p, 1e-300))

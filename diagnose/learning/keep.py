@@ -1,0 +1,82 @@
+"""The learnt overlay on the disk: written whole or not at all, and taken back."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from diagnose.errors import CallError, DataError, Place, Problem
+from diagnose.knowledge import loader
+from diagnose.knowledge.files import learnt_beside, overlay_place
+
+BEFORE = ".before"
+"""Ending of the copy that `undo` goes back to."""
+
+
+def place_of_learnt(overlay: Path | None, folder: Path | None) -> Path:
+    """Where the learnt overlay of this knowledge lies. Raises CallError where no overlay is in use at all."""
+    chosen = overlay_place(overlay, folder)
+    if chosen is None:
+        raise CallError(
+            "What is learnt goes beside the shop's overlay, and none is in use here. Name one: --overlay FILE, or "
+            "DIAGNOSE_OVERLAY (an empty file will do)."
+        )
+    return learnt_beside(chosen)
+
+
+def write(path: Path, text: str, overlay: Path | None, folder: Path | None) -> None:
+    """Put the new overlay in place of the old one, which is kept beside it. Raises DataError, and changes
+    nothing, where the knowledge would not hold together with it, or the disk fails."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with _temporary(path, text.encode()) as new:
+            _check(new, overlay, folder)
+            if path.exists():
+                with _temporary(path, path.read_bytes()) as old:
+                    os.replace(old, _before(path))
+            os.replace(new, path)
+    except OSError as error:
+        problem = Problem("L003", Place(str(path)), f"cannot be written: {error.strerror or error}")
+        raise DataError([problem]) from error
+
+
+def undo(path: Path) -> bool:
+    """Back to the learnt overlay before; where there is none, to what is not learnt. Whether that one is in
+    force now. Raises CallError where nothing is learnt."""
+    if not path.exists():
+        raise CallError(f"Nothing is learnt: there is no {path}.")
+    before = _before(path)
+    if before.exists():
+        os.replace(before, path)
+        return True
+    path.unlink()
+    return False
+
+
+def _before(path: Path) -> Path:
+    return path.with_name(path.name + BEFORE)
+
+
+@contextmanager
+def _temporary(path: Path, content: bytes) -> Iterator[Path]:
+    """A file beside the one to come, with this content, safe on the disk; gone afterwards unless it was
+    moved."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-", suffix=".part")
+    try:
+        with open(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(name).chmod(path.stat().st_mode & 0o777 if path.exists() else 0o644)
+        yield Path(name)
+    finally:
+        Path(name).unlink(missing_ok=True)
+
+
+def _check(new: Path, overlay: Path | None, folder: Path | None) -> None:
+    knowledge, problems = loader.check(folder, overlay, learnt=new)
+    if knowledge is None:
+        raise DataError(problems)

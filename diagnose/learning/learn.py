@@ -1,0 +1,297 @@
+"""The story of learning: cases -> survey -> what counts, in groups on the disk -> passes of EM -> new
+numbers.
+
+Nothing is written but in a folder for the time being; an interruption leaves everything as it was.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.knowledge.records import Knowledge
+from diagnose.learning import spool
+from diagnose.learning.accelerate import Accelerator
+from diagnose.learning.counts import School, known_of, left_out
+from diagnose.learning.doubts import SURPRISING, doubts
+from diagnose.learning.em import maximised, objective, of_roots, trials
+from diagnose.learning.expect import tally_of
+from diagnose.learning.graph import Graph
+from diagnose.learning.groups import grouped
+from diagnose.learning.lesson import Lesson
+from diagnose.learning.numbers import Numbers
+from diagnose.learning.sources import Chunk, Source, chunk_size
+from diagnose.learning.survey import Survey, repeated, survey, useful
+from diagnose.learning.tally import Tally
+from diagnose.learning.work import Crew, crew
+from diagnose.network.network import Array
+
+PASSES, PASSES_OF_MANY, MANY = 20, 8, 20_000
+"""Passes over all cases at most; and of so many cases or more, where each takes a minute and tells little
+new."""
+STILL, STILL_A_CASE = 0.05, 1e-5
+"""Learning ends when a pass raises the logarithm of the posterior density by less than this, or than this for
+each case: far less than what thousands of numbers are uncertain by."""
+SHARES = 4
+"""Into how many tasks the groups of a chunk are dealt out, on however many processors."""
+ALONE = 100
+"""Cases that are not worth a second process."""
+
+Told = Callable[[str, int, int], None]
+"""Progress: what is being done, done so far, of how many."""
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A case whose findings hardly go with its causes; `decades` as in `doubts`. `findings`: (finding, state,
+    how often these causes show it), the strangest first."""
+
+    case: str
+    causes: tuple[str, ...]
+    decades: float
+    findings: tuple[tuple[str, str, float], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Learnt:
+    """What was learnt. `values`: the new cells of the numbers; `cases`: how many fully seen cases each row
+    has been learnt from; `may_change`: whether it may. `weight`: of all cases together. `repeated`: (case,
+    the same case before). `found`: cause -> in how many of the `counted` cases it was confirmed. `objective`:
+    the logarithm of the posterior density before each pass (up to a constant)."""
+
+    knowledge: Knowledge
+    numbers: Numbers
+    values: Array
+    cases: Array
+    may_change: NDArray[np.bool_]
+    survey: Survey
+    weight: float
+    repeated: tuple[tuple[str, str], ...]
+    suspects: tuple[Suspect, ...]
+    found: Counter[str]
+    counted: int
+    objective: tuple[float, ...]
+
+
+def silent(what: str, done: int, of: int) -> None:
+    """Tells nobody."""
+
+
+def learn(
+    knowledge: Knowledge,
+    source: Source,
+    *,
+    passes: int | None = None,
+    set_aside: bool = True,
+    processes: int = 2,
+    told: Told = silent,
+) -> Learnt:
+    """Learn from all closed cases of a source. `passes`: at most (None: as above). `set_aside`: surprising
+    cases do not count. Raises DataError where a case cannot be read."""
+    count = source.count()
+    with crew(knowledge, processes if count > ALONE else 1) as work, TemporaryDirectory() as folder:
+        chunks = _Chunks(source, chunk_size(count), count, told)
+        seen = Survey().merge(work(_look, chunks.each("Reading cases")))
+        again, pairs = repeated(seen)
+        orders = _orders(chunks, seen, again, set_aside, Path(folder))
+        prepared = list(work(_prepare, orders))
+        fit = _Fit(knowledge, work, seen, prepared, told)
+        fit.run(passes or (PASSES if count < MANY else PASSES_OF_MANY))
+    return Learnt(
+        knowledge,
+        fit.graph.numbers,
+        fit.values,
+        fit.tally.cases(fit.graph),
+        fit.may_change,
+        seen,
+        fit.weight,
+        tuple(pairs),
+        tuple(suspect for one in prepared for suspect in one.suspects),
+        sum((one.found for one in prepared), Counter()),
+        sum(one.counted for one in prepared),
+        tuple(fit.objective),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Chunks:
+    source: Source
+    size: int
+    count: int
+    told: Told
+
+    def each(self, what: str) -> Iterator[Chunk]:
+        for number, chunk in enumerate(self.source.chunks(self.size)):
+            self.told(what, min(number * self.size, self.count), self.count)
+            yield chunk
+        self.told(what, self.count, self.count)
+
+
+def _look(school: School, chunk: Chunk) -> Survey:
+    return survey(school.knowledge, chunk.read())
+
+
+# --- what counts --------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Order:
+    """One chunk to prepare. `skip`: places of cases, among those that count, that stood there before."""
+
+    chunk: Chunk
+    useful: frozenset[str]
+    skip: frozenset[int]
+    set_aside: bool
+    path: Path
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Prepared:
+    """A chunk whose groups are in the file. `trials` as in `em`; `found`: cause -> in how many of the cases
+    that count it was confirmed."""
+
+    path: Path
+    trials: Array
+    found: Counter[str]
+    counted: int
+    weight: float
+    suspects: tuple[Suspect, ...]
+
+
+def _orders(
+    chunks: _Chunks, seen: Survey, again: set[int], set_aside: bool, folder: Path
+) -> Iterator[_Order]:
+    teaching, at = useful(seen), 0
+    for number, chunk in enumerate(chunks.each("Sorting cases")):
+        size = seen.sizes[number]
+        skip = frozenset(place - at for place in range(at, at + size) if place in again)
+        at += size
+        yield _Order(chunk, teaching, skip, set_aside, folder / f"{number}.groups")
+
+
+def _prepare(school: School, order: _Order) -> _Prepared:
+    counting = (one for one in order.chunk.read() if not left_out(school.knowledge, one))
+    lessons = [one for place, one in enumerate(counting) if place not in order.skip]
+    strange = _strange(school, lessons)
+    kept = [
+        known_of(school, lesson, place, order.useful)
+        for place, lesson in enumerate(lessons)
+        if place not in strange or not order.set_aside
+    ]
+    spool.write(order.path, list(grouped(school.graph, kept)))
+    found = Counter(one.cause for known in kept for one in lessons[known.case].confirmed)
+    weight = sum(known.weight for known in kept)
+    suspects = tuple(strange.values())
+    return _Prepared(order.path, trials(school.graph, kept), found, len(kept), weight, suspects)
+
+
+def _strange(school: School, lessons: Sequence[Lesson]) -> dict[int, Suspect]:
+    """The surprising cases by place."""
+    graph = school.graph
+    cases = [known_of(school, lesson, place) for place, lesson in enumerate(lessons)]
+    found = {}
+    for doubt in doubts(graph, graph.numbers.values, cases):
+        if doubt.decades >= SURPRISING:
+            lesson = lessons[doubt.case]
+            names, states = graph.network.names, graph.network.states
+            findings = tuple((names[v], states[v][state], share) for v, state, share in doubt.findings)
+            causes = tuple(one.cause for one in lesson.confirmed)
+            found[doubt.case] = Suspect(lesson.case, causes, doubt.decades, findings)
+    return found
+
+
+# --- passes -------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Task:
+    """A share of the groups of a chunk: every SHARES-th from `first` on."""
+
+    path: Path
+    first: int
+    values: Array
+
+
+def _expect(school: School, task: _Task) -> Tally:
+    return tally_of(school.graph, task.values, spool.read(task.path)[task.first :: SHARES])
+
+
+class _Fit:
+    """EM. In the first pass the numbers follow after each chunk (Neal & Hinton 1998, from memory), so that
+    many cases take few passes; then all cases are looked at by the same numbers, with longer steps where EM
+    creeps."""
+
+    def __init__(
+        self, knowledge: Knowledge, work: Crew, seen: Survey, prepared: Sequence[_Prepared], told: Told
+    ):
+        self.work, self.told, self.prepared = work, told, prepared
+        self.graph: Graph = School(knowledge).graph
+        self.values = self.graph.numbers.values
+        self.may_change = _may_change(knowledge, self.graph.numbers, useful(seen))
+        self.weight = sum(one.weight for one in prepared)
+        self.objective: list[float] = []
+        self.tally = Tally.empty(self.graph)
+
+    def run(self, passes: int) -> None:
+        """Passes until there is nothing more to gain."""
+        if len(self.prepared) > 1 and passes > 1:
+            self._follow()
+        quick = Accelerator(self.graph.numbers)
+        for number in range(2 if len(self.prepared) > 1 else 1, passes + 1):
+            tally, reached = self._look(number)
+            if self.objective and reached < self.objective[-1] and quick.safe is not None:
+                self.values, quick.safe = quick.safe, None  # the long step went too far
+                continue
+            gained = reached - self.objective[-1] if self.objective else np.inf
+            self.tally = tally
+            self.objective.append(reached)
+            after = self._maximised(tally, self.prepared)
+            if gained < max(STILL, STILL_A_CASE * self.weight):
+                self.values = after
+                break
+            self.values = quick.next(self.values, after) if number < passes else after
+
+    def _look(self, number: int) -> tuple[Tally, float]:
+        """The expectation of all cases by the present numbers, and the logarithm of the posterior density."""
+        tallies = []
+        for place, chunk in enumerate(self.prepared):
+            self.told(f"Learning, pass {number}", place, len(self.prepared))
+            tallies.append(self._expected(chunk))
+        total = self._with_roots(Tally.empty(self.graph).merge(tallies), self.prepared)
+        return total, objective(self.graph.numbers, total.log_probability, self.values)
+
+    def _follow(self) -> None:
+        """One pass in which the numbers follow chunk by chunk."""
+        total = Tally.empty(self.graph)
+        for place, chunk in enumerate(self.prepared):
+            self.told("Learning, pass 1", place, len(self.prepared))
+            total.merge([self._expected(chunk)])
+            known = self.prepared[: place + 1]
+            so_far = self._with_roots(Tally.empty(self.graph).merge([total]), known)
+            self.values = self._maximised(so_far, known)
+
+    def _expected(self, chunk: _Prepared) -> Tally:
+        tasks = (_Task(chunk.path, first, self.values) for first in range(SHARES))
+        return Tally.empty(self.graph).merge(self.work(_expect, tasks))
+
+    def _with_roots(self, tally: Tally, chunks: Sequence[_Prepared]) -> Tally:
+        return tally.merge([of_roots(self.graph, self.values, self._trials(chunks))])
+
+    def _maximised(self, tally: Tally, chunks: Sequence[_Prepared]) -> Array:
+        return maximised(self.graph.numbers, tally, self._trials(chunks), self.may_change, self.values)
+
+    def _trials(self, chunks: Sequence[_Prepared]) -> Array:
+        total: Array = np.sum([trials(self.graph, ()), *(one.trials for one in chunks)], axis=0)
+        return total
+
+
+def _may_change(knowledge: Knowledge, numbers: Numbers, teaching: frozenset[str]) -> NDArray[np.bool_]:
+    """All rows but those of findings that do not teach."""
+    still = knowledge.findings.keys() - teaching
+    return np.array([row.effect not in still for row in numbers.rows], dtype=bool)

@@ -1,0 +1,125 @@
+"""Where cases come from: the case store or files, always a chunk at a time, as often as asked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import islice
+from pathlib import Path
+from typing import Protocol, TypeVar
+
+from diagnose.cases.store import Store
+from diagnose.errors import CallError, DataError, Place, Problem
+from diagnose.learning.jsonl import read_lines
+from diagnose.learning.lesson import Lesson, lesson_of
+
+ENDINGS = (".jsonl", ".csv", ".parquet")
+LARGEST = 10_000
+"""Cases of a chunk at most."""
+SMALLEST = 2_000
+"""Cases of a chunk at least, where there are as many."""
+CHUNKS = 8
+"""Chunks wanted, so that every processor has its share."""
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """Some cases, as lines still to be read (numbered) or read already."""
+
+    file: str
+    lines: tuple[tuple[int, str], ...] = ()
+    lessons: tuple[Lesson, ...] = ()
+
+    def read(self) -> list[Lesson]:
+        """The cases. Raises DataError."""
+        return [*self.lessons, *read_lines(self.file, self.lines)]
+
+
+class Source(Protocol):
+    """Cases that can be read again and again."""
+
+    def count(self) -> int:
+        """How many cases there are, about."""
+
+    def chunks(self, size: int) -> Iterator[Chunk]:
+        """All cases in chunks of this size, always the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class StoreSource:
+    """The cases of the store, in order of number."""
+
+    store: Store
+
+    def count(self) -> int:
+        """How many cases were ever opened."""
+        return self.store.last_case() or 0
+
+    def chunks(self, size: int) -> Iterator[Chunk]:
+        """A case is folded from its events when it comes up."""
+        lessons = (lesson_of(self.store.case(number)) for number in range(1, self.count() + 1))
+        for some in _batches(lessons, size):
+            yield Chunk(str(self.store.path), lessons=tuple(some))
+
+
+@dataclass(frozen=True, slots=True)
+class FileSource:
+    """The cases of one or more files, one after the other."""
+
+    paths: Sequence[Path]
+
+    def count(self) -> int:
+        """Lines of JSON; a table is gone through once for it."""
+        return sum(_count(path) for path in self.paths)
+
+    def chunks(self, size: int) -> Iterator[Chunk]:
+        """Lines of JSON stay lines: who works on them reads them."""
+        for path in self.paths:
+            if path.suffix == ".jsonl":
+                for lines in _batches(_lines(path), size):
+                    yield Chunk(str(path), lines=tuple(lines))
+            else:
+                from diagnose.learning.tables import read_table
+
+                for lessons in _batches(read_table(path), size):
+                    yield Chunk(str(path), lessons=tuple(lessons))
+
+
+def from_files(paths: Sequence[Path]) -> FileSource:
+    """The cases of files. Raises CallError for an ending that is not known."""
+    for path in paths:
+        if path.suffix not in ENDINGS:
+            raise CallError(f"{path}: a file of cases ends in {', '.join(ENDINGS[:-1])} or {ENDINGS[-1]}.")
+    return FileSource(paths)
+
+
+def chunk_size(count: int) -> int:
+    """How many of so many cases make a chunk: the same for the same cases, on any machine."""
+    return min(max(-(-count // CHUNKS), SMALLEST), LARGEST)
+
+
+def _count(path: Path) -> int:
+    if path.suffix == ".jsonl":
+        return sum(1 for _ in _lines(path))
+    from diagnose.learning.tables import read_table
+
+    return sum(1 for _ in read_table(path))
+
+
+def _lines(path: Path) -> Iterator[tuple[int, str]]:
+    try:
+        with path.open(encoding="utf-8-sig") as file:
+            yield from enumerate(file, 1)
+    except UnicodeDecodeError as error:
+        raise DataError(
+            [Problem("L002", Place(str(path)), f"is no text in UTF-8: {error.reason}")]
+        ) from error
+    except OSError as error:
+        raise DataError([Problem("L002", Place(str(path)), f"cannot be read: {error.strerror}")]) from error
+
+
+def _batches(items: Iterator[T], size: int) -> Iterator[list[T]]:
+    while batch := list(islice(items, size)):
+        yield batch

@@ -1,0 +1,108 @@
+"""A first look at all cases: which stand there twice, and which findings are written down also where they are
+absent."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from diagnose.knowledge.records import Knowledge
+from diagnose.learning.counts import left_out
+from diagnose.learning.jsonl import to_dict
+from diagnose.learning.lesson import Lesson
+
+ABSENT_SHARE, ABSENT_LEAST = 0.1, 2
+"""A finding teaches only if it was written down as absent (in its first state) in at least this share of the
+cases that mention it, and so many times (judgement)."""
+
+
+@dataclass(slots=True)
+class Survey:
+    """`sizes`: of each chunk, how many cases count; `fingerprints`: of each of these, with the name of the
+    case; `left_out`: reason -> how many; `absent`, `noted`: finding (complaints aside) -> in how many cases
+    it was noted as absent, and at all."""
+
+    cases: int = 0
+    sizes: list[int] = field(default_factory=list)
+    fingerprints: list[tuple[bytes, str]] = field(default_factory=list)
+    left_out: Counter[str] = field(default_factory=Counter)
+    absent: Counter[str] = field(default_factory=Counter)
+    noted: Counter[str] = field(default_factory=Counter)
+    first: str = ""
+    last: str = ""
+
+    def merge(self, others: Iterable[Survey]) -> Survey:
+        """This and the others together, in place."""
+        for other in others:
+            self.cases += other.cases
+            self.sizes.extend(other.sizes)
+            self.fingerprints.extend(other.fingerprints)
+            for mine, its in ((self.left_out, other.left_out), (self.absent, other.absent)):
+                mine.update(its)
+            self.noted.update(other.noted)
+            self.first = min(filter(None, (self.first, other.first)), default="")
+            self.last = max(self.last, other.last)
+        return self
+
+
+def survey(knowledge: Knowledge, lessons: Iterable[Lesson]) -> Survey:
+    """Look at some cases."""
+    told = Survey()
+    for lesson in lessons:
+        told.cases += 1
+        if reason := left_out(knowledge, lesson):
+            told.left_out[reason] += 1
+            continue
+        told.fingerprints.append((fingerprint(lesson), lesson.case))
+        told.merge([Survey(first=lesson.closed, last=lesson.closed)])
+        _count_findings(knowledge, lesson, told)
+    told.sizes.append(len(told.fingerprints))
+    return told
+
+
+def _count_findings(knowledge: Knowledge, lesson: Lesson, told: Survey) -> None:
+    states = {
+        seen.finding: seen.state for epoch in lesson.while_broken().epochs for seen in epoch.observations
+    }
+    for id, state in states.items():
+        finding = knowledge.findings.get(id)
+        if finding and state in finding.states and not finding.other:
+            told.noted[id] += 1
+            told.absent[id] += state == finding.states[0]
+
+
+def useful(told: Survey) -> frozenset[str]:
+    """The findings that teach. Complaints do not: every case is there because of one, so that cases show them
+    more often than machines do. Nor does what is written down only where it is there: it would teach that it
+    always is, since that nobody wrote it down does not mean that it was looked for."""
+    return frozenset(
+        id for id, noted in told.noted.items() if told.absent[id] >= max(ABSENT_LEAST, ABSENT_SHARE * noted)
+    )
+
+
+def fingerprint(lesson: Lesson) -> bytes:
+    """The same for the same content. The name of the case counts only where nothing else tells cases apart:
+    neither machine number nor day."""
+    values = to_dict(lesson)
+    if lesson.machine.number or len(lesson.closed) == len("2024-08-17"):
+        values.pop("case", None)
+    values.pop("knowledge", None)
+    text = json.dumps(values, sort_keys=True, ensure_ascii=True)
+    return hashlib.blake2b(text.encode(), digest_size=16).digest()
+
+
+def repeated(told: Survey) -> tuple[set[int], list[tuple[str, str]]]:
+    """The places (among the cases that count) of those that were there before, and (name, name of the
+    first)."""
+    first: dict[bytes, str] = {}
+    places, pairs = set[int](), list[tuple[str, str]]()
+    for place, (mark, case) in enumerate(told.fingerprints):
+        if mark in first:
+            places.add(place)
+            pairs.append((case, first[mark]))
+        else:
+            first[mark] = case
+    return places, pairs
