@@ -1,9 +1,9 @@
-"""The shop's own overlay: a file in the format of the knowledge that adds records, or changes fields of shipped
-ones, without a change to what is shipped.
+"""The shop's own overlay: a file in the format of the knowledge that adds records, or changes fields of
+shipped ones, without a change to what is shipped.
 
-A field that the overlay gives replaces the shipped one. Mappings from ids (`leads_to`, `cures`, the facts of a
-cause) and from states (`leak`) are merged entry by entry, so that one link can be changed alone. A number that
-the overlay gives without a basis has the basis `shop`. A new record needs all that a shipped one needs.
+A field that the overlay gives replaces the shipped one. Mappings from ids (`leads_to`, `cures`, the facts of
+a cause) and from states (`leak`) are merged entry by entry, so that one link can be changed alone. A number
+that the overlay gives without a basis has the basis `shop`. A new record needs all that a shipped one needs.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Any
 
 from diagnose.knowledge.entry import Entry
 from diagnose.knowledge.fields import Field, Figure, Map, Notes, Shape, Values, meant, read_as
-from diagnose.knowledge.files import Text
+from diagnose.knowledge.files import LEARNT, Text
 from diagnose.knowledge.reader import read_text
 from diagnose.knowledge.records import SHOP
 from diagnose.knowledge.sections import OF_A_SYSTEM, SECTIONS, SYSTEM_HEAD
@@ -54,11 +54,29 @@ def overlaid(shipped: Iterable[Entry], overlays: Iterable[Entry], notes: Notes) 
         known.setdefault(entry.id, position)
     for patch in overlays:
         at = known.get(patch.id)
-        if at is not None and entries[at].section == patch.section:
+        if patch.id.place.file.endswith(LEARNT):
+            if at is not None and entries[at].section == patch.section:
+                entries[at] = replace(
+                    entries[at], values=merged(entries[at].values, _still_there(entries[at], patch))
+                )
+        elif at is not None and entries[at].section == patch.section:
             entries[at] = replace(entries[at], values=merged(entries[at].values, patch.values))
         elif at is not None or _complete(patch, known, notes):
             entries.append(patch)  # where the id has another use, that is told later
     yield from entries
+
+
+def _still_there(shipped: Entry, learnt: Entry) -> Values:
+    """What was learnt of a record, without links that an update has taken away: it only ever changes numbers,
+    so what it speaks of no more is passed over."""
+    values = learnt.values
+    if not _is_plain(values.get("leads_to")):
+        return values
+    found = Values(values.place, **values)
+    found.places = values.places
+    known = shipped.values["leads_to"] or {}
+    found["leads_to"] = {effect: link for effect, link in values["leads_to"].items() if effect in known}
+    return found
 
 
 def merged(values: Values, given: Values) -> Values:

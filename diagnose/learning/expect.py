@@ -137,9 +137,8 @@ class _Evaluation:
         return weights
 
     def _miss(self, finding: int, seen: NDArray[np.bool_]) -> None:
-        """A finding that was certainly absent where it was looked at: its leak and every parent did
-        nothing."""
-        self.log_constant += np.where(seen, np.log(self.graph.leak(finding, self.values)[0]), 0.0)
+        """A finding that was certainly absent where it was looked at: leak and parents did nothing."""
+        self.log_constant += np.where(seen, _log(float(self.graph.leak(finding, self.values)[0])), 0.0)
         for arrow in self.graph.arrows[finding]:
             nothing = self.graph.link(finding, arrow, self.values)[:, 0]
             if arrow.parent in self.there:

@@ -24,6 +24,9 @@ from diagnose.cases.case import Epoch, Observation
 from diagnose.cases.events import CONFIDENCES, Confidence
 from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Knowledge
+from diagnose.learning.counts import School, known_of
+from diagnose.learning.expect import tally_of
+from diagnose.learning.groups import grouped
 from diagnose.learning.jsonl import to_json
 from diagnose.learning.learn import learn
 from diagnose.learning.lesson import Found, Lesson
@@ -147,8 +150,25 @@ def main(count: int, folder: Path) -> None:
     knowledge = load(learnt=False)
     path = file_of(knowledge, count, folder)
     print(f"{count} cases, {processors()} processors, {path.stat().st_size / 1e6:.0f} MB of JSON Lines")
+    _sharing(knowledge, path)
     _learning(knowledge, path)
     _ranking(knowledge, path, min(count, 200))
+
+
+def _sharing(knowledge: Knowledge, path: Path, alone: int = 60, together: int = 5_000) -> None:
+    """One expectation of the same kind of cases, each on a tree of its own and in groups; processor time."""
+    school = School(knowledge)
+    lessons = next(from_files([path]).chunks(together)).read()
+    useful = frozenset(id for id, one in knowledge.findings.items() if not one.other)
+    known = [known_of(school, one, place, useful) for place, one in enumerate(lessons)]
+    times = {}
+    for name, batches in (("alone", [[one] for one in known[:alone]]), ("in groups", [known])):
+        groups = [group for batch in batches for group in grouped(school.graph, batch)]
+        began = time.process_time()
+        tally_of(school.graph, school.graph.numbers.values, groups)
+        times[name] = 1e3 * (time.process_time() - began) / sum(map(len, batches))
+        print(f"expectation {name}: {times[name]:.2f} ms a case, {len(groups)} trees")
+    print(f"ratio {times['alone'] / times['in groups']:.0f}")
 
 
 def _learning(knowledge: Knowledge, path: Path) -> None:

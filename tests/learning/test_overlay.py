@@ -132,7 +132,7 @@ def test_rounded_states_never_sum_to_more_than_one(knowledge: Knowledge, overlay
 def test_an_overlay_that_would_not_hold_together_is_not_written(overlay: Path) -> None:
     keep.write(place(overlay), OLD, overlay, FOLDER)
     with pytest.raises(DataError, match="K0"):
-        keep.write(place(overlay), "causes:\n  no_such_cause:\n    prior: 0.1\n", overlay, FOLDER)
+        keep.write(place(overlay), OLD.replace("0.05", "1.5"), overlay, FOLDER)
     assert place(overlay).read_text(encoding="utf-8") == OLD
     assert left_over(overlay) == []
 
@@ -190,6 +190,24 @@ def test_killed_while_writing_the_old_overlay_is_whole(moment: int, overlay: Pat
 
 def left_over(overlay: Path) -> list[str]:
     return [path.name for path in overlay.parent.iterdir() if path.name.endswith(".part")]
+
+
+def test_what_an_update_has_taken_away_is_passed_over(overlay: Path) -> None:
+    """A learnt overlay must not stop the program because a cause or a link is there no more; a shop's own
+    says so."""
+    text = (
+        OLD
+        + "    leads_to:\n      gone_finding: 0.4\n      pressure_low: 0.8\n  gone_cause:\n    prior: 0.1\n"
+    )
+    overlay.touch()
+    place(overlay).write_text(text, encoding="utf-8")
+    pump = loader.load(FOLDER, overlay).causes["pump_worn"]
+    assert pump.prior.value == 0.05
+    strengths = {link.effect: link.strengths[0][0].value for link in pump.leads_to}
+    assert strengths == {"pressure_low": 0.8, "debris": 0.5, "metal_in_filter": 0.7}
+    overlay.write_text(text, encoding="utf-8")
+    with pytest.raises(DataError, match="gone_cause"):
+        loader.load(FOLDER, overlay)
 
 
 # --- taken back ---------------------------------------------------------------------------------------------
