@@ -76,6 +76,7 @@ class Learnt:
     suspects: tuple[Suspect, ...]
     found: Counter[str]
     counted: int
+    passes: int
     objective: tuple[float, ...]
 
 
@@ -115,6 +116,7 @@ def learn(
         tuple(suspect for one in prepared for suspect in one.suspects),
         sum((one.found for one in prepared), Counter()),
         sum(one.counted for one in prepared),
+        fit.passes,
         tuple(fit.objective),
     )
 
@@ -235,6 +237,7 @@ class _Fit:
         self.values = self.graph.numbers.values
         self.may_change = _may_change(knowledge, self.graph.numbers, useful(seen))
         self.weight = sum(one.weight for one in prepared)
+        self.passes = 0
         self.objective: list[float] = []
         self.tally = Tally.empty(self.graph)
 
@@ -244,6 +247,7 @@ class _Fit:
             self._follow()
         quick = Accelerator(self.graph.numbers)
         for number in range(2 if len(self.prepared) > 1 else 1, passes + 1):
+            self.passes = number
             tally, reached = self._look(number)
             if self.objective and reached < self.objective[-1] and quick.safe is not None:
                 self.values, quick.safe = quick.safe, None  # the long step went too far

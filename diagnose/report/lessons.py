@@ -34,7 +34,7 @@ def learn_data(learnt: Learnt, changes: Sequence[Change], path: Path | None, wri
         "left_out": dict(survey.left_out),
         "repeated": [{"case": case, "first": first} for case, first in learnt.repeated],
         "set_aside": [asdict(one) for one in learnt.suspects],
-        "passes": len(learnt.objective),
+        "passes": learnt.passes,
         "findings_that_teach": len(useful(survey)),
         "findings_noted": len(survey.noted),
         "changes": [asdict(one) | {"decibans": one.decibans} for one in changes],

@@ -152,7 +152,7 @@ def main(count: int, folder: Path) -> None:
     print(f"{count} cases, {processors()} processors, {path.stat().st_size / 1e6:.0f} MB of JSON Lines")
     _sharing(knowledge, path)
     _learning(knowledge, path)
-    _ranking(knowledge, path, min(count, 200))
+    _ranking(knowledge, path, min(count, 1_000))
 
 
 def _sharing(knowledge: Knowledge, path: Path, alone: int = 60, together: int = 5_000) -> None:
@@ -182,7 +182,7 @@ def _learning(knowledge: Knowledge, path: Path) -> None:
 
     found = learn(knowledge, from_files([path]), processes=processors(), told=told)
     wall, cpu = time.perf_counter() - began, sum(_cpu())
-    print(f"{wall:7.1f} s  done; {len(found.objective)} passes, {found.counted} cases counted")
+    print(f"{wall:7.1f} s  done; {found.passes} passes, {found.counted} cases counted")
     print(f"processor time {cpu:.0f} s, {1e3 * cpu / max(found.counted, 1):.2f} ms a case")
     print(
         f"most memory: {_memory(resource.RUSAGE_SELF)} MB here, {_memory(resource.RUSAGE_CHILDREN)} MB in a worker"
