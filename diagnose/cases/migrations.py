@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -90,3 +91,18 @@ def _applied(connection: sqlite3.Connection) -> set[str]:
 
 def _refused(code: str, path: Path, message: str, hint: str) -> DataError:
     return DataError([Problem(code, Place(str(path)), message, hint)])
+
+
+def write_ahead(connection: sqlite3.Connection, wait: float) -> None:
+    """Switch the journal to WAL. SQLite does not wait by itself where two programs switch at once. A file
+    system that cannot do it keeps the rollback journal, which is as safe.
+    """
+    deadline = time.monotonic() + wait
+    while True:
+        try:
+            connection.execute("pragma journal_mode = wal")
+            return
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > deadline:
+                raise
+            time.sleep(0.01)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sqlite3
-import time
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -29,7 +28,7 @@ from diagnose.cases.events import (
     from_json,
     to_json,
 )
-from diagnose.cases.migrations import check_file, migrate, transaction
+from diagnose.cases.migrations import check_file, migrate, transaction, write_ahead
 from diagnose.errors import CallError, DataError, Place, Problem
 
 ENVIRONMENT = "DIAGNOSE_CASES"
@@ -162,7 +161,7 @@ class Store:
         # Without recursive triggers `insert or replace` would delete a row past the trigger that refuses it.
         self._connection.execute("pragma recursive_triggers = on")
         check_file(self._connection, self.path)
-        _write_ahead(self._connection, wait)
+        write_ahead(self._connection, wait)
         self._connection.execute("pragma synchronous = full")
         migrate(self._connection)
 
@@ -232,21 +231,6 @@ def _summary(number: int, turns: Sequence[Event], latest: str, length: int) -> S
         closed=state.closed is not None,
         void=state.opened is None,
     )
-
-
-def _write_ahead(connection: sqlite3.Connection, wait: float) -> None:
-    """Switch the journal to WAL. SQLite does not wait by itself where two programs switch at once. A file
-    system that cannot do it keeps the rollback journal, which is as safe.
-    """
-    deadline = time.monotonic() + wait
-    while True:
-        try:
-            connection.execute("pragma journal_mode = wal")
-            return
-        except sqlite3.OperationalError as error:
-            if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > deadline:
-                raise
-            time.sleep(0.01)
 
 
 @contextmanager

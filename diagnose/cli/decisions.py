@@ -8,6 +8,7 @@ import click
 
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import all_option, case_option, file_option, json_option, limit_option
+from diagnose.cli.saving import save
 from diagnose.cli.show import out
 from diagnose.cli.view import of_case
 from diagnose.cli.waiting import waiting
@@ -104,10 +105,7 @@ def _draw(desk: Desk, decision: Decision, file: Path, title: str) -> None:
         from diagnose.report.plan_picture import draw
     except ModuleNotFoundError as error:
         raise CallError("A picture needs matplotlib: pip install 'diesel-diagnose[plots]'") from error
-    try:
-        draw(desk.knowledge, decision, desk.shop, title, file)
-    except OSError as error:
-        raise CallError(f"{file} cannot be written: {error.strerror}.") from error
+    save(file, lambda new: draw(desk.knowledge, decision, desk.shop, title, new))
 
 
 @click.command()

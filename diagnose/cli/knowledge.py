@@ -12,6 +12,7 @@ import click
 
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import case_option, file_option, json_option, limit_option
+from diagnose.cli.saving import save_text
 from diagnose.cli.show import out
 from diagnose.cli.types import FAMILY
 from diagnose.cli.waiting import progress
@@ -152,17 +153,10 @@ def graph(desk: Desk, id: str, depth: int, file: Path | None, as_json: bool) -> 
     hood = neighbourhood(desk.knowledge, id, depth)
     svg = picture(desk.knowledge, hood)
     if file:
-        _save(file, svg)
+        save_text(file, svg)
     values = asdict(hood) | {"depth": depth, "svg": svg}
     shown = f"{file}: {len(hood.ids)} records, {len(hood.edges)} links" if file else svg
     out("knowledge-graph", as_json, values, lambda: shown)
-
-
-def _save(file: Path, text: str) -> None:
-    try:
-        file.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise CallError(f"{file} cannot be written: {error.strerror or error}.") from error
 
 
 @knowledge.command()

@@ -13,6 +13,7 @@ import click
 
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import FILE, all_option, json_option, limit_option
+from diagnose.cli.saving import save, save_text
 from diagnose.cli.show import out, show
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
@@ -183,10 +184,7 @@ def calibration(
     if picture:
         from diagnose.learning.picture import reliability_svg
 
-        save(
-            picture,
-            lambda path: path.write_text(reliability_svg(found.leading, "The leading cause"), "utf-8"),
-        )
+        save_text(picture, reliability_svg(found.leading, "The leading cause"))
     values = screens.calibration_data(found)
     out("learn-calibration", as_json, values, lambda: screens.calibration_screen(desk.knowledge, found))
 
@@ -262,15 +260,3 @@ def told() -> Iterator[Callable[[str, int, int], None]]:
 
     with steps() as tell:
         yield tell
-
-
-def save(path: Path, write: Callable[[Path], Any]) -> None:
-    """Write a file whole or not at all."""
-    new = path.with_name(f".{path.name}.part{path.suffix}")
-    try:
-        write(new)
-        new.replace(path)
-    except OSError as error:
-        raise CallError(f"{path} cannot be written: {error.strerror or error}.") from error
-    finally:
-        new.unlink(missing_ok=True)

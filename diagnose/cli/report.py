@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import sys
-import tempfile
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,6 +12,7 @@ import click
 
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import case_option, file_option, json_option
+from diagnose.cli.saving import save
 from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
 from diagnose.report.data import dumps
@@ -87,7 +86,7 @@ def report(
     if output is None:
         _show(content.decode(), kind)
     else:
-        _write(output, content)
+        save(output, lambda new: new.write_bytes(content))
         click.echo(
             f"Written: {output} (for the {reader})" if kind != "json" else f"Written: {output}", err=True
         )
@@ -164,26 +163,3 @@ def _show(text: str, kind: str) -> None:
         show(Markdown(text))
     else:
         click.echo(text, nl=False)
-
-
-def _write(file: Path, content: bytes) -> None:
-    """The whole file or none of it: it is written beside its place and moved there."""
-    try:
-        handle, beside = tempfile.mkstemp(prefix=f".{file.name}.", dir=file.parent)
-        try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(content)
-            Path(beside).chmod(0o666 & ~_mask())
-            Path(beside).replace(file)
-        except BaseException:
-            Path(beside).unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        raise CallError(f"{file} cannot be written: {error.strerror}.") from error
-
-
-def _mask() -> int:
-    """The permissions that new files of this user do not get."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Hazard, Repair
-from diagnose.planning.options import CheckOption, access_path, all_hazards
+from diagnose.planning.options import CheckOption, all_hazards
 from diagnose.planning.planner import NEGLIGIBLE, Plan, Planner
 from diagnose.planning.rollout import Rollout
 from diagnose.planning.situation import Situation
@@ -159,9 +159,3 @@ def exceeded_by(ends: Sequence[tuple[float, float]], share: float) -> float:
         if dearer > share:
             return cost
     return 0.0
-
-
-def opened_by(diagnosis: Diagnosis, step: Step) -> tuple[str, ...]:
-    """Names of the states of dismantling that the step needs, in order."""
-    wanted = step.check.access if step.check else tuple(a for repair in step.repairs for a in repair.access)
-    return tuple(access.name for access in access_path(diagnosis.knowledge, wanted, ()))

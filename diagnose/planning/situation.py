@@ -127,15 +127,14 @@ def _fault_sets(diagnosis: Diagnosis, candidates: Sequence[str]) -> tuple[FaultS
     None of the candidates means that something else is behind it.
     """
     else_bit = 1 << len(candidates)
-    found = {0: _chances(diagnosis, candidates, [0])[0]}
-    grown = [0]
+    found = dict[int, float]()
+    new = [0, *(1 << bit for bit in range(len(candidates)))]
     for _ in range(LARGEST_SET):
-        larger = {one | 1 << bit for one in grown for bit in range(len(candidates))} - found.keys()
-        new = sorted(larger)
+        found |= dict(zip(new, _chances(diagnosis, candidates, new), strict=True))
+        grown = sorted(filter(None, new), key=lambda one: -found[one])[:GROWN]
+        new = sorted({one | 1 << bit for one in grown for bit in range(len(candidates))} - found.keys())
         if not new:
             break
-        found |= dict(zip(new, _chances(diagnosis, candidates, new), strict=True))
-        grown = sorted(new, key=lambda one: -found[one])[:GROWN]
     sets, chances = list(found), np.array(list(found.values()))
     order = np.argsort(-chances, kind="stable")
     enough = int(np.searchsorted(np.cumsum(chances[order]), MASS * chances.sum())) + 1

@@ -12,7 +12,6 @@ from diagnose.practice.store import Entry
 
 MOST_MOVES = 16
 EASY, MEDIUM, HARD = "easy", "medium", "hard"
-LEVELS = (EASY, MEDIUM, HARD)
 Policy = Callable[[Bench], Move]
 
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from diagnose.cases.migrations import transaction
+from diagnose.cases.migrations import transaction, write_ahead
 from diagnose.cases.store import default_path
 from diagnose.errors import CallError, DataError, Place, Problem
 
@@ -60,7 +60,7 @@ class Exercises:
             path.parent.mkdir(parents=True, exist_ok=True)
             self._connection = sqlite3.connect(path, timeout=wait, isolation_level=None)
             try:
-                self._prepare()
+                self._prepare(wait)
             except BaseException:
                 self._connection.close()
                 raise
@@ -105,13 +105,14 @@ class Exercises:
             rows = self._connection.execute("select distinct exercise from entry order by exercise")
             return tuple(number for (number,) in rows)
 
-    def _prepare(self) -> None:
+    def _prepare(self, wait: float) -> None:
         (mark,) = self._connection.execute("pragma application_id").fetchone()
         (tables,) = self._connection.execute("select count(*) from sqlite_master").fetchone()
         if tables and mark != MARK:
             raise sqlite3.DatabaseError("this is no file of exercises")
-        for pragma in ("recursive_triggers = on", "journal_mode = wal", "synchronous = full"):
-            self._connection.execute(f"pragma {pragma}")
+        self._connection.execute("pragma recursive_triggers = on")
+        write_ahead(self._connection, wait)
+        self._connection.execute("pragma synchronous = full")
         if not tables:
             with transaction(self._connection):
                 self._connection.execute(f"pragma application_id = {MARK}")

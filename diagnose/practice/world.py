@@ -23,12 +23,14 @@ class World:
     def __init__(self, network: Network, held: Mapping[int, int], draws: Sequence[Array]):
         self.network, self.held, self.draws = network, held, draws
         self.gone: frozenset[int] = frozenset()
-        self.states = self._states()
+        self.states = self.states_without(())
 
-    def _states(self) -> list[int]:
+    def states_without(self, causes: Iterable[int]) -> list[int]:
+        """The state of every variable if these causes were taken away too."""
+        gone = self.gone.union(causes)
         states: list[int] = []
         for v, family in enumerate(self.network.families):
-            if v in self.gone:
+            if v in gone:
                 states.append(0)
             elif v in self.held:
                 states.append(self.held[v])
@@ -53,7 +55,7 @@ class World:
     def remove(self, causes: Iterable[str]) -> None:
         """Take causes away; all else stays as it was drawn."""
         self.gone |= {self.network.index[cause] for cause in causes}
-        self.states = self._states()
+        self.states = self.states_without(())
 
 
 def sample(built: Built, present: Iterable[str], seen: Evidence, rng: np.random.Generator) -> World:

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import cache
@@ -32,13 +32,13 @@ from diagnose.knowledge.paths import links_of
 from diagnose.knowledge.records import Access, Knowledge, Link, Number, Repair
 from diagnose.network.build import Built, build
 from diagnose.network.machine import Machine
-from diagnose.network.network import Table
 from diagnose.planning.checks import CheckValue, telling_checks
 from diagnose.planning.options import LOOK_MINUTES, access_path, open_states
 from diagnose.planning.planner import Planner
 from diagnose.planning.rollout import Rollout
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import situation
+from diagnose.practice.world import World
 
 SHOP = Shop()
 FAMILY = "hydraulic_inline_six"
@@ -49,56 +49,29 @@ MOST_COMEBACKS = 4
 """After so many repairs in vain even a stubborn policy hands the machine over."""
 
 
-class World:
-    """One sampled machine: what is broken, and what every finding would show, now and after repairs."""
+def drawn(built: Built, rng: np.random.Generator) -> World:
+    """A machine as the knowledge expects them: nothing is settled beforehand."""
+    families = built.network.families
+    leaks = rng.random(len(families))
+    links = [rng.random(len(family.parents)) for family in families]
+    return World(built.network, {}, [np.array([leak, *own]) for leak, own in zip(leaks, links, strict=True)])
 
-    def __init__(self, built: Built, rng: np.random.Generator):
-        network = built.network
-        self.network = network
-        self.causes = [built.variable(id) for id in built.causes]
-        self.leaks = rng.random(len(network.names))
-        self.draws = [rng.random(len(family.parents)) for family in network.families]
-        self.gone: set[int] = set()
-        self.states = self._states(self.gone)
 
-    def _states(self, gone: set[int]) -> list[int]:
-        states: list[int] = []
-        for v, family in enumerate(self.network.families):
-            if v in gone:
-                states.append(0)
-            elif isinstance(family, Table):
-                states.append(int(np.searchsorted(np.cumsum(family.values), self.leaks[v])))
-            else:
-                shares = [int(np.searchsorted(np.cumsum(family.leak), self.leaks[v]))]
-                for parent, link, draw in zip(family.parents, family.links, self.draws[v], strict=True):
-                    shares.append(int(np.searchsorted(np.cumsum(link[states[parent]]), draw)))
-                states.append(min(max(shares), self.network.cards[v] - 1))
-        return states
+def present(world: World, causes: Iterable[str]) -> list[str]:
+    """Those of the causes that are on the machine and there now."""
+    return [cause for cause in causes if cause in world.network.index and not world.normal(cause)]
 
-    def shows(self, finding: str) -> str:
-        """The state that the finding is in."""
-        v = self.network.index[finding]
-        return self.network.states[v][self.states[v]]
 
-    def present(self, cause: str) -> bool:
-        """Whether the cause is there now."""
-        return cause in self.network.index and self.states[self.network.index[cause]] > 0
-
-    def culprits(self, complaint: str) -> list[str]:
-        """The causes that are there and have to go for the complaint to go: one after another is put back, and
-        left in where the complaint stays away."""
-        there = [v for v in self.causes if self.states[v] > 0]
-        needed = list(there)
-        for v in there:
-            rest = [one for one in needed if one != v]
-            if self._states({*self.gone, *rest})[self.network.index[complaint]] == 0:
-                needed = rest
-        return [self.network.names[v] for v in needed]
-
-    def remove(self, causes: list[str]) -> None:
-        """Take the causes away; all else stays as it was drawn."""
-        self.gone |= {self.network.index[cause] for cause in causes}
-        self.states = self._states(self.gone)
+def culprits(world: World, causes: Iterable[str], complaint: str) -> list[str]:
+    """The causes that are there and have to go for the complaint to go: one after another is put back, and left in
+    where the complaint stays away."""
+    index = world.network.index
+    needed = there = present(world, causes)
+    for cause in there:
+        rest = [one for one in needed if one != cause]
+        if world.states_without(index[one] for one in rest)[index[complaint]] == 0:
+            needed = rest
+    return needed
 
 
 @dataclass
@@ -159,7 +132,8 @@ class Job:
         work = sum(r.minutes.value for r in repairs) + sum(a.minutes + a.restore_minutes for a in path)
         self.spend(work, sum(SHOP.parts(r.parts) for r in repairs))
         for repair in repairs:
-            there = [c for c in repair.cures if self.world.present(c.cause)]
+            at_fault = present(self.world, (c.cause for c in repair.cures))
+            there = [c for c in repair.cures if c.cause in at_fault]
             self.wrong_parts += not there
             self.world.remove([c.cause for c in there if self.rng.random() < c.effectiveness.value])
         self.opened = ()
@@ -172,14 +146,13 @@ class Job:
 
     @property
     def cured(self) -> bool:
-        return (
-            self.world.shows(self.complaint)
-            == self.world.network.states[self.world.network.index[self.complaint]][0]
-        )
+        return self.world.normal(self.complaint)
 
     def hand_over(self) -> None:
         self.handed_over = True
-        self.money += SHOP.hand_over + sum(map(self.cheapest_cure, self.world.culprits(self.complaint)))
+        self.money += SHOP.hand_over + sum(
+            map(self.cheapest_cure, culprits(self.world, self.knowledge.causes, self.complaint))
+        )
 
     def cheapest_cure(self, cause: str) -> float:
         """What the cheapest repair of a cause costs with its own dismantling."""
@@ -344,8 +317,8 @@ def sample_job(knowledge: Knowledge, seed: int) -> Job:
     while True:
         hours = float(rng.choice([4000, 8000, 12000]))
         machine = Machine("x", FAMILY, dict(knowledge.families[FAMILY].facts), hours)
-        world = World(_built(hours), rng)
-        shown = [c for c in complaints if world.shows(c) != world.network.states[world.network.index[c]][0]]
+        world = drawn(_built(hours), rng)
+        shown = [c for c in complaints if c in world.network.index and not world.normal(c)]
         if shown:
             job = Job(knowledge, world, machine, str(rng.choice(shown)), rng)
             job.see((job.complaint,))

@@ -9,6 +9,7 @@ import click
 
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import json_option
+from diagnose.cli.saving import save_text
 from diagnose.cli.show import out, show
 from diagnose.errors import CallError
 
@@ -244,8 +245,5 @@ def _number(desk: Desk, number: int | None) -> int:
 
 
 def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise CallError(f"{path} cannot be written: {error.strerror}.") from error
+    save_text(path, text)
     click.echo(f"Written: {path}", err=True)

@@ -43,7 +43,9 @@ def doubts(
     proven: Proof,
     impossible: tuple[str, ...],
 ) -> tuple[Doubt, ...]:
-    """All that is not settled in a case that is not void."""
+    """All that is not settled; nothing where the case was opened by mistake."""
+    if case.opened is None:
+        return ()
     closing = visits[-1].closing if visits else None
     known = _Known(knowledge, case, diagnosis, closing, visits, proven, impossible)
     return tuple(doubt for look in _LOOKS for doubt in look(known))

@@ -23,7 +23,6 @@ from diagnose.report.document.record import (
     CaseReport,
     Closing,
     CodeSeen,
-    Doubt,
     Found,
     Proof,
     Sheet,
@@ -88,7 +87,7 @@ def case_report(
         proven,
         shop.currency,
         spent,
-        _doubts(knowledge, case, diagnosis, visits, proven, impossible),
+        doubts(knowledge, case, diagnosis, visits, proven, impossible),
         impossible,
         _withdrawn(knowledge, case),
     )
@@ -260,17 +259,6 @@ def _plain(known: Diagnosis, item: Seen) -> str:
     one = item.observation
     before = " (before the repair)" if one.epoch < len(known.case.epochs) - 1 else ""
     return f"{seen(known.knowledge.findings[one.finding], one.state)}{before}"
-
-
-def _doubts(
-    knowledge: Knowledge,
-    case: Case,
-    diagnosis: Diagnosis | None,
-    visits: tuple[Visit, ...],
-    proven: Proof,
-    impossible: tuple[str, ...],
-) -> tuple[Doubt, ...]:
-    return () if case.opened is None else doubts(knowledge, case, diagnosis, visits, proven, impossible)
 
 
 def _withdrawn(knowledge: Knowledge, case: Case) -> tuple[str, ...]:

@@ -24,7 +24,7 @@ _AT_START = re.compile(r"^(\d{1,9})([.)])(?=\s|$)|^([#+=-])")
 
 
 def markdown(paper: Paper) -> str:
-    """The whole report, in GitHub's dialect (tables)."""
+    """The whole report, as Markdown with tables."""
     blocks = [f"# {escaped(paper.title)}", escaped(paper.under), *_block(paper.state)]
     blocks += [line for section in paper.sections for line in _section(section)]
     return "\n\n".join([*blocks, "---", *map(escaped, paper.foot)]) + "\n"
