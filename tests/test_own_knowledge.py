@@ -169,6 +169,7 @@ def peers_can(question: Question) -> bool:
     network = part_that_matters(question).network
     scopes = [(*network.parents(v), v) for v in range(len(network.names))]
     order = elimination_order(scopes, dict(enumerate(network.cards)))
+    assert order
     rank = {variable: position for position, variable in enumerate(order)}
     waiting: list[set[int]] = [set() for _ in order]
     for scope in scopes:

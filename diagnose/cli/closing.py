@@ -17,7 +17,7 @@ from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.errors import CallError, DiagnoseError
 from diagnose.intake import repaired
 from diagnose.knowledge.records import Finding, Knowledge
-from diagnose.report.explain import ordered
+from diagnose.report.reasons import ordered
 from diagnose.report.record import event_words
 from diagnose.report.text import item
 from diagnose.report.words import listed

@@ -62,8 +62,12 @@ def codes(
         found = survey(log, VERSIONS[legacy] if legacy else None, readings, told)
     kept = into_case(desk, number, log.name, found) if to_note and number is not None else None
     knowledge = desk.knowledge
-    values = survey_data(knowledge, log.name, found, kept)
-    out("codes", as_json, values, lambda: survey_screen(knowledge, log.name, found, kept))
+    out(
+        "codes",
+        as_json,
+        lambda: survey_data(knowledge, log.name, found, kept),
+        lambda: survey_screen(knowledge, log.name, found, kept),
+    )
 
 
 @contextmanager

@@ -47,9 +47,13 @@ def repair(
     diagnosis = of_case(desk, number, file)
     choices = repair_choices(diagnosis, situation(diagnosis, desk.shop), EVERY)
     most = len(choices) if everything else limit or REPAIRS_SHOWN
-    values = data.repairs(diagnosis, choices, most, desk.shop)
     advice = keep_running(diagnosis, desk.shop)
-    out("repair", as_json, values, lambda: repair_screen(diagnosis, choices, most, desk.shop, advice))
+    out(
+        "repair",
+        as_json,
+        lambda: data.repairs(diagnosis, choices, most, desk.shop),
+        lambda: repair_screen(diagnosis, choices, most, desk.shop, advice),
+    )
 
 
 @click.command()
@@ -96,8 +100,12 @@ def plan(
     if picture:
         _draw(desk, decision, picture, f"{diagnosis.case.machine.number}: {diagnosis.case.complaint}")
     advice = keep_running(diagnosis, desk.shop)
-    values = data.plan(diagnosis, decision, desk.shop)
-    out("plan", as_json, values, lambda: plan_screen(diagnosis, decision, desk.shop, advice, everything))
+    out(
+        "plan",
+        as_json,
+        lambda: data.plan(diagnosis, decision, desk.shop),
+        lambda: plan_screen(diagnosis, decision, desk.shop, advice, everything),
+    )
 
 
 def _draw(desk: Desk, decision: Decision, file: Path, title: str) -> None:
@@ -119,5 +127,9 @@ def shop(desk: Desk, as_json: bool) -> None:
     """
     rates, file = desk.shop, file_in_force(desk.shop_path)
     unknown = unknown_parts(desk.knowledge, rates)
-    values = data.shop(rates, file, unknown)
-    out("shop", as_json, values, lambda: shop_screen(rates, file, shop_file(), unknown))
+    out(
+        "shop",
+        as_json,
+        lambda: data.shop(rates, file, unknown),
+        lambda: shop_screen(rates, file, shop_file(), unknown),
+    )

@@ -22,6 +22,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.words import SECTIONS, Match, find_any
 from diagnose.knowledge.words import find as find_findings
 from diagnose.report import almanac, data
+from diagnose.report.data import Json
 
 SAMPLES, FULL = 20, 500
 """Cases drawn at most for each cause, as a rule and with --full."""
@@ -71,7 +72,7 @@ def check(
     if found and (deep or full or samples):
         _deep(found, samples or (FULL if full else SAMPLES), seed, full, limit, as_json, values)
     else:
-        out("knowledge-check", as_json, values, lambda: almanac.check_screen(counts, problems))
+        out("knowledge-check", as_json, lambda: values, lambda: almanac.check_screen(counts, problems))
     ctx.exit(1 if problems else 0)
 
 
@@ -90,9 +91,11 @@ def _deep(
 
     with progress("Looking at each cause") as told:
         report = deep(found, samples, seed, told)
-    values["deep"] = studies.deep_data(report, every)
     out(
-        "knowledge-check", as_json, values, lambda: studies.deep_screen(found, report, limit or studies.SHOWN)
+        "knowledge-check",
+        as_json,
+        lambda: values | {"deep": studies.deep_data(report, every)},
+        lambda: studies.deep_screen(found, report, limit or studies.SHOWN),
     )
 
 
@@ -106,12 +109,18 @@ def show(desk: Desk, id: str, as_json: bool) -> None:
     if section is None:
         close = [match.id for match in _matches(desk, id)[:4]]
         raise CallError(f"“{id}” is no id of the knowledge.", close)
-    record = asdict(getattr(desk.knowledge, section)[id])
-    numbers = [
-        asdict(one) for one in provenance.numbers(desk.knowledge, getattr(desk.knowledge, section)[id])
-    ]
-    values = {"section": section, "record": record, "numbers": numbers}
-    out("knowledge-show", as_json, values, lambda: almanac.record_screen(desk.knowledge, section, id))
+    out(
+        "knowledge-show",
+        as_json,
+        lambda: _record_data(desk.knowledge, section, id),
+        lambda: almanac.record_screen(desk.knowledge, section, id),
+    )
+
+
+def _record_data(known: Knowledge, section: str, id: str) -> Json:
+    record = getattr(known, section)[id]
+    numbers = [asdict(one) for one in provenance.numbers(known, record)]
+    return {"section": section, "record": asdict(record), "numbers": numbers}
 
 
 @knowledge.command()
@@ -127,8 +136,12 @@ def find(desk: Desk, words: tuple[str, ...], limit: int | None, as_json: bool) -
     found = _by_kind(desk, " ".join(words), limit or 12)
     if not found:
         raise CallError(f"Nothing in the knowledge comes near “{' '.join(words)}”.")
-    values = {"matches": [asdict(match) for match in found]}
-    out("knowledge-find", as_json, values, lambda: almanac.matches_screen(desk.knowledge, found))
+    out(
+        "knowledge-find",
+        as_json,
+        lambda: {"matches": [asdict(match) for match in found]},
+        lambda: almanac.matches_screen(desk.knowledge, found),
+    )
 
 
 @knowledge.command()
@@ -154,9 +167,8 @@ def graph(desk: Desk, id: str, depth: int, file: Path | None, as_json: bool) -> 
     svg = picture(desk.knowledge, hood)
     if file:
         save_text(file, svg)
-    values = asdict(hood) | {"depth": depth, "svg": svg}
     shown = f"{file}: {len(hood.ids)} records, {len(hood.edges)} links" if file else svg
-    out("knowledge-graph", as_json, values, lambda: shown)
+    out("knowledge-graph", as_json, lambda: asdict(hood) | {"depth": depth, "svg": svg}, lambda: shown)
 
 
 @knowledge.command()
@@ -176,7 +188,7 @@ def stress(desk: Desk, number: int | None, file: Path | None, limit: int | None,
 
     report = stressed(diagnose(desk.knowledge, desk.case(number, file)))
     screen = partial(studies.stress_screen, desk.knowledge, report, limit or 10)
-    out("knowledge-stress", as_json, studies.stress_data(report), screen)
+    out("knowledge-stress", as_json, lambda: studies.stress_data(report), screen)
 
 
 @knowledge.command()

@@ -107,7 +107,7 @@ def _learn(
     path = _put(desk, found, changes) if changes and (write or not as_json) else None
     screen = partial(lessons.learn_screen, found, changes, shown, path, path is not None)
     if as_json or write:
-        out("learn", as_json, lessons.learn_data(found, changes, path, path is not None), screen)
+        out("learn", as_json, lambda: lessons.learn_data(found, changes, path, path is not None), screen)
     else:
         click.echo(f"Written: {path}. diagnose learn --undo takes it back.")
 
@@ -142,7 +142,10 @@ def _undo(desk: Desk, as_json: bool) -> None:
         else "Nothing that was learnt is in force any more."
     )
     out(
-        "learn", as_json, {"overlay": str(path), "undone": True, "learnt": still}, lambda: f"{words} ({path})"
+        "learn",
+        as_json,
+        lambda: {"overlay": str(path), "undone": True, "learnt": still},
+        lambda: f"{words} ({path})",
     )
 
 
@@ -185,8 +188,12 @@ def calibration(
         from diagnose.learning.picture import reliability_svg
 
         save_text(picture, reliability_svg(found.leading, "The leading cause"))
-    values = screens.calibration_data(found)
-    out("learn-calibration", as_json, values, lambda: screens.calibration_screen(desk.knowledge, found))
+    out(
+        "learn-calibration",
+        as_json,
+        lambda: screens.calibration_data(found),
+        lambda: screens.calibration_screen(desk.knowledge, found),
+    )
 
 
 @learn.command()

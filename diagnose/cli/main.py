@@ -24,7 +24,7 @@ COMMANDS: Mapping[str, str] = {
     "cases": "diagnose.cli.record:cases",
     "causes": "diagnose.cli.view:causes",
     "next": "diagnose.cli.view:next_",
-    "why": "diagnose.cli.view:why",
+    "why": "diagnose.cli.why:why",
     "repair": "diagnose.cli.decisions:repair",
     "plan": "diagnose.cli.decisions:plan",
     "report": "diagnose.cli.report:report",

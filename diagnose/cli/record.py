@@ -253,15 +253,19 @@ def cases(desk: Desk, /, number: int | None, file: Path | None, as_json: bool) -
     if number is None and file is None:
         with desk.store() as store:
             found = store.cases()
-        out("cases", as_json, data.cases(found), lambda: cases_screen(found))
+        out("cases", as_json, lambda: data.cases(found), lambda: cases_screen(found))
         return
     case = desk.case(number, file)
-    out("cases", as_json, data.case(case), lambda: case_screen(desk.knowledge, case))
+    out("cases", as_json, lambda: data.case(case), lambda: case_screen(desk.knowledge, case))
 
 
 def tell(command: str, kept: Kept, as_json: bool, next_step: str) -> None:
     """Say what was recorded."""
     from diagnose.report.record import recorded_screen
 
-    values = data.recorded(kept.number, kept.sequences, kept.events, kept.words)
-    out(command, as_json, values, lambda: recorded_screen(kept.number, kept.sequences, kept.words, next_step))
+    out(
+        command,
+        as_json,
+        lambda: data.recorded(kept.number, kept.sequences, kept.events, kept.words),
+        lambda: recorded_screen(kept.number, kept.sequences, kept.words, next_step),
+    )

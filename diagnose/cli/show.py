@@ -17,10 +17,12 @@ if TYPE_CHECKING:
 _TRAILING = re.compile(r"[ \t]+((?:\x1b\[0m)?)$", re.MULTILINE)
 
 
-def out(command: str, as_json: bool, values: Json, screen: Callable[[], RenderableType | str]) -> None:
-    """Print what a command shows: as JSON, or as a screen that is made only then."""
+def out(
+    command: str, as_json: bool, values: Callable[[], Json], screen: Callable[[], RenderableType | str]
+) -> None:
+    """Print what a command shows, as JSON or as a screen; only the one asked for is made."""
     if as_json:
-        click.echo(dumps(command, values))
+        click.echo(dumps(command, values()))
     else:
         show(screen())
 

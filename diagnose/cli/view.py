@@ -1,31 +1,29 @@
-"""The commands that look: causes, next, why."""
+"""The commands that look: causes, next."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import FILE, all_option, case_option, file_option, json_option, limit_option
-from diagnose.cli.show import out, show
+from diagnose.cli.show import out
 from diagnose.diagnosis import Diagnosis, RankedCause, diagnose
 from diagnose.errors import CallError
-from diagnose.explaining.contrast import contrast
-from diagnose.explaining.intervals import Interval, intervals
-from diagnose.planning.checks import next_checks
+from diagnose.planning.checks import MOST_CHECKS, next_checks
 from diagnose.planning.keep_running import keep_running
 from diagnose.planning.situation import situation
 from diagnose.report import diagnosis_data as data
 from diagnose.report.checklist import checks_screen
-from diagnose.report.contrasted import contrast_screen
 from diagnose.report.data import Json
-from diagnose.report.explain import explain, opened, ordered
-from diagnose.report.explanation_data import why as why_data
 from diagnose.report.ranking import causes_screen
-from diagnose.report.reasoning import why_screen
-from diagnose.report.stops import safe_first
+from diagnose.report.reasons import ordered
+
+if TYPE_CHECKING:
+    from diagnose.explaining.intervals import Interval
 
 CAUSES_SHOWN, CHECKS_SHOWN = 8, 4
 OPINION_ON = 10  # causes; each takes pgmpy a query of its own
@@ -72,10 +70,12 @@ def causes(
     opinion = opinion_on(diagnosis) if second_opinion else None
     advice = keep_running(diagnosis, desk.shop)
     ranges = _ranges(diagnosis) if interval or everything else {}
-    values = data.causes(diagnosis, advice, ranges) | _opinion_data(opinion)
     shown = None if everything else limit or CAUSES_SHOWN
     out(
-        "causes", as_json, values, lambda: causes_screen(diagnosis, shown, desk.shop, advice, opinion, ranges)
+        "causes",
+        as_json,
+        lambda: data.causes(diagnosis, advice, ranges) | _opinion_data(opinion),
+        lambda: causes_screen(diagnosis, shown, desk.shop, advice, opinion, ranges),
     )
 
 
@@ -96,50 +96,22 @@ def next_(
     A bit is what a yes-or-no question with even chances tells.
     """
     diagnosis = of_case(desk, number, file)
-    found = safe_first(diagnosis, next_checks(diagnosis, situation(diagnosis, desk.shop)))
-    advice = keep_running(diagnosis, desk.shop)
-    values = data.checks(diagnosis, found if limit is None else found[:limit], advice)
-    shown = len(found) if everything else limit or CHECKS_SHOWN
-    out("next", as_json, values, lambda: checks_screen(diagnosis, found, shown, desk.shop, advice))
-
-
-@click.command()
-@click.argument("words", nargs=-1, metavar="[CAUSE]")
-@click.option(
-    "--rather-than",
-    "other",
-    metavar="CAUSE",
-    help="What decides between it and another cause, and what would.",
-)
-@case_option
-@file_option
-@json_option
-@click.pass_obj
-def why(
-    desk: Desk,
-    words: tuple[str, ...],
-    other: str | None,
-    number: int | None,
-    file: Path | None,
-    as_json: bool,
-) -> None:
-    """Why one cause stands where it stands.
-
-    What spoke for and against it, what would settle it, what cures it, how far its probability can be trusted
-    and what would change its place. CAUSE is its number in the ranking, its id, or words; without it the first.
-    """
-    diagnosis = of_case(desk, number, file)
-    ranked = meant(diagnosis, " ".join(words) or "1")
-    against = contrast(diagnosis, ranked, meant(diagnosis, other)) if other else None
-    if against and not as_json:
-        show(contrast_screen(diagnosis, against))
-        return
-    told = explain(diagnosis, ranked)
-    out("why", as_json, why_data(diagnosis, told, against), lambda: why_screen(diagnosis, told))
+    now, advice = situation(diagnosis, desk.shop), keep_running(diagnosis, desk.shop)
+    shown = len(now.checks) if everything else limit or (MOST_CHECKS if as_json else CHECKS_SHOWN)
+    found = next_checks(diagnosis, now, shown)
+    out(
+        "next",
+        as_json,
+        lambda: data.checks(diagnosis, found if limit is None else found[:limit], advice),
+        lambda: checks_screen(diagnosis, found, shown, desk.shop, advice, shown < len(now.checks)),
+    )
 
 
 def _ranges(diagnosis: Diagnosis) -> Mapping[str, Interval]:
     """How far each probability can be trusted; nothing where the case is too tangled to tell."""
+    from diagnose.explaining.intervals import intervals
+    from diagnose.report.explain import opened
+
     numbers = opened(diagnosis)
     return intervals(numbers, [cause.id for cause in diagnosis.causes]) if numbers else {}
 

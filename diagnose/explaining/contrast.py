@@ -16,7 +16,7 @@ import numpy as np
 
 from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.errors import CallError
-from diagnose.explaining.settling import Question, one_a_check, promising, questions, separation
+from diagnose.explaining.settling import Question, promising, questions, separation
 from diagnose.network.engine import Engine, ImpossibleEvidence, one_hot
 from diagnose.network.network import Array, below
 from diagnose.network.weighing import DECIBANS, MOST, Weighing, between
@@ -110,7 +110,7 @@ def _settling(diagnosis: Diagnosis, pair: Sequence[int], odds: float) -> list[Se
         if p is not None and q is not None
     ]
     found.sort(key=lambda one: (-_for_the_time(one.bits, one.question), one.question.check.id))
-    return [*one_a_check([one for one in found if one.bits >= TELLS], lambda one: one.question)]
+    return [one for one in found if one.bits >= TELLS]
 
 
 def _for_the_time(bits: float, question: Question) -> float:

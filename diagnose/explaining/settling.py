@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
 
 import numpy as np
 
@@ -16,9 +15,8 @@ from diagnose.network.predict import predict
 from diagnose.planning.checks import QUICK_TABLE, bits, entropy
 from diagnose.planning.options import access_path, applies, open_states
 
-T = TypeVar("T")
-LOOKED_INTO = 16
-"""How many questions are worked out exactly; which, is chosen by quick predictions."""
+LOOKED_INTO = 8
+"""How many questions are worked out exactly, one a check; which, is chosen by quick predictions."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +61,7 @@ def telling_findings(diagnosis: Diagnosis, id: str, least: float = 0.001) -> tup
         if outcome is not None
     ]
     found.sort(key=lambda one: (-one.bits, one.question.minutes, one.question.check.id))
-    return tuple(one for one in one_a_check(found, lambda one: one.question) if one.bits > least)
+    return tuple(one for one in found if one.bits > least)
 
 
 def questions(diagnosis: Diagnosis, shown: Collection[int]) -> tuple[Question, ...]:
@@ -97,8 +95,8 @@ def promising(
     asked: Sequence[Question],
     worth: Callable[[float, Question], float],
 ) -> tuple[Question, ...]:
-    """The questions that by prediction tell best which of the rows (states of some causes) holds, if they are so
-    likely; `worth`: what so many bits are worth."""
+    """The questions, one a check, that by prediction tell best which of the rows (states of some causes) holds, if
+    they are so likely; `worth`: what so many bits are worth."""
     engine = diagnosis.engine
     held = {variable for row in rows for variable in row}
     if not held <= engine.region:
@@ -107,7 +105,10 @@ def promising(
     shown = predict(engine, rows, variables)
     told = [worth(separation(shown[v], shares), one) for v, one in zip(variables, asked, strict=True)]
     order = sorted(range(len(asked)), key=lambda i: (-told[i], asked[i].check.id))
-    return tuple(asked[i] for i in order[:LOOKED_INTO])
+    best: dict[str, Question] = {}
+    for i in order:
+        best.setdefault(asked[i].check.id, asked[i])
+    return tuple(best.values())[:LOOKED_INTO]
 
 
 def separation(shown: Array, shares: Sequence[float]) -> float:
@@ -119,14 +120,6 @@ def separation(shown: Array, shares: Sequence[float]) -> float:
 
 def _entropy(p: Array) -> float:
     return float(-(p * np.log2(np.where(p > 0, p, 1.0))).sum())
-
-
-def one_a_check(found: Iterable[T], asked: Callable[[T], Question]) -> Iterable[T]:
-    """The first of each check."""
-    best: dict[str, T] = {}
-    for one in found:
-        best.setdefault(asked(one).check.id, one)
-    return best.values()
 
 
 def _answers(diagnosis: Diagnosis, one: Question, chances: Array, after: Array) -> tuple[Answer, ...]:

@@ -29,7 +29,7 @@ class Freezer:
         return _turned(self._freezer(Knowledge), knowledge)
 
     def thaw(self, frozen: Any) -> Knowledge:
-        """The knowledge again; TypeError, ValueError or LookupError where it is none."""
+        """The knowledge again, the lists used up; TypeError, ValueError or LookupError where it is none."""
         knowledge: Knowledge = _turned(self._thawer(Knowledge), frozen)
         return knowledge
 
@@ -63,10 +63,14 @@ class Freezer:
             return None
         record: Any = hint
         turns = [self._thawer(inner) for _, inner in _fields(record)]
-        plain = [number for number, turn in enumerate(turns) if turn is None]
-        if len(plain) == len(turns):
-            return lambda row: record(*row)
-        return lambda row: record(*[turn(one) if turn else one for turn, one in zip(turns, row, strict=True)])
+        turned = [(number, turn) for number, turn in enumerate(turns) if turn]
+
+        def thaw(row: list[Any]) -> Any:
+            for number, turn in turned:
+                row[number] = turn(row[number])
+            return record(*row)
+
+        return thaw
 
 
 def _bare(text: str) -> str:

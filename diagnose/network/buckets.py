@@ -31,11 +31,13 @@ Weights = Mapping[int, Array]
 
 
 class TooWide(DiagnoseError):
-    """The network cannot be solved exactly in reasonable memory; `size` is the largest table needed."""
+    """The network cannot be solved exactly in reasonable memory; `widest` is the largest table allowed."""
 
-    def __init__(self, size: float):
-        self.size = size
-        super().__init__(f"too many causes are tied together to be exact (a table of {size:.0e} numbers)")
+    def __init__(self, widest: int):
+        self.widest = widest
+        super().__init__(
+            f"too many causes are tied together to be exact (a table of more than {widest:,} numbers)"
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,13 +102,15 @@ class BucketTree:
         self.hubs = dict(hubs or {})
         before = {hub.variable: h for h, hub in self.hubs.items() if hub.state < 0}
         scopes = [factor.scope for factor in factors] + [(h, v) for v, h in before.items()]
-        order = order or elimination_order(scopes, self.cards, before)
+        order = order or elimination_order(scopes, self.cards, before, widest)
+        if order is None:
+            raise TooWide(widest)
         self._rank = {variable: position for position, variable in enumerate(order)}
         shapes = self._shapes(factors, order)
         self.width = max((self._size(scope) for scope, _ in shapes), default=1)
         self.size = sum(self._size(scope) for scope, _ in shapes)
         if self.width > widest:
-            raise TooWide(float(self.width))
+            raise TooWide(widest)
         self._buckets = self._compiled(factors, order, shapes)
         self._parent = {child: n for n, bucket in enumerate(self._buckets) for child in bucket.children}
 

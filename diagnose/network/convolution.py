@@ -14,6 +14,9 @@ import numpy as np
 
 from diagnose.network.network import Array
 
+SMALL = 1 << 10
+"""Size up to which all axes are worked at once: there it is the number of array operations that counts."""
+
 
 def combine(f: Array, g: Array, axes: Sequence[int]) -> Array:
     """Max-convolution of f and g along `axes` (ascending), product along the rest.
@@ -22,6 +25,8 @@ def combine(f: Array, g: Array, axes: Sequence[int]) -> Array:
     """
     if not axes:
         return f * g
+    if len(axes) > 1 and max(f.size, g.size) <= SMALL:
+        return _combined_at_once(f, g, axes)
     axis, rest = axes[-1], axes[:-1]
     fs, gs = _slices(f, axis), _slices(g, axis)
     below_f, up_to_g = fs[0], gs[0]
@@ -37,6 +42,8 @@ def derivative(h: Array, g: Array, axes: Sequence[int]) -> Array:
     """The derivative by f of sum(h * combine(f, g)), in the full shape (broadcast axes not yet summed)."""
     if not axes:
         return h * g
+    if len(axes) > 1 and max(h.size, g.size) <= SMALL:
+        return _derivative_at_once(h, g, axes)
     axis, rest = axes[-1], axes[:-1]
     hs, gs = _slices(h, axis), _slices(g, axis)
     up_to = [gs[0]]
@@ -49,6 +56,44 @@ def derivative(h: Array, g: Array, axes: Sequence[int]) -> Array:
         if s:
             above = above + derivative(hs[s], gs[s], rest)
     return _stacked(found[::-1], axis)
+
+
+def _combined_at_once(f: Array, g: Array, axes: Sequence[int]) -> Array:
+    """As `combine`: every axis of n states becomes the 2n - 1 products of the sum above, and these are folded."""
+    for axis in axes:
+        f = np.concatenate([f, np.cumsum(_part(f, axis, 0, -1), axis)], axis)
+        g = _lesser_and_equal(g, axis)
+    found: Array = f * g
+    for axis in axes:
+        states = (found.shape[axis] + 1) // 2
+        folded = _part(found, axis, 0, states)
+        _part(folded, axis, 1, None)[...] += _part(found, axis, states, None)
+        found = folded
+    return found
+
+
+def _derivative_at_once(h: Array, g: Array, axes: Sequence[int]) -> Array:
+    """As `derivative`: the steps of `_combined_at_once` backwards."""
+    for axis in axes:
+        h = np.concatenate([h, _part(h, axis, 1, None)], axis)
+        g = _lesser_and_equal(g, axis)
+    found: Array = h * g
+    for axis in axes:
+        states = (found.shape[axis] + 1) // 2
+        folded, above = _part(found, axis, 0, states), _part(found, axis, states, None)
+        _part(folded, axis, 0, -1)[...] += np.flip(np.cumsum(np.flip(above, axis), axis), axis)
+        found = folded
+    return found
+
+
+def _lesser_and_equal(g: Array, axis: int) -> Array:
+    """G(<= t) for every t, then g(t) for every t but the first."""
+    return np.concatenate([np.cumsum(g, axis), _part(g, axis, 1, None)], axis)
+
+
+def _part(f: Array, axis: int, start: int, stop: int | None) -> Array:
+    before: tuple[Any, ...] = (slice(None),) * axis
+    return f[(*before, slice(start, stop))]
 
 
 def _slices(f: Array, axis: int) -> list[Array]:

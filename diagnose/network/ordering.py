@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
-from math import log2
+from math import inf, log2
 
 Bits = dict[int, int]
 
@@ -14,24 +14,29 @@ BALANCES = (2.5, 1.5, 4.0, 6.0, 1.0, 12.0)
 WIDE = 1 << 14
 """Sum of all tables up to which the first order will do; each further one tried must be worth its time: the bar
 doubles."""
+FEW = 2
+"""How many orders are tried where no table may be larger than WIDE: such a question can be given up."""
 
 
 def elimination_order(
-    scopes: Iterable[Sequence[int]], cards: Mapping[int, int], before: Mapping[int, int] | None = None
-) -> list[int]:
+    scopes: Iterable[Sequence[int]],
+    cards: Mapping[int, int],
+    before: Mapping[int, int] | None = None,
+    widest: float = inf,
+) -> list[int] | None:
     """Greedy order: fewest fill edges (min-fill; Rose 1972, from memory) and smallest table, weighed together.
 
     `before`: variable -> the hub that must go first; hub and variable share one axis, so that closing costs no
-    more than the hub's own table.
+    more than the hub's own table. None where every order tried needs a table larger than `widest`.
     """
     listed = list(scopes)
-    order, total = _Greedy(listed, cards, before or {}, BALANCES[0]).run()
-    for tried, balance in enumerate(BALANCES[1:]):
-        if total <= WIDE << tried:
+    order, total = None, inf
+    for tried, balance in enumerate(BALANCES if widest > WIDE else BALANCES[:FEW]):
+        if tried and total <= WIDE << (tried - 1):
             break
-        other, size = _Greedy(listed, cards, before or {}, balance).run()
-        if size < total:
-            order, total = other, size
+        found = _Greedy(listed, cards, before or {}, balance).run(widest, total)
+        if found:
+            order, total = found
     return order
 
 
@@ -39,7 +44,9 @@ def quick_order(
     scopes: Iterable[Sequence[int]], cards: Mapping[int, int], before: Mapping[int, int] | None = None
 ) -> tuple[list[int], int]:
     """The first of these orders, and the sum of the tables that it needs: for trying out many sets of scopes."""
-    return _Greedy(list(scopes), cards, before or {}, BALANCES[0]).run()
+    found = _Greedy(list(scopes), cards, before or {}, BALANCES[0]).run()
+    assert found
+    return found
 
 
 @dataclass(slots=True)
@@ -51,8 +58,9 @@ class _Greedy:
     before: Mapping[int, int]
     balance: float
 
-    def run(self) -> tuple[list[int], int]:
-        """The order, and the sum of the tables that it needs."""
+    def run(self, widest: float = inf, most: float = inf) -> tuple[list[int], int] | None:
+        """The order, and the sum of the tables that it needs; None as soon as one table is larger than `widest` or
+        the sum than `most`."""
         place = {1 << position: variable for position, variable in enumerate(self.cards)}
         bit = {variable: mask for mask, variable in place.items()}
         twin = {hub: variable for variable, hub in self.before.items()}
@@ -63,10 +71,12 @@ class _Greedy:
 
         def weigh(variable: int) -> None:
             around = neighbours[variable]
-            edges = sum((around & ~neighbours[other]).bit_count() - 1 for other in names[variable])
-            table = self.cards[variable]
+            edges, table = -len(names[variable]), self.cards[variable]
+            shared = twin.get(variable)
             for other in names[variable]:
-                table *= 1 if twin.get(variable) == other else self.cards[other]
+                edges += (around & ~neighbours[other]).bit_count()
+                if other != shared:
+                    table *= self.cards[other]
             fill[variable], size[variable] = edges, table
             cost[variable] = edges / 2 + self.balance * log2(table)
 
@@ -79,6 +89,8 @@ class _Greedy:
             del cost[variable]
             order.append(variable)
             total += size[variable]
+            if size[variable] > widest or total > most:
+                return None
             around = names[variable]
             changed = set(around)
             for other in around:

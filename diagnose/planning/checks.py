@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,8 +24,10 @@ from diagnose.planning.situation import Situation
 
 QUICK_TABLE = 1 << 13
 """Largest table for the results of one check."""
-MOST_CHECKS = 8
-"""How many checks are looked into by each of both measures, unless more are asked for."""
+MOST_CHECKS = 16
+"""How many checks are looked into, unless others are asked for."""
+MOST_TELLING = 8
+"""How many of the most telling checks are looked into where money does not count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,16 +83,24 @@ class CheckValue:
 
 
 def next_checks(diagnosis: Diagnosis, now: Situation, most: int = MOST_CHECKS) -> tuple[CheckValue, ...]:
-    """The checks most worth doing: those that save money first, the most first; then by bits per minute. Those
-    held back by a hazard that is not ruled out come last."""
-    worth = _worth(now)
+    """The checks most worth doing, about `most` of them.
+
+    Those first that rule out a suspected hazard: safety before money. Then those that save money, the most first,
+    among them always the best for its minutes; then by bits per minute. Those held back by a hazard that is not
+    ruled out come last.
+    """
+    worth, live = _worth(now), suspected(diagnosis)
+    clearing = {id for hazard in live for id in hazard.cleared_by}
     found = [
         replace(check, value=worth.get(check.id, -check.cost))
-        for check in telling_checks(diagnosis, now, worth, most)
+        for check in _told(diagnosis, now, _promising(now, worth, clearing, most))
     ]
-    held = _held_back(diagnosis, now)
-    ranked = sorted(found, key=lambda check: (-max(check.value, 0.0), -check.bits_per_minute, check.id))
-    return (*ranked, *held)
+    held = _held_back(diagnosis, now, live)
+
+    def rank(check: CheckValue) -> tuple[bool, float, float, str]:
+        return check.id not in clearing, -max(check.value, 0.0), -check.bits_per_minute, check.id
+
+    return (*sorted(found, key=rank), *held)
 
 
 def _worth(now: Situation) -> dict[str, float]:
@@ -98,21 +108,18 @@ def _worth(now: Situation) -> dict[str, float]:
     planner = Planner(now.problem)
     start = planner.start(now.open_now)
     base = float(planner.values([start])[0])
-    return {now.checks[g.number].id: base - g.estimate for g in planner.glances(start) if g.kind == "test"}
+    return {now.checks[g.number].id: base - g.estimate for g in planner.estimated(planner.tests(start))}
 
 
-def telling_checks(
-    diagnosis: Diagnosis,
-    now: Situation,
-    worth: Mapping[str, float] | None = None,
-    most: int = MOST_CHECKS,
-) -> tuple[CheckValue, ...]:
-    """The checks that tell most about the causes, most bits per minute first, exact.
+def telling_checks(diagnosis: Diagnosis, now: Situation) -> tuple[CheckValue, ...]:
+    """The checks that tell most about the causes, most bits per minute first, exact, without money."""
+    found = _told(diagnosis, now, _by_bits(now)[:MOST_TELLING])
+    return tuple(sorted(found, key=lambda value: (-value.bits_per_minute, value.id)))
 
-    Which checks are looked into, and which of their findings jointly, is chosen by the predictions of `now`:
-    the most telling for their minutes, and those that save the most money.
-    """
-    chosen = _promising(now, worth or {}, most)
+
+def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[CheckValue]:
+    """What some checks tell, exact; not those that tell nothing. Which of their findings jointly is chosen by the
+    predictions of `now`."""
     targets = [*(cause.id for cause in diagnosis.causes if cause.relevant), *_asked_others(diagnosis)]
     columns = [diagnosis.built.variable(id) for id in targets]
     base = float(entropy(np.array([1 - diagnosis.engine.marginal(v)[0] for v in columns])).sum())
@@ -123,8 +130,7 @@ def telling_checks(
         for number, (ids, outcome) in zip(chosen, exact, strict=True)
         if outcome is not None
     ]
-    telling = [value for value in values if value.bits > 1e-6]
-    return tuple(sorted(telling, key=lambda value: (-value.bits_per_minute, value.id)))
+    return [value for value in values if value.bits > 1e-6]
 
 
 def _outcomes(
@@ -145,13 +151,24 @@ def _quick(engine: Engine, ids: tuple[str, ...], variable: Callable[[str], int])
     return ids
 
 
-def _promising(now: Situation, worth: Mapping[str, float], most: int) -> list[int]:
-    """Numbers of the checks to look into."""
+def _promising(now: Situation, worth: Mapping[str, float], clearing: Set[str], most: int) -> list[int]:
+    """Numbers of the checks to look into: those that rule out a hazard, those that save the most, and the most
+    telling for their minutes until there are enough."""
     numbers = range(len(now.checks))
-    told = {n: _predicted_bits(now, n) / max(now.minutes(n), 1.0) for n in numbers}
-    by_bits = sorted(numbers, key=lambda n: -told[n])[:most]
-    by_worth = sorted(numbers, key=lambda n: -worth.get(now.checks[n].id, 0.0))[: most if worth else 0]
-    return list(dict.fromkeys([*by_worth, *by_bits]))
+    money = [worth.get(check.id, 0.0) for check in now.checks]
+    saving = sorted((n for n in numbers if money[n] > 0), key=lambda n: -money[n])
+    quickest = sorted(saving, key=lambda n: -money[n] / max(now.minutes(n), 0.5))[:1]
+    first = [n for n in numbers if now.checks[n].id in clearing]
+    chosen = list(dict.fromkeys([*first, *saving[:most], *quickest]))
+    if len(saving) < most:
+        chosen += [n for n in _by_bits(now) if n not in chosen][: most - len(saving)]
+    return chosen
+
+
+def _by_bits(now: Situation) -> list[int]:
+    """Numbers of the checks, the most telling for their minutes first."""
+    told = [_predicted_bits(now, n) / max(now.minutes(n), 1.0) for n in range(len(now.checks))]
+    return sorted(range(len(told)), key=lambda n: -told[n])
 
 
 def _predicted_bits(now: Situation, number: int) -> float:
@@ -163,9 +180,8 @@ def _predicted_bits(now: Situation, number: int) -> float:
     return float((joint * np.log2(np.where(joint > 0, known, safe))).sum())
 
 
-def _held_back(diagnosis: Diagnosis, now: Situation) -> list[CheckValue]:
+def _held_back(diagnosis: Diagnosis, now: Situation, live: Sequence[Hazard]) -> list[CheckValue]:
     """The checks that a hazard not ruled out forbids for now, without figures."""
-    live = suspected(diagnosis)
     found = []
     for option in check_options(diagnosis) if live else ():
         hazard = held_back(option.hazards, option.id, live)

@@ -144,16 +144,19 @@ class Planner:
 
     def glances(self, state: State) -> list[Glance]:
         """Every sensible action, the best first by its cost with repairs alone after it."""
-        found = [*self.tests(state), *self.fixes(state)]
+        estimated = self.estimated([*self.tests(state), *self.fixes(state)])
+        return sorted(estimated, key=lambda glance: glance.estimate)
+
+    def estimated(self, found: Sequence[Glance]) -> list[Glance]:
+        """The actions with their cost with repairs alone after them, in one batch."""
         after = [next_state for glance in found for _, _, next_state in glance.after]
         rests = iter(self.values(after))
-        estimated = [
+        return [
             Glance(
                 g.kind, g.number, g.cost, g.after, g.cost + sum(p * float(next(rests)) for _, p, _ in g.after)
             )
             for g in found
         ]
-        return sorted(estimated, key=lambda glance: glance.estimate)
 
     def tests(self, state: State) -> list[Glance]:
         """Every check that can still tell something, without an estimate."""
@@ -260,7 +263,7 @@ class Planner:
             spent = costs + reach + (1 - cured) * self.problem.comeback
             action = np.argmax(cured / np.maximum(spent, 1e-9), axis=1)
             moved = np.empty_like(beliefs)
-            for fix in np.unique(action):
+            for fix in set(action.tolist()):
                 chosen = action == fix
                 moved[chosen] = beliefs[chosen] @ self.problem.moves[fix]
             moved[:, 0] = 0.0

@@ -161,8 +161,8 @@ def _cured_elsewhere(faults: FaultSets, fixes: Sequence[Fix], opening: Array, ca
             for bit in range(candidates)
         ]
     )
-    known = of_each[of_each > 0]
-    prices = np.append(of_each, np.median(known) if len(known) else 0.0)
+    known = np.sort(of_each[of_each > 0])
+    prices = np.append(of_each, known[len(known) // 2] if len(known) else 0.0)
     return np.asarray(((faults[:, None] >> np.arange(candidates + 1)) & 1) @ prices)
 
 

@@ -37,22 +37,23 @@ def checks_screen(
     limit: int,
     shop: Shop,
     advice: Sequence[KeepRunning] = (),
+    others: bool = False,
 ) -> RenderableType:
-    """The first check in full, those after it in short, those held back by name."""
+    """The first check in full, those after it and the best for its minutes in short, those held back by name."""
     first = (*head(diagnosis.knowledge, diagnosis.case), *running_lines(advice, shop))
     if not checks:
         none = line("No check of the knowledge can tell more in this case.")
         return Group(*first, none, *foot("diagnose repair, or diagnose note WORDS for what else was seen"))
     free = [check for check in checks if check.held_back is None]
     best = best_per_minute(free)
-    blocks = [_block(diagnosis, rank, one, shop, one is best) for rank, one in enumerate(free[:limit], 1)]
-    left = len(free) - len(blocks)
+    shown = [one for rank, one in enumerate(free) if rank < limit or one is best]
+    blocks = [_block(diagnosis, rank, one, shop, one is best) for rank, one in enumerate(shown, 1)]
     return Group(
         *first,
         *stops(diagnosis),
         line("Checks that save the most in time and parts, best first", style=QUIET),
         *blocks,
-        *((Text(""), line(f"{left} more: diagnose next --all", style=QUIET)) if left else ()),
+        *((Text(""), line("Others: diagnose next --all", style=QUIET)) if others else ()),
         *_held(checks),
         *foot(next_step(free[0]) if free else "diagnose repair, or diagnose plan"),
     )

@@ -8,7 +8,7 @@ from rich.text import Text
 from diagnose.diagnosis import Diagnosis
 from diagnose.explaining.contrast import Contrast, Settles
 from diagnose.knowledge.records import Knowledge
-from diagnose.report.explain import WORTH_SAYING, ordered, seen_words, yes_or_no
+from diagnose.report.reasons import WORTH_SAYING, ordered, seen_words, yes_or_no
 from diagnose.report.text import QUIET, STRONG, Pieces, foot, grid, head, item, line, titled
 from diagnose.report.words import minutes, odds, percent, weight
 

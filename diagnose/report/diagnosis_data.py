@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
 
 from diagnose.diagnosis import Diagnosis, RankedCause, Seen
-from diagnose.explaining.intervals import Interval
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.keep_running import KeepRunning
 from diagnose.planning.options import suspected
 from diagnose.report.data import Json, hazards
-from diagnose.report.explain import ordered
+from diagnose.report.reasons import ordered
+
+if TYPE_CHECKING:
+    from diagnose.explaining.intervals import Interval
 
 
 def causes(

@@ -6,32 +6,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.diagnosis import Diagnosis, RankedCause, Seen
+from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.explaining.codes import Codes, codes
 from diagnose.explaining.intervals import Interval, intervals
 from diagnose.explaining.relevant import Explained, best_explanations
 from diagnose.explaining.settling import Telling, telling_findings
 from diagnose.explaining.turning import Turn, turns
-from diagnose.knowledge.records import Finding, Knowledge, Link, Repair
+from diagnose.knowledge.records import Knowledge, Link, Repair
 from diagnose.network.buckets import TooWide
 from diagnose.network.engine import Engine
-from diagnose.network.weighing import DECIBANS, Weighing, story, weigh
+from diagnose.network.weighing import DECIBANS, story
 from diagnose.planning.options import applies
+from diagnose.report.reasons import Reason, ordered, reasons, seen_words, weighing
 from diagnose.study.lines import Opened, lay_open
 
-WORTH_SAYING = 0.5
-"""Decibans below which evidence is not worth a word (judgement: half a deciban is 12 % of the odds)."""
 WIDEST_OPENED = 1 << 16
 """Largest table with which it is still told how far the numbers can be trusted."""
-
-
-@dataclass(frozen=True, slots=True)
-class Reason:
-    """One item of evidence and its weight for the cause, given all the other items, in decibans."""
-
-    finding: str
-    words: str
-    decibans: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,11 +77,6 @@ class Explanation:
     repairs: tuple[tuple[Repair, float], ...]
 
 
-def ordered(diagnosis: Diagnosis) -> tuple[RankedCause, ...]:
-    """The ranking as it is shown: what can be behind the findings by probability, then what cannot."""
-    return tuple(sorted(diagnosis.causes, key=lambda cause: not cause.relevant))
-
-
 def explain(diagnosis: Diagnosis, ranked: RankedCause, most_tests: int = 5) -> Explanation:
     """Everything about one cause of the ranking."""
     knowledge, id = diagnosis.knowledge, ranked.id
@@ -113,46 +98,6 @@ def explain(diagnosis: Diagnosis, ranked: RankedCause, most_tests: int = 5) -> E
     )
 
 
-def seen_words(diagnosis: Diagnosis, seen: Seen) -> str:
-    """An observation in words, with how sure it is where it is not."""
-    observation = seen.observation
-    words = diagnosis.knowledge.findings[observation.finding].in_words(observation.state)
-    sure = "" if observation.confidence == "sure" else f" ({observation.confidence})"
-    before = " (before the repair)" if observation.epoch < len(diagnosis.case.epochs) - 1 else ""
-    return f"{words}{sure}{before}"
-
-
-def yes_or_no(finding: Finding, state: str) -> str:
-    """A state as the answer to whether the finding is there; the state itself where there are several."""
-    return {"absent": "no", "present": "yes"}.get(state, state) if len(finding.states) == 2 else state
-
-
-def reasons(diagnosis: Diagnosis, cause: RankedCause) -> tuple[Reason, ...]:
-    """The evidence by what it weighs for this cause, the heaviest first."""
-    found = [
-        Reason(seen.observation.finding, seen_words(diagnosis, seen), weight)
-        for seen, weight in zip(diagnosis.evidence, weights_of(diagnosis, cause.id), strict=True)
-    ]
-    return tuple(sorted(found, key=lambda reason: -abs(reason.decibans)))
-
-
-def weights_of(diagnosis: Diagnosis, id: str) -> tuple[float, ...]:
-    """What each item of evidence, in order, weighs for a cause given all others; also where the findings do not
-    come from it."""
-    column = diagnosis.built.variable(id)
-    if column in diagnosis.engine.region:
-        return diagnosis.weights(id)
-    return tuple(map(float, weigh(_weighing(diagnosis, column), [column]).weights[:, 0]))
-
-
-def _weighing(diagnosis: Diagnosis, column: int) -> Weighing:
-    """The evidence in a tree that holds the cause: one that the findings do not come from may yet have been brought
-    about by one that they do."""
-    if column in diagnosis.engine.region:
-        return diagnosis.weighing
-    return Weighing(diagnosis.engine, diagnosis.weighing.items, [column])
-
-
 def opened(diagnosis: Diagnosis) -> Opened | None:
     """The numbers behind the diagnosis, laid open; None where it is too tangled."""
     try:
@@ -169,7 +114,7 @@ def _before(diagnosis: Diagnosis, id: str) -> float:
 def _story(diagnosis: Diagnosis, id: str, before: float) -> tuple[Step, ...]:
     """What each item of evidence in its turn made of the cause's probability."""
     column = diagnosis.built.variable(id)
-    steps = np.diff(story(_weighing(diagnosis, column), [column])[:, 0])
+    steps = np.diff(story(weighing(diagnosis, column), [column])[:, 0])
     factors = np.exp(np.cumsum(steps) / DECIBANS)
     after = factors * before / (factors * before + 1 - before)
     told = zip(diagnosis.evidence, steps.tolist(), after.tolist(), strict=True)

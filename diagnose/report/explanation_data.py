@@ -8,8 +8,9 @@ from diagnose.explaining.settling import Question, Telling
 from diagnose.explaining.turning import Turn
 from diagnose.report.data import Json
 from diagnose.report.diagnosis_data import cause, head
-from diagnose.report.explain import Explanation, seen_words, weights_of
+from diagnose.report.explain import Explanation
 from diagnose.report.number_words import number_words
+from diagnose.report.reasons import seen_words, weights_of
 
 
 def why(diagnosis: Diagnosis, told: Explanation, against: Contrast | None = None) -> Json:

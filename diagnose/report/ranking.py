@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from rich.console import Group, RenderableType
 from rich.table import Table
@@ -10,11 +11,10 @@ from rich.text import Text
 
 from diagnose.cases.case import Epoch
 from diagnose.diagnosis import Diagnosis, LikelySet, RankedCause
-from diagnose.explaining.intervals import Interval
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.keep_running import KeepRunning
 from diagnose.planning.shop import Shop
-from diagnose.report.explain import WORTH_SAYING, ordered, reasons
+from diagnose.report.reasons import WORTH_SAYING, ordered, reasons
 from diagnose.report.running import running_lines
 from diagnose.report.stops import stops
 from diagnose.report.text import (
@@ -32,6 +32,9 @@ from diagnose.report.text import (
     titled,
 )
 from diagnose.report.words import bar, between, listed, percent
+
+if TYPE_CHECKING:
+    from diagnose.explaining.intervals import Interval
 
 SUSPICIOUS_BITS = 3.0
 """Conflict above which findings are said not to fit: together 8 times rarer than by chance (judgement)."""

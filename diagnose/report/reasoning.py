@@ -11,9 +11,10 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.explaining.settling import Telling
 from diagnose.explaining.turning import FARTHEST, Turn
 from diagnose.knowledge.records import Knowledge
-from diagnose.report.explain import WORTH_SAYING, Explanation, Reason, yes_or_no
+from diagnose.report.explain import Explanation
 from diagnose.report.number_words import basis_words, number_words
 from diagnose.report.ranking import conflict_line
+from diagnose.report.reasons import WORTH_SAYING, Reason, yes_or_no
 from diagnose.report.text import QUIET, STRONG, Pieces, cause_name, foot, grid, head, item, line, titled
 from diagnose.report.words import bar, between, in_decibans, listed, minutes, percent, times, weight
 

@@ -154,8 +154,8 @@ def test_next_tells_how_to_record_the_result(case: Result, call: Call, shown: Sh
 
 def test_next_limit_and_all(call: Call) -> None:
     call("new", "P-1", "no start")
-    assert "more: diagnose next --all" in call("next", "-n", "1").stdout
-    assert "more: diagnose next --all" not in call("next", "--all").stdout
+    assert "Others: diagnose next --all" in call("next", "-n", "1").stdout
+    assert "Others: diagnose next --all" not in call("next", "--all").stdout
 
 
 @pytest.mark.parametrize("words", ["1", "pump_worn", "oil pump worn", "Oil pump worn"])

@@ -20,7 +20,7 @@ from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Knowledge
 from diagnose.network.machine import Machine
-from diagnose.report.explain import ordered
+from diagnose.report.reasons import ordered
 
 HERE = Path(__file__).parent
 PAGE = HERE.parents[1] / "docs" / "handbook.md"

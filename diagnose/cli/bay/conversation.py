@@ -19,12 +19,13 @@ from diagnose.planning.keep_running import KeepRunning, keep_running
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import situation
 from diagnose.report.checklist import held_words, takes, worth
-from diagnose.report.explain import explain, ordered
+from diagnose.report.explain import explain
 from diagnose.report.ranking import ranking
 from diagnose.report.reasoning import why_body
+from diagnose.report.reasons import ordered
 from diagnose.report.record import event_words, history
 from diagnose.report.running import running_lines
-from diagnose.report.stops import safe_first, stops
+from diagnose.report.stops import stops
 from diagnose.report.text import QUIET, STRONG, caution_names, cautions, head, line
 from diagnose.report.words import minutes
 
@@ -63,8 +64,7 @@ class Moment:
     @cached_property
     def checks(self) -> Sequence[CheckValue]:
         """The next checks, best first."""
-        now = situation(self.diagnosis, self.shop)
-        return safe_first(self.diagnosis, next_checks(self.diagnosis, now))
+        return next_checks(self.diagnosis, situation(self.diagnosis, self.shop), OTHERS)
 
     @cached_property
     def advice(self) -> Sequence[KeepRunning]:

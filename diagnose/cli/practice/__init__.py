@@ -113,7 +113,7 @@ def list_(desk: Desk, as_json: bool) -> None:
     out(
         "practice-list",
         as_json,
-        {"exercises": rows},
+        lambda: {"exercises": rows},
         lambda: numbered(words) if words else "No exercise yet.",
     )
 
@@ -141,7 +141,7 @@ def debrief(desk: Desk, number: int | None, plot: Path | None, as_json: bool) ->
     found = Debrief(bench)
     with waiting("Working out the best path", 20.0, as_json):
         values = debrief_data(found)
-    out("practice-debrief", as_json, values, lambda: debrief_screen(found))
+    out("practice-debrief", as_json, lambda: values, lambda: debrief_screen(found))
     if plot:
         _write(plot, story_picture(found))
 
@@ -162,8 +162,15 @@ def sheet(desk: Desk, csv_file: Path | None, html: Path | None, as_json: bool) -
     from diagnose.practice.telling import sheet_screen
 
     rows = [row(bench) for bench in _benches(desk)]
-    values = {"exercises": [asdict(one) for one in rows], "progress": [asdict(p) for p in progress(rows)]}
-    out("practice-sheet", as_json, values, lambda: sheet_screen(rows))
+    out(
+        "practice-sheet",
+        as_json,
+        lambda: {
+            "exercises": [asdict(one) for one in rows],
+            "progress": [asdict(one) for one in progress(rows)],
+        },
+        lambda: sheet_screen(rows),
+    )
     if csv_file:
         _write(csv_file, as_csv(rows))
     if html:
@@ -186,7 +193,7 @@ def check(desk: Desk, file: str, as_json: bool) -> None:
     from diagnose.practice.telling import survey_screen
 
     found = survey(desk.knowledge, from_file(desk, file, 0), desk.shop)
-    out("practice-check", as_json, asdict(found), lambda: survey_screen(found, desk.shop))
+    out("practice-check", as_json, lambda: asdict(found), lambda: survey_screen(found, desk.shop))
 
 
 @practice.command()

@@ -11,8 +11,8 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.planning.keep_running import RAISED
 from diagnose.report.document.record import LIKELY, Closing, Doubt, Proof, Visit
 from diagnose.report.document.wording import likelihood, seen, small
-from diagnose.report.explain import ordered
 from diagnose.report.ranking import SUSPICIOUS_BITS
+from diagnose.report.reasons import ordered
 from diagnose.report.text import cause_name
 from diagnose.report.words import listed, percent
 

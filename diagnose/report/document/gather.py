@@ -35,10 +35,9 @@ from diagnose.report.document.story import decibans, excluded, story
 from diagnose.report.document.wording import fact_words, name_of, renewed_words, seen
 from diagnose.report.document.work import Caution, NextCheck, RunOn, Work
 from diagnose.report.document.works import cautions, proposal, works
-from diagnose.report.explain import ordered, seen_words
+from diagnose.report.reasons import ordered, seen_words
 from diagnose.report.record import event_words
 from diagnose.report.running import running_words
-from diagnose.report.stops import safe_first
 from diagnose.report.text import cause_name
 
 SHOWN = 0.02
@@ -109,7 +108,7 @@ def _outlook(known: Diagnosis | None, shop: Shop, visits: Sequence[Visit], prove
     stops, run_on = cautions(suspected(known)), _run_on(known, shop)
     if proven.tried in ("gone", "not tried"):
         return _Outlook(stops, run_on)
-    found = safe_first(known, next_checks(known, situation(known, shop)))
+    found = next_checks(known, situation(known, shop), MOST_CHECKS)
     checks = tuple(_check(check, shop) for check in found[:MOST_CHECKS])
     return _Outlook(stops, run_on, proposal(known, shop), checks)
 

@@ -1,0 +1,52 @@
+"""The command why: one cause explained, or two of them set against each other."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from diagnose.cli.desk import Desk
+from diagnose.cli.options import case_option, file_option, json_option
+from diagnose.cli.show import out, show
+from diagnose.cli.view import meant, of_case
+from diagnose.explaining.contrast import contrast
+from diagnose.report.contrasted import contrast_screen
+from diagnose.report.explain import explain
+from diagnose.report.explanation_data import why as why_data
+from diagnose.report.reasoning import why_screen
+
+
+@click.command()
+@click.argument("words", nargs=-1, metavar="[CAUSE]")
+@click.option(
+    "--rather-than",
+    "other",
+    metavar="CAUSE",
+    help="What decides between it and another cause, and what would.",
+)
+@case_option
+@file_option
+@json_option
+@click.pass_obj
+def why(
+    desk: Desk,
+    words: tuple[str, ...],
+    other: str | None,
+    number: int | None,
+    file: Path | None,
+    as_json: bool,
+) -> None:
+    """Why one cause stands where it stands.
+
+    What spoke for and against it, what would settle it, what cures it, how far its probability can be trusted
+    and what would change its place. CAUSE is its number in the ranking, its id, or words; without it the first.
+    """
+    diagnosis = of_case(desk, number, file)
+    ranked = meant(diagnosis, " ".join(words) or "1")
+    against = contrast(diagnosis, ranked, meant(diagnosis, other)) if other else None
+    if against and not as_json:
+        show(contrast_screen(diagnosis, against))
+        return
+    told = explain(diagnosis, ranked)
+    out("why", as_json, lambda: why_data(diagnosis, told, against), lambda: why_screen(diagnosis, told))

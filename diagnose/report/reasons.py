@@ -1,0 +1,66 @@
+"""The ranking in the order shown, and what each finding weighs for a cause. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from diagnose.diagnosis import Diagnosis, RankedCause, Seen
+from diagnose.knowledge.records import Finding
+from diagnose.network.weighing import Weighing, weigh
+
+WORTH_SAYING = 0.5
+"""Decibans below which evidence is not worth a word (judgement: half a deciban is 12 % of the odds)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One item of evidence and its weight for the cause, given all the other items, in decibans."""
+
+    finding: str
+    words: str
+    decibans: float
+
+
+def ordered(diagnosis: Diagnosis) -> tuple[RankedCause, ...]:
+    """The ranking as it is shown: what can be behind the findings by probability, then what cannot."""
+    return tuple(sorted(diagnosis.causes, key=lambda cause: not cause.relevant))
+
+
+def seen_words(diagnosis: Diagnosis, seen: Seen) -> str:
+    """An observation in words, with how sure it is where it is not."""
+    observation = seen.observation
+    words = diagnosis.knowledge.findings[observation.finding].in_words(observation.state)
+    sure = "" if observation.confidence == "sure" else f" ({observation.confidence})"
+    before = " (before the repair)" if observation.epoch < len(diagnosis.case.epochs) - 1 else ""
+    return f"{words}{sure}{before}"
+
+
+def yes_or_no(finding: Finding, state: str) -> str:
+    """A state as the answer to whether the finding is there; the state itself where there are several."""
+    return {"absent": "no", "present": "yes"}.get(state, state) if len(finding.states) == 2 else state
+
+
+def reasons(diagnosis: Diagnosis, cause: RankedCause) -> tuple[Reason, ...]:
+    """The evidence by what it weighs for this cause, the heaviest first."""
+    found = [
+        Reason(seen.observation.finding, seen_words(diagnosis, seen), weight)
+        for seen, weight in zip(diagnosis.evidence, weights_of(diagnosis, cause.id), strict=True)
+    ]
+    return tuple(sorted(found, key=lambda reason: -abs(reason.decibans)))
+
+
+def weights_of(diagnosis: Diagnosis, id: str) -> tuple[float, ...]:
+    """What each item of evidence, in order, weighs for a cause given all others; also where the findings do not
+    come from it."""
+    column = diagnosis.built.variable(id)
+    if column in diagnosis.engine.region:
+        return diagnosis.weights(id)
+    return tuple(map(float, weigh(weighing(diagnosis, column), [column]).weights[:, 0]))
+
+
+def weighing(diagnosis: Diagnosis, column: int) -> Weighing:
+    """The evidence in a tree that holds the cause: one that the findings do not come from may yet have been brought
+    about by one that they do."""
+    if column in diagnosis.engine.region:
+        return diagnosis.weighing
+    return Weighing(diagnosis.engine, diagnosis.weighing.items, [column])
