@@ -211,7 +211,8 @@ def _hazard(id: Word, values: Values, build: Builder) -> Hazard:
 
 def _access(id: Word, values: Values, build: Builder) -> Access:
     minutes, restore = values["minutes"], values["restore"]
-    return Access(id, values["name"], values["needs"], minutes, restore, values["hazards"], id.place)
+    hazards, without = values["hazards"], values["without"]
+    return Access(id, values["name"], values["needs"], minutes, restore, hazards, id.place, without)
 
 
 def _cause(id: Word, values: Values, build: Builder) -> Cause:
@@ -282,6 +283,7 @@ def _check(id: Word, values: Values, build: Builder) -> Check:
         steps=values["steps"],
         only_if=build.requirements(values["only_if"]),
         place=id.place,
+        wants=values["wants"],
     )
 
 

@@ -181,7 +181,8 @@ class Hazard:
 
 @dataclass(frozen=True, slots=True)
 class Access:
-    """A state of dismantling; `needs` are the states to reach first."""
+    """A state of dismantling; `needs` are the states to reach first, `without` is what the machine cannot do or
+    does not hold while it is open (`dismantling.ABILITIES`)."""
 
     id: str
     name: str
@@ -190,11 +191,13 @@ class Access:
     restore_minutes: float
     hazards: tuple[str, ...]
     place: Place
+    without: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A procedure that reveals findings."""
+    """A procedure that reveals findings. `wants`: what the machine must be able to do, or hold, for it
+    (`dismantling.ABILITIES`)."""
 
     id: str
     name: str
@@ -207,6 +210,7 @@ class Check:
     steps: tuple[str, ...]
     only_if: tuple[Requirement, ...]
     place: Place
+    wants: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from diagnose.knowledge.dismantling import ABILITIES
 from diagnose.knowledge.fields import (
     BASIS,
     PROBABILITY,
@@ -157,6 +158,11 @@ ACCESS_STATE = Shape(
         "minutes": Field(PLAIN_MINUTES, "minutes to reach it", required=True),
         "restore": Field(PLAIN_MINUTES, "minutes to close up again", default=0.0),
         "hazards": HAZARDS,
+        "without": Field(
+            Many(Choice(tuple(ABILITIES))),
+            "what the machine cannot do or does not hold meanwhile",
+            default=(),
+        ),
     },
 )
 AGE = Shape(
@@ -251,6 +257,9 @@ CHECK = Shape(
         "reveals": Field(IDS, "findings that it shows", required=True),
         "steps": Field(TEXTS, "what is done, in order", default=()),
         "only_if": ONLY_IF,
+        "wants": Field(
+            Many(Choice(tuple(ABILITIES))), "what the machine must be able to do or hold for it", default=()
+        ),
     },
 )
 PART = Shape(

@@ -19,7 +19,7 @@ from diagnose.planning.options import (
     open_states,
     suspected,
 )
-from diagnose.planning.planner import Planner
+from diagnose.planning.savings import in_order, savings
 from diagnose.planning.situation import Situation
 
 QUICK_TABLE = 1 << 13
@@ -49,6 +49,7 @@ class CheckValue:
     reveals more than can be treated jointly, its most telling findings are, so `bits` is a lower bound.
     `cost`: time in money; `value`: expected cost of repair now minus after the result, less `cost` (EVOI), where
     repair means the best sequence of repairs alone or handing over. `held_back`: the hazard to rule out before.
+    `before`: id of a check that saves more but would prevent this one, so that this one comes first.
     """
 
     id: str
@@ -65,6 +66,7 @@ class CheckValue:
     cost: float = 0.0
     value: float = 0.0
     held_back: Hazard | None = None
+    before: str = ""
 
     @property
     def total_minutes(self) -> float:
@@ -86,29 +88,26 @@ def next_checks(diagnosis: Diagnosis, now: Situation, most: int = MOST_CHECKS) -
     """The checks most worth doing, about `most` of them.
 
     Those first that rule out a suspected hazard: safety before money. Then those that save money, the most first,
-    among them always the best for its minutes; then by bits per minute. Those held back by a hazard that is not
-    ruled out come last.
+    but what its dismantling would prevent before the first of them where that pays, and among them always the best
+    for its minutes; then by bits per minute. Those held back by a hazard that is not ruled out come last.
     """
-    worth, live = _worth(now), suspected(diagnosis)
+    saved, live = savings(now), suspected(diagnosis)
     clearing = {id for hazard in live for id in hazard.cleared_by}
+    ahead, saving = in_order(now, saved)
+    worth = {now.checks[n].id: one.money for n, one in saved.items()}
+    prevented = {now.checks[n].id: now.checks[saving[0]].id for n in ahead}
+    saving = [*ahead, *saving]
     found = [
-        replace(check, value=worth.get(check.id, -check.cost))
-        for check in _told(diagnosis, now, _promising(now, worth, clearing, most))
+        replace(check, value=worth.get(check.id, -check.cost), before=prevented.get(check.id, ""))
+        for check in _told(diagnosis, now, _promising(now, saving, worth, clearing, most))
     ]
     held = _held_back(diagnosis, now, live)
+    place = {now.checks[n].id: position for position, n in enumerate(saving)}
 
-    def rank(check: CheckValue) -> tuple[bool, float, float, str]:
-        return check.id not in clearing, -max(check.value, 0.0), -check.bits_per_minute, check.id
+    def rank(check: CheckValue) -> tuple[bool, int, float, str]:
+        return check.id not in clearing, place.get(check.id, len(place)), -check.bits_per_minute, check.id
 
     return (*sorted(found, key=rank), *held)
-
-
-def _worth(now: Situation) -> dict[str, float]:
-    """What each check saves, net of its own cost, with repairs alone after it."""
-    planner = Planner(now.problem)
-    start = planner.start(now.open_now)
-    base = float(planner.values([start])[0])
-    return {now.checks[g.number].id: base - g.estimate for g in planner.estimated(planner.tests(start))}
 
 
 def telling_checks(diagnosis: Diagnosis, now: Situation) -> tuple[CheckValue, ...]:
@@ -151,14 +150,13 @@ def _quick(engine: Engine, ids: tuple[str, ...], variable: Callable[[str], int])
     return ids
 
 
-def _promising(now: Situation, worth: Mapping[str, float], clearing: Set[str], most: int) -> list[int]:
-    """Numbers of the checks to look into: those that rule out a hazard, those that save the most, and the most
-    telling for their minutes until there are enough."""
-    numbers = range(len(now.checks))
-    money = [worth.get(check.id, 0.0) for check in now.checks]
-    saving = sorted((n for n in numbers if money[n] > 0), key=lambda n: -money[n])
-    quickest = sorted(saving, key=lambda n: -money[n] / max(now.minutes(n), 0.5))[:1]
-    first = [n for n in numbers if now.checks[n].id in clearing]
+def _promising(
+    now: Situation, saving: Sequence[int], worth: Mapping[str, float], clearing: Set[str], most: int
+) -> list[int]:
+    """Numbers of the checks to look into: those that rule out a hazard, those that save money, as many as asked for
+    and the best for its minutes, and the most telling for their minutes until there are enough."""
+    first = [n for n, check in enumerate(now.checks) if check.id in clearing]
+    quickest = sorted(saving, key=lambda n: -worth[now.checks[n].id] / max(now.minutes(n), 0.5))[:1]
     chosen = list(dict.fromkeys([*first, *saving[:most], *quickest]))
     if len(saving) < most:
         chosen += [n for n in _by_bits(now) if n not in chosen][: most - len(saving)]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.dismantling import shutting_out
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair, Requirement
 from diagnose.network.machine import Machine
 
@@ -19,7 +20,8 @@ SUSPECTED = 0.05
 
 @dataclass(frozen=True, slots=True)
 class CheckOption:
-    """A check that can still tell something. `check` is None where it takes only looking or asking."""
+    """A check that can still tell something. `check` is None where it takes only looking or asking. `shut`: access
+    states that must not be open for it."""
 
     id: str
     name: str
@@ -28,18 +30,23 @@ class CheckOption:
     findings: tuple[str, ...]
     access: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
+    shut: frozenset[str] = frozenset()
 
 
 def check_options(diagnosis: Diagnosis) -> list[CheckOption]:
-    """The checks not done since the last repair, and each finding that anyone can look or ask for."""
+    """The checks not done since the last repair that can be done with what is open, and each finding that anyone
+    can look or ask for."""
     knowledge, known = diagnosis.knowledge, known_findings(diagnosis)
-    done = diagnosis.case.epochs[-1].checks
+    done, opened = diagnosis.case.epochs[-1].checks, open_states(knowledge, diagnosis.case.access_open)
     found = []
     for check in knowledge.checks.values():
         left = tuple(id for id in check.reveals if id not in known)
-        if left and check.id not in done and applies(check.only_if, diagnosis.case.machine):
+        shut = shutting_out(knowledge.access, check.wants)
+        if check.id in done or shut & opened:
+            continue
+        if left and applies(check.only_if, diagnosis.case.machine):
             minutes, hazards = check.minutes.value, all_hazards(knowledge, check.hazards, check.access)
-            found.append(CheckOption(check.id, check.name, minutes, check, left, check.access, hazards))
+            found.append(CheckOption(check.id, check.name, minutes, check, left, check.access, hazards, shut))
     revealed = {id for check in knowledge.checks.values() for id in check.reveals}
     for finding in knowledge.findings.values():
         if finding.kind in LOOK_MINUTES and finding.id not in known and finding.id not in revealed:

@@ -160,21 +160,23 @@ class Planner:
 
     def tests(self, state: State) -> list[Glance]:
         """Every check that can still tell something, without an estimate."""
-        found = []
-        for number, test in enumerate(self.problem.tests):
-            if state.done >> number & 1:
-                continue
-            reach, opened = self.problem.reach(test.access, state.open)
-            joint = state.belief[:, None] * test.results
-            done = state.done | 1 << number
-            after = tuple(
-                (result, float(p), State(joint[:, result] / p, opened, done))
-                for result, p in enumerate(joint.sum(axis=0))
-                if p > NEGLIGIBLE
-            )
-            if len(after) > 1:
-                found.append(Glance("test", number, test.cost + reach, after))
-        return found
+        found = [self.test(state, number) for number in range(len(self.problem.tests))]
+        return [glance for glance in found if glance]
+
+    def test(self, state: State, number: int) -> Glance | None:
+        """One check without an estimate; None where it cannot be done (again) or tells nothing."""
+        test = self.problem.tests[number]
+        if state.done >> number & 1 or state.open & test.shut:
+            return None
+        reach, opened = self.problem.reach(test.access, state.open)
+        joint = state.belief[:, None] * test.results
+        done = state.done | 1 << number
+        after = tuple(
+            (result, float(p), State(joint[:, result] / p, opened, done))
+            for result, p in enumerate(joint.sum(axis=0))
+            if p > NEGLIGIBLE
+        )
+        return Glance("test", number, test.cost + reach, after) if len(after) > 1 else None
 
     def fixes(self, state: State) -> list[Glance]:
         """Every repair that can cure something, without an estimate."""

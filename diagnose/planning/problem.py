@@ -22,12 +22,16 @@ FaultSets = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Test:
-    """A check: cost, the access it needs (a set of bits), P(result | hypothesis), shape (hypotheses, results)."""
+    """A check: cost, the access it needs (a set of bits), P(result | hypothesis), shape (hypotheses, results).
+
+    `shut`: access states (bits) with any of which open it cannot be done.
+    """
 
     name: str
     cost: float
     access: int
     results: Array
+    shut: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

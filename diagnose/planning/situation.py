@@ -233,7 +233,8 @@ def _tests(
         if told:
             table, names = _joint(diagnosis, told, by_finding)
             cost = shop.time(check.minutes)
-            tests.append(Test(check.name, cost, _bits(check.access, access), table))
+            shut = _bits(check.shut & set(access), access)
+            tests.append(Test(check.name, cost, _bits(check.access, access), table, shut))
             results.append(names)
             kept.append(check)
     return tuple(tests), tuple(results), tuple(kept)

@@ -85,7 +85,8 @@ def is_look(id: str) -> bool:
 
 
 def _block(diagnosis: Diagnosis, rank: int, check: CheckValue, shop: Shop, best: bool) -> RenderableType:
-    mark = " [best per minute]" if best else ""
+    mark = " [while it is still together]" if check.before else ""
+    mark += " [best per minute]" if best else ""
     results = _results if rank == 1 else _results_line
     return Group(
         Text(""),

@@ -122,6 +122,7 @@ def _check(check: CheckValue) -> Json:
         "value_per_minute": check.value_per_minute,
         "bits": check.bits,
         "held_back": check.held_back.id if check.held_back else None,
+        "before": check.before or None,
         "access": [{"id": a.id, "name": a.name, "minutes": a.minutes} for a in check.access],
         "cautions": hazards(check.hazards),
         "tools": list(check.tools),

@@ -38,7 +38,7 @@ class _Search:
             options += [
                 self.test(belief, opened, done, i, test)
                 for i, test in enumerate(self.problem.tests)
-                if i not in done
+                if i not in done and not any(test.shut >> bit & 1 for bit in opened)
             ]
             options += [
                 self.fix(belief, opened, done, ~i, fix)

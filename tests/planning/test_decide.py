@@ -8,12 +8,13 @@ from functools import cache
 import pytest
 
 from diagnose.cases.case import fold
-from diagnose.cases.events import Checked, Noted, Opened
+from diagnose.cases.events import Checked, Noted, Opened, OpenedUp
 from diagnose.cases.scenario import folder, load_folder
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.knowledge.loader import load
+from diagnose.planning.checks import next_checks
 from diagnose.planning.decide import Decision, Step, decide, ends_of, exceeded_by
-from diagnose.planning.options import suspected
+from diagnose.planning.options import check_options, suspected
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import Situation, situation
 
@@ -21,9 +22,10 @@ SECONDS = 0.3
 SCENARIOS = ("pump_worn_plough", "oil_in_coolant_crusher")
 
 
-def noted(*findings: str, checks: tuple[str, ...] = ()) -> Diagnosis:
+def noted(*findings: str, checks: tuple[str, ...] = (), opened: tuple[str, ...] = ()) -> Diagnosis:
     events = [
         Opened("M-1", "hydraulic_inline_six"),
+        *map(OpenedUp, opened),
         *map(Checked, checks),
         *(Noted(f, "present") for f in findings),
     ]
@@ -50,6 +52,29 @@ def test_the_expected_cost_is_that_of_its_paths(id: str) -> None:
     ends = list(ends_of(decision.first, now.problem.comeback))
     assert sum(p for p, _ in ends) == pytest.approx(1, abs=1e-6)
     assert sum(p * cost for p, cost in ends) == pytest.approx(decision.cost, rel=1e-6)
+
+
+def test_what_needs_the_engine_whole_is_not_offered_once_it_is_open() -> None:
+    """Common practice: coolant is looked at, and the system put under pressure, before it is drained."""
+    closed = {check.id for check in check_options(noted("coolant_loss"))}
+    opened = {check.id for check in check_options(noted("coolant_loss", opened=("head_off",)))}
+    whole = {"look_at_coolant", "cooling_pressure_test_cold", "compression_test", "live_pressure_cranking"}
+    assert whole <= closed
+    assert not whole & opened
+    assert "inspect_head_off" in opened
+
+
+def test_before_the_head_comes_off_stands_what_needs_it_on() -> None:
+    """The check that saves the most takes the head off; what it prevents and what pays before it comes first."""
+    (scenario,) = [one for one in load_folder(folder(), load()) if one.id == "hydraulic_lock_loader"]
+    diagnosis = diagnose(load(), scenario.case())
+    checks = next_checks(diagnosis, situation(diagnosis, Shop()))
+    places = {check.id: place for place, check in enumerate(checks)}
+    head = max(checks, key=lambda check: check.value)
+    assert head.id == "inspect_head_off"
+    before = [check for check in checks if check.before == head.id]
+    assert "look_at_coolant" in {check.id for check in before}
+    assert all(places[check.id] < places[head.id] and check.value > 0 for check in before)
 
 
 @pytest.mark.parametrize("id", SCENARIOS)

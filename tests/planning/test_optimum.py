@@ -7,6 +7,8 @@ moment.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from diagnose.planning.planner import Planner
@@ -23,6 +25,20 @@ def test_the_plan_is_the_optimum(seed: int) -> None:
     plan, is_solved = planner.search(planner.start(), 50)
     assert is_solved
     assert plan.cost == pytest.approx(optimum(problem), rel=1e-6)
+
+
+@pytest.mark.parametrize("seed", SEEDS[:10])
+def test_the_plan_is_the_optimum_where_opening_shuts_checks_out(seed: int) -> None:
+    """Checks that need the machine whole cannot be done once something is open."""
+    plain = random_problem(seed, actions=6)
+    every = (1 << len(plain.opening)) - 1
+    tests = tuple(replace(test, shut=every & ~plain.closure(test.access)) for test in plain.tests)
+    problem = replace(plain, tests=tests)
+    planner = Planner(problem)
+    plan, is_solved = planner.search(planner.start(), 50)
+    assert is_solved
+    assert plan.cost == pytest.approx(optimum(problem), rel=1e-6)
+    assert plan.cost >= optimum(plain) - 1e-6
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -27,6 +27,7 @@ RULES: tuple[Rule, ...] = tuple(
             probabilities.band_out_of_reach,
             graph.link_cycle,
             graph.access_cycle,
+            graph.check_prevented,
             graph.finding_without_cause,
             graph.condition_without_end,
             graph.finding_without_check,

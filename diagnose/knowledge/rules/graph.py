@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from graphlib import CycleError, TopologicalSorter
 
+from diagnose.knowledge.dismantling import lost, shutting_out, with_all_before
 from diagnose.knowledge.paths import strengths_below
 from diagnose.knowledge.records import Cause
 from diagnose.knowledge.rules.base import Found, Survey, rule
@@ -30,6 +31,20 @@ def access_cycle(survey: Survey) -> Iterator[Found]:
     access = survey.knowledge.access
     for cycle in cycles({id: list(one.needs) for id, one in access.items()}):
         yield Found(access[cycle[0]].place, f"these access states need each other: {' -> '.join(cycle)}")
+
+
+@rule("K047", "check that its dismantling prevents")
+def check_prevented(survey: Survey) -> Iterator[Found]:
+    """What a check wants of the machine (`wants`: cranking, running, load, coolant, oil, head) is not taken away by
+    a state that it has to open first (`without` of the access state, and of those before it).
+    """
+    access = survey.knowledge.access
+    for check in survey.knowledge.checks.values():
+        shut = shutting_out(access, check.wants)
+        for state in sorted(with_all_before(access, check.access) & shut):
+            wanted = " and ".join(one for one in check.wants if one in lost(access[state]))
+            message = f"the check `{check.id}` wants {wanted}, which `{state}` takes away"
+            yield Found(check.place, message, "correct wants, access, or without of the state")
 
 
 def cycles(edges: Mapping[str, Iterable[str]]) -> Iterator[list[str]]:

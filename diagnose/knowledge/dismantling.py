@@ -1,0 +1,45 @@
+"""What a machine can still do, or still holds, while something of it is taken apart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from diagnose.knowledge.records import Access
+
+ABILITIES: Mapping[str, str] = {
+    "cranking": "the starter turns the engine",
+    "running": "the engine runs for some minutes",
+    "load": "the machine works or is driven, warm",
+    "coolant": "the cooling system is full and closed",
+    "oil": "the sump is full",
+    "head": "the cylinders are closed by their head",
+}
+AFTER_IT: Mapping[str, str] = {"cranking": "running", "running": "load"}
+"""What cannot be had either without the first."""
+
+
+def lost(state: Access) -> frozenset[str]:
+    """The abilities that the machine is without while this state is open."""
+    found = set(state.without)
+    for ability, next_one in AFTER_IT.items():
+        if ability in found:
+            found.add(next_one)
+    return frozenset(found)
+
+
+def with_all_before(access: Mapping[str, Access], ids: Iterable[str]) -> frozenset[str]:
+    """The states and all that must be opened before them."""
+    found: set[str] = set()
+    waiting = [id for id in ids if id in access]
+    while waiting:
+        id = waiting.pop()
+        if id not in found:
+            found.add(id)
+            waiting.extend(needed for needed in access[id].needs if needed in access)
+    return frozenset(found)
+
+
+def shutting_out(access: Mapping[str, Access], wants: Iterable[str]) -> frozenset[str]:
+    """The states that must not be open where these abilities are wanted."""
+    wanted = frozenset(wants)
+    return frozenset(id for id, state in access.items() if wanted & lost(state))
