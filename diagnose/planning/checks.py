@@ -26,8 +26,6 @@ QUICK_TABLE = 1 << 13
 """Largest table for the results of one check."""
 MOST_CHECKS = 16
 """How many checks are looked into, unless others are asked for."""
-MOST_TELLING = 8
-"""How many of the most telling checks are looked into where money does not count."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,12 +108,6 @@ def next_checks(diagnosis: Diagnosis, now: Situation, most: int = MOST_CHECKS) -
     return (*sorted(found, key=rank), *held)
 
 
-def telling_checks(diagnosis: Diagnosis, now: Situation) -> tuple[CheckValue, ...]:
-    """The checks that tell most about the causes, most bits per minute first, exact, without money."""
-    found = _told(diagnosis, now, _by_bits(now)[:MOST_TELLING])
-    return tuple(sorted(found, key=lambda value: (-value.bits_per_minute, value.id)))
-
-
 def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[CheckValue]:
     """What some checks tell, exact; not those that tell nothing. Which of their findings jointly is chosen by the
     predictions of `now`."""
@@ -159,17 +151,17 @@ def _promising(
     quickest = sorted(saving, key=lambda n: -worth[now.checks[n].id] / max(now.minutes(n), 0.5))[:1]
     chosen = list(dict.fromkeys([*first, *saving[:most], *quickest]))
     if len(saving) < most:
-        chosen += [n for n in _by_bits(now) if n not in chosen][: most - len(saving)]
+        chosen += [n for n, _ in most_telling(now) if n not in chosen][: most - len(saving)]
     return chosen
 
 
-def _by_bits(now: Situation) -> list[int]:
-    """Numbers of the checks, the most telling for their minutes first."""
-    told = [_predicted_bits(now, n) / max(now.minutes(n), 1.0) for n in range(len(now.checks))]
-    return sorted(range(len(told)), key=lambda n: -told[n])
+def most_telling(now: Situation) -> list[tuple[int, float]]:
+    """Numbers of the checks with their predicted bits per minute, the most first."""
+    told = [predicted_bits(now, n) / max(now.minutes(n), 1.0) for n in range(len(now.checks))]
+    return sorted(enumerate(told), key=lambda one: -one[1])
 
 
-def _predicted_bits(now: Situation, number: int) -> float:
+def predicted_bits(now: Situation, number: int) -> float:
     """Information of a check about the fault sets, by the predictions of the planning problem."""
     joint = now.problem.probabilities[:, None] * now.problem.tests[number].results
     alone = joint.sum(axis=0)

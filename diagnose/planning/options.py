@@ -38,10 +38,11 @@ def check_options(diagnosis: Diagnosis) -> list[CheckOption]:
     can look or ask for."""
     knowledge, known = diagnosis.knowledge, known_findings(diagnosis)
     done, opened = diagnosis.case.epochs[-1].checks, open_states(knowledge, diagnosis.case.access_open)
+    shutting = {w: shutting_out(knowledge.access, w) for w in {c.wants for c in knowledge.checks.values()}}
     found = []
     for check in knowledge.checks.values():
         left = tuple(id for id in check.reveals if id not in known)
-        shut = shutting_out(knowledge.access, check.wants)
+        shut = shutting[check.wants]
         if check.id in done or shut & opened:
             continue
         if left and applies(check.only_if, diagnosis.case.machine):

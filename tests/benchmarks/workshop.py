@@ -32,7 +32,7 @@ from diagnose.knowledge.paths import links_of
 from diagnose.knowledge.records import Access, Knowledge, Link, Number, Repair
 from diagnose.network.build import Built, build
 from diagnose.network.machine import Machine
-from diagnose.planning.checks import CheckValue, telling_checks
+from diagnose.planning.checks import CheckValue, most_telling, predicted_bits
 from diagnose.planning.options import LOOK_MINUTES, access_path, open_states
 from diagnose.planning.planner import Planner
 from diagnose.planning.rollout import Rollout
@@ -99,9 +99,10 @@ class Job:
     def key(self) -> tuple[object, ...]:
         """Equal for jobs in which the same is known."""
         seen = tuple(
-            (*tuple((o.finding, o.state) for o in e.observations), e.repairs, e.checks) for e in self.epochs
+            (frozenset((o.finding, o.state) for o in e.observations), e.repairs, frozenset(e.checks))
+            for e in self.epochs
         )
-        return self.machine.hours, seen, self.opened
+        return self.machine.hours, self.complaint, seen, frozenset(self.opened)
 
     def spend(self, minutes: float, parts: float = 0.0) -> None:
         self.minutes += minutes
@@ -212,12 +213,14 @@ def most_likely_part(knowledge: Knowledge, diagnosis: Diagnosis, job: Job) -> Ac
 
 
 def information_per_minute(knowledge: Knowledge, diagnosis: Diagnosis, job: Job) -> Action:
-    """Check by bits per minute until one cause is likelier than 70 %, or nothing tells much; then repair it."""
+    """Check by bits per minute (about the likely sets of faults) until one cause is likelier than 70 %, or nothing
+    tells much; then repair it."""
     leading = next((c for c in diagnosis.causes if c.relevant), None)
     if leading is not None and max(leading.probability, diagnosis.other_cause) < 0.7:
-        checks = telling_checks(diagnosis, situation(diagnosis, SHOP))
-        if checks and checks[0].bits > 0.02:
-            return "check", checks[0].id
+        now = situation(diagnosis, SHOP)
+        for number, _ in most_telling(now)[:1]:
+            if predicted_bits(now, number) > 0.02:
+                return "check", now.checks[number].id
     return _likeliest(knowledge, diagnosis, job)
 
 
