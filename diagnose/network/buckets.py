@@ -12,19 +12,22 @@ between the cases of a batch are one-variable weights only.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
+from math import prod
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.errors import DiagnoseError
-from diagnose.network.convolution import combine, derivative
+from diagnose.network.closing import Closing, closed
+from diagnose.network.joins import Join, Scope, filled, join
 from diagnose.network.network import Array
 from diagnose.network.ordering import elimination_order
 
 MAX_TABLE = 1 << 24
 CHUNK = 1 << 19
+SMALLEST = 1e-300
 
 Weights = Mapping[int, Array]
 """Variable -> weights of its states, shape (card, batch) or (card, 1)."""
@@ -65,21 +68,34 @@ class Beliefs:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Bucket:
-    """What is combined when `variable` goes. `scope` holds it first; `message` is what the result speaks of."""
+class Bucket:
+    """What is combined when one variable goes: `base`, which speaks of `own`, then the messages of `children`, each
+    joined in its turn. `weighing`: how weights of the variable join the base before."""
 
-    variable: int
-    scope: tuple[int, ...]
-    message: tuple[int, ...]
-    base: tuple[tuple[int, ...], Array]
+    own: Scope
+    base: Array
+    weighing: Join
     children: tuple[int, ...]
+    joins: tuple[Join, ...]
+    full: tuple[int, ...]
+    closing: Closing
+
+    def gradient(self, below: Array | None) -> Array:
+        """The derivative by the whole bucket's table, from that by its message (1 where it is a root)."""
+        given = np.ones((1,) * (len(self.closing.message) + 1)) if below is None else below
+        return self.closing.received(given, self.full)
+
+    def marginal(self, table: Array, gradient: Array) -> Array:
+        """Of the bucket's variable, not yet scaled, shape (card, batch)."""
+        belief = filled(table * gradient, self.full)
+        return belief if belief.ndim == 2 else belief.sum(axis=tuple(range(1, belief.ndim - 1)))
 
 
 @dataclass(slots=True, eq=False)
-class _Run:
+class Run:
     """One pass: for each bucket the partial results, the message sent, and (backward) its derivative."""
 
-    partial: list[list[tuple[tuple[int, ...], Array]]]
+    partial: list[list[Array]]
     messages: list[Array]
     log_probability: Array
 
@@ -87,7 +103,8 @@ class _Run:
 class BucketTree:
     """Factors and hubs compiled into buckets. `run` weighs the variables and gives all marginals.
 
-    `order`: in which order to eliminate, hubs before their variables; without it a good one is looked for.
+    `order`: in which order to eliminate, hubs before their variables; without it a good one is looked for. Inside,
+    variables go by their place in it, so that scopes are ascending numbers and bucket n is that of variable n.
     """
 
     def __init__(
@@ -98,85 +115,105 @@ class BucketTree:
         widest: int = MAX_TABLE,
         order: Sequence[int] | None = None,
     ):
-        self.cards = dict(cards)
-        self.hubs = dict(hubs or {})
-        before = {hub.variable: h for h, hub in self.hubs.items() if hub.state < 0}
+        hubs = dict(hubs or {})
+        before = {hub.variable: h for h, hub in hubs.items() if hub.state < 0}
         scopes = [factor.scope for factor in factors] + [(h, v) for v, h in before.items()]
-        order = order or elimination_order(scopes, self.cards, before, widest)
+        order = order or elimination_order(scopes, cards, before, widest)
         if order is None:
             raise TooWide(widest)
-        self._rank = {variable: position for position, variable in enumerate(order)}
-        shapes = self._shapes(factors, order)
-        self.width = max((self._size(scope) for scope, _ in shapes), default=1)
-        self.size = sum(self._size(scope) for scope, _ in shapes)
+        self.variables = tuple(order)
+        self.rank = {variable: place for place, variable in enumerate(order)}
+        self.cards = [cards[variable] for variable in order]
+        self.hubs = {self.rank[h]: hub.state for h, hub in hubs.items()}
+        self._behind = {self.rank[h]: self.rank[v] for v, h in before.items()}
+        shapes = self._shapes(factors)
+        sizes = [prod(self.cards[v] for v in scope) for scope, _ in shapes]
+        self.width, self.size = max(sizes, default=1), sum(sizes)
         if self.width > widest:
             raise TooWide(widest)
-        self._buckets = self._compiled(factors, order, shapes)
-        self._parent = {child: n for n, bucket in enumerate(self._buckets) for child in bucket.children}
+        self.buckets = self._compiled(factors, shapes)
+        self._parent = {child: n for n, bucket in enumerate(self.buckets) for child in bucket.children}
 
-    def _size(self, scope: Iterable[int]) -> int:
-        size = 1
-        for variable in scope:
-            size *= self.cards[variable]
-        return size
-
-    def _sorted(self, scope: Iterable[int]) -> tuple[int, ...]:
-        return tuple(sorted(scope, key=self._rank.__getitem__))
-
-    def _shapes(
-        self, factors: Sequence[Factor], order: Sequence[int]
-    ) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
+    def _shapes(self, factors: Sequence[Factor]) -> list[tuple[Scope, Scope]]:
         """Scope and message of each bucket, without any numbers."""
-        waiting: list[set[int]] = [set() for _ in order]
+        waiting: list[set[int]] = [{place} for place in range(len(self.variables))]
         for factor in factors:
             if factor.scope:
-                waiting[min(self._rank[v] for v in factor.scope)].update(factor.scope)
+                places = [self.rank[v] for v in factor.scope]
+                waiting[min(places)].update(places)
         found = []
-        for position, variable in enumerate(order):
-            scope = waiting[position] | {variable}
-            message = scope - {variable}
-            if variable in self.hubs and self.hubs[variable].state < 0:
-                message.add(self.hubs[variable].variable)
+        for place, speaking in enumerate(waiting):
+            message = speaking - {place}
+            if place in self._behind:
+                message.add(self._behind[place])
             if message:
-                waiting[min(self._rank[v] for v in message)].update(message)
-            found.append((self._sorted(scope), self._sorted(message)))
+                waiting[min(message)].update(message)
+            found.append((tuple(sorted(speaking)), tuple(sorted(message))))
         return found
 
-    def _compiled(
-        self,
-        factors: Sequence[Factor],
-        order: Sequence[int],
-        shapes: Sequence[tuple[tuple[int, ...], tuple[int, ...]]],
-    ) -> list[_Bucket]:
-        bases: list[tuple[tuple[int, ...], Array]] = [((), np.ones(1)) for _ in order]
+    def ranked(self, factor: Factor) -> tuple[Scope, Array]:
+        """The factor's scope in the tree's numbers, and its values with their axes so and one for the batch."""
+        places = [self.rank[v] for v in factor.scope]
+        scope = tuple(sorted(places))
+        values = factor.values
+        if len(scope) > 1 and tuple(places) != scope:
+            values = np.transpose(values, [places.index(v) for v in scope])
+        return scope, values[..., None]
+
+    def _compiled(self, factors: Sequence[Factor], shapes: Sequence[tuple[Scope, Scope]]) -> list[Bucket]:
+        bases: list[tuple[Scope, Array] | None] = [None] * len(shapes)
         self._constant = 1.0
         for factor in factors:
             if not factor.scope:
                 self._constant *= float(factor.values)
                 continue
-            scope = self._sorted(factor.scope)
-            values = np.transpose(factor.values, [factor.scope.index(v) for v in scope])[..., None]
-            home = self._rank[scope[0]]
-            bases[home] = self._combined(bases[home], (scope, values))
-        children: list[list[int]] = [[] for _ in order]
-        for position, (_, message) in enumerate(shapes):
+            scope, values = self.ranked(factor)
+            before = bases[scope[0]]
+            bases[scope[0]] = self.combined(before, (scope, values)) if before else (scope, values)
+        children: list[list[int]] = [[] for _ in shapes]
+        for place, (_, message) in enumerate(shapes):
             if message:
-                children[self._rank[message[0]]].append(position)
+                children[message[0]].append(place)
         return [
-            _Bucket(variable, scope, message, base, tuple(below))
-            for variable, (scope, message), base, below in zip(order, shapes, bases, children, strict=True)
+            self._bucket(place, base or self._nothing(place), below, shapes)
+            for place, (base, below) in enumerate(zip(bases, children, strict=True))
         ]
 
-    def _combined(
-        self, first: tuple[tuple[int, ...], Array], second: tuple[tuple[int, ...], Array]
-    ) -> tuple[tuple[int, ...], Array]:
-        scope = self._sorted({*first[0], *second[0]})
-        axes = [a for a, v in enumerate(scope) if v in self.hubs and v in first[0] and v in second[0]]
-        return scope, combine(_spread(*first, scope), _spread(*second, scope), axes)
+    def combined(self, left: tuple[Scope, Array], right: tuple[Scope, Array]) -> tuple[Scope, Array]:
+        """Two tables with their scopes as one."""
+        both = self.join(left[0], right[0])
+        return both.scope, both.combined(left[1], right[1])
+
+    def join(self, left: Scope, right: Scope) -> Join:
+        """How tables of these scopes are joined."""
+        return join(left, right, self.cards, self.hubs)
+
+    def _nothing(self, place: int) -> tuple[Scope, Array]:
+        """A table that says nothing: all states alike; of a hub, that nothing has come in."""
+        table = np.ones((self.cards[place], 1))
+        if place in self.hubs:
+            table[1:] = 0.0
+        return (place,), table
+
+    def _bucket(
+        self,
+        place: int,
+        base: tuple[Scope, Array],
+        children: Sequence[int],
+        shapes: Sequence[tuple[Scope, Scope]],
+    ) -> Bucket:
+        scope, joins = base[0], []
+        for child in children:
+            joins.append(self.join(scope, shapes[child][1]))
+            scope = joins[-1].scope
+        closing = closed(place, scope, shapes[place][1], self.hubs.get(place), self._behind.get(place, -1))
+        full = tuple(self.cards[v] for v in scope)
+        weighing = self.join(base[0], (place,))
+        return Bucket(base[0], base[1], weighing, tuple(children), tuple(joins), full, closing)
 
     def run(self, weights: Weights, targets: Iterable[int], batch: int = 1) -> Beliefs:
         """Run forward and backward; the batch is cut into chunks that stay within the processor's cache."""
-        wanted = [variable for variable in targets if variable in self._rank]
+        wanted = [variable for variable in targets if variable in self.rank]
         step = max(1, CHUNK // max(self.width, 1))
         parts = [
             self._run(
@@ -186,135 +223,66 @@ class BucketTree:
             )
             for at in range(0, batch, step)
         ]
+        if len(parts) == 1:
+            return parts[0]
         return Beliefs(
             np.concatenate([part.log_probability for part in parts]),
             {v: np.concatenate([part.marginals[v] for part in parts], axis=1) for v in wanted},
         )
 
     def _run(self, weights: Weights, targets: Sequence[int], batch: int) -> Beliefs:
-        run = self._forward(weights, batch)
-        marginals = self._backward(run, targets) if targets else {}
+        run = self.forward(weights, batch)
+        found = self._backward(run, {self.rank[v] for v in targets}) if targets else {}
         impossible = ~np.isfinite(run.log_probability)
-        return Beliefs(
-            run.log_probability, {v: _normalised(marginals[v], batch, impossible) for v in targets}
-        )
+        marginals = {v: _normalised(found[self.rank[v]], batch, impossible) for v in targets}
+        return Beliefs(run.log_probability, marginals)
 
-    def _forward(self, weights: Weights, batch: int) -> _Run:
-        with np.errstate(divide="ignore"):
-            run = _Run([], [], np.full(batch, np.log(self._constant)))
-        for bucket in self._buckets:
-            steps = [bucket.base]
-            if bucket.variable in weights:
-                steps = [self._combined(steps[0], ((bucket.variable,), weights[bucket.variable]))]
-            for child in bucket.children:
-                steps.append(self._combined(steps[-1], (self._buckets[child].message, run.messages[child])))
-            message = self._sent(bucket, *steps[-1])
+    def forward(self, weights: Weights, batch: int) -> Run:
+        """From the leaves to the roots; each message is scaled to a largest number of 1."""
+        weighed = {self.rank[v]: weight for v, weight in weights.items() if v in self.rank}
+        run, scales = Run([], [], np.zeros(batch)), [np.full(batch, self._constant)]
+        for place, bucket in enumerate(self.buckets):
+            table = bucket.base
+            if place in weighed:
+                table = bucket.weighing.combined(table, weighed[place])
+            tables = [table]
+            for child, both in zip(bucket.children, bucket.joins, strict=True):
+                table = both.combined(table, run.messages[child])
+                tables.append(table)
+            message = bucket.closing.sent(table)
             scale = message.reshape(-1, message.shape[-1]).max(axis=0)
-            with np.errstate(divide="ignore"):
-                run.log_probability = run.log_probability + np.log(scale)
-            run.partial.append(steps)
-            run.messages.append(message / np.where(scale > 0, scale, 1.0))
+            scales.append(scale)
+            run.partial.append(tables)
+            run.messages.append(message / np.maximum(scale, SMALLEST))
+        with np.errstate(divide="ignore"):
+            run.log_probability = sum((np.log(scale) for scale in scales), start=run.log_probability)
         return run
 
-    def _sent(self, bucket: _Bucket, scope: tuple[int, ...], table: Array) -> Array:
-        """Sum the variable out; a hub is closed instead: its axis becomes the variable's, or one state is kept."""
-        if bucket.variable not in scope:  # nothing speaks of it: its states count alike
-            return table * self.cards[bucket.variable]
-        hub = self.hubs.get(bucket.variable)
-        if hub is None:
-            return np.asarray(table.sum(axis=0))
-        if hub.state >= 0:
-            return np.asarray(table[hub.state])
-        if hub.variable in scope:  # the variable came in already: hub and variable agree on the diagonal
-            at = scope.index(hub.variable)
-            return self._from_end(np.diagonal(self._full(table, scope, (0, at)), axis1=0, axis2=at), at - 1)
-        renamed = [hub.variable if v == bucket.variable else v for v in scope]
-        axes = [renamed.index(v) for v in bucket.message]
-        return np.transpose(table, [*axes, table.ndim - 1])
-
-    @staticmethod
-    def _from_end(values: Array, axis: int) -> Array:
-        return np.moveaxis(values, -1, axis)
-
-    def _received(self, bucket: _Bucket, scope: tuple[int, ...], below: Array) -> Array:
-        """The derivative by the bucket's table from that by its message: `_sent` backwards."""
-        hub = self.hubs.get(bucket.variable)
-        if bucket.variable not in scope or hub is None:
-            return below if bucket.variable not in scope else below[None]
-        if hub.state >= 0:
-            found = np.zeros((self.cards[bucket.variable], *below.shape))
-            found[hub.state] = below
-            return found
-        if hub.variable in scope:
-            at = scope.index(hub.variable)
-            card = self.cards[hub.variable]
-            eye = np.eye(card).reshape([card if a in (0, at) else 1 for a in range(len(scope) + 1)])
-            return below[None] * eye
-        named = [bucket.variable if v == hub.variable else v for v in bucket.message]
-        return np.transpose(below, [*(named.index(v) for v in scope), below.ndim - 1])
-
-    def _backward(self, run: _Run, targets: Sequence[int]) -> dict[int, Array]:
+    def _backward(self, run: Run, targets: Set[int]) -> dict[int, Array]:
         needed = self._needed(targets)
-        asked = set(targets)
         below: dict[int, Array] = {}
         marginals = {}
-        for number in sorted(needed, reverse=True):
-            bucket, steps = self._buckets[number], run.partial[number]
-            scope, table = steps[-1]
-            sent = below.pop(number) if number in below else np.ones((1,) * (len(bucket.message) + 1))
-            gradient = self._received(bucket, scope, sent)
-            if bucket.variable in asked:
-                marginals[bucket.variable] = self._marginal(bucket, scope, table * gradient)
-            for place in range(len(bucket.children) - 1, -1, -1):
-                child = bucket.children[place]
-                before, message = steps[place], (self._buckets[child].message, run.messages[child])
+        for place in sorted(needed, reverse=True):
+            bucket, tables = self.buckets[place], run.partial[place]
+            gradient = bucket.gradient(below.pop(place, None))
+            if place in targets:
+                marginals[place] = bucket.marginal(tables[-1], gradient)
+            for turn in range(len(bucket.children) - 1, -1, -1):
+                child, both = bucket.children[turn], bucket.joins[turn]
                 if child in needed:
-                    below[child] = self._derivative(steps[place + 1][0], gradient, before, message)
-                gradient = self._derivative(steps[place + 1][0], gradient, message, before)
+                    below[child] = both.by_right(gradient, tables[turn])
+                gradient = both.by_left(gradient, run.messages[child])
         return marginals
 
     def _needed(self, targets: Iterable[int]) -> set[int]:
         """The buckets of the targets and all that their messages pass on the way."""
         needed: set[int] = set()
-        for variable in targets:
-            at: int | None = self._rank[variable]
+        for place in targets:
+            at: int | None = place
             while at is not None and at not in needed:
                 needed.add(at)
                 at = self._parent.get(at)
         return needed
-
-    def _derivative(
-        self,
-        scope: tuple[int, ...],
-        gradient: Array,
-        other: tuple[tuple[int, ...], Array],
-        wanted: tuple[tuple[int, ...], Array],
-    ) -> Array:
-        """Derivative by `wanted` of the combination of both, given that by the result."""
-        shared = [a for a, v in enumerate(scope) if v in self.hubs and v in other[0] and v in wanted[0]]
-        full = self._full(gradient, scope) if shared else gradient
-        found = derivative(full, _spread(*other, scope), shared)
-        away = tuple(a for a, v in enumerate(scope) if v not in wanted[0])
-        whole = self._full(found, scope, away)
-        return np.asarray(whole.sum(axis=away)) if away else whole
-
-    def _full(self, values: Array, scope: tuple[int, ...], axes: Iterable[int] | None = None) -> Array:
-        """Give axes (default all) of length one the states of their variables."""
-        shape = list(values.shape)
-        for axis in range(len(scope)) if axes is None else axes:
-            shape[axis] = self.cards[scope[axis]]
-        if values.shape == tuple(shape):
-            return values
-        whole = np.empty(shape)
-        whole[...] = values
-        return whole
-
-    def _marginal(self, bucket: _Bucket, scope: tuple[int, ...], belief: Array) -> Array:
-        if bucket.variable not in scope:
-            return np.ones((self.cards[bucket.variable], 1))
-        whole = self._full(belief, scope)
-        axis = scope.index(bucket.variable)
-        return np.asarray(whole.sum(axis=tuple(a for a in range(len(scope)) if a != axis)))
 
 
 def _normalised(belief: Array, batch: int, impossible: NDArray[np.bool_]) -> Array:
@@ -324,15 +292,3 @@ def _normalised(belief: Array, batch: int, impossible: NDArray[np.bool_]) -> Arr
         total = np.where(impossible, 1.0, total)
     found = belief / total
     return found if found.shape[1] == batch else np.repeat(found, batch, axis=1)
-
-
-def _spread(scope: tuple[int, ...], values: Array, onto: tuple[int, ...]) -> Array:
-    """Give `values` an axis of length one for each variable of `onto` that it lacks."""
-    shape, axis = [], 0
-    for variable in onto:
-        if axis < len(scope) and scope[axis] == variable:
-            shape.append(values.shape[axis])
-            axis += 1
-        else:
-            shape.append(1)
-    return values.reshape(*shape, values.shape[-1])

@@ -20,9 +20,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.network.buckets import MAX_TABLE, BucketTree, Factor, Hub, Weights
+from diagnose.network.joins import Join, Scope, filled
 from diagnose.network.network import Array
 
-Scoped = tuple[tuple[int, ...], Array]
 ROOM = 1 << 21
 """Numbers of one bucket, over the cases of a batch, that are held at a time."""
 
@@ -54,18 +54,21 @@ class ContributionTree(BucketTree):
     ):
         super().__init__(factors, cards, hubs, widest, order)
         self._factors = tuple(factors)
-        self._parts: list[list[tuple[int, Scoped]]] = [[] for _ in self._buckets]
+        self._parts: list[list[tuple[int, tuple[Scope, Array]]]] = [[] for _ in self.buckets]
         for number, factor in enumerate(factors):
-            scope = self._sorted(factor.scope)
-            values = np.transpose(factor.values, [factor.scope.index(v) for v in scope])[..., None]
-            self._parts[self._rank[scope[0]]].append((number, (scope, values)))
-        self._prefixes = [self._folded([part for _, part in parts]) for parts in self._parts]
+            ranked = self.ranked(factor)
+            self._parts[ranked[0][0]].append((number, ranked))
+        self._folds = [self._folded([part for _, part in parts]) for parts in self._parts]
 
-    def _folded(self, parts: Sequence[Scoped]) -> list[Scoped]:
-        """What the first parts, one more each time, combine to; nothing first."""
-        found: list[Scoped] = [((), np.ones(1))]
-        for part in parts:
-            found.append(self._combined(found[-1], part))
+    def _folded(self, parts: Sequence[tuple[Scope, Array]]) -> list[tuple[Join, Array]]:
+        """How each part but the first joins those before it, and what these combine to."""
+        found: list[tuple[Join, Array]] = []
+        before = parts[0] if parts else None
+        for part in parts[1:]:
+            assert before is not None
+            both = self.join(before[0], part[0])
+            found.append((both, before[1]))
+            before = both.scope, both.combined(before[1], part[1])
         return found
 
     def contributions(self, weights: Weights, batch: int) -> Contributions:
@@ -82,42 +85,38 @@ class ContributionTree(BucketTree):
         )
 
     def _expected(self, weights: Weights, batch: int) -> Contributions:
-        run = self._forward(weights, batch)
+        run = self.forward(weights, batch)
         below: dict[int, Array] = {}
         marginals, hubs = dict[int, Array](), dict[int, Array]()
         found: list[Array] = [np.zeros(0)] * len(self._factors)
-        for number in range(len(self._buckets) - 1, -1, -1):
-            bucket, steps = self._buckets[number], run.partial[number]
-            scope, table = steps[-1]
-            sent = below.pop(number) if number in below else np.ones((1,) * (len(bucket.message) + 1))
-            gradient = self._received(bucket, scope, sent)
-            if bucket.variable not in self.hubs:
-                marginals[bucket.variable] = _shares(self._marginal(bucket, scope, table * gradient), batch)
-            for place in range(len(bucket.children) - 1, -1, -1):
-                child = bucket.children[place]
-                before, message = steps[place], (self._buckets[child].message, run.messages[child])
-                below[child] = self._derivative(steps[place + 1][0], gradient, before, message)
-                gradient = self._derivative(steps[place + 1][0], gradient, message, before)
-            if bucket.variable in weights:
-                weighed = ((bucket.variable,), weights[bucket.variable])
-                if bucket.variable in self.hubs:
-                    slope = self._derivative(steps[0][0], gradient, bucket.base, weighed)
-                    hubs[bucket.variable] = _shares(slope * weighed[1], batch)
-                gradient = self._derivative(steps[0][0], gradient, weighed, bucket.base)
-            self._to_factors(number, gradient, batch, found)
+        for place in range(len(self.buckets) - 1, -1, -1):
+            variable, bucket, tables = self.variables[place], self.buckets[place], run.partial[place]
+            gradient = bucket.gradient(below.pop(place, None))
+            if place not in self.hubs:
+                marginals[variable] = _shares(bucket.marginal(tables[-1], gradient), batch)
+            for turn in range(len(bucket.children) - 1, -1, -1):
+                child, both = bucket.children[turn], bucket.joins[turn]
+                below[child] = both.by_right(gradient, tables[turn])
+                gradient = both.by_left(gradient, run.messages[child])
+            if variable in weights:
+                weight = weights[variable]
+                if place in self.hubs:
+                    hubs[variable] = _shares(bucket.weighing.by_right(gradient, bucket.base) * weight, batch)
+                gradient = bucket.weighing.by_left(gradient, weight)
+            self._to_factors(place, gradient, batch, found)
         return Contributions(run.log_probability, marginals, tuple(found), hubs)
 
-    def _to_factors(self, number: int, gradient: Array, batch: int, found: list[Array]) -> None:
+    def _to_factors(self, place: int, gradient: Array, batch: int, found: list[Array]) -> None:
         """From the derivative by a bucket's own table to the expectation of each factor in it."""
-        prefixes = self._prefixes[number]
-        for place in range(len(self._parts[number]) - 1, -1, -1):
-            which, part = self._parts[number][place]
-            scope = prefixes[place + 1][0]
-            slope = self._derivative(scope, gradient, prefixes[place], part)
-            whole = _shares(self._full(slope * part[1], part[0]), batch)
-            names = self._factors[which].scope
-            found[which] = np.transpose(whole, [*(part[0].index(v) for v in names), len(names)])
-            gradient = self._derivative(scope, gradient, part, prefixes[place])
+        parts, folds = self._parts[place], self._folds[place]
+        for turn in range(len(parts) - 1, -1, -1):
+            which, (scope, values) = parts[turn]
+            both, before = folds[turn - 1] if turn else (None, values)
+            slope = both.by_right(gradient, before) if both else gradient
+            whole = _shares(filled(slope * values, tuple(self.cards[v] for v in scope)), batch)
+            places = [self.rank[v] for v in self._factors[which].scope]
+            found[which] = np.transpose(whole, [*(scope.index(v) for v in places), len(scope)])
+            gradient = both.by_left(gradient, values) if both else gradient
 
 
 def _shares(values: Array, batch: int) -> Array:

@@ -61,7 +61,7 @@ def derivative(h: Array, g: Array, axes: Sequence[int]) -> Array:
 def _combined_at_once(f: Array, g: Array, axes: Sequence[int]) -> Array:
     """As `combine`: every axis of n states becomes the 2n - 1 products of the sum above, and these are folded."""
     for axis in axes:
-        f = np.concatenate([f, np.cumsum(_part(f, axis, 0, -1), axis)], axis)
+        f = np.concatenate([f, _summed_up(_part(f, axis, 0, -1), axis)], axis)
         g = _lesser_and_equal(g, axis)
     found: Array = f * g
     for axis in axes:
@@ -81,14 +81,20 @@ def _derivative_at_once(h: Array, g: Array, axes: Sequence[int]) -> Array:
     for axis in axes:
         states = (found.shape[axis] + 1) // 2
         folded, above = _part(found, axis, 0, states), _part(found, axis, states, None)
-        _part(folded, axis, 0, -1)[...] += np.flip(np.cumsum(np.flip(above, axis), axis), axis)
+        if states > 2:
+            above = np.flip(np.add.accumulate(np.flip(above, axis), axis), axis)
+        _part(folded, axis, 0, -1)[...] += above
         found = folded
     return found
 
 
+def _summed_up(f: Array, axis: int) -> Array:
+    return f if f.shape[axis] == 1 else np.add.accumulate(f, axis)
+
+
 def _lesser_and_equal(g: Array, axis: int) -> Array:
     """G(<= t) for every t, then g(t) for every t but the first."""
-    return np.concatenate([np.cumsum(g, axis), _part(g, axis, 1, None)], axis)
+    return np.concatenate([np.add.accumulate(g, axis), _part(g, axis, 1, None)], axis)
 
 
 def _part(f: Array, axis: int, start: int, stop: int | None) -> Array:

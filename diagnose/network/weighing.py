@@ -52,7 +52,7 @@ class Weighing:
         states = holding or [{}] * len(masks)
         if self._subsets is None:
             return self._singly(masks, targets, states)
-        known = [v for v in targets if v in self._subsets.tree.cards]
+        known = [v for v in targets if v in self._subsets.tree.rank]
         return self._subsets.run(masks, known, held(states, self.network.cards))
 
     def _singly(self, masks: Masks, targets: Sequence[int], holding: Sequence[States]) -> Beliefs:
