@@ -13,6 +13,7 @@ from diagnose.diagnosis import diagnose
 from diagnose.knowledge.loader import load
 from diagnose.planning.checks import next_checks
 from diagnose.planning.expectations import unmet
+from diagnose.planning.keep_running import keep_running
 from diagnose.planning.repairs import repair_choices
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import situation
@@ -26,7 +27,8 @@ def test_comes_out_as_it_says(scenario: Scenario) -> None:
     diagnosis = diagnose(load(), scenario.case())
     now = situation(diagnosis, Shop())
     repairs = repair_choices(diagnosis, now)
-    assert unmet(scenario.expect, diagnosis, next_checks(diagnosis, now), repairs) == ()
+    advice = keep_running(diagnosis, Shop())
+    assert unmet(scenario.expect, diagnosis, next_checks(diagnosis, now), repairs, advice) == ()
     assert diagnosis.unused == ()
 
 

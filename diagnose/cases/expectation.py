@@ -25,6 +25,7 @@ class Expectation:
 
     Every one of `causes` stands among the first `within`. `probability`: cause id -> (lowest, highest).
     `consequence`: causes told as consequences, not roots. `repairs`: all in the best repair option.
+    `keep_running`: cause id -> what is advised of it.
     `unexplained`: nothing listed explains what was seen; the other cause comes first.
     """
 
@@ -34,6 +35,7 @@ class Expectation:
     consequence: tuple[str, ...]
     check: ExpectedCheck | None
     repairs: tuple[str, ...]
+    keep_running: Mapping[str, str]
     unexplained: bool
     place: Place
 
@@ -50,6 +52,11 @@ def read_expectation(values: Values, lookup: Lookup) -> Expectation:
         consequence=lookup.all_known("causes", values["consequence"]),
         check=_check(values["check"], lookup),
         repairs=lookup.all_known("repairs", values["repairs"]),
+        keep_running={
+            str(cause): str(advice)
+            for cause, advice in values["keep_running"].items()
+            if lookup.known("causes", cause) and advice is not None
+        },
         unexplained=bool(values["unexplained"]),
         place=values.place,
     )

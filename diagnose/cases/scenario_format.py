@@ -144,6 +144,7 @@ MACHINE = Shape(
     },
 )
 
+ADVICE = ("stop now", "move only", "run to the shop")
 EXPECT = Shape(
     "expect",
     {
@@ -164,6 +165,9 @@ EXPECT = Shape(
             "a check that must be proposed",
         ),
         "repairs": Field(IDS, "repairs of the best option", default=()),
+        "keep_running": Field(
+            Map(Choice(ADVICE)), "what is advised of a cause: " + ", ".join(ADVICE), default={}
+        ),
         "unexplained": Field(TRUTH, "true: nothing listed explains it", default=False),
     },
 )

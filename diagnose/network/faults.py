@@ -9,6 +9,7 @@ from itertools import combinations
 import numpy as np
 
 from diagnose.network.engine import Engine
+from diagnose.network.network import Network
 
 LARGEST_SET = 3
 CANDIDATES = 10
@@ -40,19 +41,50 @@ def fault_sets(engine: Engine, probabilities: Mapping[int, float], floor: float 
 def roots(engine: Engine, causes: Sequence[int], floor: float = 0.005) -> dict[int, int]:
     """Cause -> the cause that most likely brought it about, where it is more likely wrecked than a root.
 
-    A cause is a consequence if, given that it is present, some cause above it is present with P >= 1/2.
+    A cause is a consequence if, given that it is present, some cause right above it is present with P >= 1/2, or
+    one that leads to it through conditions alone is.
     """
-    above = {v: [p for p in engine.network.parents(v) if p in set(causes)] for v in causes}
-    asked = [v for v in causes if above[v] and v in engine.region and v not in engine.fixed]
+    above = _above(engine.network, causes)
+    asked = [v for v in above if v in engine.region and v not in engine.fixed]
     asked = [v for v in asked if 1 - engine.marginal(v)[0] >= floor]
     if not asked:
         return {}
-    parents = sorted({p for v in asked for p in above[v]})
+    parents = sorted({p for v in asked for p in (*above[v].direct, *above[v].through)})
     _, present = engine.given([{v: 1} for v in asked], parents)
     found = {}
     for row, variable in zip(present, asked, strict=True):
-        mine = {p: float(row[parents.index(p)]) for p in above[variable]}
-        best = max(mine, key=mine.__getitem__)
-        if 1 - float(np.prod([1 - p for p in mine.values()])) >= 0.5:
+        chance = dict(zip(parents, row.tolist(), strict=True))
+        direct, through = above[variable].direct, above[variable].through
+        if 1 - float(np.prod([1 - chance[p] for p in direct])) >= 0.5:
+            found[variable] = max(direct, key=chance.__getitem__)
+        elif through and chance[best := max(through, key=chance.__getitem__)] >= 0.5:
             found[variable] = best
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Above:
+    """The causes right above a cause, and those that lead to it through conditions alone."""
+
+    direct: tuple[int, ...]
+    through: tuple[int, ...]
+
+
+def _above(network: Network, causes: Sequence[int]) -> dict[int, _Above]:
+    """For each cause that another can bring about."""
+    known = set(causes)
+    found = {}
+    for variable in causes:
+        direct = tuple(p for p in network.parents(variable) if p in known)
+        waiting = [p for p in network.parents(variable) if p not in known]
+        through, seen = dict[int, None](), set(waiting)
+        while waiting:
+            for parent in network.parents(waiting.pop()):
+                if parent in known:
+                    through.setdefault(parent)
+                elif parent not in seen:
+                    seen.add(parent)
+                    waiting.append(parent)
+        if direct or through:
+            found[variable] = _Above(direct, tuple(p for p in through if p not in direct))
     return found

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from diagnose.cases.expectation import Expectation
 from diagnose.diagnosis import Diagnosis
 from diagnose.planning.checks import CheckValue
+from diagnose.planning.keep_running import KeepRunning
 from diagnose.planning.repairs import RepairChoice
 
 
@@ -15,6 +16,7 @@ def unmet(
     diagnosis: Diagnosis,
     checks: Sequence[CheckValue],
     repairs: Sequence[RepairChoice],
+    advice: Sequence[KeepRunning],
 ) -> tuple[str, ...]:
     """In words, everything that did not come out as expected; empty when all did."""
     return (
@@ -22,6 +24,7 @@ def unmet(
         *_probabilities(expected, diagnosis),
         *_check(expected, checks),
         *_repairs(expected, repairs),
+        *_running(expected, advice),
     )
 
 
@@ -52,6 +55,13 @@ def _repairs(expected: Expectation, choices: Sequence[RepairChoice]) -> Iterator
     for id in expected.repairs:
         if id not in best:
             yield f"{id} is not in the best repair ({', '.join(best)})"
+
+
+def _running(expected: Expectation, advice: Sequence[KeepRunning]) -> Iterator[str]:
+    given = {one.cause.id: one.advice for one in advice}
+    for id, wanted in expected.keep_running.items():
+        if given.get(id) != wanted:
+            yield f"of {id} the advice is {given.get(id, 'none')}, not {wanted}"
 
 
 def _check(expected: Expectation, checks: Sequence[CheckValue]) -> Iterator[str]:

@@ -118,6 +118,13 @@ def test_within_is_the_number_of_causes_where_it_is_not_said() -> None:
     assert expect.within == 2
 
 
+def test_what_is_advised_is_expected_by_cause() -> None:
+    text = small_scenario("", "expect: {keep_running: {hp_oil_pump_worn: move only}}")
+    expect = scenarios.loads(text, "x.yaml", small()).expect
+    assert expect is not None
+    assert expect.keep_running == {"hp_oil_pump_worn": "move only"}
+
+
 def small_scenario(event: str = "", expect: str = "", machine: str = "") -> str:
     """A scenario with one event in line 5 and an expectation in line 6."""
     machine = f"machine: {{number: D-07, family: hydraulic_inline_six{machine}}}\n"
@@ -198,6 +205,8 @@ def test_a_wrong_event_is_placed(event: str, code: str, column: int) -> None:
         ("expect: {repairs: [pump]}", "S001", 20),
         ("expect: {check: {first: 1, any_of: [pump]}}", "S001", 37),
         ("expect: {check: {first: 1}}", "K011", 17),
+        ("expect: {keep_running: {pump: stop now}}", "S001", 25),
+        ("expect: {keep_running: {hp_oil_pump_worn: park it}}", "K015", 43),
         ("expect: {surprise: 1}", "K010", 10),
     ],
 )
