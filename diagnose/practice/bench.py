@@ -2,7 +2,7 @@
 
 Entry kinds: `started`, `said` (which causes rise and fall), `guessed` (own probabilities), `hinted`, `stopped` (a
 dangerous move), `safe`, `missed` (the danger of a job known or not), `checked`, `repaired`, `handed_over`,
-`given_up`. Case events stand in them as their own JSON.
+`given_up`, `debriefed` (the best path, worked out once). Case events stand in them as their own JSON.
 """
 
 from __future__ import annotations
@@ -44,8 +44,7 @@ class Seen:
 
 
 def started(knowledge: Knowledge, exercise: Exercise, apprentice: str) -> Entry:
-    """The first entry of an exercise. Raises CallError where its truth cannot show the first findings."""
-    world_of(knowledge, exercise)
+    """The first entry of an exercise."""
     key = new_key()
     return Entry(
         "started",
@@ -60,7 +59,7 @@ def started(knowledge: Knowledge, exercise: Exercise, apprentice: str) -> Entry:
 
 
 class Bench:
-    """The exercise as its entries leave it. Raises CallError where it was begun under other knowledge."""
+    """The exercise as its entries leave it."""
 
     def __init__(self, knowledge: Knowledge, shop: Shop, entries: Sequence[Entry], number: int = 0):
         self.knowledge, self.shop, self.number = knowledge, shop, number
@@ -70,24 +69,38 @@ class Bench:
         self._version, self._key, self._sealed = first["knowledge"], first["key"], first["sealed"]
         self.opening = _events(first["opening"])
 
+    def with_entries(self, entries: Sequence[Entry]) -> Bench:
+        """The same exercise as these entries leave it. What holds throughout is worked out once."""
+        other = Bench(self.knowledge, self.shop, entries, self.number)
+        other._take(self, ("first", "suspects", "complaints", "_machine"))
+        return other
+
     def more(self, entry: Entry) -> Bench:
         """The same with an entry more."""
-        after = Bench(self.knowledge, self.shop, (*self.entries, entry), self.number)
-        kept = (
-            "first",
-            "suspects",
-            "complaints",
-            *(() if "events" in entry.values else ("case", "standing")),
-        )
-        after.__dict__.update({name: self.__dict__[name] for name in kept if name in self.__dict__})
+        after = self.with_entries((*self.entries, entry))
+        after._take(self, () if "events" in entry.values else ("case", "standing"))
+        after._take(self, () if entry.kind == "repaired" else ("_world",))
         return after
+
+    def _take(self, other: Bench, names: Iterable[str]) -> None:
+        self.__dict__.update({name: other.__dict__[name] for name in names if name in other.__dict__})
+
+    @property
+    def stale(self) -> bool:
+        """Whether it was begun under other knowledge: its machine would be another one now."""
+        return bool(self._version != self.knowledge.version)
+
+    @property
+    def truth(self) -> Truth:
+        """What is hidden."""
+        return Truth.from_values(unseal(self._sealed, self._key))
 
     @property
     def exercise(self) -> Exercise:
-        """The exercise with its hidden truth."""
-        if self._version != self.knowledge.version:
+        """The exercise with its hidden truth. Raises CallError where it was begun under other knowledge."""
+        if self.stale:
             raise CallError("The knowledge has changed since this exercise began. Start a new one.")
-        return Exercise(self.opening, Truth.from_values(unseal(self._sealed, self._key)))
+        return Exercise(self.opening, self.truth)
 
     @property
     def since(self) -> tuple[Event, ...]:
@@ -102,7 +115,7 @@ class Bench:
     @cached_property
     def standing(self) -> Standing:
         """What can be said of the next move."""
-        return Standing(self.knowledge, self.case, self.shop)
+        return self.first if not self.since else Standing(self.knowledge, self.case, self.shop)
 
     @cached_property
     def first(self) -> Standing:
@@ -137,15 +150,20 @@ class Bench:
     @property
     def ended(self) -> str:
         """How it ended: repaired, handed over, given up; empty while it goes on."""
-        last = self.entries[-1]
-        if last.kind in ENDS:
-            return last.kind.replace("_", " ")
-        return "repaired" if any(e.values.get("cured") for e in self.entries) else ""
+        ends = (e.kind.replace("_", " ") for e in self.entries if e.kind in ENDS)
+        return "repaired" if any(e.values.get("cured") for e in self.entries) else next(ends, "")
+
+    @cached_property
+    def _machine(self) -> World:
+        """The hidden machine as it came in."""
+        return world_of(self.knowledge, self.exercise)
 
     @cached_property
     def _world(self) -> World:
-        exercise = self.exercise
-        return after_repairs(self.knowledge, exercise, world_of(self.knowledge, exercise), self.since)
+        return self._after(self.since)
+
+    def _after(self, since: Iterable[Event]) -> World:
+        return after_repairs(self.knowledge, self.exercise, self._machine.as_it_came(), since)
 
     # ---- moves ----
 
@@ -171,7 +189,7 @@ class Bench:
         price, move = self.standing.repair_price(repairs), self.standing.repair(repairs)
         causes = tuple(dict.fromkeys(c.cause for r in repairs for c in r.cures))
         done = Repaired(tuple(r.id for r in repairs), causes)
-        world = after_repairs(self.knowledge, self.exercise, self._fresh(), (*self.since, done))
+        world = self._after((*self.since, done))
         causes_there = self.exercise.truth.causes
         gone = bool(causes_there) and all(world.normal(id) for id in causes_there)
         states = {id: world.shows(id) for id in self.complaints}
@@ -197,9 +215,6 @@ class Bench:
         """A dangerous move that was stopped."""
         return Entry("stopped", {"hazard": hazard.id, "name": name, "caution": hazard.caution})
 
-    def _fresh(self) -> World:
-        return world_of(self.knowledge, self.exercise)
-
     def _judged(self, move: Move, price: Price) -> dict[str, Any]:
         """The move with its price; sealed, how it compares with the best one and where the causes stood before."""
         best, ranked = self.standing.best, self.standing.diagnosis.causes
@@ -211,11 +226,19 @@ class Bench:
             "before": {cause.id: cause.probability for cause in ranked[:FOLLOWED]},
         }
         told = {"move": list(move.ids), "name": move.name, "minutes": price.minutes, "money": price.money}
-        return {**told, "verdict": seal(verdict, self._key)}
+        return {**told, "verdict": self.hidden(verdict)}
 
     def verdict(self, entry: Entry) -> dict[str, Any]:
         """How a move compared with the best one: regret, best, best_kind, value (of the best), before."""
-        return unseal(entry.values["verdict"], self._key)
+        return self.opened(entry.values["verdict"])
+
+    def hidden(self, values: dict[str, Any]) -> str:
+        """Values sealed with the key of this exercise."""
+        return seal(values, self._key)
+
+    def opened(self, sealed: str) -> dict[str, Any]:
+        """What `hidden` sealed."""
+        return unseal(sealed, self._key)
 
     def _shown(self, finding: Finding, before: dict[str, Noted]) -> Iterable[Noted]:
         """The finding, and those read from the same value, as the hidden machine shows them."""

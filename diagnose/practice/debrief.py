@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import Any
 
@@ -11,6 +11,7 @@ from diagnose.network.weighing import story as odds_story
 from diagnose.practice.bench import Bench
 from diagnose.practice.expert import Difficulty, best_path, difficulty
 from diagnose.practice.moves import CHECK
+from diagnose.practice.store import Entry
 
 MOVES = ("checked", "repaired", "handed_over")
 LINES = 4
@@ -60,8 +61,21 @@ class Point:
     said: Mapping[str, float]
 
 
+@dataclass(frozen=True, slots=True)
+class Best:
+    """The same machine worked by the best policy: the names of its moves and what they took; how hard that makes
+    it, and what should have turned it."""
+
+    path: tuple[str, ...]
+    minutes: float
+    money: float
+    difficulty: Difficulty
+    turning: Turning | None
+
+
 class Debrief:
-    """All that is told of an exercise that has ended. Raises CallError under other knowledge."""
+    """All that is told of an exercise that has ended, from its entries; under other knowledge all but the best path
+    where that was never worked out."""
 
     def __init__(self, bench: Bench):
         self.bench = bench
@@ -69,25 +83,48 @@ class Debrief:
     @property
     def truth(self) -> tuple[str, ...]:
         """The hidden causes, by id."""
-        return self.bench.exercise.truth.causes
+        return self.bench.truth.causes
 
     @cached_property
     def steps(self) -> tuple[Step, ...]:
         """The own path."""
         return steps(self.bench)
 
-    @cached_property
-    def best_bench(self) -> Bench:
-        """The same machine worked by the best policy."""
-        return best_path(self.bench)
+    @property
+    def regret(self) -> float:
+        """Money that the detours were expected to cost."""
+        return sum(step.regret for step in self.steps)
+
+    @property
+    def quick(self) -> bool:
+        """Whether nothing is left to be worked out."""
+        return self.bench.stale or self._kept is not None
 
     @cached_property
-    def difficulty(self) -> Difficulty:
-        """How hard it was."""
-        return difficulty(self.bench, self.best_bench)
+    def best(self) -> Best | None:
+        """The best path: as it was kept, else worked out; None under other knowledge."""
+        if self._kept is not None:
+            return _best(self.bench.opened(self._kept.values["best"]))
+        return None if self.bench.stale else self._worked_out()
 
-    @cached_property
-    def turning(self) -> Turning | None:
+    @property
+    def to_keep(self) -> Entry | None:
+        """What spares working out the best path once more; None where that is kept or cannot be done."""
+        if self._kept is not None or self.best is None:
+            return None
+        return Entry("debriefed", {"best": self.bench.hidden(asdict(self.best))})
+
+    @property
+    def _kept(self) -> Entry | None:
+        return next((entry for entry in self.bench.entries if entry.kind == "debriefed"), None)
+
+    def _worked_out(self) -> Best:
+        best = best_path(self.bench)
+        names = tuple(entry.values["name"] for entry in best.entries if "verdict" in entry.values)
+        return Best(names, best.minutes, best.money, difficulty(self.bench, best), self._turning)
+
+    @property
+    def _turning(self) -> Turning | None:
         """What should have turned it; None where no finding speaks for the truth."""
         diagnosis = self._last_before_repair.standing.diagnosis
         columns = [diagnosis.built.variable(id) for id in self.truth if diagnosis.cause(id)]
@@ -122,7 +159,7 @@ class Debrief:
         """Where it stood before the first repair: what was seen then is what there was to reason with."""
         entries = self.bench.entries
         end = next((i for i, e in enumerate(entries) if e.kind == "repaired"), len(entries))
-        return Bench(self.bench.knowledge, self.bench.shop, entries[:end], self.bench.number)
+        return self.bench.with_entries(entries[:end])
 
     @property
     def _moments(self) -> Iterator[tuple[str, Mapping[str, float], Mapping[str, float]]]:
@@ -134,6 +171,18 @@ class Debrief:
             elif "verdict" in entry.values:
                 yield after, self.bench.verdict(entry)["before"], said
                 after, said = entry.values["name"], {}
+
+
+def _best(values: Mapping[str, Any]) -> Best:
+    """From plain JSON values."""
+    turning = values["turning"]
+    return Best(
+        tuple(values["path"]),
+        values["minutes"],
+        values["money"],
+        Difficulty(**values["difficulty"]),
+        Turning(**turning) if turning else None,
+    )
 
 
 def steps(bench: Bench) -> tuple[Step, ...]:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
-from itertools import islice
 from typing import Any
 
 import numpy as np
@@ -20,8 +19,9 @@ from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.practice.world import World, samples
 
 TRIES = 5
-"""Machines drawn at most until one whose complaint comes from the hidden causes; then the last one stands,
-and curing all hidden causes is taken to cure it."""
+"""Machines drawn; the first one whose complaint comes from the hidden causes counts, so that curing them cures it;
+else the last, and curing all hidden causes is taken to cure it. All are drawn whatever comes, so that the time
+that it takes tells nothing of the truth."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,19 +94,12 @@ def world_of(knowledge: Knowledge, exercise: Exercise) -> World:
     seen = {built.variable(k.finding): _likelihood(knowledge, k) for k in (*exercise.truth.known, *shown)}
     asked = complaints(knowledge, case)
     try:
-        drawn = list(islice(_until_theirs(samples(built, present, seen, rng), asked), TRIES))
-        return drawn[-1]
+        drawn = samples(built, present, seen, rng, TRIES)
+        theirs = [world for world in drawn if world.would_be_normal(asked)]
+        return theirs[0] if theirs else drawn[-1]
     except ImpossibleEvidence as error:
         names = [knowledge.findings[n].name for n in error.names if n in knowledge.findings]
         raise CallError(f"The hidden cause cannot show this: {', '.join(names) or 'the findings'}.") from None
-
-
-def _until_theirs(worlds: Iterable[World], asked: Iterable[str]) -> Iterator[World]:
-    """Machines up to the first whose complaint the hidden causes bring about, so that curing them cures it."""
-    for world in worlds:
-        yield world
-        if world.would_be_normal(asked):
-            return
 
 
 def _likelihood(knowledge: Knowledge, known: Known) -> Array:

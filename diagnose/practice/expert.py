@@ -10,8 +10,12 @@ from diagnose.practice.bench import Bench, Seen
 from diagnose.practice.moves import CHECK, REPAIR, Move
 from diagnose.practice.store import Entry
 
-MOST_MOVES = 16
-EASY, MEDIUM, HARD = "easy", "medium", "hard"
+MOST_MOVES, LONG = 16, 9
+LEVELS = EASY, MEDIUM, HARD = "easy", "medium", "hard"
+FEW_CHECKS, FEW_BITS = 3, 2.0
+"""Up to which an exercise is easy."""
+MOST_CHECKS, MOST_BITS = 6, 5.0
+"""From which on it is hard."""
 Policy = Callable[[Bench], Move]
 
 
@@ -56,7 +60,7 @@ def best_path(bench: Bench) -> Bench:
     left = next((i for i, e in enumerate(entries) if "verdict" in e.values and not _was_best(bench, e)), None)
     own = entries if left is None else entries[:left]
     kept = [e for e in own if e.kind == "started" or "verdict" in e.values]
-    return play(Bench(bench.knowledge, bench.shop, kept, bench.number))
+    return play(bench.with_entries(kept))
 
 
 def _was_best(bench: Bench, entry: Entry) -> bool:
@@ -75,5 +79,28 @@ def misleading(bench: Bench) -> float:
 def difficulty(bench: Bench, played: Bench) -> Difficulty:
     """How hard the exercise is; `played`: the same worked by the best policy."""
     bits, checks = misleading(bench), played.count("checked")
-    hard, easy = checks > 6 or bits > 5, checks <= 3 and bits <= 2
-    return Difficulty(checks, bits, HARD if hard else EASY if easy else MEDIUM)
+    return Difficulty(checks, bits, _level(bits, checks))
+
+
+def first_level(fresh: Bench) -> str:
+    """How hard the first findings alone make it; the checks that it takes can only make it harder."""
+    return _level(misleading(fresh), 0)
+
+
+def is_level(fresh: Bench, level: str) -> bool:
+    """Whether an exercise not yet begun is surely so hard: worked by the best policy no further than it takes to
+    tell, and no when that takes long."""
+    bits, bench = misleading(fresh), fresh
+    for _ in range(LONG):
+        so_far = _level(bits, bench.count("checked"))
+        if bench.ended or so_far == HARD or LEVELS.index(so_far) > LEVELS.index(level):
+            return so_far == level
+        bench = bench.more(make(bench, best(bench)).entry)
+    return False
+
+
+def _level(bits: float, checks: int) -> str:
+    """More checks never make it easier."""
+    if checks > MOST_CHECKS or bits > MOST_BITS:
+        return HARD
+    return EASY if checks <= FEW_CHECKS and bits <= FEW_BITS else MEDIUM

@@ -21,6 +21,8 @@ SUREST = 0.99
 """No figure counts as surer than this, nor less sure than the rest to one: nobody is ruined by one answer."""
 CLOSE = 0.1
 """Root mean square difference from the exact figures up to which they count as well judged."""
+WELL = 75.0
+"""Points from which on figures in which no mistake shows count as well judged (judgement)."""
 Figures = Mapping[int, float]
 Likelihoods = Mapping[int, Array]
 
@@ -71,9 +73,10 @@ def log_score(said: Sequence[float], truth: Sequence[float]) -> float:
 
 
 def points(said: Sequence[float], exact: Sequence[float]) -> float:
-    """100 for the exact figures; less the root mean square difference (the excess Brier score is its square)."""
-    excess = max(0.0, brier(said, exact) - brier(exact, exact))
-    return 100.0 * (1 - min(1.0, float(np.sqrt(excess))))
+    """Brier skill: 100 for the exact figures, 0 for those no better than saying nothing (the least figure for all).
+    The excess of an expected Brier score is the mean square difference from the exact figures."""
+    nothing = max(_apart([1 - SUREST] * len(exact), exact), CLOSE)
+    return 100.0 * max(0.0, 1 - (_apart(said, exact) / nothing) ** 2)
 
 
 def grade(said: Figures, exact: Figures, mistaken: Mapping[str, Figures]) -> Grade:
@@ -84,6 +87,11 @@ def grade(said: Figures, exact: Figures, mistaken: Mapping[str, Figures]) -> Gra
     held = [min(SUREST, max(1 - SUREST, x)) for x in p]
     told = _mistake(q, held, {name: [f[v] for v in order] for name, f in mistaken.items()})
     return Grade(brier(q, p), log_score(q, p), brier(held, p), log_score(held, p), points(q, held), told)
+
+
+def in_words(graded: Grade) -> str:
+    """What to tell of a grade."""
+    return MISTAKES.get(graded.mistake, "Well judged." if graded.points >= WELL else "Not close yet.")
 
 
 def _mistake(said: Sequence[float], exact: Sequence[float], mistaken: Mapping[str, Sequence[float]]) -> str:

@@ -1,91 +1,103 @@
-"""An exercise on paper: the sheet for the apprentice, and the answers on one of their own. Markdown."""
+"""An exercise on paper: the sheet for the apprentice, and the answers on one of their own."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from diagnose.cases.case import Case
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.shop import Shop
 from diagnose.practice.bench import Bench, started
-from diagnose.practice.debrief import Debrief
+from diagnose.practice.debrief import Debrief, Turning
 from diagnose.practice.exercise import Exercise
 from diagnose.practice.expert import play
-from diagnose.report.words import CAUTION, minutes, percent
+from diagnose.practice.seen import all_seen
+from diagnose.report.document.blocks import Block, Facts, Grid, Notice, Paper, Para, Points, Section
+from diagnose.report.text import cause_name
+from diagnose.report.words import CAUTION, minutes, percent, weight
 
 OFFERED, HELD = 7, 3
-LINE = "." * 60
+LINE = Para("." * 160)
+FIRST = Notice("warn", "Safety first.", CAUTION)
 
 
-def papers(knowledge: Knowledge, exercise: Exercise, shop: Shop) -> tuple[str, str]:
+def papers(knowledge: Knowledge, exercise: Exercise, shop: Shop) -> tuple[Paper, Paper]:
     """The exercise sheet and the answer sheet. Raises CallError where the truth cannot show the findings."""
     fresh = Bench(knowledge, shop, [started(knowledge, exercise, "")])
-    return "\n".join(_sheet(fresh)) + "\n", "\n".join(_answers(Debrief(play(fresh)))) + "\n"
+    return _sheet(fresh), _answers(Debrief(play(fresh)))
 
 
-def _sheet(bench: Bench) -> Iterator[str]:
-    case, knowledge = bench.case, bench.knowledge
-    yield from ("# Exercise", "", f"*{CAUTION}*", "")
-    yield from _machine(knowledge, case)
-    yield from ("", "## What is known", "")
-    for seen in case.observations:
-        if seen.finding in knowledge.findings:
-            yield f"- {knowledge.findings[seen.finding].in_words(seen.state)}{_value(seen.value, seen.unit)}"
-    yield from ("", "## 1. What must not be done before something is ruled out?", "", LINE, "")
-    yield from ("## 2. How likely is each of these? (in per cent)", "")
-    yield from (f"- [ ____ ] {knowledge.causes[id].name}" for id in bench.suspects)
-    yield from ("", "## 3. Which check first, and why?", "")
-    yield from (f"- [ ] {name}" for name in _offered(bench))
-    yield from (
-        "",
-        LINE,
-        "",
-        "## 4. Which causes would rise, which fall, if it showed a fault?",
-        "",
-        LINE,
-        "",
+def _sheet(bench: Bench) -> Paper:
+    """Questions with room to write."""
+    room = (LINE, LINE)
+    chances = Grid(("per cent", "cause"), tuple(("......", _name(bench, id)) for id in bench.suspects))
+    sections = (
+        Section("What is known", (Points(tuple(all_seen(bench.knowledge, bench.case))),)),
+        Section("1. What must not be done before something is ruled out?", room),
+        Section("2. How likely is each of these? Several can be there at once.", (chances,)),
+        Section("3. Which check first, and why?", (Points(tuple(_offered(bench))), *room)),
+        Section("4. Which causes would rise, which fall, if it showed a fault?", room),
+        Section("5. When would you stop checking and repair?", room),
     )
-    yield from ("## 5. When would you stop checking and repair?", "", LINE)
+    return Paper("Exercise", _machine(bench), FIRST, sections, ("Name:", "Date:"))
 
 
-def _machine(knowledge: Knowledge, case: Case) -> Iterator[str]:
-    family = knowledge.families.get(case.machine.family)
-    hours = f", {case.machine.hours:g} h" if case.machine.hours is not None else ""
-    yield f"Machine {case.machine.number}: {family.name if family else 'kind not known'}{hours}."
-    yield f"Came in for: {case.complaint or 'not said'}."
-    for epoch in case.epochs[1:]:
-        names = [knowledge.repairs[id].name for id in epoch.repairs if id in knowledge.repairs]
-        yield f"Done already, and the complaint stayed: {', '.join(names)}."
+def _machine(bench: Bench) -> str:
+    machine, complaint = bench.case.machine, bench.case.complaint
+    family = bench.knowledge.families.get(machine.family)
+    hours = f", {machine.hours:g} h" if machine.hours is not None else ""
+    kind = family.name if family else "kind not known"
+    return f"Machine {machine.number}: {kind}{hours}. Came in for: {complaint or 'not said'}."
 
 
 def _offered(bench: Bench) -> list[str]:
     """Checks to choose from, in alphabetical order: good ones, and some that are not to be done yet."""
     standing = bench.standing
     good = [move.name for move in (standing.best, *standing.moves) if move.kind == "check"]
-    held = [option.name for option in standing.checks if standing.held(option.hazards, option.id)]
+    held = [option.name for option in standing.checks if standing.held_check(option)]
     return sorted({*list(dict.fromkeys(good))[:OFFERED], *held[:HELD]})
 
 
-def _answers(debrief: Debrief) -> Iterator[str]:
-    bench, knowledge = debrief.bench, debrief.bench.knowledge
-    truth = bench.exercise.truth
-    yield from ("# Answers", "", f"**{truth.title}**", "")
-    names = [knowledge.causes[id].name for id in truth.causes] or ["Something that is not listed"]
-    yield from (f"Hidden cause: {', '.join(names)}.", "", truth.about, "")
-    yield from ("## 1. Safety", "")
-    yield from (f"- {h.name}: {h.caution}" for h in bench.first.hazards)
-    if not bench.first.hazards:
-        yield "Nothing stops the work here; each check's own cautions hold."
-    yield from ("", "## 2. Exact probabilities by the first findings", "")
-    ranked = {cause.id: cause.probability for cause in bench.first.diagnosis.causes}
-    yield from (f"- {percent(ranked[id])} {knowledge.causes[id].name}" for id in bench.suspects)
-    yield from ("", "## 3 to 5. The best path on this machine", "")
-    for number, step in enumerate(debrief.steps, 1):
-        yield f"{number}. {step.name} ({minutes(step.minutes)}, {bench.shop.money(step.money)})"
-    yield from ("", f"In all {minutes(bench.minutes)} of work, {bench.shop.money(bench.money)}.")
-    if debrief.turning:
-        yield f"The finding that says most: {debrief.turning.name} ({debrief.turning.decibans:+.0f} dB)."
+def _answers(debrief: Debrief) -> Paper:
+    """The hidden cause, the exact figures and the best path."""
+    bench, truth = debrief.bench, debrief.bench.truth
+    names = [_name(bench, id) for id in truth.causes] or ["something that is not listed"]
+    sections = (
+        Section(f"Hidden: {', '.join(names)}", (Para(truth.about),) if truth.about else ()),
+        Section("1. Safety", tuple(_hazards(bench))),
+        Section("2. Exact probabilities by the first findings", (_exact(bench),)),
+        Section("3 to 5. The best path on this machine", tuple(_path(debrief))),
+    )
+    return Paper("Answers", truth.title or _machine(bench), FIRST, sections, (_machine(bench),))
 
 
-def _value(value: float | None, unit: str) -> str:
-    return "" if value is None else f" ({value:g} {unit})"
+def _hazards(bench: Bench) -> Iterator[Block]:
+    hazards = bench.first.hazards
+    if hazards:
+        yield Points(tuple(f"{hazard.name}. {hazard.caution}" for hazard in hazards))
+    else:
+        yield Para("Nothing stops the work here; each check's own cautions hold.")
+
+
+def _exact(bench: Bench) -> Facts:
+    exact = {cause.id: cause.probability for cause in bench.first.diagnosis.causes}
+    ranked = sorted(bench.suspects, key=lambda id: -exact[id])
+    return Facts(tuple((percent(exact[id]), _name(bench, id)) for id in ranked))
+
+
+def _path(debrief: Debrief) -> Iterator[Block]:
+    bench, shop = debrief.bench, debrief.bench.shop
+    steps = enumerate(debrief.steps, 1)
+    rows = [(str(i), step.name, minutes(step.minutes), shop.money(step.money)) for i, step in steps]
+    total = ("", "in all", minutes(bench.minutes), shop.money(bench.money))
+    right, tight = frozenset({2, 3}), frozenset({0})
+    yield Grid(("", "move", "work", "cost"), (*rows, total), right, tight, total=True)
+    if debrief.best and debrief.best.turning:
+        yield Para(_most(debrief.best.turning))
+
+
+def _most(turning: Turning) -> str:
+    return f"The finding that says most: {turning.name}, {weight(turning.decibans)}."
+
+
+def _name(bench: Bench, id: str) -> str:
+    return cause_name(bench.knowledge, id)

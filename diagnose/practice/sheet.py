@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 from statistics import mean
 
@@ -19,14 +19,15 @@ SUMS = ("regret", "money", "minutes", "hints", "stopped", "missed")
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One exercise of one apprentice. `day`: of its start; `regret`: money in all beyond the best moves."""
+    """One exercise of one apprentice. `day`: of its start; `regret`: money in all beyond the best moves, None while
+    it goes on."""
 
     apprentice: str
     exercise: int
     day: str
     ended: str
     skills: Skills
-    regret: float
+    regret: float | None
     money: float
     minutes: float
     hints: int
@@ -51,15 +52,16 @@ class Progress:
 
 
 def row(bench: Bench) -> Row:
-    """The row of one exercise; it needs the entries only."""
-    done = steps(bench)
+    """The row of one exercise; it needs the entries only. While it goes on, what would tell the best move is left
+    out."""
+    done, told = steps(bench), skills(bench)
     return Row(
         bench.apprentice,
         bench.number,
         bench.entries[0].time[:10],
         bench.ended or "going on",
-        skills(bench),
-        sum(step.regret for step in done),
+        told if bench.ended else replace(told, choosing=None, stopping=None),
+        sum(step.regret for step in done) if bench.ended else None,
         bench.money,
         bench.minutes,
         bench.count("hinted"),
@@ -97,7 +99,7 @@ HEAD = ("apprentice", "exercise", "day", "ended", "choosing", "updating", "safet
 def _cells(one: Row) -> list[str]:
     points = ["" if p is None else f"{p:.0f}" for p in one.points]
     sums = [
-        f"{one.regret:.0f}",
+        "" if one.regret is None else f"{one.regret:.0f}",
         f"{one.money:.0f}",
         f"{one.minutes:.0f}",
         str(one.hints),
@@ -120,11 +122,17 @@ def _plain(cell: str) -> str:
     return f"'{cell}" if cell[:1] in ("=", "+", "-", "@") else cell
 
 
+HEADINGS = {
+    "minutes": "Minutes of work",
+    "stopped": "Dangerous moves stopped",
+    "missed": "Dangers not known",
+}
 STYLE = (
     "body{font-family:Helvetica,Arial,sans-serif;margin:2em;color:#1f2933}"
     "table{border-collapse:collapse;margin:1em 0;font-size:85%}"
-    "td,th{padding:.3em .5em;white-space:nowrap;border-bottom:1px solid #d5dbe0;text-align:right}"
-    "td:first-child,th:first-child{text-align:left}p{color:#5b6770}"
+    "td,th{padding:.3em .5em;border-bottom:1px solid #d5dbe0;text-align:right;vertical-align:bottom}"
+    "td{white-space:nowrap}td:first-child,th:first-child{text-align:left}p{color:#5b6770}"
+    "@page{size:landscape;margin:12mm}"
 )
 
 
@@ -132,11 +140,12 @@ def as_html(rows: Sequence[Row], currency: str) -> str:
     """The sheet as a page: the class in short, then every exercise."""
     head = ["Apprentice", "Exercises", *(name.capitalize() for name in SKILLS)]
     short = [[p.apprentice, str(p.exercises), *map(_point, p.points, p.change)] for p in progress(rows)]
-    every = _table([name.capitalize() for name in HEAD], [_cells(one) for one in rows])
+    every = _table([HEADINGS.get(name, name.capitalize()) for name in HEAD], [_cells(one) for one in rows])
     return (
         f'<!doctype html><html lang="en"><meta charset="utf-8"><title>Practice sheet</title>'
-        f"<style>{STYLE}</style><h1>Practice sheet</h1><p>Points from 0 to 100; behind them, how the last "
-        f"exercises stand against the first. Money in {escape(currency)}.</p>{_table(head, short)}"
+        f"<style>{STYLE}</style><h1>Practice sheet</h1><p>Points from 0 to 100; in brackets, how the last "
+        f"exercises stand against the first. Money in {escape(currency)}; regret is what was expected to be lost "
+        f"against the best moves, by what could be known then.</p>{_table(head, short)}"
         f"<h2>Exercises</h2>{every}</html>\n"
     )
 

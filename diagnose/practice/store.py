@@ -35,6 +35,22 @@ create trigger if not exists entry_no_{act} before {act} on entry
 begin select raise(abort, 'entries are never changed or deleted'); end"""
 
 
+KEPT = "nothing of this entry was kept; all before it is safe"
+AGAIN = "enter it again"
+# Primary result codes of SQLite (https://www.sqlite.org/rescode.html): what each means, and what to do.
+REASONS = {
+    sqlite3.SQLITE_FULL: (f"the disk is full, {KEPT}", f"free some space and {AGAIN}"),
+    sqlite3.SQLITE_IOERR: (f"the disk failed, {KEPT}", f"check the disk and {AGAIN}"),
+    sqlite3.SQLITE_BUSY: (f"another program is writing, {KEPT}", AGAIN),
+    sqlite3.SQLITE_LOCKED: (f"another program is writing, {KEPT}", AGAIN),
+    sqlite3.SQLITE_READONLY: ("they cannot be written", "check the permissions of the file and its folder"),
+    sqlite3.SQLITE_CANTOPEN: ("they cannot be opened", "check the permissions of the file and its folder"),
+    sqlite3.SQLITE_PERM: ("they cannot be opened", "check the permissions of the file and its folder"),
+    sqlite3.SQLITE_CORRUPT: ("the file is damaged", "keep it and restore a copy"),
+    sqlite3.SQLITE_NOTADB: ("this is no file of exercises", "name another case store with --store"),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Entry:
     """One thing that happened in an exercise: its kind and plain JSON values."""
@@ -109,7 +125,7 @@ class Exercises:
         (mark,) = self._connection.execute("pragma application_id").fetchone()
         (tables,) = self._connection.execute("select count(*) from sqlite_master").fetchone()
         if tables and mark != MARK:
-            raise sqlite3.DatabaseError("this is no file of exercises")
+            raise self._problem(*REASONS[sqlite3.SQLITE_NOTADB])
         self._connection.execute("pragma recursive_triggers = on")
         write_ahead(self._connection, wait)
         self._connection.execute("pragma synchronous = full")
@@ -132,7 +148,11 @@ class Exercises:
     def _told(self) -> Iterator[None]:
         try:
             yield
-        except (sqlite3.Error, OSError) as error:
-            hint = "name another file with --store, or restore a copy"
-            problem = Problem("P001", Place(str(self.path)), f"the exercises cannot be used: {error}", hint)
-            raise DataError([problem]) from error
+        except sqlite3.Error as error:
+            primary = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
+            raise self._problem(*REASONS.get(primary, (f"{error}, {KEPT}", ""))) from error
+        except OSError as error:
+            raise self._problem(f"{error.strerror}", "name another case store with --store") from error
+
+    def _problem(self, reason: str, hint: str) -> DataError:
+        return DataError([Problem("P001", Place(str(self.path)), f"the exercises: {reason}", hint)])

@@ -9,7 +9,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from diagnose.planning.shop import Shop
-from diagnose.practice.debrief import Debrief, Point
+from diagnose.practice.debrief import Best, Debrief, Point
 from diagnose.practice.judging import MISTAKES, TEACHES
 from diagnose.practice.sheet import SKILLS, Row, progress
 from diagnose.practice.survey import Survey
@@ -19,24 +19,33 @@ from diagnose.report.words import count, minutes, percent, weight
 
 WORTH_TELLING = 1.0
 """Regret in money below which a move counts as good as the best."""
+REPAIRED = "repaired"
 COLOURS = ("#0b6e4f", "#b5541c", "#30588c", "#7a4fa3")
 
 
-def debrief_screen(debrief: Debrief) -> RenderableType:
-    """The whole debrief."""
-    bench = debrief.bench
+def debrief_screen(debrief: Debrief) -> Iterator[RenderableType]:
+    """The whole debrief, piece by piece: the best path, which can take seconds, when all the rest was told."""
+    bench, hidden = debrief.bench, debrief.bench.truth
     truth = [cause_name(bench.knowledge, id) for id in debrief.truth] or ["something that is not listed here"]
-    hidden = bench.exercise.truth
-    return Group(
-        Text(f"Exercise {bench.number}: {bench.ended or 'not ended'}", STRONG),
-        line(f"Hidden: {', '.join(truth)}"),
-        *((line(f"{hidden.title}. {hidden.about}".strip(), style=QUIET),) if hidden.title else ()),
-        titled("Your path", *_own(debrief)),
-        titled("The best path on the same machine", *_best(debrief)),
-        titled("What should have turned it", *_turning(debrief)),
-        titled("How the probabilities went (your own figures in brackets)", *_story(debrief)),
-        titled("Points", *_points(debrief)),
-    )
+    yield Text(f"Exercise {bench.number}: {bench.ended or 'not ended'}", STRONG)
+    yield line(f"Hidden: {', '.join(truth)}")
+    if hidden.title:
+        yield line(f"{hidden.title}. {hidden.about}".strip(), style=QUIET)
+    yield titled("Your path", *_own(debrief))
+    if debrief.story:
+        yield titled("How the probabilities went (your own figures in brackets)", *_story(debrief))
+    if mistakes := list(_mistakes(debrief)):
+        yield titled("Your figures", *mistakes)
+    yield titled("Points", *_points(debrief))
+    if not debrief.quick:
+        yield line("Working out the best path ...", style=QUIET)
+    if debrief.best is None:
+        yield line(
+            "The knowledge has changed since, so the best path can no longer be worked out.", style=QUIET
+        )
+        return
+    yield titled("What should have turned it", *_turning(debrief.best))
+    yield titled("The best path on the same machine", *_best(debrief, debrief.best))
 
 
 def _own(debrief: Debrief) -> Iterator[RenderableType]:
@@ -47,31 +56,36 @@ def _own(debrief: Debrief) -> Iterator[RenderableType]:
             worth = f"{shop.money(step.regret)}, or {minutes(step.regret_minutes)} of the shop's time"
             yield line(f"detour: {worth}. Better then: {step.best}", 3, QUIET)
     yield line(_sum(debrief.bench.minutes, debrief.bench.money, debrief), style=STRONG)
-    total = sum(step.regret for step in debrief.steps)
-    yield line(f"Detours by what could be known then: {shop.money(total)}")
-    if total >= WORTH_TELLING and debrief.bench.money < debrief.best_bench.money:
-        yield line("This time luck made it cheaper than the best path; it does not always.", style=QUIET)
+    yield line(f"Detours by what could be known then: {shop.money(debrief.regret)}")
 
 
-def _best(debrief: Debrief) -> Iterator[RenderableType]:
-    best = debrief.best_bench
-    for number, entry in enumerate(best.entries[1:], 1):
-        yield item(f"{number}.", entry.values["name"])
+def _best(debrief: Debrief, best: Best) -> Iterator[RenderableType]:
+    yield from (item(f"{number}.", name) for number, name in enumerate(best.path, 1))
     yield line(_sum(best.minutes, best.money, debrief), style=STRONG)
-    hard = debrief.difficulty
+    hard = best.difficulty
     yield line(f"Difficulty: {hard.level} ({count(hard.checks, 'check')})", style=QUIET)
+    if (
+        debrief.regret >= WORTH_TELLING
+        and debrief.bench.money < best.money
+        and debrief.bench.ended == REPAIRED
+    ):
+        yield line(
+            "This time luck made your path cheaper than the best one; it does not always.", style=QUIET
+        )
 
 
 def _sum(work: float, money: float, debrief: Debrief) -> str:
     return f"In all {minutes(work)} of work, {debrief.bench.shop.money(money)}"
 
 
-def _turning(debrief: Debrief) -> Iterator[RenderableType]:
-    turning = debrief.turning
-    if turning is None:
+def _turning(best: Best) -> Iterator[RenderableType]:
+    if best.turning is None:
         yield line("No finding speaks for the hidden cause by itself.")
     else:
-        yield line(f"{turning.name}: {weight(turning.decibans)}")
+        yield line(f"{best.turning.name}: {weight(best.turning.decibans)}")
+
+
+def _mistakes(debrief: Debrief) -> Iterator[RenderableType]:
     for name in dict.fromkeys(e.values["mistake"] for e in debrief.bench.entries if e.kind == "guessed"):
         if name:
             yield line(MISTAKES[name])
@@ -99,29 +113,25 @@ def _points(debrief: Debrief) -> Iterator[RenderableType]:
 
 
 def debrief_data(debrief: Debrief) -> Json:
-    """The debrief as plain JSON values."""
-    best = debrief.best_bench
+    """The debrief as plain JSON values; null is what can no longer be worked out, the knowledge being another."""
+    bench, best = debrief.bench, debrief.best
     return {
-        "exercise": debrief.bench.number,
-        "apprentice": debrief.bench.apprentice,
-        "ended": debrief.bench.ended,
+        "exercise": bench.number,
+        "apprentice": bench.apprentice,
+        "ended": bench.ended,
         "truth": list(debrief.truth),
         "path": [asdict(step) for step in debrief.steps],
-        "money": debrief.bench.money,
-        "minutes": debrief.bench.minutes,
-        "regret": sum(step.regret for step in debrief.steps),
-        "best": {
-            "path": [entry.values["name"] for entry in best.entries[1:]],
-            "money": best.money,
-            "minutes": best.minutes,
-        },
-        "difficulty": asdict(debrief.difficulty),
-        "turning": asdict(debrief.turning) if debrief.turning else None,
+        "money": bench.money,
+        "minutes": bench.minutes,
+        "regret": debrief.regret,
+        "best": best and {"path": list(best.path), "money": best.money, "minutes": best.minutes},
+        "difficulty": best and asdict(best.difficulty),
+        "turning": asdict(best.turning) if best and best.turning else None,
         "story": [asdict(point) for point in debrief.story],
         "skills": asdict(debrief.skills),
-        "hints": debrief.bench.count("hinted"),
-        "stopped": debrief.bench.count("stopped"),
-        "missed": debrief.bench.count("missed"),
+        "hints": bench.count("hinted"),
+        "stopped": bench.count("stopped"),
+        "missed": bench.count("missed"),
     }
 
 
@@ -129,7 +139,7 @@ def story_picture(debrief: Debrief) -> str:
     """The probability story as SVG: a line for each cause followed, a dot for each own figure."""
     from diagnose.report.document.svg import drawing, line, text
 
-    story, name = debrief.story, debrief.bench.knowledge.causes
+    story, knowledge = debrief.story, debrief.bench.knowledge
     width, height, left, top = 640.0, 300.0, 44.0, 34.0
     across = (width - left - 20) / max(len(story) - 1, 1)
     shapes = [text(left, 16, "Probability after each step; dots are your own figures", bold=True)]
@@ -141,7 +151,7 @@ def story_picture(debrief: Debrief) -> str:
         shapes.append(text(left, top + height + 38 + 15 * number, f"{number}  after {point.after}"))
     legend = top + height + 48 + 15 * len(story)
     for place, id in enumerate(story[0].probabilities if story else ()):
-        label = f"{name[id].name}{' (hidden cause)' if id in debrief.truth else ''}"
+        label = f"{cause_name(knowledge, id)}{' (hidden cause)' if id in debrief.truth else ''}"
         shapes += _curve(story, id, COLOURS[place % len(COLOURS)], left, top, height, across)
         shapes += _key(left, legend + 16 * place, label, COLOURS[place % len(COLOURS)])
     words = "; ".join(f"after {p.after}: {_spoken(p)}" for p in story)

@@ -8,10 +8,11 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Finding
 from diagnose.planning.options import CheckOption
 from diagnose.practice.bench import Bench
-from diagnose.practice.judging import Grade, grade, mistaken, moved
+from diagnose.practice.judging import SUREST, Grade, grade, mistaken, moved
 from diagnose.practice.store import Entry
+from diagnose.report.words import minutes
 
-UNNAMED = 0.01
+UNNAMED = 1 - SUREST
 """What a listed cause that was not named counts as."""
 
 
@@ -101,7 +102,8 @@ def _pointer(bench: Bench) -> str:
         return "No check is worth its time now: it is time to act."
     system = option.check.system if option.check else knowledge.findings[option.findings[0]].system
     name = knowledge.systems[system].name if system in knowledge.systems else system
-    return f"Look at: {name}. The best check there takes about {option.minutes:.0f} min of work."
+    work = minutes(bench.standing.check_price(option).minutes)
+    return f"Look at: {name}. The best check there takes {work} with dismantling."
 
 
 def _answer(bench: Bench) -> str:

@@ -7,7 +7,7 @@ P(states | causes, what is already known), one after another in one tree; then e
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
@@ -24,6 +24,10 @@ class World:
         self.network, self.held, self.draws = network, held, draws
         self.gone: frozenset[int] = frozenset()
         self.states = self.states_without(())
+
+    def as_it_came(self) -> World:
+        """The same machine before anything was taken away."""
+        return World(self.network, self.held, self.draws)
 
     def states_without(self, causes: Iterable[int]) -> list[int]:
         """The state of every variable if these causes were taken away too."""
@@ -63,19 +67,19 @@ def sample(built: Built, present: Iterable[str], seen: Evidence, rng: np.random.
 
     `seen`: likelihood of each variable observed. Raises ImpossibleEvidence where these causes cannot show it.
     """
-    return next(samples(built, present, seen, rng))
+    return samples(built, present, seen, rng, 1)[0]
 
 
 def samples(
-    built: Built, present: Iterable[str], seen: Evidence, rng: np.random.Generator
-) -> Iterator[World]:
-    """Such machines without end, drawn independently."""
+    built: Built, present: Iterable[str], seen: Evidence, rng: np.random.Generator, many: int
+) -> list[World]:
+    """So many of such machines, drawn independently."""
     network, there = built.network, set(present)
     settled = [*built.causes, *built.others.values()]
     held = {network.index[id]: int(id in there) for id in settled}
     engine = Engine(network, {**seen, **{v: one_hot(network.cards[v], s) for v, s in held.items()}})
-    while True:
-        yield World(network, held, _draws(network, {**_hidden(engine, rng), **held}, held, rng))
+    hidden = _hidden(engine, rng, many)
+    return [World(network, held, _draws(network, {**states, **held}, held, rng)) for states in hidden]
 
 
 def _draws(
@@ -90,15 +94,15 @@ def _draws(
     ]
 
 
-def _hidden(engine: Engine, rng: np.random.Generator) -> dict[int, int]:
-    """A joint draw of all variables of the tree given the evidence (the chain rule, parents first)."""
+def _hidden(engine: Engine, rng: np.random.Generator, many: int) -> list[dict[int, int]]:
+    """Joint draws of all variables of the tree given the evidence (the chain rule, parents first)."""
     engine.log_probability  # noqa: B018 - raises where the evidence is impossible
-    chosen: dict[int, int] = {}
+    chosen: list[dict[int, int]] = [{} for _ in range(many)]
     for v in sorted(engine.region - engine.fixed.keys()):
-        rows = [{**chosen, v: state} for state in range(engine.network.cards[v])]
-        chances = engine.given(rows, ())[0]
-        chosen[v] = int(rng.choice(len(chances), p=chances / chances.sum()))
-    return {**engine.fixed, **chosen}
+        rows = [{**one, v: state} for one in chosen for state in range(engine.network.cards[v])]
+        for one, chances in zip(chosen, engine.given(rows, ())[0].reshape(many, -1), strict=True):
+            one[v] = int(rng.choice(len(chances), p=chances / chances.sum()))
+    return [{**engine.fixed, **one} for one in chosen]
 
 
 def _state(family: Table | NoisyMax, draws: Array, states: Sequence[int]) -> int:

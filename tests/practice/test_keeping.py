@@ -135,3 +135,66 @@ events:
 expect:
   causes: [seal_out]
 """
+
+
+def test_full_disk_is_told_in_words_and_loses_nothing(tmp_path: Path) -> None:
+    with Exercises(tmp_path / "p.sqlite") as kept:
+        number = kept.begin(Entry("started", {}))
+        kept._connection.execute("pragma max_page_count = 1")
+        with pytest.raises(DataError, match="disk is full, nothing of this entry was kept") as told:
+            kept.append(number, *[Entry("hinted", {"words": "x" * 4000})] * 100)
+        assert told.value.problems[0].code == "P001"
+        assert "free some space" in told.value.problems[0].hint
+        assert [entry.kind for entry in kept.entries(number)] == ["started"]
+
+
+def test_file_being_written_and_file_damaged_are_told_apart(tmp_path: Path) -> None:
+    path = tmp_path / "p.sqlite"
+    with Exercises(path) as kept:
+        number = kept.begin(Entry("started", {}))
+        other = sqlite3.connect(path, isolation_level=None)
+        other.execute("begin immediate")
+        kept._connection.execute("pragma busy_timeout = 0")
+        with pytest.raises(DataError, match="another program is writing"):
+            kept.append(number, Entry("given_up", {}))
+        other.execute("rollback")
+        other.close()
+    path.write_bytes(b"no database at all, but long enough to be looked at" * 40)
+    with pytest.raises(DataError, match="no file of exercises"):
+        Exercises(path)
+
+
+def _under_other_knowledge() -> None:
+    """As if the knowledge had changed since: every exercise names another version."""
+    path = practice_path(Path(os.environ["DIAGNOSE_CASES"]))
+    raw = sqlite3.connect(path)
+    raw.execute("drop trigger entry_no_update")
+    body = "json_set(body, '$.knowledge', 'other')"
+    raw.execute(f"update entry set body = {body} where kind = 'started'")
+    raw.commit()
+    raw.close()
+
+
+def test_finished_exercise_is_told_whole_after_the_knowledge_changed(call: Call) -> None:
+    call("practice", "start", str(_scenario()), "--seed", "1", "--name", "Ann", typed="x\ny\n\n\n\n")
+    before = json.loads(call("practice", "debrief", "--json").stdout)
+    _under_other_knowledge()
+    assert json.loads(call("practice", "debrief", "--json").stdout) == before
+    assert before["best"]["path"]
+
+
+def test_unfinished_exercise_says_so_and_can_be_ended(call: Call) -> None:
+    """The debrief stays shut until it is ended for good: else other knowledge would open it in the middle."""
+    typed = "cut the filter\n\n"
+    call("practice", "start", str(_scenario()), "--seed", "1", "--name", "Ann", typed=typed)
+    _under_other_knowledge()
+    told = call("practice", "resume", typed="\n").stdout
+    assert "knowledge has changed" in told
+    assert "Everything is kept" in told
+    assert "still goes on" in call("practice", "debrief", code=2).stderr
+    told = " ".join(call("practice", "resume", typed="y\n\n\n\n").stdout.split())
+    assert "Hidden: Injector seal pushed out" in told
+    assert "can no longer be worked out" in told
+    values = json.loads(call("practice", "debrief", "--json").stdout)
+    assert (values["ended"], values["best"]) == ("given up", None)
+    assert values["path"][0]["name"] == "Cut the oil filter open"

@@ -10,7 +10,7 @@ import pytest
 from diagnose.planning.checks import next_checks
 from diagnose.practice.bench import Bench
 from diagnose.practice.debrief import Debrief, skills, steps
-from diagnose.practice.expert import Policy, best, play
+from diagnose.practice.expert import LEVELS, Policy, best, difficulty, first_level, is_level, play
 from diagnose.practice.moves import Move
 from tests.practice.small import bench
 
@@ -71,8 +71,32 @@ def test_debrief_of_a_detour_names_it_and_the_better_move() -> None:
     assert told.steps[0].regret > 0
     assert told.steps[0].regret_minutes == pytest.approx(told.steps[0].regret / at.shop.time(1.0))
     assert told.steps[0].best == bench().standing.best.name
-    assert told.best_bench.money <= told.bench.money
+    assert told.best is not None
+    assert told.best.money <= told.bench.money
     assert sum(told.story[0].probabilities.values()) <= len(told.story[0].probabilities)
+
+
+def test_best_path_is_worked_out_once_and_kept() -> None:
+    at = bench()
+    at = at.more(at.do_repair([at.knowledge.repairs["charge_or_replace_batteries"]]).entry)
+    told = Debrief(play(at))
+    entry = told.to_keep
+    assert entry is not None
+    assert not told.quick
+    later = Debrief(told.bench.more(entry))
+    assert later.quick
+    assert later.best == told.best
+    assert later.to_keep is None
+    assert later.bench.ended == told.bench.ended
+
+
+@pytest.mark.parametrize(("cause", "seed"), MACHINES)
+def test_level_is_told_without_working_it_to_the_end(cause: str, seed: int) -> None:
+    """As told by the whole best path."""
+    at = bench(cause, seed)
+    whole = difficulty(at, play(at))
+    assert [level for level in LEVELS if is_level(at, level)] == [whole.level]
+    assert LEVELS.index(first_level(at)) <= LEVELS.index(whole.level)
 
 
 def test_suspected_stop_hazard_is_ruled_out_first_and_counts_as_best() -> None:

@@ -77,11 +77,11 @@ def test_trainer_checks_and_prints_an_exercise(call: Call, mine: str, tmp_path: 
     assert values["solved"] == values["tried"] > 0
     assert 0 < values["difficulty"]["checks"] < len(values["path"])
     call("practice", "paper", mine, "--folder", str(tmp_path / "out"))
-    sheet = (tmp_path / "out" / "exercise.md").read_text(encoding="utf-8")
-    answers = (tmp_path / "out" / "answers.md").read_text(encoding="utf-8")
+    sheet = (tmp_path / "out" / "exercise.html").read_text(encoding="utf-8")
+    answers = (tmp_path / "out" / "answers.html").read_text(encoding="utf-8")
     assert "The seal" not in sheet
     assert "2.2" not in sheet
-    assert "Hidden cause: Injector seal pushed out." in answers
+    assert "Hidden: Injector seal pushed out" in answers
 
 
 def test_scenario_that_hides_nothing_is_refused(call: Call, tmp_path: Path) -> None:
@@ -117,7 +117,7 @@ def test_closed_case_made_anonymous(call: Call) -> None:
 
 
 def test_giving_up_at_once_still_has_a_debrief(call: Call, mine: str, tmp_path: Path) -> None:
-    told = flat(call("practice", "start", mine, "--seed", "1", "--name", "Ann", typed="x\ny\n").stdout)
+    told = flat(call("practice", "start", mine, "--seed", "1", "--name", "Ann", typed="x\ny\n\n\n").stdout)
     assert "given up" in told
     assert "The best path on the same machine" in told
     call("practice", "debrief", "--plot", str(tmp_path / "s.svg"))
@@ -132,10 +132,10 @@ def test_handing_over_ends_it_and_costs_the_cure_on_top(call: Call, mine: str) -
 
 
 def test_nonsense_is_told_and_loses_nothing(call: Call, mine: str) -> None:
-    typed = "qwertz\np\n1 160\np\n99 10\np\nno figures\nf\nqwertz\nread rail pressure\n1 2\n+1 -1\n\nn\n"
+    typed = "qwertz\np\n1 160\n99 10\nno figures\n\nf\nqwertz\nread rail pressure\n1 2\n+1 -1\n\nn\n"
     told = flat(call("practice", "start", mine, "--seed", "1", "--name", "Ann", typed=typed).stdout)
     for words in (
-        "nothing that the knowledge knows",
+        "Nothing here goes by",
         "more than sure",
         "Give a number from 1",
         "no cause and per cent",

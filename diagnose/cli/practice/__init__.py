@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from diagnose.practice.store import Exercises
 
 WRITTEN = click.Path(dir_okay=False, path_type=Path)
+EXPECTED = 6.0
+"""Seconds that the best path mostly takes."""
 number_argument = click.argument("number", required=False, type=click.IntRange(1), metavar="[N]")
 
 
@@ -55,7 +57,7 @@ def start(
     level: str | None,
     seed: int | None,
 ) -> None:
-    """Begin an exercise: a guided talk, as in the bay.
+    """Begin an exercise: a guided talk.
 
     SCENARIO is a file, or a number of the list that is shown without one. Every answer is kept at once; q,
     Ctrl-C or a lost line lose nothing, `practice resume` goes on.
@@ -72,9 +74,11 @@ def start(
     except Leave:
         show("No exercise was begun.")
         return
-    with _exercises(desk) as kept:
-        from diagnose.practice.bench import started
+    from diagnose.practice.bench import started
+    from diagnose.practice.exercise import world_of
 
+    world_of(desk.knowledge, exercise)  # raises where its truth cannot show the first findings
+    with _exercises(desk) as kept:
         number = kept.begin(started(desk.knowledge, exercise, name))
     hold(desk, talk, number)
 
@@ -83,7 +87,7 @@ def start(
 @number_argument
 @click.pass_obj
 def resume(desk: Desk, number: int | None) -> None:
-    """Go on with an exercise; without a number the last one."""
+    """Go on with an exercise, else the last one."""
     from diagnose.cli.bay.talk import Talk
     from diagnose.cli.practice.conversation import hold
 
@@ -124,10 +128,12 @@ def list_(desk: Desk, as_json: bool) -> None:
 @json_option
 @click.pass_obj
 def debrief(desk: Desk, number: int | None, plot: Path | None, as_json: bool) -> None:
-    """The hidden cause, and the own path beside the best one.
+    """The hidden cause, your path, and the best.
 
     Regret is the money that a move was expected to cost beyond the best one, by what could be known then.
     """
+    from rich.console import Group
+
     from diagnose.cli.waiting import waiting
     from diagnose.practice.debrief import Debrief
     from diagnose.practice.telling import debrief_data, debrief_screen, story_picture
@@ -139,9 +145,12 @@ def debrief(desk: Desk, number: int | None, plot: Path | None, as_json: bool) ->
             "(or give it up there, with x)."
         )
     found = Debrief(bench)
-    with waiting("Working out the best path", 20.0, as_json):
+    with waiting("Working out the best path", 0.0 if found.quick else EXPECTED, as_json):
         values = debrief_data(found)
-    out("practice-debrief", as_json, lambda: values, lambda: debrief_screen(found))
+    if entry := found.to_keep:
+        with _exercises(desk) as kept:
+            kept.append(bench.number, entry)
+    out("practice-debrief", as_json, lambda: values, lambda: Group(*debrief_screen(found)))
     if plot:
         _write(plot, story_picture(found))
 
@@ -152,8 +161,9 @@ def debrief(desk: Desk, number: int | None, plot: Path | None, as_json: bool) ->
 @json_option
 @click.pass_obj
 def sheet(desk: Desk, csv_file: Path | None, html: Path | None, as_json: bool) -> None:
-    """The trainer's sheet: apprentices, skills, progress.
+    """Apprentices by skill, and their progress.
 
+    The trainer's sheet of a class.
     Points from 0 to 100 for choosing checks, updating, safety and stopping.
     """
     from dataclasses import asdict
@@ -182,17 +192,19 @@ def sheet(desk: Desk, csv_file: Path | None, html: Path | None, as_json: bool) -
 @json_option
 @click.pass_obj
 def check(desk: Desk, file: str, as_json: bool) -> None:
-    """Can it be solved, how hard is it, what does it teach?
+    """Can it be solved, how hard, what for?
 
     For the trainer. Tells the hidden cause's place and the best path: not for the eyes of those who practise.
     """
     from dataclasses import asdict
 
     from diagnose.cli.practice.choosing import from_file
+    from diagnose.cli.waiting import waiting
     from diagnose.practice.survey import survey
     from diagnose.practice.telling import survey_screen
 
-    found = survey(desk.knowledge, from_file(desk, file, 0), desk.shop)
+    with waiting("Working it as the best moves would", EXPECTED, as_json):
+        found = survey(desk.knowledge, from_file(desk, file, 0), desk.shop)
     out("practice-check", as_json, lambda: asdict(found), lambda: survey_screen(found, desk.shop))
 
 
@@ -209,17 +221,20 @@ def check(desk: Desk, file: str, as_json: bool) -> None:
 )
 @click.pass_obj
 def paper(desk: Desk, file: str, folder: Path, seed: int) -> None:
-    """Write an exercise on paper, with a sheet of answers.
+    """An exercise on paper, with its answers.
 
-    The files are exercise.md and answers.md.
+    The files are exercise.html and answers.html, to be printed from any browser.
     """
     from diagnose.cli.practice.choosing import from_file
+    from diagnose.cli.waiting import waiting
     from diagnose.practice.paper import papers
+    from diagnose.report.document.html import html
 
-    sheets = papers(desk.knowledge, from_file(desk, file, seed), desk.shop)
+    with waiting("Working it as the best moves would", EXPECTED):
+        sheets = papers(desk.knowledge, from_file(desk, file, seed), desk.shop)
     folder.mkdir(parents=True, exist_ok=True)
-    for name, text in zip(("exercise.md", "answers.md"), sheets, strict=True):
-        _write(folder / name, text)
+    for name, sheet in zip(("exercise.html", "answers.html"), sheets, strict=True):
+        _write(folder / name, html(sheet))
 
 
 def _exercises(desk: Desk) -> Exercises:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from diagnose.cli.types import CAUSE
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.words import resolve_any
 
+_WORD = re.compile(r"[^\W\d_]{2}")
 _SIGNED = re.compile(r"([+-])\s*(\d+)")
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _FIGURE = re.compile(r"(.+?)[\s=:]+(\d+(?:\.\d+)?)\s*%?")
 
 
@@ -19,11 +21,13 @@ def ids_meant(knowledge: Knowledge, text: str, sections: Sequence[str]) -> tuple
     for section in sections:
         if text in getattr(knowledge, section):
             return (text,)
-    found = resolve_any(knowledge, text, tuple(sections))
+    found = resolve_any(knowledge, text, tuple(sections)) if _WORD.search(text) else None
+    if found is None or not (found.clear or found.close):
+        raise CallError(
+            f"Nothing here goes by “{text}”. Say it in other words, or take it from the list (c)."
+        )
     if found.clear:
         return (found.clear.id,)
-    if not found.close:
-        raise CallError(f"“{text}” is nothing that the knowledge knows. Say it in other words.")
     return tuple(match.id for match in found.close)
 
 
@@ -40,19 +44,42 @@ def rising_and_falling(text: str, suspects: Sequence[str]) -> tuple[list[str], l
 
 
 def figures(knowledge: Knowledge, text: str, suspects: Sequence[str]) -> dict[str, float]:
-    """`1 60, 3 20` or `battery 40` -> probabilities by cause. Raises CallError."""
-    found = {}
-    for piece in re.split(r"[,;]", text):
-        if not piece.strip():
-            continue
-        match = _FIGURE.fullmatch(piece.strip())
-        if match is None:
-            raise CallError(f"“{piece.strip()}” is no cause and per cent; write for example: 1 60, 3 20")
-        name, percent = match[1].strip(), float(match[2])
-        if percent > 100:
-            raise CallError(f"{percent:g} per cent is more than sure.")
-        found[_suspect(name, suspects) if name.isdecimal() else CAUSE.meant(knowledge, name)] = percent / 100
-    return found
+    """`1 60, 3 20`, `1 60 3 20` or `battery 40` -> probabilities by cause. Raises CallError."""
+    return {_cause(knowledge, name, suspects): _share(number) for name, number in _pairs(text)}
+
+
+def _pairs(text: str) -> Iterator[tuple[str, str]]:
+    for piece in filter(None, map(str.strip, re.split(r"[,;]", text))):
+        numbers = _NUMBER.findall(piece)
+        if _NUMBER.sub("", piece).strip(" %=:") == "" and len(numbers) % 2 == 0:
+            yield from zip(numbers[::2], numbers[1::2], strict=True)
+        elif match := _FIGURE.fullmatch(piece):
+            yield match[1].strip(), match[2]
+        else:
+            raise CallError(f"“{piece}” is no cause and per cent; write for example: 1 60, 3 20")
+
+
+def _share(number: str) -> float:
+    percent = float(number)
+    if percent > 100:
+        raise CallError(f"{percent:g} per cent is more than sure.")
+    if 0 < percent < 1:
+        raise CallError(f"{percent:g} is less than one per cent; for one half write 50.")
+    return percent / 100
+
+
+def _cause(knowledge: Knowledge, name: str, suspects: Sequence[str]) -> str:
+    """The cause by its number in the list, by words that only one of the list has, or by any words for it."""
+    if name.isdecimal():
+        return _suspect(name, suspects)
+    words = name.lower().split()
+    listed = [id for id in suspects if all(word in knowledge.causes[id].name.lower() for word in words)]
+    if len(listed) == 1:
+        return listed[0]
+    try:
+        return CAUSE.meant(knowledge, name)
+    except CallError:
+        raise CallError(f"“{name}” may be several causes, or none; take its number in the list.") from None
 
 
 def _suspect(number: str, suspects: Sequence[str]) -> str:

@@ -3,23 +3,29 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from diagnose.cli.bay.talk import Talk
 from diagnose.cli.desk import Desk
 from diagnose.cli.types import Thing
-from diagnose.errors import CallError, DiagnoseError
+from diagnose.cli.waiting import progress
+from diagnose.errors import CallError
 
 if TYPE_CHECKING:
     from diagnose.cases.scenario import Scenario
+    from diagnose.practice.bench import Bench
     from diagnose.practice.exercise import Exercise
 
 SYSTEM = Thing("system", "systems")
 SHOWN = 12
-DRAWS = 10
+DRAWS = 40
 """Machines drawn at most until one is as hard as asked for."""
+BATCH, STEP = 8, 1_000_003
+"""So many at a time, by seeds so far apart."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,28 +97,40 @@ def _from_list(desk: Desk, talk: Talk) -> str:
     for place in shown:
         case = load(files[place], desk.knowledge).case()
         talk.say(item(f"{place + 1:2}", f"{case.machine.number}: {case.complaint}"))
-    answer = talk.ask(f"Number (others are known from 1 to {len(files)}; Enter: any):")
-    return answer or str(secrets.randbelow(len(files)) + 1)
+    while answer := talk.ask(f"Number (others are known from 1 to {len(files)}; Enter: any):"):
+        if answer.isdecimal() and 1 <= int(answer) <= len(files):
+            return answer
+        talk.say(f"Give a number from 1 to {len(files)}, or press Enter.")
+    return str(secrets.randbelow(len(files)) + 1)
 
 
 def _drawn(desk: Desk, asked: Asked, seed: int) -> Exercise:
+    from diagnose.practice.expert import is_level
     from diagnose.practice.sources import Wanted, drawn
 
     system = SYSTEM.meant(desk.knowledge, asked.system) if asked.system else ""
     wanted = Wanted(system, asked.faults, asked.old_code)
-    for turn in range(DRAWS if asked.level else 1):
-        exercise = drawn(desk.knowledge, wanted, seed + 1_000_003 * turn)
-        if asked.level is None or _level(desk, exercise) == asked.level:
-            return exercise
+    if asked.level is None:
+        return drawn(desk.knowledge, wanted, seed)
+    fresh = (_fresh(desk, drawn(desk.knowledge, wanted, seed + STEP * turn)) for turn in range(DRAWS))
+    with progress(f"Drawing a machine that is {asked.level}") as tell:
+        for done, bench in enumerate(_promising_first(fresh, asked.level)):
+            tell(done, DRAWS)
+            if is_level(bench, asked.level):
+                return bench.exercise
     raise CallError(f"None of {DRAWS} machines drawn was {asked.level}; try another seed, level or system.")
 
 
-def _level(desk: Desk, exercise: Exercise) -> str:
+def _fresh(desk: Desk, exercise: Exercise) -> Bench:
     from diagnose.practice.bench import Bench, started
-    from diagnose.practice.expert import difficulty, play
 
-    try:
-        bench = Bench(desk.knowledge, desk.shop, [started(desk.knowledge, exercise, "")])
-        return difficulty(bench, play(bench, most=8)).level
-    except DiagnoseError:
-        return ""
+    return Bench(desk.knowledge, desk.shop, [started(desk.knowledge, exercise, "")])
+
+
+def _promising_first(fresh: Iterable[Bench], level: str) -> Iterator[Bench]:
+    """A batch at a time, those first that their first findings alone make as hard as asked for."""
+    from diagnose.practice.expert import first_level
+
+    rest = iter(fresh)
+    while batch := list(islice(rest, BATCH)):
+        yield from sorted(batch, key=lambda bench: first_level(bench) != level)

@@ -19,7 +19,7 @@ Keep = Callable[[Entry], None]
 def stop(talk: Talk, keep: Keep, entry: Entry, hazard: Hazard) -> None:
     """Stop a dangerous move, say why, and count it."""
     keep(entry)
-    talk.say(item("STOPPED", f"{entry.values['name']}: not now.", mark_style=WARN), *cautions((hazard,)))
+    talk.say(item("STOPPED", f"Not now: {entry.values['name']}", mark_style=WARN), *cautions((hazard,)))
     if hazard.cleared_by:
         talk.say(line("Something must be ruled out first. Which check does that safely?", style=QUIET))
 
@@ -27,8 +27,8 @@ def stop(talk: Talk, keep: Keep, entry: Entry, hazard: Hazard) -> None:
 def asked_danger(talk: Talk, keep: Keep, bench: Bench, name: str, hazards: Iterable[str]) -> bool:
     """Ask for the main danger of a job, once for each; whether the job may go on.
 
-    A wrong answer stops the job, which shows the caution and counts; Enter only shows it. All cautions not yet
-    shown stand before the work.
+    A wrong answer stops the job, which shows the caution and counts, until it is chosen again; Enter only shows it.
+    All cautions not yet shown stand before the work.
     """
     mine = [bench.knowledge.hazards[id] for id in dict.fromkeys(hazards)]
     asked = [e.values for e in bench.entries if e.kind in ("safe", "missed")]
@@ -36,8 +36,9 @@ def asked_danger(talk: Talk, keep: Keep, bench: Bench, name: str, hazards: Itera
     new = [] if name in {values["name"] for values in asked} else [h for h in mine if h.id not in known]
     others = [h for h in bench.knowledge.hazards.values() if h not in mine]
     if new and len(others) >= WRONG and not _knows(talk, new[0], others, f"{bench.number}{name}"):
-        missed = bench.stopped(new[0], name)
-        stop(talk, keep, Entry("missed", missed.values), new[0])
+        keep(Entry("missed", bench.stopped(new[0], name).values))
+        words = f"{name}: not before its danger is known. Read this, then choose it again."
+        talk.say(item("STOPPED", words, mark_style=WARN), *cautions((new[0],)))
         return False
     if new:
         keep(Entry("safe", {"hazard": new[0].id, "name": name}))
@@ -50,7 +51,23 @@ def _knows(talk: Talk, hazard: Hazard, others: list[Hazard], seed: str) -> bool:
     offered = [hazard, *draw.sample(others, WRONG)]
     draw.shuffle(offered)
     talk.say("Which danger belongs to this job?", numbered(one.name for one in offered))
-    answer = talk.ask("Number (Enter: tell me):")
-    return not answer or (
-        answer.isdecimal() and 1 <= int(answer) <= len(offered) and offered[int(answer) - 1] is hazard
-    )
+    while answer := talk.ask("Number (Enter: tell me):"):
+        if answer.isdecimal() and 1 <= int(answer) <= len(offered):
+            return offered[int(answer) - 1] is hazard
+        talk.say(f"Give a number from 1 to {len(offered)}, or press Enter.")
+    return True
+
+
+def run_on(talk: Talk, keep: Keep, bench: Bench) -> None:
+    """Cranking it, or running it on, with a stop hazard or a costly consequence in sight is stopped."""
+    now, name = bench.standing, "Crank it, or run it on"
+    if now.hazards:
+        stop(talk, keep, bench.stopped(now.hazards[0], name), now.hazards[0])
+    elif now.running:
+        worst = now.running[0]
+        advice = f"{worst.advice[0].upper()}{worst.advice[1:]}"
+        caution = f"{advice}: {worst.cause.name} may be there; then {worst.what}."
+        keep(Entry("stopped", {"hazard": "", "name": name, "caution": caution}))
+        talk.say(item("STOPPED", caution, mark_style=WARN))
+    else:
+        talk.say("Nothing forbids it by what is known; it tells nothing new either.")

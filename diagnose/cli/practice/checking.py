@@ -1,0 +1,89 @@
+"""Choosing a check, in words or by system, and doing it: safety first, then think, then look."""
+
+from __future__ import annotations
+
+from diagnose.cli.bay.talk import Talk
+from diagnose.cli.practice.answers import ids_meant, rising_and_falling
+from diagnose.cli.practice.exercising import Exercising
+from diagnose.cli.practice.safety import asked_danger, stop
+from diagnose.cli.practice.screens import showed, suspects
+from diagnose.errors import CallError
+from diagnose.planning.options import CheckOption
+from diagnose.practice.thinking import supposed, think
+from diagnose.report.text import QUIET, STRONG, line
+from diagnose.report.words import minutes
+
+NOT_THIS = ("n", "no")
+
+
+def check_in_words(one: Exercising, answer: str) -> None:
+    """A check, or a finding: the ways to see it."""
+    found = ids_meant(one.bench.knowledge, answer, ("checks", "findings"))
+    options = [o for o in one.bench.standing.checks if o.id in found or set(found) & set(o.findings)]
+    if not options:
+        one.talk.say("Nothing like that is left to check here. c lists the checks by system.")
+        return
+    check(one, _one_of(one.talk, "Which one?", options))
+
+
+def _one_of(talk: Talk, question: str, options: list[CheckOption]) -> CheckOption | None:
+    if len(options) == 1:
+        talk.say(line(options[0].name, style=STRONG))
+        return options[0]
+    chosen = talk.choose(question, [o.name for o in options])
+    return None if chosen is None else options[chosen]
+
+
+def check_by_system(one: Exercising) -> None:
+    """The checks of one system, in alphabetical order."""
+    by_system = dict[str, list[CheckOption]]()
+    for option in one.bench.standing.checks:
+        by_system.setdefault(_system(one, option), []).append(option)
+    systems = sorted(by_system)
+    chosen = one.talk.choose("Which system?", systems)
+    if chosen is not None:
+        options = sorted(by_system[systems[chosen]], key=lambda option: option.name)
+        check(one, _one_of(one.talk, "Which check?", options))
+
+
+def _system(one: Exercising, option: CheckOption) -> str:
+    knowledge = one.bench.knowledge
+    id = option.check.system if option.check else knowledge.findings[option.findings[0]].system
+    return knowledge.systems[id].name if id in knowledge.systems else id
+
+
+def check(one: Exercising, option: CheckOption | None) -> None:
+    """Safety first, then think, then look."""
+    if option is None:
+        return
+    bench, talk = one.bench, one.talk
+    if hazard := bench.standing.held_check(option):
+        stop(talk, one.keep, bench.stopped(hazard, option.name), hazard)
+        return
+    if not asked_danger(talk, one.keep, bench, option.name, option.hazards):
+        return
+    price = bench.standing.check_price(option)
+    talk.say(line(f"Takes {minutes(price.minutes)}, {bench.shop.money(price.money)}.", style=QUIET))
+    if _thought(one, option):
+        seen = one.bench.do_check(option)
+        one.keep(seen.entry)
+        talk.say(*showed(one.bench, seen))
+
+
+def _thought(one: Exercising, option: CheckOption) -> bool:
+    """Which causes would rise and fall; whether the check is to be done."""
+    bench, talk = one.bench, one.talk
+    finding, state = supposed(bench, option)
+    talk.say(suspects(bench), line(f"Suppose it shows: {finding.in_words(state)}.", style=STRONG))
+    while answer := talk.ask("Which rise, which fall? +1 -3 (Enter skips, n: not this):"):
+        if answer.lower() in NOT_THIS:
+            return False
+        try:
+            entry, words = think(bench, option, *rising_and_falling(answer, bench.suspects))
+        except CallError as error:
+            talk.say(str(error))
+            continue
+        one.keep(entry)
+        talk.say(words)
+        break
+    return True

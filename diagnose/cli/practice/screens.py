@@ -1,0 +1,61 @@
+"""What is shown of an exercise: what is known, what a move showed, whom one may suspect."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.console import RenderableType
+from rich.text import Text
+
+from diagnose.practice.bench import Bench, Seen
+from diagnose.practice.seen import all_seen, as_seen
+from diagnose.report.text import QUIET, STRONG, WARN, item, line, numbered
+from diagnose.report.words import minutes
+
+KEYS = "words, or c checks, p figures, f repair, h hint, ? more"
+HELP = """Say what you want to check or ask, in words:
+  measure the batteries, white smoke, oil level
+or one letter:
+  c  checks, by system
+  n  what is known so far
+  p  your own probabilities
+  h  a hint: a question, then a pointer, then the answer
+  f  repair, put together and try again
+  r  crank it, or run it on
+  o  hand over to a specialist (ends the exercise)
+  x  give up and see the debrief
+  q  quit; everything is kept, practice resume goes on"""
+
+
+def standing(bench: Bench) -> Iterator[RenderableType]:
+    """The bill so far, and what can be typed."""
+    yield Text("-" * 40, QUIET)
+    yield line(f"{minutes(bench.minutes)} of work, {bench.shop.money(bench.money)} so far")
+    yield line(KEYS, style=QUIET)
+
+
+def known(bench: Bench) -> Iterator[RenderableType]:
+    """The machine, what it came in for, and all that was seen."""
+    machine, family = bench.case.machine, bench.knowledge.families.get(bench.case.machine.family)
+    hours = f"{machine.hours:g} h" if machine.hours is not None else ""
+    parts = [machine.number, family.name if family else "", hours]
+    yield line(" / ".join(part for part in parts if part), style=STRONG)
+    if bench.case.complaint:
+        yield line(f"Came in for: {bench.case.complaint}", style=QUIET)
+    yield from (item("-", words) for words in all_seen(bench.knowledge, bench.case))
+
+
+def showed(bench: Bench, seen: Seen) -> Iterator[RenderableType]:
+    """What a move showed, what is wrong first."""
+    if not seen.noted:
+        yield Text("No code stored that tells anything.")
+    normal = [n for n in seen.noted if n.state == bench.knowledge.findings[n.finding].states[0]]
+    for noted in (n for n in seen.noted if n not in normal):
+        yield item("FOUND", as_seen(bench.knowledge, noted), mark_style=WARN)
+    for noted in normal:
+        yield item("normal", as_seen(bench.knowledge, noted))
+
+
+def suspects(bench: Bench) -> RenderableType:
+    """The causes asked about, numbered."""
+    return numbered(bench.knowledge.causes[id].name for id in bench.suspects)
