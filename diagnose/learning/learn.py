@@ -19,7 +19,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.learning import spool
 from diagnose.learning.accelerate import Accelerator
 from diagnose.learning.counts import School, known_of, left_out
-from diagnose.learning.doubts import SURPRISING, doubts
+from diagnose.learning.doubts import SURPRISING, Doubt, doubts, limit
 from diagnose.learning.em import maximised, objective, of_roots, trials
 from diagnose.learning.expect import tally_of
 from diagnose.learning.graph import Graph
@@ -49,12 +49,15 @@ Told = Callable[[str, int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
-    """A case whose findings hardly go with its causes; `decades` as in `doubts`. `findings`: (finding, state,
-    how often these causes show it), the strangest first."""
+    """A case whose findings hardly go with its causes; `probability` and `decades` as in `doubts`. `aside`: so
+    many that it does not count. `findings`: (finding, state, how often these causes show it), the strangest
+    first."""
 
     case: str
     causes: tuple[str, ...]
+    probability: float
     decades: float
+    aside: bool
     findings: tuple[tuple[str, str, float], ...]
 
 
@@ -155,11 +158,10 @@ class _Order:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Prepared:
-    """A chunk whose groups are in the file. `trials` as in `em`; `found`: cause -> in how many of the cases
-    that count it was confirmed."""
+    """A chunk whose groups, and trials as in `em`, are in the file. `found`: cause -> in how many of the cases that
+    count it was confirmed."""
 
     path: Path
-    trials: Array
     found: Counter[str]
     counted: int
     weight: float
@@ -184,28 +186,32 @@ def _prepare(school: School, order: _Order) -> _Prepared:
     kept = [
         known_of(school, lesson, place, order.useful)
         for place, lesson in enumerate(lessons)
-        if place not in strange or not order.set_aside
+        if not (order.set_aside and place in strange and strange[place].aside)
     ]
-    spool.write(order.path, list(grouped(school.graph, kept)))
+    spool.write(order.path, list(grouped(school.graph, kept)), trials(school.graph, kept))
     found = Counter(one.cause for known in kept for one in lessons[known.case].confirmed)
     weight = sum(known.weight for known in kept)
     suspects = tuple(strange.values())
-    return _Prepared(order.path, trials(school.graph, kept), found, len(kept), weight, suspects)
+    return _Prepared(order.path, found, len(kept), weight, suspects)
 
 
 def _strange(school: School, lessons: Sequence[Lesson]) -> dict[int, Suspect]:
     """The surprising cases by place."""
-    graph = school.graph
+    graph, findings = school.graph, school.knowledge.findings
     cases = [known_of(school, lesson, place) for place, lesson in enumerate(lessons)]
-    found = {}
-    for doubt in doubts(graph, graph.numbers.values, cases):
-        if doubt.decades >= SURPRISING:
-            lesson = lessons[doubt.case]
-            names, states = graph.network.names, graph.network.states
-            findings = tuple((names[v], states[v][state], share) for v, state, share in doubt.findings)
-            causes = tuple(one.cause for one in lesson.confirmed)
-            found[doubt.case] = Suspect(lesson.case, causes, doubt.decades, findings)
-    return found
+    complaints = frozenset(graph.findings[id] for id, one in findings.items() if one.other)
+    found = list(doubts(graph, graph.numbers.values, cases, complaints))
+    least = limit(found)
+    strange = (one for one in found if one.chance <= least or one.decades >= SURPRISING)
+    return {one.case: _suspect(graph, lessons[one.case], one) for one in strange}
+
+
+def _suspect(graph: Graph, lesson: Lesson, doubt: Doubt) -> Suspect:
+    names, states = graph.network.names, graph.network.states
+    findings = tuple((names[v], states[v][state], share) for v, state, share in doubt.findings)
+    causes = tuple(one.cause for one in lesson.confirmed)
+    aside = doubt.decades >= SURPRISING
+    return Suspect(lesson.case, causes, doubt.chance, doubt.decades, aside, findings)
 
 
 # --- passes -------------------------------------------------------------------------------------------------
@@ -243,10 +249,11 @@ class _Fit:
 
     def run(self, passes: int) -> None:
         """Passes until there is nothing more to gain."""
-        if len(self.prepared) > 1 and passes > 1:
+        follows = len(self.prepared) > 1 and passes > 1
+        if follows:
             self._follow()
         quick = Accelerator(self.graph.numbers)
-        for number in range(2 if len(self.prepared) > 1 else 1, passes + 1):
+        for number in range(2 if follows else 1, passes + 1):
             self.passes = number
             tally, reached = self._look(number)
             if self.objective and reached < self.objective[-1] and quick.safe is not None:
@@ -291,7 +298,9 @@ class _Fit:
         return maximised(self.graph.numbers, tally, self._trials(chunks), self.may_change, self.values)
 
     def _trials(self, chunks: Sequence[_Prepared]) -> Array:
-        total: Array = np.sum([trials(self.graph, ()), *(one.trials for one in chunks)], axis=0)
+        total = trials(self.graph, ())
+        for one in chunks:
+            total += spool.trials(one.path)
         return total
 
 

@@ -14,7 +14,7 @@ from diagnose.learning.jsonl import read_lines
 from diagnose.learning.lesson import Lesson, lesson_of
 
 ENDINGS = (".jsonl", ".csv", ".parquet")
-LARGEST = 10_000
+LARGEST = 5_000
 """Cases of a chunk at most."""
 SMALLEST = 2_000
 """Cases of a chunk at least, where there are as many."""

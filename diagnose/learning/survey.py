@@ -9,6 +9,8 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.counts import left_out
 from diagnose.learning.jsonl import to_dict
@@ -19,15 +21,20 @@ ABSENT_SHARE, ABSENT_LEAST = 0.1, 2
 cases that mention it, and so many times (judgement)."""
 
 
+MARK = 16
+"""Bytes of a fingerprint."""
+
+
 @dataclass(slots=True)
 class Survey:
-    """`sizes`: of each chunk, how many cases count; `fingerprints`: of each of these, with the name of the
-    case; `left_out`: reason -> how many; `absent`, `noted`: finding (complaints aside) -> in how many cases
-    it was noted as absent, and at all."""
+    """`sizes`: of each chunk, how many cases count; `fingerprints`: of all of these, one after the other (`MARK`
+    bytes each); `names`: of the cases, a line each; `left_out`: reason -> how many; `absent`, `noted`: finding
+    (complaints aside) -> in how many cases it was noted as absent, and at all."""
 
     cases: int = 0
     sizes: list[int] = field(default_factory=list)
-    fingerprints: list[tuple[bytes, str]] = field(default_factory=list)
+    fingerprints: bytearray = field(default_factory=bytearray)
+    names: bytearray = field(default_factory=bytearray)
     left_out: Counter[str] = field(default_factory=Counter)
     absent: Counter[str] = field(default_factory=Counter)
     noted: Counter[str] = field(default_factory=Counter)
@@ -39,7 +46,8 @@ class Survey:
         for other in others:
             self.cases += other.cases
             self.sizes.extend(other.sizes)
-            self.fingerprints.extend(other.fingerprints)
+            self.fingerprints += other.fingerprints
+            self.names += other.names
             for mine, its in ((self.left_out, other.left_out), (self.absent, other.absent)):
                 mine.update(its)
             self.noted.update(other.noted)
@@ -56,10 +64,11 @@ def survey(knowledge: Knowledge, lessons: Iterable[Lesson]) -> Survey:
         if reason := left_out(knowledge, lesson):
             told.left_out[reason] += 1
             continue
-        told.fingerprints.append((fingerprint(lesson), lesson.case))
+        told.fingerprints += fingerprint(lesson)
+        told.names += " ".join(lesson.case.split()).encode() + b"\n"
         told.merge([Survey(first=lesson.closed, last=lesson.closed)])
         _count_findings(knowledge, lesson, told)
-    told.sizes.append(len(told.fingerprints))
+    told.sizes.append(len(told.fingerprints) // MARK)
     return told
 
 
@@ -91,18 +100,15 @@ def fingerprint(lesson: Lesson) -> bytes:
         values.pop("case", None)
     values.pop("knowledge", None)
     text = json.dumps(values, sort_keys=True, ensure_ascii=True)
-    return hashlib.blake2b(text.encode(), digest_size=16).digest()
+    return hashlib.blake2b(text.encode(), digest_size=MARK).digest()
 
 
 def repeated(told: Survey) -> tuple[set[int], list[tuple[str, str]]]:
     """The places (among the cases that count) of those that were there before, and (name, name of the
     first)."""
-    first: dict[bytes, str] = {}
-    places, pairs = set[int](), list[tuple[str, str]]()
-    for place, (mark, case) in enumerate(told.fingerprints):
-        if mark in first:
-            places.add(place)
-            pairs.append((case, first[mark]))
-        else:
-            first[mark] = case
-    return places, pairs
+    marks = np.frombuffer(bytes(told.fingerprints), dtype=f"V{MARK}")
+    _, first, same = np.unique(marks, return_index=True, return_inverse=True)
+    again = np.flatnonzero(first[same] != np.arange(len(marks))).tolist()
+    names = bytes(told.names).split(b"\n") if again else []
+    pairs = [(names[place].decode(), names[first[same[place]]].decode()) for place in again]
+    return set(again), pairs

@@ -30,6 +30,9 @@ from diagnose.report.text import (
 )
 from diagnose.report.words import listed, minutes, percent
 
+HELD_NAMED = 6
+"""So many checks that are held back are named; of more only the number is told."""
+
 
 def checks_screen(
     diagnosis: Diagnosis,
@@ -103,7 +106,11 @@ def _held(checks: Sequence[CheckValue]) -> Pieces:
     held = [(check.held_back, check.name) for check in checks if check.held_back]
     for hazard in dict.fromkeys(hazard for hazard, _ in held):
         names = [name for before, name in held if before == hazard]
-        yield from (Text(""), *held_words(hazard), *(item("-", name, 2) for name in names))
+        yield from (Text(""), *held_words(hazard))
+        if len(names) > HELD_NAMED:
+            yield line(f"{len(names)} checks that crank or run the engine or carry its danger wait for it", 2)
+        else:
+            yield from (item("-", name, 2) for name in names)
 
 
 def held_words(hazard: Hazard) -> Pieces:

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.changes import Change, in_words
+from diagnose.learning.doubts import UNLIKELY
 from diagnose.learning.learn import Learnt, Suspect
 from diagnose.learning.ranking import Ranked
 from diagnose.learning.survey import useful
@@ -33,7 +34,8 @@ def learn_data(learnt: Learnt, changes: Sequence[Change], path: Path | None, wri
         "weight": learnt.weight,
         "left_out": dict(survey.left_out),
         "repeated": [{"case": case, "first": first} for case, first in learnt.repeated],
-        "set_aside": [asdict(one) for one in learnt.suspects],
+        "set_aside": [asdict(one) for one in learnt.suspects if one.aside],
+        "doubtful": [asdict(one) for one in learnt.suspects if not one.aside],
         "passes": learnt.passes,
         "findings_that_teach": len(useful(survey)),
         "findings_noted": len(survey.noted),
@@ -76,16 +78,20 @@ def _again(learnt: Learnt) -> Pieces:
         pairs = [f"{case} (= {first})" for case, first in learnt.repeated[:CASES_SHOWN]]
         yield titled("The same case twice", line(listed([*pairs, *_more(learnt.repeated)]), 2))
     if learnt.suspects:
-        worst = sorted(learnt.suspects, key=lambda one: -one.decades)
+        worst = sorted(learnt.suspects, key=lambda one: (not one.aside, one.probability))
         pieces = [_suspect(learnt.knowledge, one) for one in worst[:CASES_SHOWN]]
         yield titled(
             "Cases to look at again: what was seen hardly goes with what it is said to have been",
             *pieces,
             *(line(text, 2, QUIET) for text in _more(learnt.suspects)),
-            line(
-                "Several of one cause? Then it may be the knowledge that is wrong, not the cases.", 2, QUIET
-            ),
+            line(f"{_by_chance(learnt)} Several of one cause? Then the knowledge may be wrong.", 2, QUIET),
         )
+
+
+def _by_chance(learnt: Learnt) -> str:
+    """How many right cases look like these."""
+    right = round(UNLIKELY * (learnt.survey.cases - sum(learnt.survey.left_out.values())))
+    return f"Were every case right, about {right or 'none'} would look like this."
 
 
 def _more(items: Sequence[object]) -> list[str]:
@@ -98,7 +104,8 @@ def _suspect(knowledge: Knowledge, suspect: Suspect) -> RenderableType:
         f"{knowledge.findings[id].in_words(state)} ({percent(share)} of such machines)"
         for id, state, share in suspect.findings
     ]
-    return item(f"case {suspect.case}", f"{causes}. Yet seen: {listed(seen)}", 2)
+    aside = " (set aside)" if suspect.aside else ""
+    return item(f"case {suspect.case}{aside}", f"{causes}. Yet seen: {listed(seen)}", 2)
 
 
 def _changes(knowledge: Knowledge, changes: Sequence[Change], limit: int | None) -> Pieces:

@@ -1,5 +1,5 @@
 """How long learning takes, and ranking many cases: `python -m tests.benchmarks.bench_learning [CASES
-[FOLDER]]`.
+[FOLDER [PASSES]]]`.
 
 Cases of one family of machines are drawn from the shipped knowledge by its own mechanism (worlds from the top
 down, no code of the engine): a machine counts if one of its causes brought about a complaint; a technician
@@ -145,13 +145,13 @@ def file_of(knowledge: Knowledge, count: int, folder: Path) -> Path:
     return path
 
 
-def main(count: int, folder: Path) -> None:
+def main(count: int, folder: Path, passes: int | None = None) -> None:
     """Measure and print."""
     knowledge = load(learnt=False)
     path = file_of(knowledge, count, folder)
     print(f"{count} cases, {processors()} processors, {path.stat().st_size / 1e6:.0f} MB of JSON Lines")
     _sharing(knowledge, path)
-    _learning(knowledge, path)
+    _learning(knowledge, path, passes)
     _ranking(knowledge, path, min(count, 1_000))
 
 
@@ -171,7 +171,7 @@ def _sharing(knowledge: Knowledge, path: Path, alone: int = 60, together: int = 
     print(f"ratio {times['alone'] / times['in groups']:.0f}")
 
 
-def _learning(knowledge: Knowledge, path: Path) -> None:
+def _learning(knowledge: Knowledge, path: Path, passes: int | None) -> None:
     began, step = time.perf_counter(), ""
 
     def told(what: str, done: int, of: int) -> None:
@@ -180,7 +180,7 @@ def _learning(knowledge: Knowledge, path: Path) -> None:
             print(f"{time.perf_counter() - began:7.1f} s  {what}", flush=True)
             step = what
 
-    found = learn(knowledge, from_files([path]), processes=processors(), told=told)
+    found = learn(knowledge, from_files([path]), passes=passes, processes=processors(), told=told)
     wall, cpu = time.perf_counter() - began, sum(_cpu())
     print(f"{wall:7.1f} s  done; {found.passes} passes, {found.counted} cases counted")
     print(f"processor time {cpu:.0f} s, {1e3 * cpu / max(found.counted, 1):.2f} ms a case")
@@ -219,4 +219,5 @@ if __name__ == "__main__":
     main(
         int(sys.argv[1]) if len(sys.argv) > 1 else 5_000,
         Path(sys.argv[2] if len(sys.argv) > 2 else gettempdir()),
+        int(sys.argv[3]) if len(sys.argv) > 3 else None,
     )

@@ -132,7 +132,7 @@ def test_cases_to_look_at_again_are_listed(call: Call, file: str) -> None:
         {"case": json.loads(lines[0])["case"], "first": json.loads(lines[0])["case"]}
     ]
     shown = " ".join(call("learn", "-f", file, "--processes", "1").stdout.split())
-    assert "case 9999 Batteries flat. Yet seen:" in shown
+    assert "case 9999 (set aside) Batteries flat. Yet seen:" in shown
     assert "stand there twice" in shown
     assert values(call("learn", "-f", file, "--json", "--all-cases"))["counted"] == found["counted"] + len(
         found["set_aside"]

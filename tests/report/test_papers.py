@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from diagnose.cases.events import Closed, Event, Noted, Withdrawn
+from diagnose.cases.events import Closed, Event, Noted, Reopened, Repaired, Withdrawn
 from diagnose.cases.scenario import folder, load
 from diagnose.knowledge.loader import load as load_knowledge
 from diagnose.planning.shop import Shop
@@ -204,6 +204,57 @@ def test_a_comeback_is_told_to_both() -> None:
         assert "came back" in text
         assert "no start again" in text
     assert "this was gone, and now it is there again: cranks but does not start" in customer(*CAME_BACK).text
+
+
+SEAL = Repaired(("reseal",), ("seal_out",))
+IN_VAIN = (*SEEN, SEAL, NO_START, PUMP, GONE)
+
+
+def test_who_paid_for_a_part_in_vain_is_told_so() -> None:
+    for text in (customer(*IN_VAIN).text, technician(*IN_VAIN).text):
+        assert "It did not cure the complaint, which was still there afterwards." in text
+        assert "the complaint stayed" in text
+    assert "Afterwards the complaint was gone." in customer(*IN_VAIN).text
+    assert "the complaint stayed" not in customer(*MENDED).text
+    back = customer(*CAME_BACK).text
+    assert "the complaint came back" in back
+    assert "the complaint stayed" not in back
+    assert [work.since for work in told(*IN_VAIN).works] == ["still there", "gone"]
+    assert [work.since for work in told(*SEEN, SEAL, PUMP, GONE).works] == ["not tried", "gone"]
+
+
+def test_mended_and_not_closed_it_is_not_said_what_it_was() -> None:
+    text = customer(*MENDED).text
+    assert "The complaint is gone since step 6" in text
+    assert "Nobody has said yet what exactly was wrong." in text
+    assert "No single cause stands out" not in text
+
+
+def test_closed_without_a_cause_no_cause_is_argued_for() -> None:
+    text = customer(*MENDED, Closed(())).text
+    assert "This points to it" not in text
+    assert "Why we say so" not in text
+
+
+def test_a_cause_that_the_record_hardly_bears_out_is_a_doubt_for_the_customer_too() -> None:
+    """It was said to be seen; what was written down speaks of another."""
+    wrong = Closed(("heater_dead",), "by sight", True)
+    assert "hardly points to it (start heater dead)" in customer(*MENDED, wrong).text
+    assert "hardly points to it" not in customer(*DONE).text
+
+
+def test_a_case_taken_up_again_did_not_come_in_for_it() -> None:
+    too_early = customer(*DONE, Reopened("the words were missing", comeback=False))
+    assert "Taken up again the words were missing" in " ".join(too_early.text.split())
+
+
+def test_only_what_was_ever_likely_is_drawn() -> None:
+    for steps in (MENDED, DONE, CAME_BACK, IN_VAIN):
+        for trace in told(*steps).story.traces:
+            assert max(trace.values) >= 0.1
+    traces = {trace.id: trace for trace in told(*MENDED).story.traces}
+    assert traces["pump_worn"].repaired == 6
+    assert "dealt with in step 6" in customer(*MENDED).text
 
 
 def test_an_empty_case_names_no_cause() -> None:

@@ -26,7 +26,9 @@ def where_it_stands(report: CaseReport) -> Iterator[Block]:
         yield Para("Nothing that tells anything has been noted yet.")
         return
     if report.proof.tried == "gone":
-        yield Para("The complaint is gone; these are the faults that could still be there.")
+        yield Para(
+            "The complaint is gone; of the faults that could still be there, these the findings made likelier."
+        )
     rows = [
         (
             str(c.rank),

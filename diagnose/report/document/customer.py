@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from diagnose.planning.keep_running import STOP
 from diagnose.planning.shop import Shop
@@ -19,10 +19,19 @@ from diagnose.report.document.blocks import (
     Section,
 )
 from diagnose.report.document.figures import costs_picture, costs_words, traces_picture, traces_words
-from diagnose.report.document.record import LIKELY, CaseReport, Excluded, Found, Standing
+from diagnose.report.document.record import (
+    LIKELY,
+    Argument,
+    CaseReport,
+    Excluded,
+    Found,
+    Standing,
+    Weighed,
+)
 from diagnose.report.document.states import state
 from diagnose.report.document.wording import day, likelihood, small
 from diagnose.report.document.work import Money, Work
+from diagnose.report.document.workshop import SINCE
 from diagnose.report.words import CAUTION, listed
 
 POINTS_TO = 1.0
@@ -43,7 +52,7 @@ def customer_paper(report: CaseReport) -> Paper:
         Section("The machine", (_machine(report),)),
         Section("For your safety", tuple(_safety(report))),
         Section("What was wrong" if report.closing else "What we think is wrong", tuple(_wrong(report))),
-        Section("Why we say so", tuple(_why(report))),
+        Section(_why_title(report), tuple(_why(report))),
         Section("What was done", tuple(_done(report))),
         Section("What would be done next", tuple(_next(report))),
         Section("What it cost" if report.closing else "What it has cost so far", tuple(_cost(report))),
@@ -68,8 +77,11 @@ def customer_paper(report: CaseReport) -> Paper:
 def _machine(report: CaseReport) -> Facts:
     machine = report.machine
     visits = [
-        ("Came back for" if visit.comeback else "Came in for", _visit(visit.time, visit.why))
-        for visit in report.visits
+        (
+            "Came back for" if visit.comeback else "Taken up again" if place else "Came in for",
+            _visit(visit.time, visit.why),
+        )
+        for place, visit in enumerate(report.visits)
     ]
     rows = [
         ("Machine", machine.number),
@@ -113,6 +125,13 @@ def _wrong(report: CaseReport) -> Iterator[Block]:
     if not report.causes:
         yield Para(_nothing_known(report))
         return
+    if report.proof.tried == "gone":
+        work = report.works[-1]
+        yield Para(
+            f"The complaint is gone since step {work.step} ({small(listed(work.names))}). Nobody has said yet what "
+            "exactly was wrong."
+        )
+        return
     first = report.causes[0]
     also = [one for one in report.causes if one not in report.likely and one.probability >= ALSO]
     if first.probability < STANDS_OUT:
@@ -144,24 +163,25 @@ def _thought(first: Standing) -> Para:
     return Para(f"{first.name}: {likelihood(first.probability)} by all that was found so far. {first.about}")
 
 
+def _why_title(report: CaseReport) -> str:
+    return "Why we say so" if not report.closing or report.closing.found else "What was thought of"
+
+
 def _why(report: CaseReport) -> Iterator[Block]:
-    found = {one.id for one in report.closing.found} if report.closing else set()
-    chosen = [one for one in report.arguments if one.cause.id in found]
-    likely = {one.id for one in report.likely}
-    chosen = chosen or [one for one in report.arguments if one.step == 0 and one.cause.id in likely]
-    for argument in chosen:
-        told = [reason for reason in argument.reasons if abs(reason.decibans) >= POINTS_TO][:MOST_REASONS]
-        points_to = [f"{r.plain}{_strong(r.decibans)}" for r in told if r.decibans > 0]
-        against = [f"{r.plain}{_strong(r.decibans)}" for r in told if r.decibans < 0]
+    for argument in _argued(report):
+        told = [reason for reason in argument.reasons if abs(reason.decibans) >= POINTS_TO]
+        points_to = _points(reason for reason in told if reason.decibans > 0)
+        against = _points(reason for reason in told if reason.decibans < 0)
         if points_to:
             yield Para(f"This points to it ({small(argument.cause.name)}):")
-            yield Points(tuple(points_to))
+            yield Points(points_to)
         if against:
-            yield Para("This speaks against it:")
-            yield Points(tuple(against))
-    if report.excluded:
+            yield Para(f"This speaks against it ({small(argument.cause.name)}):")
+            yield Points(against)
+    argued = {argument.cause.id for argument in _argued(report)}
+    if excluded := [one for one in report.excluded if one.id not in argued]:
         yield Para("We also thought of these, and what we found makes them very unlikely:")
-        yield Points(tuple(_excluded(one, report) for one in report.excluded[:MOST_EXCLUDED]))
+        yield Points(tuple(_excluded(one, report) for one in excluded[:MOST_EXCLUDED]))
     if len(report.story.moments) > 2 and report.story.traces:
         yield Figure(
             "How likely each cause looked, step by step",
@@ -170,13 +190,34 @@ def _why(report: CaseReport) -> Iterator[Block]:
         )
 
 
+def _argued(report: CaseReport) -> list[Argument]:
+    """The causes found; while nobody has said what it was, those that were put right if that helped, else the
+    likely ones. None where it was closed and nothing was found."""
+    if report.closing:
+        found = {one.id for one in report.closing.found}
+        return [one for one in report.arguments if one.cause.id in found]
+    if report.proof.tried == "gone":
+        return [one for one in report.arguments if one.step == report.works[-1].step]
+    likely = {one.id for one in report.likely}
+    return [one for one in report.arguments if one.step == 0 and one.cause.id in likely]
+
+
+def _points(reasons: Iterable[Weighed]) -> tuple[str, ...]:
+    """The same thing seen twice is told once, with its heavier weight."""
+    told: dict[str, str] = {}
+    for reason in reasons:
+        told.setdefault(reason.plain, f"{reason.plain}{_strong(reason.decibans)}")
+    return tuple(told.values())[:MOST_REASONS]
+
+
 def _strong(decibans: float) -> str:
     return " (strongly)" if abs(decibans) >= CLEARLY else ""
 
 
 def _excluded(one: Excluded, report: CaseReport) -> str:
     if one.repaired:
-        stayed = ", and the complaint stayed" if report.proof.tried in ("still there", "there again") else ""
+        work = next((work for work in report.works if work.step == one.repaired), None)
+        stayed = f", and {work.in_vain}" if work and work.in_vain else ""
         return f"{one.name} (dealt with in step {one.repaired}{stayed})"
     because = listed(small(weighed.plain) for weighed in one.because)
     return f"{one.name} (less likely since: {because})" if because else one.name
@@ -194,11 +235,14 @@ def _done(report: CaseReport) -> Iterator[Block]:
 
 def _work(work: Work) -> Iterator[Block]:
     yield Heading(f"Step {work.step}: {listed(work.names)}")
+    said = []
     if work.option and work.option.still_broken >= 0.01:
-        yield Para(
+        said.append(
             f"Before it was done, it was reckoned to be {likelihood(1 - work.option.still_broken)} to cure the "
             f"complaint.{_cheapest(work)}"
         )
+    if words := " ".join([*said, SINCE[work.since]]):
+        yield Para(words)
     if work.parts:
         yield Points(tuple(f"{part.quantity:g} x {part.name}" for part in work.parts))
     single = [part.name for part in work.parts if part.single_use]
@@ -267,7 +311,8 @@ def _searching(report: CaseReport) -> Iterator[tuple[str, Money]]:
 
 def _repairing(report: CaseReport) -> Iterator[tuple[str, Money]]:
     for work in report.works:
-        yield f"{listed(work.names)} (step {work.step})", work.money
+        stayed = f"; {work.in_vain}" if work.in_vain else ""
+        yield f"{listed(work.names)} (step {work.step}{stayed})", work.money
 
 
 def _sums(what: str, money: Money) -> tuple[str, ...]:
@@ -278,7 +323,7 @@ def _proof(report: CaseReport) -> Iterator[Block]:
     tried, complaints = report.proof.tried, listed(map(small, report.proof.complaints)) or "the complaint"
     said = {
         "nothing repaired": "Nothing has been repaired yet, so there is nothing to prove.",
-        "not tried": "It has not been recorded yet whether the complaint is gone. Nothing is proven.",
+        "not tried": f"It has not been recorded yet whether this is gone: {complaints}. Nothing is proven.",
         "still there": f"The complaint is still there after the repair ({complaints}). The repair was not enough.",
         "there again": f"After the repair this was gone, and now it is there again: {complaints}.",
         "gone": f"After the repair the machine was tried, and this was gone: {complaints}.",

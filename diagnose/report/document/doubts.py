@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from diagnose.cases.case import Case
 from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.knowledge.records import Knowledge
-from diagnose.planning.keep_running import RAISED
 from diagnose.report.document.record import LIKELY, Closing, Doubt, Proof, Visit
+from diagnose.report.document.story import raised
 from diagnose.report.document.wording import likelihood, seen, small
 from diagnose.report.ranking import SUSPICIOUS_BITS
 from diagnose.report.reasons import ordered
@@ -99,7 +99,8 @@ def _how_confirmed(known: _Known) -> Iterator[Doubt]:
                 f"{found.name} was named at the closing, though what is recorded gives it "
                 f"{percent(found.probability)}: something that was seen is not in the record, or it was another "
                 "cause.",
-                "",
+                f"What was written down on the way hardly points to it ({small(found.name)}): something that was "
+                "seen was not written down, or it was something else.",
             )
 
 
@@ -108,7 +109,7 @@ def _tried(known: _Known) -> Iterator[Doubt]:
     if known.proof.tried == "not tried":
         yield Doubt(
             f"Not noted since the repair: {complaints}.",
-            "Whether the complaint is gone has not been recorded since the repair.",
+            f"Whether this is gone has not been recorded since the repair: {small(complaints)}.",
         )
     if known.proof.tried == "still there":
         yield Doubt(
@@ -132,7 +133,9 @@ def _not_read_again(known: _Known) -> Iterator[Doubt]:
 def _no_leader(known: _Known) -> Iterator[Doubt]:
     """While it is open and not mended: no cause is likely."""
     leading = _relevant(known)[:1]
-    if known.closing is None and leading and leading[0].probability < LIKELY and _has_findings(known):
+    if known.closing or known.proof.tried == "gone":
+        return
+    if leading and leading[0].probability < LIKELY and _has_findings(known):
         yield Doubt(
             f"No cause is likely yet; the first has {percent(leading[0].probability)}.",
             "No single cause stands out yet; more must be checked.",
@@ -147,7 +150,7 @@ def _still_possible(known: _Known) -> Iterator[Doubt]:
         skip |= {c.id for n, c in enumerate(_relevant(known)) if n == 0 or c.probability >= LIKELY}
     causes = [c for c in _relevant(known) if c.id not in skip]
     if known.proof.tried == "gone":  # only what the findings made likelier than on any machine
-        causes = [c for c in causes if c.probability >= RAISED * c.prior]
+        causes = [c for c in causes if raised(c)]
     left = [c for c in causes if c.probability >= STILL_POSSIBLE][:MOST_POSSIBLE]
     if left and _has_findings(known):
         full = [f"{cause.name} ({percent(cause.probability)}{_by(known, cause)})" for cause in left]

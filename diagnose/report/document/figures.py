@@ -42,7 +42,8 @@ def _trace_words(one: Trace, moments: Sequence[int], said: Callable[[float], str
     first, highest, last = one.values[0], max(one.values), one.values[-1]
     step = moments[one.values.index(highest)]
     between = f", {said(highest)} after step {step}" if said(highest) not in (said(first), said(last)) else ""
-    return f"{one.name}: {said(first)} at first{between}, {said(last)} now."
+    done = f", dealt with in step {one.repaired}" if one.repaired else ""
+    return f"{one.name}: {said(first)} at first{between}{done}, {said(last)} now."
 
 
 def traces_picture(report: CaseReport, plain: bool) -> str:

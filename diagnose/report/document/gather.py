@@ -31,7 +31,7 @@ from diagnose.report.document.record import (
     Weighed,
 )
 from diagnose.report.document.replay import Entry, Moment, Tell, entries, replay
-from diagnose.report.document.story import decibans, excluded, story
+from diagnose.report.document.story import decibans, excluded, raised, story
 from diagnose.report.document.wording import fact_words, name_of, renewed_words, seen
 from diagnose.report.document.work import Caution, NextCheck, RunOn, Work
 from diagnose.report.document.works import cautions, proposal, works
@@ -73,14 +73,14 @@ def case_report(
         visits,
         _codes(knowledge, told),
         story(knowledge, moments, found),
-        _leading(known),
+        _leading(known, proven.tried == "gone"),
         known.other_cause if known else 0.0,
         _combinations(known),
         _arguments(known, moments, found),
         excluded(knowledge, moments, found) if known else (),
         now.stops,
         now.run_on,
-        works(knowledge, shop, moments, spent),
+        works(knowledge, case, shop, moments, spent),
         now.proposal,
         now.checks,
         proven,
@@ -194,9 +194,12 @@ def _found(visits: Iterable[Visit]) -> tuple[str, ...]:
     return tuple(found.id for visit in visits if visit.closing for found in visit.closing.found)
 
 
-def _leading(known: Diagnosis | None) -> tuple[Standing, ...]:
-    """The likeliest causes that can be behind what was found; the first always."""
+def _leading(known: Diagnosis | None, gone: bool = False) -> tuple[Standing, ...]:
+    """The likeliest causes that can be behind what was found; the first always. With the complaint `gone`, those
+    that are likelier than on any machine."""
     causes = [cause for cause in ordered(known) if cause.relevant] if known else []
+    if gone:
+        causes = [cause for cause in causes if raised(cause)] or causes[:1]
     shown = [c for c in causes[:MOST_CAUSES] if c.probability >= SHOWN] or causes[:1]
     return tuple(_standing(known, cause, rank) for rank, cause in enumerate(shown, 1) if known)
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from diagnose.cases.case import Case, Observation
 from diagnose.cases.events import Noted, Repaired
 from diagnose.knowledge.records import Finding, Knowledge
-from diagnose.report.document.record import Compared, Proof, Tried
+from diagnose.report.document.record import Compared, Proof
 from diagnose.report.document.wording import value_words
+from diagnose.report.document.work import Tried
 
 
 def proof(knowledge: Knowledge, case: Case) -> Proof:
@@ -26,6 +28,14 @@ def proof(knowledge: Knowledge, case: Case) -> Proof:
     if tried == "still there" and _was_gone(knowledge, case):
         tried = "there again"
     return Proof(tried, complaints, tuple(_rows(knowledge, before, again).values()), tuple(unread))
+
+
+def since(knowledge: Knowledge, case: Case, epoch: int) -> Tried:
+    """What was known of the complaint after the repair that began this epoch, when the next was done; else now."""
+    last = epoch == len(case.epochs) - 1
+    return proof(
+        knowledge, case if last else replace(case, epochs=case.epochs[: epoch + 1], history=())
+    ).tried
 
 
 def _tried(

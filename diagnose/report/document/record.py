@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 from diagnose.cases.events import Confirmed
-from diagnose.report.document.work import Caution, Money, NextCheck, RunOn, Spent, Work
+from diagnose.report.document.work import Caution, Money, NextCheck, RunOn, Spent, Tried, Work
 
 LIKELY = 0.66
 """Probability from which on a cause may be called likely (the scale of `wording.likelihood`)."""
-Tried = Literal["nothing repaired", "not tried", "still there", "there again", "gone"]
-"""What is known of the complaint since the last repair; `there again`: it was gone for a while."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,11 +95,13 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """One cause's probability at the start and after each step of `steps`."""
+    """One cause's probability at the start and after each step of `steps`. `repaired`: the last step that dealt
+    with it, 0 for none."""
 
     id: str
     name: str
     values: tuple[float, ...]
+    repaired: int = 0
 
 
 @dataclass(frozen=True, slots=True)

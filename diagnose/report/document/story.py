@@ -7,7 +7,9 @@ from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from diagnose.cases.events import Noted, Repaired
+from diagnose.diagnosis import RankedCause
 from diagnose.knowledge.records import Knowledge
+from diagnose.planning.keep_running import RAISED
 from diagnose.report.document.record import Excluded, Move, Step, Story, Trace, Weighed
 from diagnose.report.document.replay import Entry, Moment
 from diagnose.report.document.wording import entry_words, name_of, small, typed_words
@@ -17,6 +19,8 @@ WORTH_SHOWING = 0.01
 """Change of a probability below which a step is not said to have moved a cause."""
 NOTICEABLE = 0.03
 MOST_TRACES = 5
+WORTH_A_LINE = 0.1
+"""Probability that a cause must have had at some time to be drawn."""
 THOUGHT_OF = 0.05
 """Probability from which on a cause counts as thought of."""
 HARDLY_LEFT = 0.05
@@ -81,23 +85,48 @@ def decibans(p: float) -> float:
 def _traces(
     knowledge: Knowledge, moments: Sequence[Moment], known: Sequence[int], named: Iterable[str]
 ) -> tuple[Trace, ...]:
-    """The causes found, those that lead now, those that led before; each at the moments that tell something."""
+    """The causes found, those repaired, those that lead now, those that led before; but for those found only what
+    was ever likely enough. Each at the moments that tell something."""
     shown = [moments[n] for n in known]
     seen = [moment for moment in shown if moment.diagnosis and moment.diagnosis.evidence]
-    wanted = dict.fromkeys([*named, *(_leading(seen[-1], 3) if seen else ())])
-    wanted |= dict.fromkeys(id for moment in seen for id in _leading(moment, 1))
-    wanted |= dict.fromkeys(_leading(seen[-1], MOST_TRACES) if seen else ())
+    repaired = [id for moment in moments for id in _covered(moment)]
+    wanted = dict.fromkeys([*named, *repaired, *(_raised(seen[-1], 3) if seen else ())])
+    wanted |= dict.fromkeys(id for moment in seen for id in _raised(moment, 1))
+    wanted |= dict.fromkeys(_raised(seen[-1], MOST_TRACES) if seen else ())
     everywhere = [id for id in wanted if all(id in moment.probabilities for moment in shown)]
-    return tuple(
-        Trace(id, name_of(knowledge.causes, id), tuple(moment.probabilities[id] for moment in shown))
-        for id in everywhere[:MOST_TRACES]
-    )
+    traces = [
+        Trace(
+            id,
+            name_of(knowledge.causes, id),
+            tuple(moment.probabilities[id] for moment in shown),
+            _repaired(moments, id),
+        )
+        for id in everywhere
+    ]
+    rose = [one for one in traces if one.id in set(named) or max(one.values) >= WORTH_A_LINE]
+    return tuple((rose or traces)[:MOST_TRACES])
+
+
+def _covered(moment: Moment) -> tuple[str, ...]:
+    event = moment.entry.first
+    return event.causes if isinstance(event, Repaired) else ()
 
 
 def _leading(moment: Moment, most: int) -> list[str]:
     """The likeliest causes that can be behind what was found."""
     causes = moment.diagnosis.causes if moment.diagnosis else ()
     return [cause.id for cause in causes if cause.relevant][:most]
+
+
+def raised(cause: RankedCause) -> bool:
+    """Whether what was found has made a cause likelier than on any machine that comes in."""
+    return cause.probability >= RAISED * cause.prior
+
+
+def _raised(moment: Moment, most: int) -> list[str]:
+    """The likeliest of them that what was found has made likelier than on any machine."""
+    causes = moment.diagnosis.causes if moment.diagnosis else ()
+    return [cause.id for cause in causes if cause.relevant and raised(cause)][:most]
 
 
 def excluded(knowledge: Knowledge, moments: Sequence[Moment], found: Iterable[str]) -> tuple[Excluded, ...]:
@@ -149,7 +178,7 @@ def _weighed(knowledge: Knowledge, entry: Entry, weight: float, repaired: bool) 
     event = entry.first
     finding = knowledge.findings.get(event.finding) if isinstance(event, Noted) and repaired else None
     if finding and finding.other and isinstance(event, Noted) and event.state == finding.states[0]:
-        gone = f"the complaint gone ({small(finding.name)})"
+        gone = f"the complaint is gone ({small(finding.name)})"
         return Weighed(gone, gone, weight)
     return Weighed(entry_words(knowledge, entry), entry_words(knowledge, entry, plain=True), weight)
 

@@ -16,7 +16,7 @@ from diagnose.report.document.figures import traces_picture, traces_words
 from diagnose.report.document.record import CaseReport, Found, Move, Standing, Step
 from diagnose.report.document.states import state
 from diagnose.report.document.wording import small, stamp
-from diagnose.report.document.work import NextCheck
+from diagnose.report.document.work import NextCheck, Work
 from diagnose.report.document.workshop import (
     caution,
     cost_so_far,
@@ -69,12 +69,17 @@ def technician_paper(report: CaseReport) -> Paper:
 def _short(report: CaseReport) -> Iterator[Block]:
     """What it was, why, what was done, whether it is proven."""
     points = [*_verdict(report), *_reasons_in_short(report)]
-    points += [f"Repaired in step {work.step}: {listed(work.names)}." for work in report.works]
+    points += [_work(work) for work in report.works]
     points += [tried(report)] if report.works else []
     points += [f"Next: {_next(check)}." for check in report.checks[:1]]
     points += [f"First doubt: {report.doubts[0].full}"] if report.doubts else []
     if points:
         yield Points(tuple(points))
+
+
+def _work(work: Work) -> str:
+    stayed = f"; {work.in_vain}" if work.in_vain else ""
+    return f"Repaired in step {work.step}: {listed(work.names)}{stayed}."
 
 
 def _next(check: NextCheck) -> str:

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
+
+Tried = Literal["nothing repaired", "not tried", "still there", "there again", "gone"]
+"""What is known of the complaint since a repair; `there again`: it was gone for a while."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,9 +61,10 @@ class Option:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """Repairs done at one step, or proposed (`step` 0). `option`: how they were weighed beforehand, None where they
-    were not among what was weighed. `others`: what else was weighed, cheapest in all first. `against`: against the
-    best single repair, in a sentence. `left_out`: what belongs together with it and was left."""
+    """Repairs done at one step, or proposed (`step` 0). `option`: how they were weighed beforehand, None where
+    they were not among what was weighed. `others`: what else was weighed, cheapest in all first. `against`:
+    against the best single repair, in a sentence. `left_out`: what belongs together with it and was left.
+    `since`: what was known of the complaint when the next repair was done, else what is known now."""
 
     step: int
     names: tuple[str, ...]
@@ -74,11 +79,18 @@ class Work:
     cautions: tuple[Caution, ...]
     held_back: str
     verify: tuple[str, ...]
+    since: Tried = "nothing repaired"
 
     @property
     def done(self) -> bool:
         """Whether it was done, or is only proposed."""
         return self.step > 0
+
+    @property
+    def in_vain(self) -> str:
+        """That the complaint was there afterwards; empty where it was not."""
+        said = {"still there": "the complaint stayed", "there again": "the complaint came back"}
+        return said.get(self.since, "")
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
+from diagnose.cases.case import Case
 from diagnose.cases.events import Repaired
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Hazard, Knowledge, Part, Repair
@@ -11,6 +13,7 @@ from diagnose.planning.options import access_path, all_hazards, open_states
 from diagnose.planning.repairs import RepairChoice, merged, repair_choices
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import situation
+from diagnose.report.document.proof import since
 from diagnose.report.document.replay import Moment
 from diagnose.report.document.wording import repaired_names
 from diagnose.report.document.work import Caution, Money, Option, PartLine, Spent, Work
@@ -21,16 +24,17 @@ OTHERS = 3
 
 
 def works(
-    knowledge: Knowledge, shop: Shop, moments: Sequence[Moment], spent: Iterable[Spent]
+    knowledge: Knowledge, case: Case, shop: Shop, moments: Sequence[Moment], spent: Iterable[Spent]
 ) -> tuple[Work, ...]:
     """Every repair done, in order."""
     by_step = {line.step: line for line in spent}
-    found = []
+    found: list[Work] = []
     for number, moment in enumerate(moments, 1):
         event = moment.entry.first
         if isinstance(event, Repaired):
             before = moments[number - 2].diagnosis if number > 1 else None
-            found.append(_done(knowledge, shop, before, event, number, by_step.get(number)))
+            done = _done(knowledge, shop, before, event, number, by_step.get(number))
+            found.append(replace(done, since=since(knowledge, case, len(found) + 1)))
     return tuple(found)
 
 

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from diagnose.report.document.blocks import Block, Figure, Grid, Heading, Notice, Para, Points
 from diagnose.report.document.figures import costs_picture, costs_words
 from diagnose.report.document.record import CaseReport
 from diagnose.report.document.wording import small
-from diagnose.report.document.work import Caution, Money, NextCheck, Option, PartLine, Work
+from diagnose.report.document.work import Caution, Money, NextCheck, Option, PartLine, Tried, Work
 from diagnose.report.words import listed, minutes, percent
+
+SINCE: Mapping[Tried, str] = {
+    "nothing repaired": "",
+    "not tried": "Whether it helped was not recorded before the next repair.",
+    "still there": "It did not cure the complaint, which was still there afterwards.",
+    "there again": "The complaint was gone afterwards, and came back.",
+    "gone": "Afterwards the complaint was gone.",
+}
 
 
 def repaired(report: CaseReport, work: Work) -> Iterator[Block]:
@@ -22,6 +30,8 @@ def repaired(report: CaseReport, work: Work) -> Iterator[Block]:
         yield Points(work.option.reasons)
     yield from _others(report, work)
     yield from _parts(report, work)
+    if work is not report.works[-1]:
+        yield Para(SINCE[work.since])
     yield from _verify(work, "What proves it, by the knowledge:")
 
 
