@@ -206,6 +206,7 @@ def _hazard(id: Word, values: Values, build: Builder) -> Hazard:
         suspect=values["suspect"],
         blocks=values["blocks"],
         cleared_by=values["cleared_by"],
+        forbids=values["forbids"],
     )
 
 

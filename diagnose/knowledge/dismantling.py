@@ -1,4 +1,4 @@
-"""What a machine can still do, or still holds, while something of it is taken apart."""
+"""What a machine can still do, or still holds, while something is apart; what must not be asked of it."""
 
 from __future__ import annotations
 
@@ -18,13 +18,18 @@ AFTER_IT: Mapping[str, str] = {"cranking": "running", "running": "load"}
 """What cannot be had either without the first."""
 
 
-def lost(state: Access) -> frozenset[str]:
-    """The abilities that the machine is without while this state is open."""
-    found = set(state.without)
+def with_all_after(abilities: Iterable[str]) -> frozenset[str]:
+    """The abilities and what cannot be had without them."""
+    found = set(abilities)
     for ability, next_one in AFTER_IT.items():
         if ability in found:
             found.add(next_one)
     return frozenset(found)
+
+
+def lost(state: Access) -> frozenset[str]:
+    """The abilities that the machine is without while this state is open."""
+    return with_all_after(state.without)
 
 
 def with_all_before(access: Mapping[str, Access], ids: Iterable[str]) -> frozenset[str]:

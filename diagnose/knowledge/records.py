@@ -165,7 +165,8 @@ class Hazard:
     whose text has one of them must name this hazard. `stop`: rule out before anything else.
 
     `suspect`: causes, conditions or findings that make it likely; while one of them is, the checks and repairs
-    that name this hazard or one of `blocks` are held back, but for those in `cleared_by`, which rule it out."""
+    that name this hazard or one of `blocks`, or want one of `forbids` (`dismantling.ABILITIES`), are held back, but
+    for those in `cleared_by`, which rule it out."""
 
     id: str
     name: str
@@ -177,6 +178,7 @@ class Hazard:
     suspect: tuple[str, ...] = ()
     blocks: tuple[str, ...] = ()
     cleared_by: tuple[str, ...] = ()
+    forbids: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

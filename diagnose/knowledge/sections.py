@@ -147,6 +147,9 @@ HAZARD = Shape(
         "blocks": Field(
             IDS, "hazards whose checks and repairs are held back while it is suspected", default=()
         ),
+        "forbids": Field(
+            Many(Choice(tuple(ABILITIES))), "what checks may not want while it is suspected", default=()
+        ),
         "cleared_by": Field(IDS, "checks that rule it out", default=()),
     },
 )

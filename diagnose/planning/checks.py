@@ -85,9 +85,10 @@ class CheckValue:
 def next_checks(diagnosis: Diagnosis, now: Situation, most: int = MOST_CHECKS) -> tuple[CheckValue, ...]:
     """The checks most worth doing, about `most` of them.
 
-    Those first that rule out a suspected hazard: safety before money. Then those that save money, the most first,
-    but what its dismantling would prevent before the first of them where that pays, and among them always the best
-    for its minutes; then by bits per minute. Those held back by a hazard that is not ruled out come last.
+    Those first that rule out a suspected hazard, the quickest first: safety before money. Then those that save
+    money, the most first, but what its dismantling would prevent before the first of them where that pays, and
+    among them always the best for its minutes; then by bits per minute. Those held back by a hazard that is not
+    ruled out come last.
     """
     saved, live = savings(now), suspected(diagnosis)
     clearing = {id for hazard in live for id in hazard.cleared_by}
@@ -102,8 +103,10 @@ def next_checks(diagnosis: Diagnosis, now: Situation, most: int = MOST_CHECKS) -
     held = _held_back(diagnosis, now, live)
     place = {now.checks[n].id: position for position, n in enumerate(saving)}
 
-    def rank(check: CheckValue) -> tuple[bool, int, float, str]:
-        return check.id not in clearing, place.get(check.id, len(place)), -check.bits_per_minute, check.id
+    def rank(check: CheckValue) -> tuple[bool, float, float, str]:
+        first = check.id in clearing
+        order = check.total_minutes if first else place.get(check.id, len(place))
+        return not first, order, -check.bits_per_minute, check.id
 
     return (*sorted(found, key=rank), *held)
 
@@ -174,7 +177,7 @@ def _held_back(diagnosis: Diagnosis, now: Situation, live: Sequence[Hazard]) -> 
     """The checks that a hazard not ruled out forbids for now, without figures."""
     found = []
     for option in check_options(diagnosis) if live else ():
-        hazard = held_back(option.hazards, option.id, live)
+        hazard = held_back(option.hazards, option.id, live, option.wants) if option.check else None
         if hazard is not None:
             found.append(replace(_plain(diagnosis, now, option), held_back=hazard))
     return found

@@ -7,21 +7,23 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.knowledge.dismantling import shutting_out
+from diagnose.knowledge.dismantling import shutting_out, with_all_after
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair, Requirement
 from diagnose.network.machine import Machine
 
 NEARLY = 0.05
 LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, "symptom": 2.0, "code": 3.0}
 """Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
+SYMPTOM_WANTS = ("running",)
+"""What a symptom that is only looked or listened for asks of the machine: it shows when cranked or run."""
 SUSPECTED = 0.05
 """Probability above which a stop hazard counts as suspected (judgement: one in twenty)."""
 
 
 @dataclass(frozen=True, slots=True)
 class CheckOption:
-    """A check that can still tell something. `check` is None where it takes only looking or asking. `shut`: access
-    states that must not be open for it."""
+    """A check that can still tell something. `check` is None where it takes only looking or asking. `wants`: what
+    the machine must be able to do or hold; `shut`: access states that must not be open for it."""
 
     id: str
     name: str
@@ -30,6 +32,7 @@ class CheckOption:
     findings: tuple[str, ...]
     access: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
+    wants: tuple[str, ...] = ()
     shut: frozenset[str] = frozenset()
 
 
@@ -38,7 +41,8 @@ def check_options(diagnosis: Diagnosis) -> list[CheckOption]:
     can look or ask for."""
     knowledge, known = diagnosis.knowledge, known_findings(diagnosis)
     done, opened = diagnosis.case.epochs[-1].checks, open_states(knowledge, diagnosis.case.access_open)
-    shutting = {w: shutting_out(knowledge.access, w) for w in {c.wants for c in knowledge.checks.values()}}
+    asked = {SYMPTOM_WANTS, *(check.wants for check in knowledge.checks.values())}
+    shutting = {wants: shutting_out(knowledge.access, wants) for wants in asked}
     found = []
     for check in knowledge.checks.values():
         left = tuple(id for id in check.reveals if id not in known)
@@ -47,12 +51,19 @@ def check_options(diagnosis: Diagnosis) -> list[CheckOption]:
             continue
         if left and applies(check.only_if, diagnosis.case.machine):
             minutes, hazards = check.minutes.value, all_hazards(knowledge, check.hazards, check.access)
-            found.append(CheckOption(check.id, check.name, minutes, check, left, check.access, hazards, shut))
+            found.append(
+                CheckOption(
+                    check.id, check.name, minutes, check, left, check.access, hazards, check.wants, shut
+                )
+            )
     revealed = {id for check in knowledge.checks.values() for id in check.reveals}
     for finding in knowledge.findings.values():
         if finding.kind in LOOK_MINUTES and finding.id not in known and finding.id not in revealed:
-            minutes = LOOK_MINUTES[finding.kind]
-            found.append(CheckOption(f"look:{finding.id}", _look_name(finding), minutes, None, (finding.id,)))
+            minutes, wants = LOOK_MINUTES[finding.kind], SYMPTOM_WANTS if finding.kind == "symptom" else ()
+            shut = shutting[wants] if wants else frozenset[str]()
+            if not shut & opened:
+                look, name = f"look:{finding.id}", _look_name(finding)
+                found.append(CheckOption(look, name, minutes, None, (finding.id,), wants=wants, shut=shut))
     return found
 
 
@@ -126,11 +137,15 @@ def suspected(diagnosis: Diagnosis) -> tuple[Hazard, ...]:
     return tuple(h for h, variables in asked.items() if any(worst[v][-1] > SUSPECTED for v in variables))
 
 
-def held_back(hazards: Iterable[str], id: str, live: Iterable[Hazard]) -> Hazard | None:
-    """The suspected hazard that forbids this check or repair for now, if any."""
-    named = set(hazards)
+def held_back(
+    hazards: Iterable[str], id: str, live: Iterable[Hazard], wants: Iterable[str] = ()
+) -> Hazard | None:
+    """The suspected hazard that forbids this check or repair for now, if any; `wants`: what it asks of the
+    machine."""
+    named, wanted = set(hazards), set(wants)
     for hazard in live:
-        if id not in hazard.cleared_by and named & {hazard.id, *hazard.blocks}:
+        forbidden = named & {hazard.id, *hazard.blocks} or wanted & with_all_after(hazard.forbids)
+        if forbidden and id not in hazard.cleared_by:
             return hazard
     return None
 

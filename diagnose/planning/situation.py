@@ -74,7 +74,7 @@ def situation(diagnosis: Diagnosis, shop: Shop) -> Situation:
     candidates = _candidates(diagnosis)
     faults, probabilities = _fault_sets(diagnosis, candidates)
     live = suspected(diagnosis)
-    checks = [c for c in check_options(diagnosis) if held_back(c.hazards, c.id, live) is None]
+    checks = [c for c in check_options(diagnosis) if held_back(c.hazards, c.id, live, c.wants) is None]
     repairs = [r for r in repair_options(diagnosis) if any(cure.cause in candidates for cure in r.cures)]
     access = _access_used(diagnosis, checks, repairs)
     tests, results, kept = _tests(diagnosis, shop, candidates, faults, checks, access)

@@ -111,12 +111,8 @@ class Standing:
         return held_back(hazards, id, self.hazards)
 
     def held_check(self, option: CheckOption) -> Hazard | None:
-        """The hazard to rule out before this check, if any. What anyone sees without a procedure shows only when
-        the machine is cranked or run."""
-        seen = self.knowledge.findings[option.findings[0]]
-        if option.check is None and seen.kind == "symptom" and self.hazards:
-            return self.hazards[0]
-        return self.held(option.hazards, option.id)
+        """The hazard to rule out before this check, if any."""
+        return held_back(option.hazards, option.id, self.hazards, option.wants)
 
     def held_repair(self, repairs: Sequence[Repair]) -> Hazard | None:
         """The hazard that forbids these repairs for now, if any."""

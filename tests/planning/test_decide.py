@@ -120,6 +120,17 @@ def test_a_hard_stop_holds_back_all_cranking_until_it_was_barred_by_hand() -> No
     assert any("unexpected_start" in check.hazards for check in situation(barred, Shop()).checks)
 
 
+def test_something_loose_on_the_crankshaft_holds_back_all_that_runs_the_engine() -> None:
+    """Stop, try the bolts first (common practice)."""
+    (scenario,) = [one for one in load_folder(folder(), load()) if one.id == "flywheel_bolts_loader"]
+    diagnosis = diagnose(load(), scenario.case())
+    assert "loose_on_crankshaft" in {hazard.id for hazard in suspected(diagnosis)}
+    now = situation(diagnosis, Shop())
+    assert not [check.id for check in now.checks if {"cranking", "running", "load"} & set(check.wants)]
+    first, *_ = next_checks(diagnosis, now)
+    assert first.id == "flywheel_bolt_torque_check"
+
+
 def test_an_engine_that_cranks_and_does_not_start_holds_nothing_back() -> None:
     assert suspected(noted("cranks_no_start")) == ()
     assert suspected(noted("cranks_no_start", "white_smoke_cranking")) == ()

@@ -28,6 +28,7 @@ RULES: tuple[Rule, ...] = tuple(
             graph.link_cycle,
             graph.access_cycle,
             graph.check_prevented,
+            graph.clearing_forbidden,
             graph.finding_without_cause,
             graph.condition_without_end,
             graph.finding_without_check,

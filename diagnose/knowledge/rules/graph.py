@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from graphlib import CycleError, TopologicalSorter
 
-from diagnose.knowledge.dismantling import lost, shutting_out, with_all_before
+from diagnose.knowledge.dismantling import lost, shutting_out, with_all_after, with_all_before
 from diagnose.knowledge.paths import strengths_below
 from diagnose.knowledge.records import Cause
 from diagnose.knowledge.rules.base import Found, Survey, rule
@@ -45,6 +45,21 @@ def check_prevented(survey: Survey) -> Iterator[Found]:
             wanted = " and ".join(one for one in check.wants if one in lost(access[state]))
             message = f"the check `{check.id}` wants {wanted}, which `{state}` takes away"
             yield Found(check.place, message, "correct wants, access, or without of the state")
+
+
+@rule("K048", "clearing check that is forbidden")
+def clearing_forbidden(survey: Survey) -> Iterator[Found]:
+    """A check that rules a hazard out (`cleared_by`) does not want what the hazard forbids: nobody cranks an
+    engine to see whether it may be cranked.
+    """
+    for hazard in survey.knowledge.hazards.values():
+        forbidden = with_all_after(hazard.forbids)
+        for id in hazard.cleared_by:
+            check = survey.knowledge.checks.get(id)
+            if check and forbidden.intersection(check.wants):
+                wanted = " and ".join(one for one in check.wants if one in forbidden)
+                message = f"the hazard `{hazard.id}` forbids {wanted}, which its check `{id}` wants"
+                yield Found(hazard.place, message, "correct forbids, cleared_by, or wants of the check")
 
 
 def cycles(edges: Mapping[str, Iterable[str]]) -> Iterator[list[str]]:
