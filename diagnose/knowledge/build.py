@@ -268,6 +268,7 @@ def _finding(id: Word, values: Values, build: Builder) -> Finding:
         reading=build.reading(values["reading"]),
         codes=values["codes"],
         place=id.place,
+        without=values["without"],
     )
 
 

@@ -12,7 +12,8 @@ ABILITIES: Mapping[str, str] = {
     "load": "the machine works or is driven, warm",
     "coolant": "the cooling system is full and closed",
     "oil": "the sump is full",
-    "head": "the cylinders are closed by their head",
+    "head": "the head is on",
+    "compression": "every cylinder is closed: head, injectors and valve gear in place",
 }
 AFTER_IT: Mapping[str, str] = {"cranking": "running", "running": "load"}
 """What cannot be had either without the first."""

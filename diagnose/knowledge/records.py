@@ -138,7 +138,8 @@ class Reading:
 class Finding:
     """What can be observed. `states[0]` is normal/absent; `leak[t-1]` = P(state t with no parent present).
 
-    `other` is given for complaints only: the prior of a cause that the knowledge does not list.
+    `other` is given for complaints only: the prior of a cause that the knowledge does not list. `without`: what the
+    machine cannot do while it is found not normal (`dismantling.ABILITIES`).
     """
 
     id: str
@@ -153,6 +154,7 @@ class Finding:
     reading: Reading | None
     codes: tuple[str, ...]
     place: Place
+    without: tuple[str, ...] = ()
 
     def in_words(self, state: str) -> str:
         """The finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""

@@ -246,6 +246,9 @@ FINDING = Shape(
         "observe": Field(TEXT, "how it is observed", required=True),
         "reading": Field(READING, "the value and what it means"),
         "codes": Field(TEXTS, "fault codes that set the finding", default=()),
+        "without": Field(
+            Many(Choice(tuple(ABILITIES))), "what the machine cannot do while it is so", default=()
+        ),
     },
     {"leads_to": "a finding has no effects; write a condition that leads to this and to the other finding"},
 )

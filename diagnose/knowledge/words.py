@@ -214,9 +214,11 @@ def build_index(phrases: tuple[Phrase, ...]) -> Index:
 
 @dataclass(frozen=True, slots=True)
 class _Typed:
-    """What was typed; for each of its words the weight and the words of the knowledge like it (0 to 1)."""
+    """What was typed, as plain words (`all`) and each once; for each of these the weight and the words of the
+    knowledge like it (0 to 1)."""
 
     text: str
+    all: tuple[str, ...]
     words: tuple[str, ...]
     weights: tuple[float, ...]
     alike: tuple[Mapping[str, float], ...]
@@ -233,7 +235,8 @@ def search(index: Index, text: str, weak: float = WEAK_SCORE) -> tuple[Match, ..
 
 
 def _typed(index: Index, text: str) -> _Typed:
-    words = tuple(dict.fromkeys(normalise(text)))
+    every = normalise(text)
+    words = tuple(dict.fromkeys(every))
     alike = [_similar(index, word) for word in words]
     for i, pair in enumerate(pairwise(words)):
         if "".join(pair) in index.rarity:  # typed in two, written in one: over heat, overheat
@@ -241,7 +244,7 @@ def _typed(index: Index, text: str) -> _Typed:
     weights = tuple(
         NUMBER_WEIGHT if word.isdigit() else index.rarity.get(word, UNKNOWN_WEIGHT) for word in words
     )
-    return _Typed(" ".join(text.lower().split()), words, weights, tuple(alike))
+    return _Typed(" ".join(text.lower().split()), every, words, weights, tuple(alike))
 
 
 def _scored(index: Index, typed: _Typed, weak: float) -> Iterator[tuple[float, Phrase]]:
@@ -294,7 +297,8 @@ def _score(index: Index, typed: _Typed, phrase: Phrase, phrase_weight: float) ->
     if phrase.whole:
         return score
     cover = sum(index.rarity[word] * likeness for word, likeness in covered.items()) / phrase_weight
-    return (score + COVERED_POINTS * cover) * _damping(typed.words, phrase.words)
+    damping = _damping(typed.words, phrase.words) * (0.75 if _denied(typed.all, phrase.words) else 1.0)
+    return (score + COVERED_POINTS * cover) * damping
 
 
 def _damping(words: tuple[str, ...], others: tuple[str, ...]) -> float:
@@ -307,6 +311,20 @@ def _damping(words: tuple[str, ...], others: tuple[str, ...]) -> float:
     code = 0.9 if "code" in others and "code" not in words else 1.0
     reverse = 0.85 if _says_the_opposite(words, others) else 1.0
     return sense * code * reverse * (0.6 if _turned_round(words, others) else 1.0)
+
+
+def _denied(words: tuple[str, ...], others: tuple[str, ...]) -> bool:
+    """One side says "no" right before a word that the other says without: no crank and no click, clicks but no
+    crank."""
+    return any(
+        word in plain and word not in _after_no(plain, 2)
+        for said, plain in ((words, others), (others, words))
+        for word in _after_no(said, 1)
+    )
+
+
+def _after_no(words: tuple[str, ...], reach: int) -> set[str]:
+    return {word for i, no in enumerate(words) if no == "no" for word in words[i + 1 : i + 1 + reach]}
 
 
 def _says_the_opposite(words: tuple[str, ...], others: tuple[str, ...]) -> bool:

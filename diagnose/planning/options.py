@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.knowledge.dismantling import shutting_out, with_all_after
+from diagnose.knowledge.dismantling import lost, shutting_out, with_all_after
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair, Requirement
 from diagnose.network.machine import Machine
 
 NEARLY = 0.05
 LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, "symptom": 2.0, "code": 3.0}
 """Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
-SYMPTOM_WANTS = ("running",)
+SYMPTOM_WANTS = ("cranking",)
 """What a symptom that is only looked or listened for asks of the machine: it shows when cranked or run."""
 SUSPECTED = 0.05
 """Probability above which a stop hazard counts as suspected (judgement: one in twenty)."""
@@ -40,31 +40,55 @@ def check_options(diagnosis: Diagnosis) -> list[CheckOption]:
     """The checks not done since the last repair that can be done with what is open, and each finding that anyone
     can look or ask for."""
     knowledge, known = diagnosis.knowledge, known_findings(diagnosis)
-    done, opened = diagnosis.case.epochs[-1].checks, open_states(knowledge, diagnosis.case.access_open)
+    done, gone = diagnosis.case.epochs[-1].checks, lost_now(diagnosis)
     asked = {SYMPTOM_WANTS, *(check.wants for check in knowledge.checks.values())}
     shutting = {wants: shutting_out(knowledge.access, wants) for wants in asked}
     found = []
     for check in knowledge.checks.values():
         left = tuple(id for id in check.reveals if id not in known)
-        shut = shutting[check.wants]
-        if check.id in done or shut & opened:
+        if check.id in done or gone.intersection(check.wants):
             continue
         if left and applies(check.only_if, diagnosis.case.machine):
             minutes, hazards = check.minutes.value, all_hazards(knowledge, check.hazards, check.access)
             found.append(
                 CheckOption(
-                    check.id, check.name, minutes, check, left, check.access, hazards, check.wants, shut
+                    check.id,
+                    check.name,
+                    minutes,
+                    check,
+                    left,
+                    check.access,
+                    hazards,
+                    check.wants,
+                    shutting[check.wants],
                 )
             )
     revealed = {id for check in knowledge.checks.values() for id in check.reveals}
     for finding in knowledge.findings.values():
         if finding.kind in LOOK_MINUTES and finding.id not in known and finding.id not in revealed:
-            minutes, wants = LOOK_MINUTES[finding.kind], SYMPTOM_WANTS if finding.kind == "symptom" else ()
-            shut = shutting[wants] if wants else frozenset[str]()
-            if not shut & opened:
-                look, name = f"look:{finding.id}", _look_name(finding)
-                found.append(CheckOption(look, name, minutes, None, (finding.id,), wants=wants, shut=shut))
-    return found
+            found.append(_look(finding, shutting[SYMPTOM_WANTS]))
+    return [option for option in found if not gone.intersection(option.wants)]
+
+
+def _look(finding: Finding, shut: frozenset[str]) -> CheckOption:
+    """Something to look, listen or ask for without any procedure."""
+    look, name, minutes = f"look:{finding.id}", _look_name(finding), LOOK_MINUTES[finding.kind]
+    if finding.kind != "symptom":
+        return CheckOption(look, name, minutes, None, (finding.id,))
+    return CheckOption(look, name, minutes, None, (finding.id,), wants=SYMPTOM_WANTS, shut=shut)
+
+
+def lost_now(diagnosis: Diagnosis) -> frozenset[str]:
+    """What the machine cannot do, or does not hold, as it stands: by what is open, and by what was found (an engine
+    that does not start is not run to listen to it)."""
+    knowledge, built = diagnosis.knowledge, diagnosis.built
+    opened = open_states(knowledge, diagnosis.case.access_open)
+    found = set[str]().union(*(lost(knowledge.access[id]) for id in opened))
+    for item in diagnosis.evidence:
+        finding = knowledge.findings[item.observation.finding]
+        if item.variable == built.variable(finding.id) and item.observation.state != finding.states[0]:
+            found |= with_all_after(finding.without)
+    return frozenset(found)
 
 
 def _look_name(finding: Finding) -> str:

@@ -10,6 +10,8 @@ from diagnose.planning.situation import Situation
 
 LOOKED_INTO = 8
 """How many checks are tried before the one that saves the most."""
+WORTH_IT = 0.1
+"""What they must add to what that one saves, as a share of it (judgement)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,7 +42,8 @@ def in_order(now: Situation, saved: Mapping[int, Saving]) -> tuple[list[int], li
     prevented = [n for n in order if problem.tests[n].shut & opened][:LOOKED_INTO]
     alone = saved[first].step.estimate
     costs = dict(_followed(Planner(problem), [saved[n].step for n in prevented], first))
-    before = sorted((n for n, cost in costs.items() if cost < alone), key=lambda n: costs[n])
+    least = WORTH_IT * saved[first].money
+    before = sorted((n for n, cost in costs.items() if alone - cost >= least), key=lambda n: costs[n])
     return before, [n for n in order if n not in before]
 
 

@@ -120,6 +120,15 @@ def test_a_hard_stop_holds_back_all_cranking_until_it_was_barred_by_hand() -> No
     assert any("unexpected_start" in check.hazards for check in situation(barred, Shop()).checks)
 
 
+def test_an_engine_that_does_not_start_is_not_run() -> None:
+    """Nothing that needs it running is offered (common practice); what needs it cranked is."""
+    offered = check_options(noted("cranks_no_start"))
+    assert not [option.id for option in offered if {"running", "load"} & set(option.wants)]
+    assert {"live_pressure_cranking", "watch_smoke_cranking"} <= {option.id for option in offered}
+    running = {option.id for option in check_options(noted("low_power"))}
+    assert {"watch_smoke_running", "drive_pedal_idle"} <= running
+
+
 def test_something_loose_on_the_crankshaft_holds_back_all_that_runs_the_engine() -> None:
     """Stop, try the bolts first (common practice)."""
     (scenario,) = [one for one in load_folder(folder(), load()) if one.id == "flywheel_bolts_loader"]

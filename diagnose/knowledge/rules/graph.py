@@ -35,8 +35,8 @@ def access_cycle(survey: Survey) -> Iterator[Found]:
 
 @rule("K047", "check that its dismantling prevents")
 def check_prevented(survey: Survey) -> Iterator[Found]:
-    """What a check wants of the machine (`wants`: cranking, running, load, coolant, oil, head) is not taken away by
-    a state that it has to open first (`without` of the access state, and of those before it).
+    """What a check wants of the machine (`wants`: cranking, running, load, coolant, oil, head, compression) is not
+    taken away by a state that it has to open first (`without` of the access state, and of those before it).
     """
     access = survey.knowledge.access
     for check in survey.knowledge.checks.values():
