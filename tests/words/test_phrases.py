@@ -13,8 +13,18 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.words import find, resolve
 
 HELD_OUT, BLIND = "phrases_held_out.yaml", "phrases_blind.yaml"
-WANTED = {"phrases.yaml": 0.95, "phrases_engine.yaml": 0.95, HELD_OUT: 0.87, BLIND: 0.93}  # right among the first three
-CLEAR = {"phrases.yaml": 80, "phrases_engine.yaml": 110, HELD_OUT: 60, BLIND: 15}  # and it does not ask about everything
+WANTED = {
+    "phrases.yaml": 0.95,
+    "phrases_engine.yaml": 0.95,
+    HELD_OUT: 0.87,
+    BLIND: 0.93,
+}  # right among the first three
+CLEAR = {
+    "phrases.yaml": 80,
+    "phrases_engine.yaml": 110,
+    HELD_OUT: 60,
+    BLIND: 15,
+}  # and it does not ask about everything
 FILES = pytest.mark.parametrize("file", list(WANTED))
 
 
