@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import signal
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
@@ -88,6 +89,7 @@ def _learn(
     from diagnose.learning.work import processors
     from diagnose.report import lessons
 
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # so that what was spooled is taken away then too
     knowledge = unlearnt(desk)
     with cases_of(desk, files) as source, told() as tell:
         found = learnt_from(

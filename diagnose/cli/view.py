@@ -35,7 +35,7 @@ OPINION_ON = 10  # causes; each takes pgmpy a query of its own
 @limit_option
 @all_option
 @click.option(
-    "-i", "--interval", is_flag=True, help="How far each probability can be trusted (with --all always)."
+    "-i", "--interval", is_flag=True, help="How far each probability can be trusted (with --all and --json always)."
 )
 @click.option("--second-opinion", is_flag=True, help="Let pgmpy work it out too and compare (takes seconds).")
 @click.option(
@@ -69,7 +69,7 @@ def causes(
     diagnosis = of_case(desk, number, file)
     opinion = opinion_on(diagnosis) if second_opinion else None
     advice = keep_running(diagnosis, desk.shop)
-    ranges = _ranges(diagnosis) if interval or everything else {}
+    ranges = _ranges(diagnosis) if interval or everything or as_json else {}
     shown = None if everything else limit or CAUSES_SHOWN
     out(
         "causes",

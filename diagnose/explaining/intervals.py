@@ -29,7 +29,7 @@ from diagnose.study.named import Named, NamedRows, named
 from diagnose.study.spread import WIDEST_DEVIATION, spread, worth
 
 LEVEL = 0.9
-DRAWS, FEWEST = 400, 100
+DRAWS, FEWEST = 256, 100
 BUDGET = 1 << 21
 """Numbers touched by all draws together: where the tree is very large, there are fewer draws, at least FEWEST."""
 SMALLEST = 1e-12

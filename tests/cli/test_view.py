@@ -33,6 +33,9 @@ def test_causes_json_has_the_fields_of_the_contract(case: Result, shown: Shown) 
         "knowledge",
         "unused",
     } <= told.keys()
+    assert all(
+        low <= cause["probability"] <= high for cause in told["causes"] for low, high in [cause["interval"]]
+    )
     wanted = {"id", "name", "system", "probability", "interval", "role", "wrecked_by", "keep_running"}
     assert all(wanted <= cause.keys() for cause in told["causes"])
     order = [(cause["relevant"], cause["probability"]) for cause in told["causes"]]

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from diagnose.cli.bay.talk import Talk
 from diagnose.cli.practice.answers import ids_meant, rising_and_falling
 from diagnose.cli.practice.exercising import Exercising
 from diagnose.cli.practice.safety import asked_danger, stop
 from diagnose.cli.practice.screens import showed, suspects
 from diagnose.errors import CallError
-from diagnose.planning.options import CheckOption
+from diagnose.knowledge.dismantling import ABILITIES
+from diagnose.planning.options import CheckOption, lost_now
 from diagnose.practice.thinking import supposed, think
 from diagnose.report.text import QUIET, STRONG, line
 from diagnose.report.words import minutes
@@ -16,12 +19,22 @@ from diagnose.report.words import minutes
 NOT_THIS = ("n", "no")
 
 
+def _why_not(one: Exercising, found: Collection[str]) -> str:
+    """Why none of the checks meant can be done."""
+    checks = one.bench.knowledge.checks
+    gone = lost_now(one.bench.standing.diagnosis)
+    wanted = [a for a in ABILITIES for id in found if id in checks and a in checks[id].wants and a in gone]
+    if wanted:
+        return f"That cannot be done as the machine stands: it wants that {ABILITIES[wanted[0]]}."
+    return "Nothing like that is left to check here."
+
+
 def check_in_words(one: Exercising, answer: str) -> None:
     """A check, or a finding: the ways to see it."""
     found = ids_meant(one.bench.knowledge, answer, ("checks", "findings"))
     options = [o for o in one.bench.standing.checks if o.id in found or set(found) & set(o.findings)]
     if not options:
-        one.talk.say("Nothing like that is left to check here. c lists the checks by system.")
+        one.talk.say(f"{_why_not(one, found)} c lists the checks by system.")
         return
     check(one, _one_of(one.talk, "Which one?", options))
 
