@@ -89,7 +89,9 @@ def _learn(
     from diagnose.learning.work import processors
     from diagnose.report import lessons
 
-    signal.signal(signal.SIGTERM, signal.default_int_handler)  # so that what was spooled is taken away then too
+    signal.signal(
+        signal.SIGTERM, signal.default_int_handler
+    )  # so that what was spooled is taken away then too
     knowledge = unlearnt(desk)
     with cases_of(desk, files) as source, told() as tell:
         found = learnt_from(

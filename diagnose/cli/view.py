@@ -35,7 +35,10 @@ OPINION_ON = 10  # causes; each takes pgmpy a query of its own
 @limit_option
 @all_option
 @click.option(
-    "-i", "--interval", is_flag=True, help="How far each probability can be trusted (with --all and --json always)."
+    "-i",
+    "--interval",
+    is_flag=True,
+    help="How far each probability can be trusted (with --all and --json always).",
 )
 @click.option("--second-opinion", is_flag=True, help="Let pgmpy work it out too and compare (takes seconds).")
 @click.option(

@@ -207,6 +207,7 @@ def _hazard(id: Word, values: Values, build: Builder) -> Hazard:
         blocks=values["blocks"],
         cleared_by=values["cleared_by"],
         forbids=values["forbids"],
+        above=values["above"],
     )
 
 

@@ -147,6 +147,9 @@ HAZARD = Shape(
         "blocks": Field(
             IDS, "hazards whose checks and repairs are held back while it is suspected", default=()
         ),
+        "above": Field(
+            Amount(above=0, high=1, says="a probability"), "suspected above this probability", default=0.1
+        ),
         "forbids": Field(
             Many(Choice(tuple(ABILITIES))), "what checks may not want while it is suspected", default=()
         ),

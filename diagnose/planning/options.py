@@ -16,8 +16,6 @@ LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, "symptom": 2.0, "code": 3.
 """Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
 SYMPTOM_WANTS = ("cranking",)
 """What a symptom that is only looked or listened for asks of the machine: it shows when cranked or run."""
-SUSPECTED = 0.05
-"""Probability above which a stop hazard counts as suspected (judgement: one in twenty)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,8 +147,8 @@ def all_hazards(knowledge: Knowledge, hazards: Iterable[str], access: Iterable[s
 
 @lru_cache(maxsize=4)
 def suspected(diagnosis: Diagnosis) -> tuple[Hazard, ...]:
-    """The stop hazards not ruled out: something that makes them likely is in its last, worst state with P above
-    5 %, and none of the checks that rule them out was done since the last repair."""
+    """The stop hazards not ruled out: something that makes them likely is in its last, worst state with more than
+    the hazard's probability, and none of the checks that rule them out was done since the last repair."""
     done, versions = set(diagnosis.case.epochs[-1].checks), diagnosis.built.versions
     asked = {
         hazard: [diagnosis.built.variable(id) for id in hazard.suspect if id in versions]
@@ -158,7 +156,7 @@ def suspected(diagnosis: Diagnosis) -> tuple[Hazard, ...]:
         if not done & set(hazard.cleared_by)
     }
     worst = diagnosis.engine.marginals({v for variables in asked.values() for v in variables})
-    return tuple(h for h, variables in asked.items() if any(worst[v][-1] > SUSPECTED for v in variables))
+    return tuple(h for h, variables in asked.items() if any(worst[v][-1] > h.above for v in variables))
 
 
 def held_back(

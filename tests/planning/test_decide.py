@@ -140,6 +140,13 @@ def test_something_loose_on_the_crankshaft_holds_back_all_that_runs_the_engine()
     assert first.id == "flywheel_bolt_torque_check"
 
 
+def test_an_engine_that_does_not_crank_is_no_hard_stop() -> None:
+    """Batteries and cables are looked at first (common practice); nobody opens the cylinders for a dead starter."""
+    dead = noted("no_crank")
+    assert suspected(dead) == ()
+    assert "battery_and_cable_test" in {check.id for check in situation(dead, Shop()).checks}
+
+
 def test_an_engine_that_cranks_and_does_not_start_holds_nothing_back() -> None:
     assert suspected(noted("cranks_no_start")) == ()
     assert suspected(noted("cranks_no_start", "white_smoke_cranking")) == ()
