@@ -166,9 +166,9 @@ class Hazard:
     """What can hurt a person or wreck an engine, with the caution to show. `words`: a check or repair
     whose text has one of them must name this hazard. `stop`: rule out before anything else.
 
-    `suspect`: causes, conditions or findings that make it likely; while the last, worst state of one of them is more
-    likely than `above`, the checks and repairs that name this hazard or one of `blocks`, or want one of `forbids`
-    (`dismantling.ABILITIES`), are held back, but for those in `cleared_by`, which rule it out."""
+    `suspect`: causes, conditions or findings that make it likely; while the last, worst state of one of them is
+    more likely than `above`, the checks and repairs that name this hazard or one of `blocks`, or want one of
+    `forbids` (`dismantling.ABILITIES`), are held back, but for those in `cleared_by`, which rule it out."""
 
     id: str
     name: str
