@@ -61,17 +61,19 @@ _EXPRESSIONS = (
     (re.compile(r"\b(?:number|num|cylinder|hole) ?[1-8]\b|\bone hole\b"), "one cylinder"),
     (re.compile(r"\bleak (off|back)\b|\bback leakage\b"), "return"),
 )
+_ANY_EXPRESSION = re.compile("|".join(pattern.pattern for pattern, _ in _EXPRESSIONS))
 LACK = frozenset({"no", "low", "weak", "empt", "lost", "dead", "down"})  # no pressure is very low pressure
 OPPOSITES: Mapping[str, tuple[str, ...]] = {  # plain words
     "hot": ("cold",), "warm": ("cold",), "cold": ("hot", "warm"), "high": ("low",), "low": ("high",),
     "open": ("clos", "shut"), "clos": ("open",), "shut": ("open",),
 }  # fmt: skip
+_APOSTROPHE, _OTHER = re.compile(r"['’`]"), re.compile(r"[^a-z0-9%]+")
 _NEGATION = re.compile(
     r"(no|not|without|never|none|nothing|wont|cant|cannot|doesnt|dont|isnt|arent|didnt|wouldnt|aint)"
 )
-_EMPTY = re.compile(  # words that carry no meaning here; "in" does (oil in coolant)
-    r"(an?|the|is|are|was|be|been|there|has|have|had|does|do|of|on|at|to|it|its|and|or|with|from|but|when"
-    r"|while|as|by|for|just|out|my|this|that|you|will|than|then)"
+_EMPTY = frozenset(  # words that carry no meaning here; "in" does (oil in coolant)
+    "a an the is are was be been there has have had does do of on at to it its and or with from but when while as by "
+    "for just out my this that you will than then".split()
 )
 # Trade words that mean much the same: one may stand for another, at a discount. A word may be in several.
 _KIN = (
@@ -144,12 +146,12 @@ def normalise(text: str) -> tuple[str, ...]:
 
     Lower case, abbreviations written out, endings cut, every kind of negation as "no".
     """
-    plain = re.sub(r"['’`]", "", text.lower())
-    plain = re.sub(r"[^a-z0-9%]+", " ", plain.replace("_", " "))
+    plain = _OTHER.sub(" ", _APOSTROPHE.sub("", text.lower()))
     plain = " ".join(_ABBREVIATIONS.get(word, word) for word in plain.split())
-    for pattern, meaning in _EXPRESSIONS:
-        plain = pattern.sub(meaning, plain)
-    return tuple(_stem(word) for word in plain.split() if not _EMPTY.fullmatch(word))
+    if _ANY_EXPRESSION.search(plain):
+        for pattern, meaning in _EXPRESSIONS:
+            plain = pattern.sub(meaning, plain)
+    return tuple(_stem(word) for word in plain.split() if word not in _EMPTY)
 
 
 @lru_cache(maxsize=8192)
