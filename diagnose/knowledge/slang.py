@@ -71,10 +71,11 @@ _APOSTROPHE, _OTHER = re.compile(r"['’`]"), re.compile(r"[^a-z0-9%]+")
 _NEGATION = re.compile(
     r"(no|not|without|never|none|nothing|wont|cant|cannot|doesnt|dont|isnt|arent|didnt|wouldnt|aint)"
 )
-_EMPTY = frozenset(  # words that carry no meaning here; "in" does (oil in coolant)
-    "a an the is are was be been there has have had does do of on at to it its and or with from but when while as by "
-    "for just out my this that you will than then".split()
-)
+_EMPTY = frozenset({  # words that carry no meaning here; "in" does (oil in coolant)
+    "a", "an", "the", "is", "are", "was", "be", "been", "there", "has", "have", "had", "does", "do", "of", "on",
+    "at", "to", "it", "its", "and", "or", "with", "from", "but", "when", "while", "as", "by", "for", "just", "out",
+    "my", "this", "that", "you", "will", "than", "then",
+})  # fmt: skip
 # Trade words that mean much the same: one may stand for another, at a discount. A word may be in several.
 _KIN = (
     "stuck seized jammed frozen sticking hanging stiff",
