@@ -10,10 +10,11 @@ from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Coded, Confidence, Event, Noted, OpenedUp, Repaired
 from diagnose.codes.typed import Code, explain, findings_for, parse_code
 from diagnose.errors import CallError
+from diagnose.knowledge.likeness import EXACT_SCORE, Match
 from diagnose.knowledge.readings import Quantity, parse_quantity, reading_of, split_reading, states_for
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.knowledge.slang import without_negation
-from diagnose.knowledge.words import EXACT_SCORE, Match, Resolution, resolve
+from diagnose.knowledge.words import Resolution, resolve
 
 _LIKE_A_CODE = re.compile(r"\s*(spn|fmi|s\d+\s*f|[pcbu]\s?\d\w{3}\b)", re.IGNORECASE)
 _PARTS = re.compile(r"\s*(?:;|,(?!\d)|\+ )\s*")

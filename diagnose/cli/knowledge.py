@@ -18,8 +18,9 @@ from diagnose.cli.types import FAMILY
 from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
 from diagnose.knowledge import provenance
+from diagnose.knowledge.likeness import Match
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.words import SECTIONS, Match, find_any
+from diagnose.knowledge.words import SECTIONS, find_any
 from diagnose.knowledge.words import find as find_findings
 from diagnose.report import almanac, data
 from diagnose.report.data import Json

@@ -12,10 +12,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from diagnose.errors import CallError
+from diagnose.knowledge.likeness import Match, Phrase, build_index, search
 from diagnose.knowledge.records import Finding, Knowledge, Reading
 from diagnose.knowledge.slang import normalise
 from diagnose.knowledge.units import Unit, convert, parse_unit
-from diagnose.knowledge.words import Match, Phrase, build_index, is_clear, search
+from diagnose.knowledge.words import is_clear
 
 CLEAR_WITH_UNIT = 80.0  # words that mean a quantity, where its unit agrees and nothing else comes near
 LARGEST = 1e9  # no value on an engine is as large in any of the units

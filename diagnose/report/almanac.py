@@ -9,9 +9,9 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from diagnose.errors import Problem
+from diagnose.knowledge.likeness import Match
 from diagnose.knowledge.provenance import numbers
 from diagnose.knowledge.records import Band, Knowledge, Link
-from diagnose.knowledge.words import Match
 from diagnose.report.text import QUIET, STRONG, cautions, grid, line, titled
 from diagnose.report.words import CAUTION, count, listed, minutes, percent
 
