@@ -18,7 +18,8 @@ from diagnose.report.document.blocks import (
     Points,
     Section,
 )
-from diagnose.report.document.figures import costs_picture, costs_words, traces_picture, traces_words
+from diagnose.report.document.customer_cost import cost
+from diagnose.report.document.figures import traces_picture, traces_words
 from diagnose.report.document.record import (
     LIKELY,
     Argument,
@@ -30,7 +31,7 @@ from diagnose.report.document.record import (
 )
 from diagnose.report.document.states import state
 from diagnose.report.document.wording import day, likelihood, small
-from diagnose.report.document.work import Money, Work
+from diagnose.report.document.work import Work
 from diagnose.report.document.workshop import SINCE
 from diagnose.report.words import CAUTION, listed
 
@@ -55,7 +56,7 @@ def customer_paper(report: CaseReport) -> Paper:
         Section(_why_title(report), tuple(_why(report))),
         Section("What was done", tuple(_done(report))),
         Section("What would be done next", tuple(_next(report))),
-        Section("What it cost" if report.closing else "What it has cost so far", tuple(_cost(report))),
+        Section("What it cost" if report.closing else "What it has cost so far", tuple(cost(report))),
         Section("What proves the repair", tuple(_proof(report))),
         Section("What remains in doubt", tuple(_doubts(report))),
     )
@@ -280,43 +281,6 @@ def _next(report: CaseReport) -> Iterator[Block]:
     yield Para(
         f"If it is repaired by what is known today: {names}; {cash}. That is {likelihood(cures)} to cure it."
     )
-
-
-def _cost(report: CaseReport) -> Iterator[Block]:
-    if not report.spent:
-        return
-    rows = [*_searching(report), *_repairing(report), ("In all", report.total)]
-    columns = ("What", "Labour", "Parts", f"Sum, {report.currency}")
-    yield Grid(columns, tuple(_sums(*row) for row in rows), frozenset({1, 2, 3}), total=True)
-    yield Para(
-        "Reckoned from usual working times and the workshop's rates and prices; the invoice counts. What the "
-        "machine's standing still costs you is not in it, nor work that nobody recorded.",
-        quiet=True,
-    )
-    if report.works and len(report.spent) > 1:
-        yield Figure("Cost so far, step by step", costs_picture(report), costs_words(report))
-
-
-def _searching(report: CaseReport) -> Iterator[tuple[str, Money]]:
-    """What finding the fault cost, in one line."""
-    repairs = {work.step for work in report.works}
-    found = [line for line in report.spent if line.step not in repairs and line.recorded]
-    if found:
-        steps = listed(str(line.step) for line in found)
-        yield (
-            f"Finding the fault: looking, measuring, opening ({'steps' if len(found) > 1 else 'step'} {steps})",
-            sum((line.money for line in found), Money()),
-        )
-
-
-def _repairing(report: CaseReport) -> Iterator[tuple[str, Money]]:
-    for work in report.works:
-        stayed = f"; {work.in_vain}" if work.in_vain else ""
-        yield f"{listed(work.names)} (step {work.step}{stayed})", work.money
-
-
-def _sums(what: str, money: Money) -> tuple[str, ...]:
-    return what, f"{money.labour:,.0f}", f"{money.parts:,.0f}", f"{money.bill:,.0f}"
 
 
 def _proof(report: CaseReport) -> Iterator[Block]:
