@@ -35,9 +35,9 @@ class CheckOption:
 
 
 def check_options(diagnosis: Diagnosis) -> list[CheckOption]:
-    """The checks not done since the last repair that can be done with what is open, and each finding that anyone
-    can look or ask for."""
-    knowledge, known = diagnosis.knowledge, known_findings(diagnosis)
+    """The checks not done since the last repair that can be done as the machine stands, and each finding that
+    anyone can look or ask for; of their findings those not known that something on this machine can bring about."""
+    knowledge, known = diagnosis.knowledge, known_findings(diagnosis) | _never_shown(diagnosis)
     done, gone = diagnosis.case.epochs[-1].checks, lost_now(diagnosis)
     asked = {SYMPTOM_WANTS, *(check.wants for check in knowledge.checks.values())}
     shutting = {wants: shutting_out(knowledge.access, wants) for wants in asked}
@@ -66,6 +66,12 @@ def check_options(diagnosis: Diagnosis) -> list[CheckOption]:
         if finding.kind in LOOK_MINUTES and finding.id not in known and finding.id not in revealed:
             found.append(_look(finding, shutting[SYMPTOM_WANTS]))
     return [option for option in found if not gone.intersection(option.wants)]
+
+
+def _never_shown(diagnosis: Diagnosis) -> set[str]:
+    """Findings that nothing on this machine leads to: a code of an injection system that it does not have."""
+    built = diagnosis.built
+    return {id for id in diagnosis.knowledge.findings if not built.network.parents(built.variable(id))}
 
 
 def _look(finding: Finding, shut: frozenset[str]) -> CheckOption:

@@ -129,6 +129,17 @@ def test_an_engine_that_does_not_start_is_not_run() -> None:
     assert {"watch_smoke_running", "drive_pedal_idle"} <= running
 
 
+def test_what_nothing_on_the_machine_can_show_is_not_looked_for() -> None:
+    """An engine with hydraulically actuated injection has no common-rail codes."""
+    facts = load().families["hydraulic_inline_six"].facts
+    case = fold(1, [Opened("M-1", "hydraulic_inline_six", facts), Noted("low_power", "present")])
+    options = check_options(diagnose(load(), case))
+    found = {finding for option in options for finding in option.findings}
+    assert "rail_low_code" in load().findings
+    assert not [id for id in found if id.startswith("rail_") and id.endswith("_code")]
+    assert "actuation_pressure_low_code" in found
+
+
 def test_something_loose_on_the_crankshaft_holds_back_all_that_runs_the_engine() -> None:
     """Stop, try the bolts first (common practice)."""
     (scenario,) = [one for one in load_folder(folder(), load()) if one.id == "flywheel_bolts_loader"]
