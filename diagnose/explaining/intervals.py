@@ -30,7 +30,7 @@ from diagnose.study.spread import WIDEST_DEVIATION, spread, worth
 
 LEVEL = 0.9
 DRAWS, FEWEST = 256, 100
-BUDGET = 1 << 21
+BUDGET = 1 << 20
 """Numbers touched by all draws together: where the tree is very large, there are fewer draws, at least FEWEST."""
 SMALLEST = 1e-12
 
