@@ -15,7 +15,8 @@ WIDE = 1 << 14
 """Sum of all tables up to which the first order will do; each further one tried must be worth its time: the bar
 doubles."""
 FEW = 2
-"""How many orders are tried where no table may be larger than WIDE: such a question can be given up."""
+"""How many orders are tried where no table may be larger than WIDE: there the first that does is enough, and the
+question can be given up."""
 
 
 def elimination_order(
@@ -32,7 +33,7 @@ def elimination_order(
     listed = list(scopes)
     order, total = None, inf
     for tried, balance in enumerate(BALANCES if widest > WIDE else BALANCES[:FEW]):
-        if tried and total <= WIDE << (tried - 1):
+        if tried and (total <= WIDE << (tried - 1) or (order and widest <= WIDE)):
             break
         found = _Greedy(listed, cards, before or {}, balance).run(widest, total)
         if found:

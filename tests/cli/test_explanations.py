@@ -57,8 +57,11 @@ def test_turning_points_name_the_line_that_the_number_stands_on(call: Call, show
     assert f"small.yaml:{told[0]['line']}" in flat(call("why", "1")) + flat(call("why", "2"))
 
 
-def test_intervals_only_where_asked_for(case: Result, call: Call, shown: Shown) -> None:
-    assert all(cause["interval"] is None for cause in shown("causes")["causes"])
+def test_intervals_always_in_json_and_on_the_screen_where_asked_for(
+    case: Result, call: Call, shown: Shown
+) -> None:
+    causes = shown("causes")["causes"]
+    assert between(tuple(causes[0]["interval"])) not in flat(call("causes"))
     for args in (("--interval",), ("--all",)):
         causes = shown("causes", *args)["causes"]
         for cause in causes:
