@@ -102,6 +102,7 @@ ONLY_IF = Field(Map(Many(TEXT, least=1)), "machine facts and the values of which
 NAME = Field(TEXT, "the name in the trade's words", required=True)
 STATE_NAMES = Field(StateNames(), "the sound state first, then rising severity")
 ACCESS = Field(IDS, "states of dismantling to reach first", default=())
+ABLE = Many(Choice(tuple(ABILITIES)))
 HAZARDS = Field(IDS, "hazards whose caution is shown before the steps", default=())
 
 SYSTEM_HEAD = {
@@ -150,9 +151,7 @@ HAZARD = Shape(
         "above": Field(
             Amount(above=0, high=1, says="a probability"), "suspected above this probability", default=0.1
         ),
-        "forbids": Field(
-            Many(Choice(tuple(ABILITIES))), "what checks may not want while it is suspected", default=()
-        ),
+        "forbids": Field(ABLE, "what checks may not want while it is suspected", default=()),
         "cleared_by": Field(IDS, "checks that rule it out", default=()),
     },
 )
@@ -165,7 +164,7 @@ ACCESS_STATE = Shape(
         "restore": Field(PLAIN_MINUTES, "minutes to close up again", default=0.0),
         "hazards": HAZARDS,
         "without": Field(
-            Many(Choice(tuple(ABILITIES))),
+            ABLE,
             "what the machine cannot do or does not hold meanwhile",
             default=(),
         ),
@@ -249,9 +248,7 @@ FINDING = Shape(
         "observe": Field(TEXT, "how it is observed", required=True),
         "reading": Field(READING, "the value and what it means"),
         "codes": Field(TEXTS, "fault codes that set the finding", default=()),
-        "without": Field(
-            Many(Choice(tuple(ABILITIES))), "what the machine cannot do while it is so", default=()
-        ),
+        "without": Field(ABLE, "what the machine cannot do while it is so", default=()),
     },
     {"leads_to": "a finding has no effects; write a condition that leads to this and to the other finding"},
 )
@@ -266,9 +263,7 @@ CHECK = Shape(
         "reveals": Field(IDS, "findings that it shows", required=True),
         "steps": Field(TEXTS, "what is done, in order", default=()),
         "only_if": ONLY_IF,
-        "wants": Field(
-            Many(Choice(tuple(ABILITIES))), "what the machine must be able to do or hold for it", default=()
-        ),
+        "wants": Field(ABLE, "what the machine must be able to do or hold for it", default=()),
     },
 )
 PART = Shape(

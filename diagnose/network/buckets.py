@@ -69,10 +69,9 @@ class Beliefs:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bucket:
-    """What is combined when one variable goes: `base`, which speaks of `own`, then the messages of `children`, each
-    joined in its turn. `weighing`: how weights of the variable join the base before."""
+    """What is combined when one variable goes: `base`, then the messages of `children`, each joined in its turn.
+    `weighing`: how weights of the variable join the base before."""
 
-    own: Scope
     base: Array
     weighing: Join
     children: tuple[int, ...]
@@ -209,7 +208,7 @@ class BucketTree:
         closing = closed(place, scope, shapes[place][1], self.hubs.get(place), self._behind.get(place, -1))
         full = tuple(self.cards[v] for v in scope)
         weighing = self.join(base[0], (place,))
-        return Bucket(base[0], base[1], weighing, tuple(children), tuple(joins), full, closing)
+        return Bucket(base[1], weighing, tuple(children), tuple(joins), full, closing)
 
     def run(self, weights: Weights, targets: Iterable[int], batch: int = 1) -> Beliefs:
         """Run forward and backward; the batch is cut into chunks that stay within the processor's cache."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -44,11 +44,12 @@ def roots(engine: Engine, causes: Sequence[int], floor: float = 0.005) -> dict[i
     A cause is a consequence if, given that it is present, some cause right above it is present with P >= 1/2, or
     one that leads to it through conditions alone is.
     """
-    above = _above(engine.network, causes)
-    asked = [v for v in above if v in engine.region and v not in engine.fixed]
-    asked = [v for v in asked if 1 - engine.marginal(v)[0] >= floor]
-    if not asked:
+    likely = [v for v in causes if v in engine.region and v not in engine.fixed]
+    likely = [v for v in likely if 1 - engine.marginal(v)[0] >= floor]
+    above = _above(engine.network, set(causes), likely)
+    if not above:
         return {}
+    asked = list(above)
     parents = sorted({p for v in asked for p in (*above[v].direct, *above[v].through)})
     _, present = engine.given([{v: 1} for v in asked], parents)
     found = {}
@@ -70,11 +71,10 @@ class _Above:
     through: tuple[int, ...]
 
 
-def _above(network: Network, causes: Sequence[int]) -> dict[int, _Above]:
-    """For each cause that another can bring about."""
-    known = set(causes)
+def _above(network: Network, known: Set[int], asked: Iterable[int]) -> dict[int, _Above]:
+    """For each of those asked for that another of the known causes can bring about."""
     found = {}
-    for variable in causes:
+    for variable in asked:
         direct = tuple(p for p in network.parents(variable) if p in known)
         waiting = [p for p in network.parents(variable) if p not in known]
         through, seen = dict[int, None](), set(waiting)

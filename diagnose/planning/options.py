@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.knowledge.dismantling import lost, shutting_out, with_all_after
+from diagnose.knowledge.dismantling import lost, shutting_out, with_all_after, with_all_before
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair, Requirement
 from diagnose.network.machine import Machine
 
@@ -34,7 +34,8 @@ class CheckOption:
     shut: frozenset[str] = frozenset()
 
 
-def check_options(diagnosis: Diagnosis) -> list[CheckOption]:
+@lru_cache(maxsize=4)
+def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     """The checks not done since the last repair that can be done as the machine stands, and each finding that
     anyone can look or ask for; of their findings those not known that something on this machine can bring about."""
     knowledge, known = diagnosis.knowledge, known_findings(diagnosis) | _never_shown(diagnosis)
@@ -65,7 +66,7 @@ def check_options(diagnosis: Diagnosis) -> list[CheckOption]:
     for finding in knowledge.findings.values():
         if finding.kind in LOOK_MINUTES and finding.id not in known and finding.id not in revealed:
             found.append(_look(finding, shutting[SYMPTOM_WANTS]))
-    return [option for option in found if not gone.intersection(option.wants)]
+    return tuple(option for option in found if not gone.intersection(option.wants))
 
 
 def _never_shown(diagnosis: Diagnosis) -> set[str]:
@@ -142,7 +143,7 @@ def access_path(knowledge: Knowledge, wanted: Iterable[str], open_now: Iterable[
 
 def open_states(knowledge: Knowledge, reached: Iterable[str]) -> set[str]:
     """What is open now: the states reached and all that had to be reached before them."""
-    return {access.id for access in access_path(knowledge, [r for r in reached if r in knowledge.access], ())}
+    return set(with_all_before(knowledge.access, reached))
 
 
 def all_hazards(knowledge: Knowledge, hazards: Iterable[str], access: Iterable[str]) -> tuple[str, ...]:

@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import Result
 
-from diagnose.cli.main import program
 from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Knowledge
+from tests.calling import run
 
 FOLDER = Path(__file__).parent / "knowledge"
 
@@ -33,12 +33,6 @@ def call(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Call:
     monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.delenv("DIAGNOSE_SHOP", raising=False)
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
-
-    def run(*args: str, code: int = 0, typed: str = "") -> Result:
-        result = CliRunner().invoke(program, args, input=typed)
-        assert result.exit_code == code, f"{args}: {result.exit_code}\n{result.output}"
-        return result
-
     return run
 
 

@@ -8,14 +8,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import Result
 
 from diagnose.cases.events import Closed, Noted, Opened
 from diagnose.cases.store import Store
-from diagnose.cli.main import program
 from diagnose.knowledge.loader import load
 from diagnose.learning.jsonl import to_json
 from diagnose.network.machine import Machine
+from tests.calling import run
 from tests.learning.worlds import cases
 
 FOLDER = Path(__file__).parents[1] / "cli" / "knowledge"
@@ -31,12 +31,6 @@ def call(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Call:
     monkeypatch.setenv("DIAGNOSE_OVERLAY", str(tmp_path / "shop.yaml"))
     monkeypatch.setenv("COLUMNS", "60")
     (tmp_path / "shop.yaml").touch()
-
-    def run(*args: str, code: int = 0, typed: str = "") -> Result:
-        result = CliRunner().invoke(program, args, input=typed)
-        assert result.exit_code == code, f"{args}: {result.exit_code}\n{result.output}"
-        return result
-
     return run
 
 
