@@ -15,7 +15,7 @@ from typing import Self
 
 from platformdirs import user_data_dir
 
-from diagnose.cases import audit
+from diagnose.cases import audit, failures
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import (
     Closed,
@@ -34,17 +34,15 @@ from diagnose.errors import CallError, DataError, Place, Problem
 ENVIRONMENT = "DIAGNOSE_CASES"
 _LARGEST = 2**63 - 1  # SQLite's largest integer
 _KEPT = "Nothing of this entry was kept; everything recorded before is safe"
-# Primary result codes of SQLite (https://www.sqlite.org/rescode.html): our code, what it means, what to do.
+# What went wrong: our code, in words, what to do.
 _REASONS = {
-    sqlite3.SQLITE_NOTADB: ("C001", "this is not a case store", "name another file, or restore a copy"),
-    sqlite3.SQLITE_CORRUPT: ("C004", "the case store is damaged", "keep this file and restore a copy"),
-    sqlite3.SQLITE_READONLY: ("C005", "the case store cannot be written", "check the folder's permissions"),
-    sqlite3.SQLITE_CANTOPEN: ("C005", "the case store cannot be opened", "check the folder's permissions"),
-    sqlite3.SQLITE_PERM: ("C005", "the case store cannot be opened", "check the folder's permissions"),
-    sqlite3.SQLITE_FULL: ("C006", f"the disk is full. {_KEPT}", "free some space and enter it again"),
-    sqlite3.SQLITE_IOERR: ("C007", f"the disk failed. {_KEPT}", "check the disk and enter it again"),
-    sqlite3.SQLITE_BUSY: ("C008", f"another program is writing. {_KEPT}", "try again"),
-    sqlite3.SQLITE_LOCKED: ("C008", f"another program is writing. {_KEPT}", "try again"),
+    failures.STRANGE: ("C001", "this is not a case store", "name another file, or restore a copy"),
+    failures.DAMAGED: ("C004", "the case store is damaged", "keep this file and restore a copy"),
+    failures.READ_ONLY: ("C005", "the case store cannot be written", "check the folder's permissions"),
+    failures.SHUT: ("C005", "the case store cannot be opened", "check the folder's permissions"),
+    failures.FULL: ("C006", f"the disk is full. {_KEPT}", "free some space and enter it again"),
+    failures.BROKEN: ("C007", f"the disk failed. {_KEPT}", "check the disk and enter it again"),
+    failures.BUSY: ("C008", f"another program is writing. {_KEPT}", "try again"),
 }
 
 
@@ -239,8 +237,8 @@ def _explained(path: Path) -> Iterator[None]:
     try:
         yield
     except sqlite3.Error as error:
-        primary = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
-        code, message, hint = _REASONS.get(primary, ("C009", f"the case store failed: {error}. {_KEPT}", ""))
+        other = "C009", f"the case store failed: {error}. {_KEPT}", ""
+        code, message, hint = _REASONS.get(failures.meaning(error), other)
         raise DataError([Problem(code, Place(str(path)), message, hint)]) from error
     except OSError as error:
         message = f"the case store cannot be opened: {error.strerror}"

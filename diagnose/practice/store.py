@@ -15,6 +15,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
+from diagnose.cases import failures
 from diagnose.cases.migrations import transaction, write_ahead
 from diagnose.cases.store import default_path
 from diagnose.errors import CallError, DataError, Place, Problem
@@ -37,17 +38,15 @@ begin select raise(abort, 'entries are never changed or deleted'); end"""
 
 KEPT = "nothing of this entry was kept; all before it is safe"
 AGAIN = "enter it again"
-# Primary result codes of SQLite (https://www.sqlite.org/rescode.html): what each means, and what to do.
+# What went wrong: in words, what to do.
 REASONS = {
-    sqlite3.SQLITE_FULL: (f"the disk is full, {KEPT}", f"free some space and {AGAIN}"),
-    sqlite3.SQLITE_IOERR: (f"the disk failed, {KEPT}", f"check the disk and {AGAIN}"),
-    sqlite3.SQLITE_BUSY: (f"another program is writing, {KEPT}", AGAIN),
-    sqlite3.SQLITE_LOCKED: (f"another program is writing, {KEPT}", AGAIN),
-    sqlite3.SQLITE_READONLY: ("they cannot be written", "check the permissions of the file and its folder"),
-    sqlite3.SQLITE_CANTOPEN: ("they cannot be opened", "check the permissions of the file and its folder"),
-    sqlite3.SQLITE_PERM: ("they cannot be opened", "check the permissions of the file and its folder"),
-    sqlite3.SQLITE_CORRUPT: ("the file is damaged", "keep it and restore a copy"),
-    sqlite3.SQLITE_NOTADB: ("this is no file of exercises", "name another case store with --store"),
+    failures.FULL: (f"the disk is full, {KEPT}", f"free some space and {AGAIN}"),
+    failures.BROKEN: (f"the disk failed, {KEPT}", f"check the disk and {AGAIN}"),
+    failures.BUSY: (f"another program is writing, {KEPT}", AGAIN),
+    failures.READ_ONLY: ("they cannot be written", "check the permissions of the file and its folder"),
+    failures.SHUT: ("they cannot be opened", "check the permissions of the file and its folder"),
+    failures.DAMAGED: ("the file is damaged", "keep it and restore a copy"),
+    failures.STRANGE: ("this is no file of exercises", "name another case store with --store"),
 }
 
 
@@ -125,7 +124,7 @@ class Exercises:
         (mark,) = self._connection.execute("pragma application_id").fetchone()
         (tables,) = self._connection.execute("select count(*) from sqlite_master").fetchone()
         if tables and mark != MARK:
-            raise self._problem(*REASONS[sqlite3.SQLITE_NOTADB])
+            raise self._problem(*REASONS[failures.STRANGE])
         self._connection.execute("pragma recursive_triggers = on")
         write_ahead(self._connection, wait)
         self._connection.execute("pragma synchronous = full")
@@ -149,8 +148,8 @@ class Exercises:
         try:
             yield
         except sqlite3.Error as error:
-            primary = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
-            raise self._problem(*REASONS.get(primary, (f"{error}, {KEPT}", ""))) from error
+            reason = REASONS.get(failures.meaning(error), (f"{error}, {KEPT}", ""))
+            raise self._problem(*reason) from error
         except OSError as error:
             raise self._problem(f"{error.strerror}", "name another case store with --store") from error
 
