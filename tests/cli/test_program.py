@@ -71,7 +71,7 @@ def test_wrong_knowledge_exits_1_with_every_problem(call: Call, shown: Shown, tm
     folder = tmp_path / "wrong"
     folder.mkdir()
     text = (FOLDER / "small.yaml").read_text(encoding="utf-8")
-    (folder / "small.yaml").write_text(text.replace("prior: 0.05", "prior: 5"), encoding="utf-8")
+    (folder / "small.yaml").write_text(text.replace("share: 0.05", "share: 5"), encoding="utf-8")
     told = call("knowledge", "check", str(folder), code=1).stdout
     assert re.fullmatch(r".*small\.yaml:\d+:\d+: K\d+ .*", told.splitlines()[0])
     problems = shown("knowledge", "check", str(folder), code=1)["problems"]
