@@ -80,6 +80,19 @@ class Conflict:
     strange: tuple[tuple[str, float], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Unexplained:
+    """A finding that was not normal, with the probability that no listed cause that can bring it about is there.
+
+    `misleads`: how much of that is the observation itself misleading; the rest is something not listed.
+    """
+
+    finding: str
+    state: str
+    probability: float
+    misleads: float
+
+
 @dataclass(frozen=True, eq=False)
 class Diagnosis:
     """All that is known of a case. `unused`: what was recorded but could not be used, and why."""
@@ -107,6 +120,28 @@ class Diagnosis:
         """The most likely sets of faults together, each exact."""
         probabilities = {self.built.variable(cause.id): cause.probability for cause in self.causes}
         return tuple(_likely_sets(self.built, self.engine, probabilities))
+
+    @cached_property
+    def unexplained(self) -> tuple[Unexplained, ...]:
+        """What nothing listed explains, of the findings that stand and are not normal, the most first."""
+        states = self.built.network.states
+        seen = [item for item in self.evidence if item.observation.state != states[item.variable][0]]
+        causes = {self.built.variable(id): id for id in self.built.causes}
+        rows = [
+            dict.fromkeys(
+                self.built.network.ancestors([item.variable]) & causes.keys() - self.engine.fixed.keys(), 0
+            )
+            for item in seen
+        ]
+        if not rows:
+            return ()
+        chances, _ = self.engine.given(rows, ())
+        found = []
+        for item, chance in zip(seen, chances, strict=True):
+            share = self.knowledge.findings[item.observation.finding].misleads
+            p = min(float(chance), 1.0)
+            found.append(Unexplained(item.observation.finding, item.observation.state, p, p * share))
+        return tuple(sorted(found, key=lambda one: -one.probability))
 
     @property
     def conflict(self) -> Conflict:

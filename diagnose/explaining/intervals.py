@@ -130,7 +130,8 @@ def draws(values: Array, items: Sequence[Named], count: int) -> Array:
 
 def _of_two(values: Array, items: Sequence[Named], count: int, source: np.random.Generator) -> Array:
     """Draws of a number and its complement. A share is drawn as the knowledge has it, at the reference age, and its
-    odds are then multiplied as this machine's are; a rate, and factors that are numbers themselves, multiply them."""
+    odds are then multiplied as this machine's are; a rate, and factors that are numbers themselves,
+    multiply them."""
     odds = np.full(count, values[1] / values[0])
     factors = [item.number for item in items]
     if not items[0].multiplies:

@@ -10,6 +10,7 @@ from typing import Any
 
 from diagnose.errors import Place
 from diagnose.knowledge.fields import Figure, Notes, Values, Word, meant, place_of
+from diagnose.knowledge.misleading import MISLEADS
 from diagnose.knowledge.records import (
     BINARY,
     JUDGEMENT,
@@ -306,6 +307,7 @@ def _finding(id: Word, values: Values, build: Builder) -> Finding:
         without=values["without"],
         clears=values["clears"],
         only_if=build.requirements(values["only_if"]),
+        misleads=MISLEADS.get(values["kind"], 0.5) if values["misleads"] is None else values["misleads"],
     )
 
 

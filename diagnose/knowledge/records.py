@@ -147,7 +147,8 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What can be observed. `states[0]` is normal/absent; `leak[t-1]` = P(state t with no parent present).
+    """What can be observed. `states[0]` is normal/absent; `leak[t-1]` = P(state t with no parent present), of which
+    the share `misleads` is the observation itself misleading, and the rest something that is not listed.
 
     `other` is given for complaints only: the prior of a cause that the knowledge does not list. `without`: what the
     machine cannot do while it is found not normal (`dismantling.ABILITIES`). `clears`: causes, conditions and
@@ -170,6 +171,7 @@ class Finding:
     without: tuple[str, ...] = ()
     clears: tuple[str, ...] = ()
     only_if: tuple[Requirement, ...] = ()
+    misleads: float = 0.5
 
     def in_words(self, state: str) -> str:
         """The finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""

@@ -188,7 +188,9 @@ AGE = Shape(
         "reference": Field(
             Amount(above=0), "age in machine hours at which the hazard is the rate; none: the rate of renewal"
         ),
-        "as_machine": Field(TRUTH, "seldom replaced: as old as the machine, unless said otherwise", default=False),
+        "as_machine": Field(
+            TRUTH, "seldom replaced: as old as the machine, unless said otherwise", default=False
+        ),
     },
 )
 MONEY = Number("cost", Amount(low=0, says="a sum of money"))
@@ -270,6 +272,10 @@ FINDING = Shape(
         "reading": Field(READING, "the value and what it means"),
         "codes": Field(TEXTS, "fault codes that set the finding", default=()),
         "without": Field(ABLE, "what the machine cannot do while it is so", default=()),
+        "misleads": Field(
+            Amount(low=0, high=1, says="a share from 0 to 1"),
+            "share of the leak that is the observation itself misleading (by kind, if not given)",
+        ),
         "clears": Field(IDS, "causes, conditions and findings that are sound where this shows", default=()),
         "only_if": ONLY_IF,
     },

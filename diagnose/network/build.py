@@ -77,6 +77,11 @@ class Built:
         """The variable that stands for a cause, condition or finding in an epoch (default: the present)."""
         return self.network.index[self.name(id, epoch)]
 
+    def ties(self, fact: str) -> bool:
+        """Whether something hangs on the fact's variable of this name, rather than on what it does on average."""
+        variable = self.network.index[fact]
+        return any(variable in family.parents for family in self.network.families)
+
     def name(self, id: str, epoch: int | None = None) -> str:
         """The variable's name."""
         versions = self.versions[id]
@@ -129,7 +134,7 @@ class _Builder:
             **knowledge.findings,
         }
         # What this machine cannot have or show stays in its sound state: nothing leads to it, no leak.
-        effects = (*knowledge.conditions.values(), *knowledge.findings.values())
+        effects: list[Condition | Finding] = [*knowledge.conditions.values(), *knowledge.findings.values()]
         self.sound = {one.id for one in effects if not self._can_be(one)}
         self.links: dict[str, dict[str, Link]] = {id: {} for id in self.nodes}
         for id in (*self.causes, *knowledge.conditions):
@@ -188,8 +193,9 @@ class _Builder:
     def _add_facts(self) -> dict[str, tuple[str, ...]]:
         """The unknown facts on which something hangs, each after the one it depends on."""
         asked = dict.fromkeys(v.fact for cause in self.causes.values() for v in self.arising.variables(cause))
-        for effect in (*self.knowledge.conditions.values(), *self.knowledge.findings.values()):
-            asked |= dict.fromkeys(one.fact for one in self._open_facts(effect))
+        for node in self.nodes.values():
+            if not isinstance(node, Cause) and node.id not in self.sound:
+                asked |= dict.fromkeys(one.fact for one in self._open_facts(node))
         found = {}
         for fact in self.facts.above(asked):
             variables = self.facts.variables(fact)

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 from rich.text import Text
 
-from diagnose.cases.events import Checked, Noted, Repaired
+from diagnose.cases.events import Checked, Learnt, Noted, Repaired
 from diagnose.cli.bay.visit import Visit
 from diagnose.errors import CallError
 from diagnose.intake import Intake, checked, measured
+from diagnose.knowledge.observable import FACT, observable
 from diagnose.knowledge.records import Finding
 from diagnose.planning.checks import CheckValue
 from diagnose.report.checklist import takes
@@ -25,7 +26,20 @@ def do_check(visit: Visit, check: CheckValue) -> None:
     done = check.id if check.id in visit.knowledge.checks else ""
     if done:
         _show_steps(visit, check)
-    ask_results(visit, [visit.knowledge.findings[id] for id in check.findings], done)
+    if observable(visit.knowledge, check.findings[0]).kind == FACT:
+        ask_fact(visit, check.findings[0].partition("=")[0])
+    else:
+        ask_results(visit, [visit.knowledge.findings[id] for id in check.findings], done)
+
+
+def ask_fact(visit: Visit, id: str) -> None:
+    """Ask what nobody has told of the machine, and store the answer."""
+    fact = visit.knowledge.facts[id]
+    chosen = visit.talk.choose(fact.question, fact.values)
+    if chosen is not None:
+        value = fact.values[chosen]
+        visit.record((Learnt(facts={id: value}),))
+        visit.talk.say(f"Noted: {fact.name}: {value}")
 
 
 def _show_steps(visit: Visit, check: CheckValue) -> None:

@@ -76,8 +76,10 @@ def requirements(knowledge: Knowledge) -> Iterator[Requirement]:
     """Every only_if."""
     for cause in knowledge.causes.values():
         yield from cause.only_if
-    for effect in (*knowledge.conditions.values(), *knowledge.findings.values()):
-        yield from effect.only_if
+    for condition in knowledge.conditions.values():
+        yield from condition.only_if
+    for finding in knowledge.findings.values():
+        yield from finding.only_if
     for job in jobs(knowledge):
         yield from () if isinstance(job, Access) else job.only_if
 
