@@ -66,7 +66,7 @@ class Arrivals:
     systems: Mapping[str, Estimate]
     first: tuple[Often, ...]
     per_1000_hours: Mapping[str, Estimate]
-    window: float = WINDOW
+    window: float
 
     @property
     def came_in(self) -> Estimate:
@@ -114,7 +114,7 @@ def arrivals(
     rng = np.random.default_rng(seed)
     counted = tally(built, complaints, events(knowledge, built), machines, rng)
     systems = {id: cause.system for id, cause in knowledge.causes.items()}
-    return replace(summary(built.causes, systems, counted), family=family)
+    return replace(summary(built.causes, systems, counted, WINDOW), family=family)
 
 
 def all_arrivals(
@@ -181,8 +181,8 @@ def _joined(found: Sequence[Tally]) -> Tally:
     )
 
 
-def summary(causes: Sequence[str], systems: Mapping[str, str], counted: Tally) -> Arrivals:
-    """The arrivals in figures. `systems`: cause id -> its system."""
+def summary(causes: Sequence[str], systems: Mapping[str, str], counted: Tally, window: float) -> Arrivals:
+    """The arrivals in figures. `systems`: cause id -> its system; `window`: hours in which the faults arose."""
     roots = counted.roots.sum(axis=1)
     by_system = dict(_by_system(causes, systems, counted.roots))
     parts = {id: one / np.maximum(roots, 1) for id, one in by_system.items()}
@@ -196,7 +196,8 @@ def summary(causes: Sequence[str], systems: Mapping[str, str], counted: Tally) -
         complaints_per_arrival=mean(counted.complaints),
         systems={id: mean(part) for id, part in parts.items()},
         first=_first(causes, counted.roots),
-        per_1000_hours={id: _per_1000_hours(one, counted.drawn) for id, one in by_system.items()},
+        per_1000_hours={id: _per_1000_hours(one, counted.drawn, window) for id, one in by_system.items()},
+        window=window,
     )
 
 
@@ -221,8 +222,8 @@ def _first(causes: Sequence[str], roots: Flags) -> tuple[Often, ...]:
     return tuple(sorted(found, key=lambda one: (-one.share.value, one.cause)))
 
 
-def _per_1000_hours(many: Array, drawn: int) -> Estimate:
+def _per_1000_hours(many: Array, drawn: int, window: float) -> Estimate:
     """Machines that did not come in have none of these roots: they count as zeros."""
     per_machine = float(many.sum()) / drawn
     spread = max(float((many**2).sum()) / drawn - per_machine**2, 0.0) ** 0.5
-    return Estimate(1000 * per_machine / WINDOW, 1000 * spread / drawn**0.5 / WINDOW)
+    return Estimate(1000 * per_machine / window, 1000 * spread / drawn**0.5 / window)

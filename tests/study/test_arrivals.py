@@ -37,7 +37,7 @@ def chain() -> Network:
 def counted(network: Network) -> Arrivals:
     built = Built(network, ("A", "B", "C"), {"K": "other:K"}, dict.fromkeys(network.names, (0,)), {})
     found = tally(built, [network.index["K"]], range(len(network.names)), MANY, np.random.default_rng(2))
-    return summary(built.causes, {"A": "one", "B": "two", "C": "three"}, found)
+    return summary(built.causes, {"A": "one", "B": "two", "C": "three"}, found, 500.0)
 
 
 def agrees(estimate: Estimate, exact: float) -> bool:
