@@ -22,7 +22,7 @@ SECTIONS = {
     name: Part {s} {i} worn
     part: part {s} {i}
     about: Wears and lets oil past.
-    prior: {{p: 0.02, basis: judgement, ess: 20}}
+    share: {{p: 0.02, basis: judgement, ess: 20}}
     age: {{shape: 2.5, reference: 8000}}
     leads_to:
       state_{s}_{i}: {{to: {{low: 0.3, none: 0.6}}, basis: common practice, ess: 20}}

@@ -59,7 +59,7 @@ def test_records_hold_what_the_file_says(folder: Path) -> None:
     assert link.place == Place(str(folder / "base.yaml"), 42, 7)
     assert [number.value for number in knowledge.findings["gauge_low"].leak] == [0.01, 0.0]
     cause = knowledge.causes["pump_worn"]
-    assert (cause.prior.value, cause.prior.basis, cause.prior.ess) == (0.03, "judgement", 10)
+    assert (cause.frequency.value, cause.frequency.basis, cause.frequency.ess) == (0.03, "judgement", 10)
     assert cause.system == "injection"
     assert knowledge.families["inline_six"].facts == {"duty": "heavy"}
     assert knowledge.repairs["replace_pump"].cures[0].effectiveness.value == 0.97

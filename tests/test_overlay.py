@@ -45,9 +45,9 @@ def problems(folder: Path, text: str) -> list[str]:
 
 def test_a_field_is_replaced_and_all_else_stays(folder: Path) -> None:
     before = loader.load(folder).causes["pump_worn"]
-    after = load(folder, "causes:\n  pump_worn:\n    prior: 0.07\n").causes["pump_worn"]
-    assert (after.prior.value, after.prior.basis, after.prior.ess) == (0.07, SHOP, 10)
-    assert after.prior.place == Place(str(folder.parent / "overlay.yaml"), 3, 12)
+    after = load(folder, "causes:\n  pump_worn:\n    share: 0.07\n").causes["pump_worn"]
+    assert (after.frequency.value, after.frequency.basis, after.frequency.ess) == (0.07, SHOP, 10)
+    assert after.frequency.place == Place(str(folder.parent / "overlay.yaml"), 3, 12)
     assert (after.name, after.leads_to, after.age, after.place) == (
         before.name,
         before.leads_to,
@@ -75,18 +75,18 @@ def test_links_and_leaks_are_changed_entry_by_entry(folder: Path) -> None:
     [("", SHOP, 10.0), ("default_basis: {basis: common practice, ess: 4}\n", "common practice", 4.0)],
 )
 def test_numbers_take_the_basis_of_the_overlay(folder: Path, head: str, basis: str, ess: float) -> None:
-    prior = load(folder, f"{head}causes:\n  pump_worn:\n    prior: 0.07\n").causes["pump_worn"].prior
+    prior = load(folder, f"{head}causes:\n  pump_worn:\n    share: 0.07\n").causes["pump_worn"].frequency
     assert (prior.basis, prior.ess) == (basis, ess)
 
 
 def test_a_basis_of_its_own_stays(folder: Path) -> None:
-    text = "causes:\n  pump_worn:\n    prior: {p: 0.07, basis: handbook, ess: 99}\n"
-    prior = load(folder, text).causes["pump_worn"].prior
+    text = "causes:\n  pump_worn:\n    share: {p: 0.07, basis: handbook, ess: 99}\n"
+    prior = load(folder, text).causes["pump_worn"].frequency
     assert (prior.basis, prior.ess) == ("handbook", 99)
 
 
 def test_an_unknown_id_is_new_and_needs_everything(folder: Path) -> None:
-    text = "system: injection\ncauses:\n  pump_wornn:\n    prior: 0.07\n"
+    text = "system: injection\ncauses:\n  pump_wornn:\n    share: 0.07\n"
     with pytest.raises(DataError, match="did you mean `pump_worn`"):
         load(folder, text)
     assert problems(folder, text) == ["3:3 K011", "3:3 K011"]
@@ -111,9 +111,9 @@ def test_an_id_twice_in_the_shipped_files_is_still_told(folder: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "found"),
     [
-        ("causes:\n  pump_worn:\n    prior: 1.5\n", ["3:12 K014"]),
+        ("causes:\n  pump_worn:\n    share: 1.5\n", ["3:12 K014"]),
         ("causes:\n  pump_worn:\n    piror: 0.5\n", ["3:5 K010"]),
-        ("causes:\n  pump_worn:\n    prior: {p: 0.1, basis: hearsay, ess: 3}\n", ["3:28 K022"]),
+        ("causes:\n  pump_worn:\n    share: {p: 0.1, basis: hearsay, ess: 3}\n", ["3:28 K022"]),
         ("causes: [\n", ["2:1 K004"]),
     ],
 )
@@ -127,17 +127,17 @@ def test_what_is_wrong_is_told_with_its_place(folder: Path, text: str, found: li
 @pytest.mark.parametrize("word", SCALE)
 def test_words_of_the_scale_are_no_numbers(folder: Path, word: str) -> None:
     """The verbal scale (Renooij & Witteman 1999, from memory) is for talking; a file takes numbers."""
-    assert problems(folder, f"causes:\n  pump_worn:\n    prior: {word}\n") == ["3:12 K012"]
+    assert problems(folder, f"causes:\n  pump_worn:\n    share: {word}\n") == ["3:12 K012"]
     assert f"| {word} |" in AUTHORING.read_text(encoding="utf-8")
 
 
 def test_the_version_follows_the_overlay_and_the_cache_stays_right(folder: Path) -> None:
     plain = loader.load(folder)
-    first = load(folder, "causes:\n  pump_worn:\n    prior: 0.07\n")
-    second = load(folder, "causes:\n  pump_worn:\n    prior: 0.08\n")
+    first = load(folder, "causes:\n  pump_worn:\n    share: 0.07\n")
+    second = load(folder, "causes:\n  pump_worn:\n    share: 0.08\n")
     assert len({plain.version, first.version, second.version}) == 3
-    assert [k.causes["pump_worn"].prior.value for k in (first, second)] == [0.07, 0.08]
-    again = load(folder, "causes:\n  pump_worn:\n    prior: 0.07\n")
+    assert [k.causes["pump_worn"].frequency.value for k in (first, second)] == [0.07, 0.08]
+    again = load(folder, "causes:\n  pump_worn:\n    share: 0.07\n")
     assert again == first
     assert loader.load(folder) == plain
 
@@ -150,14 +150,14 @@ def test_an_overlay_is_not_taken_for_a_file_of_the_knowledge(folder: Path) -> No
 
 
 def test_where_the_overlay_is_looked_for(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    named = overlay(folder, "causes:\n  pump_worn:\n    prior: 0.07\n")
+    named = overlay(folder, "causes:\n  pump_worn:\n    share: 0.07\n")
     usual = folder.parent / "config" / "diesel-diagnose" / "overlay.yaml"
     usual.parent.mkdir(parents=True)
-    usual.write_text("causes:\n  pump_worn:\n    prior: 0.09\n", encoding="utf-8")
+    usual.write_text("causes:\n  pump_worn:\n    share: 0.09\n", encoding="utf-8")
     monkeypatch.setenv(files.FOLDER_VARIABLE, str(folder))
 
     def prior(folder: Path | None = None, overlay: Path | None = None) -> float:
-        return loader.load(folder, overlay).causes["pump_worn"].prior.value
+        return loader.load(folder, overlay).causes["pump_worn"].frequency.value
 
     monkeypatch.setenv(files.OVERLAY_VARIABLE, str(named))
     assert prior() == 0.07
@@ -179,10 +179,10 @@ def test_an_overlay_that_is_not_there_is_told(folder: Path) -> None:
 def test_an_overlay_can_be_a_folder(folder: Path) -> None:
     where = folder.parent / "own"
     where.mkdir()
-    (where / "a.yaml").write_text("causes:\n  pump_worn:\n    prior: 0.07\n", encoding="utf-8")
+    (where / "a.yaml").write_text("causes:\n  pump_worn:\n    share: 0.07\n", encoding="utf-8")
     (where / "b.yaml").write_text("causes:\n  pump_worn:\n    part: the pump\n", encoding="utf-8")
     cause = loader.load(folder, where).causes["pump_worn"]
-    assert (cause.prior.value, cause.part) == (0.07, "the pump")
+    assert (cause.frequency.value, cause.part) == (0.07, "the pump")
 
 
 def test_the_cause_of_the_authoring_page_is_sound(tmp_path: Path) -> None:
@@ -193,7 +193,7 @@ def test_the_cause_of_the_authoring_page_is_sound(tmp_path: Path) -> None:
     knowledge, found = loader.check(loader.shipped_folder(), path)
     assert list(map(str, found)) == []
     assert knowledge
-    assert knowledge.causes["radiator_air_seals_missing"].prior.basis == SHOP
+    assert knowledge.causes["radiator_air_seals_missing"].frequency.basis == SHOP
 
 
 def test_the_authoring_page_quotes_the_checker(tmp_path: Path) -> None:

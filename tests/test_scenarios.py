@@ -33,4 +33,4 @@ def test_comes_out_as_it_says(scenario: Scenario) -> None:
 
 
 def test_there_are_enough() -> None:
-    assert len(SCENARIOS) >= 10
+    assert len(SCENARIOS) >= 60

@@ -129,12 +129,15 @@ def draws(values: Array, items: Sequence[Named], count: int) -> Array:
 
 
 def _of_two(values: Array, items: Sequence[Named], count: int, source: np.random.Generator) -> Array:
-    """Draws of a number and its complement. A prior is drawn as the knowledge has it, at the reference age, and its
-    odds are then multiplied as this machine's are; the factors that are numbers themselves are drawn too."""
-    number, *factors = [item.number for item in items]
-    p, cases = number.value, worth(number.value, number.ess)
-    drawn = np.clip(source.beta(cases * p, cases * (1 - p), count), SMALLEST, 1 - SMALLEST)
-    odds = drawn / (1 - drawn) * (values[1] / values[0]) / (p / (1 - p))
+    """Draws of a number and its complement. A share is drawn as the knowledge has it, at the reference age, and its
+    odds are then multiplied as this machine's are; a rate, and factors that are numbers themselves, multiply them."""
+    odds = np.full(count, values[1] / values[0])
+    factors = [item.number for item in items]
+    if not items[0].multiplies:
+        number, *factors = factors
+        p, cases = number.value, worth(number.value, number.ess)
+        drawn = np.clip(source.beta(cases * p, cases * (1 - p), count), SMALLEST, 1 - SMALLEST)
+        odds = drawn / (1 - drawn) * odds / (p / (1 - p))
     for factor in factors:
         deviation = min(spread(factor, multiplies=True), WIDEST_DEVIATION)
         odds = odds * np.exp(deviation * source.standard_normal(count) - deviation**2 / 2)

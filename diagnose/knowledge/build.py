@@ -13,6 +13,7 @@ from diagnose.knowledge.fields import Figure, Notes, Values, Word, meant, place_
 from diagnose.knowledge.records import (
     BINARY,
     JUDGEMENT,
+    PER,
     Access,
     Age,
     Band,
@@ -138,11 +139,27 @@ class Builder:
         """The facts that must hold."""
         return tuple(Requirement(fact, values, fact.place) for fact, values in only_if.items())
 
+    def shares(self, given: Mapping[str, Figure], values: tuple[str, ...], place: Place) -> Row:
+        """One number for each value of a fact, 0 where none is given; empty where none is at all."""
+        if not given:
+            return ()
+        return tuple(self.number(given[one]) if one in given else self.zero(place, None) for one in values)
+
+    def frequency(self, id: Word, values: Values) -> tuple[Number, str]:
+        """How often a cause arises, and what that counts."""
+        given = [name for name in PER if values[name] is not None]
+        if len(given) != 1:
+            stands = f"has {', '.join(given)}" if given else "has none"
+            message = f"a cause has exactly one of {', '.join(PER)}; `{id}` {stands}"
+            self.notes.add("K028", id.place, message, "see docs/knowledge-format.md, Causes")
+        per = given[0] if given else "share"
+        return (self.number(values[per]) if given else self.zero(id.place, None)), per
+
     def age(self, given: Values | None) -> Age | None:
-        """How age raises the odds."""
+        """How age raises the hazard."""
         if given is None:
             return None
-        return Age(self.number(given["shape"]), given["reference"], given.place)
+        return Age(self.number(given["shape"]), given["reference"], given.place, given["as_machine"])
 
     def modifiers(self, facts: Mapping[Word, Mapping[Word, Figure]]) -> tuple[Modifier, ...]:
         """The odds of each value of each fact."""
@@ -182,7 +199,22 @@ def states_of(values: Values) -> tuple[str, ...]:
 
 
 def _fact(id: Word, values: Values, build: Builder) -> Fact:
-    return Fact(id, values["name"], values["question"], values["values"], id.place)
+    known: tuple[str, ...] = values["values"] or ()
+    given = next(iter(values["shares_by"] or ()), "")
+    by_value = (values["shares_by"] or {}).get(given) or {}
+    return Fact(
+        id=id,
+        name=values["name"],
+        question=values["question"],
+        values=known,
+        place=id.place,
+        shares=build.shares(values["shares"], known, id.place),
+        given=given,
+        shares_by={value: build.shares(row, known, id.place) for value, row in by_value.items()},
+        several=values["several"],
+        starts={value: build.number(figure) for value, figure in (values["starts"] or {}).items()},
+        nights={value: build.number(figure) for value, figure in (values["nights"] or {}).items()},
+    )
 
 
 def _family(id: Word, values: Values, build: Builder) -> Family:
@@ -218,13 +250,15 @@ def _access(id: Word, values: Values, build: Builder) -> Access:
 
 
 def _cause(id: Word, values: Values, build: Builder) -> Cause:
+    frequency, per = build.frequency(id, values)
     return Cause(
         id=id,
         name=values["name"],
         system=build.system,
         part=values["part"],
         about=values["about"],
-        prior=build.number(values["prior"]),
+        frequency=frequency,
+        per=per,
         age=build.age(values["age"]),
         modifiers=build.modifiers(values["facts"]),
         only_if=build.requirements(values["only_if"]),
@@ -270,6 +304,8 @@ def _finding(id: Word, values: Values, build: Builder) -> Finding:
         codes=values["codes"],
         place=id.place,
         without=values["without"],
+        clears=values["clears"],
+        only_if=build.requirements(values["only_if"]),
     )
 
 

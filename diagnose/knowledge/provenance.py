@@ -24,6 +24,13 @@ from diagnose.knowledge.records import (
 
 KINDS = ("source", COMMON_PRACTICE, JUDGEMENT, SHOP)
 """Groups of bases; `source`: a published source by its id."""
+FREQUENCY = {
+    "rate": "per 1,000 running hours",
+    "per_start": "per start",
+    "per_night": "per standing night",
+    "share": "share of machines in service that have it",
+}
+"""What the frequency of a cause counts, in words."""
 RECORDS = ("causes", "conditions", "findings", "checks", "repairs")
 
 
@@ -67,11 +74,11 @@ def prior_sums(knowledge: Knowledge, applicable: Callable[[Cause], bool]) -> dic
 
 
 def _cause(knowledge: Knowledge, cause: Cause) -> Iterator[Labelled]:
-    yield Labelled("present at the reference age", cause.prior)
+    yield Labelled(FREQUENCY[cause.per], cause.frequency)
     if cause.age:
         yield Labelled("ageing, Weibull shape", cause.age.shape)
     for modifier in cause.modifiers:
-        yield Labelled(f"odds with {modifier.fact} {modifier.value}", modifier.odds)
+        yield Labelled(f"times with {modifier.fact} {modifier.value}", modifier.odds)
     for link in cause.leads_to:
         yield from _link(knowledge, ("absent", "present"), link)
     if cause.damage:

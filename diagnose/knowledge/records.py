@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from diagnose.errors import Place
 
@@ -12,6 +12,9 @@ JUDGEMENT = "judgement"
 SHOP = "shop"
 """Basis of a number that a shop's overlay gives."""
 BINARY = ("absent", "present")
+PER = ("rate", "per_start", "per_night", "share")
+"""What a cause's frequency counts: occurrences per 1,000 running hours, per start, per standing night; or the
+share of machines in service that have it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +43,7 @@ class Link:
 
 @dataclass(frozen=True, slots=True)
 class Modifier:
-    """A machine fact with this value multiplies the odds of the cause."""
+    """A machine fact with this value multiplies the hazard of the cause (the odds of one that has a share)."""
 
     fact: str
     value: str
@@ -49,7 +52,7 @@ class Modifier:
 
 @dataclass(frozen=True, slots=True)
 class Requirement:
-    """Applies only where the machine fact is one of these values (an unknown fact does not exclude)."""
+    """Applies only where the machine fact is one of these values."""
 
     fact: str
     values: tuple[str, ...]
@@ -58,11 +61,14 @@ class Requirement:
 
 @dataclass(frozen=True, slots=True)
 class Age:
-    """Weibull ageing: the odds are multiplied by (age / reference)^(shape - 1), bounded."""
+    """Weibull ageing of this shape. `reference_hours`: the age at which the hazard is the cause's rate; None: the
+    part is replaced at failure over and over, and the rate is the steady one of that (network/priors.py).
+    `as_machine`: the part is seldom replaced, so that it is as old as the machine where nobody says else."""
 
     shape: Number
-    reference_hours: float
+    reference_hours: float | None
     place: Place
+    as_machine: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,14 +85,19 @@ class Damage:
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """A part's failure. `prior`: probability when a machine comes in with some complaint."""
+    """A part's failure: how often it arises of itself on a machine in ordinary care.
+
+    `frequency` counts what `per` says, one of `PER`: it happens, so many times per 1,000 running hours, start or
+    standing night; or it builds up unnoticed, and this share of machines in service has it.
+    """
 
     id: str
     name: str
     system: str
     part: str
     about: str
-    prior: Number
+    frequency: Number
+    per: str
     age: Age | None
     modifiers: tuple[Modifier, ...]
     only_if: tuple[Requirement, ...]
@@ -139,7 +150,9 @@ class Finding:
     """What can be observed. `states[0]` is normal/absent; `leak[t-1]` = P(state t with no parent present).
 
     `other` is given for complaints only: the prior of a cause that the knowledge does not list. `without`: what the
-    machine cannot do while it is found not normal (`dismantling.ABILITIES`).
+    machine cannot do while it is found not normal (`dismantling.ABILITIES`). `clears`: causes, conditions and
+    findings that were sound where this shows: it cannot show while one of them is not. `only_if`: on other machines
+    it never shows.
     """
 
     id: str
@@ -155,6 +168,8 @@ class Finding:
     codes: tuple[str, ...]
     place: Place
     without: tuple[str, ...] = ()
+    clears: tuple[str, ...] = ()
+    only_if: tuple[Requirement, ...] = ()
 
     def in_words(self, state: str) -> str:
         """The finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""
@@ -269,13 +284,25 @@ class Repair:
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """Something known of the machine, with the values it can take."""
+    """Something that can be known of the machine, with the values it can take.
+
+    `shares`: how common each value is among machines in service (empty: all alike); `shares_by`: the same by the
+    value of one other fact, `given`, where it depends on it. `several`: the values but the first are true or not
+    each for itself (`shares[0]` is not used), the first says that none is. `starts`, `nights`: starts and standing
+    nights per running hour by value, where this fact tells them.
+    """
 
     id: str
     name: str
     question: str
     values: tuple[str, ...]
     place: Place
+    shares: tuple[Number, ...] = ()
+    given: str = ""
+    shares_by: Mapping[str, tuple[Number, ...]] = field(default_factory=dict)
+    several: bool = False
+    starts: Mapping[str, Number] = field(default_factory=dict)
+    nights: Mapping[str, Number] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -105,6 +105,10 @@ ACCESS = Field(IDS, "states of dismantling to reach first", default=())
 ABLE = Many(Choice(tuple(ABILITIES)))
 HAZARDS = Field(IDS, "hazards whose caution is shown before the steps", default=())
 
+BY_VALUE = Map(PROBABILITY, keys=TEXT)
+PER_HOUR = Map(Number("per_hour", Amount(low=0, says="a number per running hour")), keys=TEXT)
+PER_TIME = Amount(low=0, says="a number of occurrences")
+
 SYSTEM_HEAD = {
     "system": Field(ID, "id of the system"),
     "name": Field(TEXT, "name of the system"),
@@ -122,6 +126,13 @@ FACT = Shape(
         "name": NAME,
         "question": Field(TEXT, "how the technician is asked for it", required=True),
         "values": Field(Many(TEXT, least=1), "the values that it can take", required=True),
+        "shares": Field(BY_VALUE, "how common each value is among machines in service", default={}),
+        "shares_by": Field(
+            Map(Map(BY_VALUE, keys=TEXT), least=1), "the same by the value of one other fact", default={}
+        ),
+        "several": Field(TRUTH, "more than one value can hold; the first says that none does", default=False),
+        "starts": Field(PER_HOUR, "starts per running hour by value", default={}),
+        "nights": Field(PER_HOUR, "standing nights per running hour by value", default={}),
     },
 )
 FAMILY = Shape(
@@ -174,7 +185,10 @@ AGE = Shape(
     "an age",
     {
         "shape": Field(Number("shape", Amount(above=0)), "Weibull shape", required=True),
-        "reference": Field(Amount(above=0), "reference age in machine hours", required=True),
+        "reference": Field(
+            Amount(above=0), "age in machine hours at which the hazard is the rate; none: the rate of renewal"
+        ),
+        "as_machine": Field(TRUTH, "seldom replaced: as old as the machine, unless said otherwise", default=False),
     },
 )
 MONEY = Number("cost", Amount(low=0, says="a sum of money"))
@@ -193,16 +207,23 @@ CAUSE = Shape(
         "name": NAME,
         "part": Field(TEXT, "the part that fails", required=True),
         "about": Field(TEXT, "what happens", default=""),
-        "prior": Field(PROBABILITY, "probability when a machine comes in with some complaint", required=True),
-        "age": Field(AGE, "how age raises the odds"),
+        "rate": Field(Number("rate", PER_TIME), "occurrences per 1,000 running hours in ordinary care"),
+        "per_start": Field(Number("rate", PER_TIME), "occurrences per start"),
+        "per_night": Field(Number("rate", PER_TIME), "occurrences per standing night"),
+        "share": Field(PROBABILITY, "share of machines in service that have it unnoticed"),
+        "age": Field(AGE, "how age raises the hazard"),
         "facts": Field(
             Map(Map(Number("odds", Amount(above=0)), keys=TEXT)),
-            "machine facts that multiply the odds, by value",
+            "machine facts that multiply the hazard, by value",
             default={},
         ),
         "only_if": ONLY_IF,
         "leads_to": LEADS_TO,
         "damage": Field(DAMAGE, "what it costs to run on with it"),
+    },
+    {
+        "prior": "write how often it happens: `rate` per 1,000 running hours, `per_start`, `per_night`; or the "
+        "`share` of machines in service that have it unnoticed"
     },
 )
 CONDITION = Shape(
@@ -249,6 +270,8 @@ FINDING = Shape(
         "reading": Field(READING, "the value and what it means"),
         "codes": Field(TEXTS, "fault codes that set the finding", default=()),
         "without": Field(ABLE, "what the machine cannot do while it is so", default=()),
+        "clears": Field(IDS, "causes, conditions and findings that are sound where this shows", default=()),
+        "only_if": ONLY_IF,
     },
     {"leads_to": "a finding has no effects; write a condition that leads to this and to the other finding"},
 )

@@ -37,7 +37,7 @@ _ABBREVIATIONS = {
     "stat": "thermostat", "tstat": "thermostat", "alt": "alternator", "eng": "engine",
     "mains": "main bearing", "hg": "head gasket", "headgasket": "head gasket", "blowby": "blow by",
     "backpressure": "back pressure", "leakoff": "return", "mpg": "fuel consumption", "mani": "manifold",
-    "bellhousing": "flywheel housing", "balancer": "damper", "bendix": "starter pinion",
+    "bellhousing": "flywheel housing", "balancer": "damper",
     "mil": "engine lamp", "earth": "ground", "petrol": "gasoline", "ref": "reference", "5v": "5 v",
     "bus": "network", "j1939": "network", "datalink": "network", "scanner": "reader",
     "cal": "calibration", "antifreze": "coolant",

@@ -15,7 +15,7 @@ from diagnose.learning.factors import Factors
 from diagnose.learning.graph import Graph, graph_of
 from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, Known
 from diagnose.learning.lesson import Lesson
-from diagnose.network.priors import applies
+from diagnose.network.arising import can_be
 
 WEIGHTS: Mapping[Confirmed, float] = {"by sight": 1.0, "by repair": 0.8, "assumed": 0.1}
 """How much of a case a closed case is worth, by how its causes were confirmed; the least of several
@@ -67,7 +67,7 @@ def left_out(knowledge: Knowledge, lesson: Lesson) -> str:
     for one in lesson.confirmed:
         if one.cause not in knowledge.causes:
             return f"its cause {one.cause} is not in the knowledge"
-        if not applies(knowledge.causes[one.cause], lesson.machine):
+        if not can_be(knowledge, lesson.machine)(knowledge.causes[one.cause]):
             return f"its cause {one.cause} cannot be on this machine, by its facts"
     return ""
 

@@ -5,19 +5,25 @@ Repairs cut time into epochs. A cause persists unless it is repaired; a repaired
 touched persists (the same inhibitors act before and after), so a finding that stays after a perfect repair of
 A gives P(B | A absent, finding) of the unchanged network. Only variables below a repaired cause, and only
 those that were observed earlier, get a copy for the earlier time, named `id@version`; the plain id is now.
+
+Machine facts that are not known are root variables. A cause arises by a table over those that multiply its hazard
+or decide whether this kind of machine has it. What other causes bring about, and conditions and findings, are
+gated: `id@open` is what they would be, `id` is that where every gate (a fact; something that a finding clears) is
+open, and its first state where one is closed.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Link, Number
+from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Link, Number, Requirement
+from diagnose.network.arising import Arising
+from diagnose.network.facts import Facts
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
-from diagnose.network.priors import applies, prior
 
 OTHER = "other:"
 OTHER_STRENGTH = 0.9
@@ -50,13 +56,22 @@ class History:
 
 @dataclass(frozen=True, eq=False)
 class Built:
-    """The network with the names that lead back to the knowledge."""
+    """The network with the names that lead back to the knowledge.
+
+    `priors`: P(the cause arose of itself). `facts`: the machine's facts that are variables, each with the names of
+    its variables (one, or one a value where several values can hold). `telling`: of each variable of a fact that
+    multiplies hazards, by how much at most (standard deviation of the multiplier over its mean); `shares`: its
+    distribution before anything is seen.
+    """
 
     network: Network
     causes: tuple[str, ...]
     others: Mapping[str, str]
     versions: Mapping[str, tuple[int, ...]]
     priors: Mapping[str, float]
+    facts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    telling: Mapping[int, float] = field(default_factory=dict)
+    shares: Mapping[int, Array] = field(default_factory=dict)
 
     def variable(self, id: str, epoch: int | None = None) -> int:
         """The variable that stands for a cause, condition or finding in an epoch (default: the present)."""
@@ -92,24 +107,39 @@ def leak_vector(leak: Sequence[Number]) -> Array:
     return np.array([1 - sum(above), *above])
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Gate:
+    """A variable that must be in one of its states for another to show anything: `open`, shape (card,)."""
+
+    variable: int
+    open: tuple[bool, ...]
+
+
 class _Builder:
     """Collects variables in topological order."""
 
     def __init__(self, knowledge: Knowledge, machine: Machine, history: History):
         self.knowledge, self.machine, self.history = knowledge, machine, history
-        self.causes = {id: cause for id, cause in knowledge.causes.items() if applies(cause, machine)}
+        self.facts = Facts(knowledge.facts, machine.facts)
+        self.arising = Arising(knowledge, machine, self.facts)
+        self.causes = {id: cause for id, cause in knowledge.causes.items() if self._can_be(cause)}
         self.nodes: dict[str, Cause | Condition | Finding] = {
             **self.causes,
             **knowledge.conditions,
             **knowledge.findings,
         }
-        # A condition that this machine cannot have stays in its sound state: nothing leads to it, no leak.
-        self.sound = {id for id, one in knowledge.conditions.items() if not applies(one, machine)}
+        # What this machine cannot have or show stays in its sound state: nothing leads to it, no leak.
+        effects = (*knowledge.conditions.values(), *knowledge.findings.values())
+        self.sound = {one.id for one in effects if not self._can_be(one)}
         self.links: dict[str, dict[str, Link]] = {id: {} for id in self.nodes}
         for id in (*self.causes, *knowledge.conditions):
             for link in self.nodes[id].leads_to:  # type: ignore[union-attr]
                 if link.effect in self.links and self.sound.isdisjoint((id, link.effect)):
                     self.links[link.effect][id] = link
+        self.cleared: dict[str, tuple[str, ...]] = {
+            id: tuple(one for one in finding.clears if one in self.nodes and one not in self.sound)
+            for id, finding in knowledge.findings.items()
+        }
         self.names: list[str] = []
         self.states: list[tuple[str, ...]] = []
         self.families: list[Family] = []
@@ -121,6 +151,7 @@ class _Builder:
         for id in order:
             self.versions[id] = self._versions(id)
         needed = self._needed(order)
+        facts = self._add_facts()
         others = {}
         for id in order:
             node = self.nodes[id]
@@ -132,16 +163,53 @@ class _Builder:
             else:
                 self._add_effect(node, sorted(needed[id]))
         network = Network(tuple(self.names), tuple(self.states), tuple(self.families))
-        versions = {**self.versions, **dict.fromkeys(others.values(), (0,) * (self.history.now + 1))}
-        priors = {id: prior(cause, self.machine) for id, cause in self.causes.items()}
-        return Built(network, tuple(self.causes), others, versions, priors)
+        fixed = [*others.values(), *(name for names in facts.values() for name in names)]
+        versions = {**self.versions, **dict.fromkeys(fixed, (0,) * (self.history.now + 1))}
+        priors = {id: self.arising.marginal(cause) for id, cause in self.causes.items()}
+        told = self.arising.telling()
+        return Built(
+            network,
+            tuple(self.causes),
+            others,
+            versions,
+            priors,
+            facts,
+            {self.index[v.name]: spread for v, spread in told.items()},
+            {self.index[v.name]: self.facts.joint((v,)) for v in told},
+        )
+
+    def _can_be(self, record: Cause | Condition | Finding) -> bool:
+        return all(self.facts.chance(one) > 0 for one in record.only_if)
+
+    def _open_facts(self, record: Cause | Condition | Finding) -> list[Requirement]:
+        """What this machine must be for the record to apply, where that is not known."""
+        return [one for one in record.only_if if self.facts.unknown(one.fact) and self.facts.chance(one) < 1]
+
+    def _add_facts(self) -> dict[str, tuple[str, ...]]:
+        """The unknown facts on which something hangs, each after the one it depends on."""
+        asked = dict.fromkeys(v.fact for cause in self.causes.values() for v in self.arising.variables(cause))
+        for effect in (*self.knowledge.conditions.values(), *self.knowledge.findings.values()):
+            asked |= dict.fromkeys(one.fact for one in self._open_facts(effect))
+        found = {}
+        for fact in self.facts.above(asked):
+            variables = self.facts.variables(fact)
+            parent = self.facts.parent(fact)
+            for variable in variables:
+                above = () if variable.value or not parent else (self.index[parent],)
+                self._add(variable.name, variable.states, Table(above, self.facts.table(variable)))
+            found[fact] = tuple(variable.name for variable in variables)
+        return found
+
+    def _above(self, id: str) -> tuple[str, ...]:
+        """Everything that the variable hangs on, but facts."""
+        return (*self.links[id], *self.cleared.get(id, ()))
 
     def _topological(self) -> list[str]:
         order: dict[str, None] = {}
 
         def visit(id: str) -> None:
             if id not in order:
-                for parent in self.links[id]:
+                for parent in self._above(id):
                     visit(parent)
                 order[id] = None
 
@@ -157,7 +225,7 @@ class _Builder:
                 changed = id in repaired
             else:
                 changed = any(
-                    self.versions[p][boundary] != self.versions[p][boundary + 1] for p in self.links[id]
+                    self.versions[p][boundary] != self.versions[p][boundary + 1] for p in self._above(id)
                 )
             version += changed
             found.append(version)
@@ -172,7 +240,7 @@ class _Builder:
             if isinstance(self.nodes[id], Cause) and needed[id]:
                 needed[id] = set(range(max(needed[id]) + 1))
             for version in needed[id]:
-                for parent in self.links[id]:
+                for parent in self._above(id):
                     needed[parent].add(self._parent_version(id, version, parent))
         return needed
 
@@ -189,10 +257,29 @@ class _Builder:
         self.families.append(family)
         return self.index[name]
 
+    def _add_behind(self, gates: Sequence[_Gate], name: str, states: tuple[str, ...], family: Family) -> int:
+        """The variable; with gates, what it would be first, and behind them what it is."""
+        if not gates:
+            return self._add(name, states, family)
+        free = self._add(f"{name}@open", states, family)
+        return self._add(name, states, _gated(gates, free, len(states)))
+
+    def _gates(self, node: Cause | Condition | Finding, version: int) -> list[_Gate]:
+        """What must hold for the node to show anything, in one of its versions."""
+        gates = []
+        for one in self._open_facts(node):
+            (variable,) = self.facts.variables(one.fact)
+            is_open = tuple(value in one.values for value in variable.states)
+            gates.append(_Gate(self.index[variable.name], is_open))
+        for id in self.cleared.get(node.id, ()):
+            variable_number = self._variable(id, self._parent_version(node.id, version, id))
+            sound = tuple(state == 0 for state in range(len(self.states[variable_number])))
+            gates.append(_Gate(variable_number, sound))
+        return gates
+
     def _add_cause(self, cause: Cause, versions: Sequence[int]) -> None:
         for version in versions:
             name = _named(cause.id, version, self.versions[cause.id][-1])
-            leak = prior(cause, self.machine)
             parents = [
                 self._variable(p, self._parent_version(cause.id, version, p)) for p in self.links[cause.id]
             ]
@@ -200,15 +287,22 @@ class _Builder:
             if version:
                 epoch = self.versions[cause.id].index(version)
                 renewal = self.history.repairs[epoch - 1][cause.id]
-                leak = renewal.infant
+                arises: Table = Table((), _presence(renewal.infant))
                 parents.append(self._variable(cause.id, version - 1))
                 links.append(np.array([[1.0, 0.0], [renewal.effectiveness, 1 - renewal.effectiveness]]))
-            family = (
-                NoisyMax(tuple(parents), _presence(leak), tuple(links))
-                if parents
-                else Table((), _presence(leak))
-            )
-            self._add(name, PRESENCE, family)
+            else:
+                above = tuple(self.index[v.name] for v in self.arising.variables(cause))
+                arises = Table(above, self.arising.table(cause))
+            if not parents:
+                self._add(name, PRESENCE, arises)
+                continue
+            leak = arises.values
+            if arises.parents:
+                parents.insert(0, self._add(f"{name}@arises", PRESENCE, arises))
+                links.insert(0, np.eye(2))
+                leak = _first(2)
+            family = NoisyMax(tuple(parents), leak, tuple(links))
+            self._add_behind(self._gates(cause, version), name, PRESENCE, family)
 
     def _add_effect(self, node: Condition | Finding, versions: Sequence[int]) -> None:
         card = len(node.states)
@@ -222,8 +316,9 @@ class _Builder:
             tables.append(_other_table(card))
         leak = _first(card) if node.id in self.sound else leak_vector(node.leak)
         shared = NoisyMax(tuple(parents), leak, tuple(tables))
-        if len(steady) == len(links):
-            self._add(node.id, node.states, shared)
+        if len(versions) == 1 and len(steady) == len(links):
+            name = _named(node.id, versions[0], self.versions[node.id][-1])
+            self._add_behind(self._gates(node, versions[0]), name, node.states, shared)
         else:
             self._add_copies(node, versions, shared, {p: links[p] for p in links if p not in steady})
 
@@ -247,7 +342,8 @@ class _Builder:
                     shares[key] = self._add_share(key, node, table, noises[parent])
                 sources.append(shares[key])
             family = NoisyMax(tuple(sources), _first(card), (np.eye(card),) * len(sources))
-            self._add(_named(node.id, version, self.versions[node.id][-1]), node.states, family)
+            name = _named(node.id, version, self.versions[node.id][-1])
+            self._add_behind(self._gates(node, version), name, node.states, family)
 
     def _add_noise(self, name: str, table: Array) -> int:
         """The inhibitor of one link as a root: which stretch of the unit interval the draw fell into."""
@@ -269,6 +365,17 @@ def _breaks(table: Array) -> Array:
     """Where the cumulative distributions of the parent's states cut the unit interval; ends with 1."""
     cuts = np.unique(np.clip(np.cumsum(table, axis=1)[:, :-1], 0.0, 1.0))
     return np.array([*(cut for cut in cuts if 1e-15 < cut < 1 - 1e-15), 1.0])
+
+
+def _gated(gates: Sequence[_Gate], free: int, card: int) -> Table:
+    """P(state | gates, what it would be): as it would be where all are open, else the first state."""
+    is_open = np.ones((1,) * len(gates), dtype=bool)
+    for axis, gate in enumerate(gates):
+        shape = [1] * len(gates)
+        shape[axis] = len(gate.open)
+        is_open = is_open & np.array(gate.open).reshape(shape)
+    values = np.where(is_open[..., None, None], np.eye(card), _first(card))
+    return Table((*(gate.variable for gate in gates), free), values)
 
 
 def _presence(p: float) -> Array:

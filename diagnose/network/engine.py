@@ -91,9 +91,8 @@ class Engine:
     ):
         self.network = network
         self.evidence = dict(evidence)
-        tables = [v for v, f in enumerate(network.families) if isinstance(f, Table) and f.parents]
         self.inside = frozenset(inside)
-        self.region = network.ancestors({*self.evidence, *self.inside, *tables})
+        self.region = network.ancestors({*self.evidence, *self.inside})
         self.fixed, soft, self._log_scale = _split(self.evidence)
         self.tree = compiled(network, self.region, self.fixed, soft, widest)
         self._plans: dict[tuple[int, ...], list[Terms] | None] = {}
@@ -128,9 +127,21 @@ class Engine:
         """P(variable | evidence) of many variables, those outside the tree in one go."""
         asked = list(variables)
         outside = [v for v in asked if v not in self.region and self.network.parents(v)]
-        found = self.outcomes([(v,) for v in outside], [])
-        known = {v: outcome.probabilities for v, outcome in zip(outside, found, strict=True)}
+        known = {v: self._by_one_parent(v) for v in outside if self._hangs_on_one(v)}
+        rest = [v for v in outside if v not in known]
+        found = self.outcomes([(v,) for v in rest], [])
+        known |= {v: outcome.probabilities for v, outcome in zip(rest, found, strict=True)}
         return {v: known[v] if v in known else self.marginal(v) for v in asked}
+
+    def _hangs_on_one(self, variable: int) -> bool:
+        """Whether it has one parent, whose marginal is known: then that tells its own."""
+        parents = self.network.parents(variable)
+        return len(parents) == 1 and (parents[0] in self.region or not self.network.parents(parents[0]))
+
+    def _by_one_parent(self, variable: int) -> Array:
+        family = self.network.families[variable]
+        found: Array = self.marginal(family.parents[0]) @ full_table(family)
+        return found
 
     def outcomes(self, items: Sequence[tuple[int, ...]], causes: Sequence[int]) -> list[Outcomes]:
         """For each tuple of findings, the probability of each joint result and the causes given it.

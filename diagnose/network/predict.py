@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 
 from diagnose.network.engine import Engine, held
-from diagnose.network.network import Array, NoisyMax
+from diagnose.network.network import Array, Family, Table
 
 
 def predict(engine: Engine, rows: Sequence[Mapping[int, int]], wanted: Iterable[int]) -> dict[int, Array]:
@@ -25,7 +25,7 @@ def predict(engine: Engine, rows: Sequence[Mapping[int, int]], wanted: Iterable[
         if variable in engine.fixed or not network.parents(variable):
             known[variable] = np.repeat(engine.marginal(variable)[:, None], len(rows), axis=1)
         else:
-            known[variable] = _from_parents(network.families[variable], known)  # type: ignore[arg-type]
+            known[variable] = from_parents(network.families[variable], known)
     return {v: known[v] for v in asked}
 
 
@@ -45,7 +45,14 @@ def frontier(engine: Engine, asked: Iterable[int]) -> tuple[list[int], list[int]
     return inside, below
 
 
-def _from_parents(family: NoisyMax, known: Mapping[int, Array]) -> Array:
+def from_parents(family: Family, known: Mapping[int, Array]) -> Array:
+    """The marginal from those of the parents, as if these were independent; shape (card, rows)."""
+    if isinstance(family, Table):
+        found = family.values[..., None]
+        for parent in family.parents:
+            mine = known[parent]
+            found = (found * mine.reshape(len(mine), *(1,) * (found.ndim - 2), -1)).sum(axis=0)
+        return found
     cumulative = np.cumsum(family.leak)[:, None]
     for parent, link in zip(family.parents, family.links, strict=True):
         cumulative = cumulative * (np.cumsum(link, axis=1).T @ known[parent])

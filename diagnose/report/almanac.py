@@ -10,7 +10,7 @@ from rich.text import Text
 
 from diagnose.errors import Problem
 from diagnose.knowledge.likeness import Match
-from diagnose.knowledge.provenance import numbers
+from diagnose.knowledge.provenance import FREQUENCY, numbers
 from diagnose.knowledge.records import Band, Knowledge, Link
 from diagnose.report.text import QUIET, STRONG, cautions, grid, line, titled
 from diagnose.report.words import CAUTION, count, listed, minutes, percent
@@ -103,12 +103,18 @@ def _links(knowledge: Knowledge, links: Iterable[Link]) -> str:
     )
 
 
+def _often(record: Any) -> str:
+    if record.per == "share":
+        return f"{percent(record.frequency.value)} of machines in service have it"
+    return f"{record.frequency.value:g} {FREQUENCY[record.per]}"
+
+
 def _cause(knowledge: Knowledge, record: Any) -> Rows:
     yield "part", record.part
     yield "what", record.about
-    yield "before", f"{percent(record.prior.value)} ({record.prior.basis})"
+    yield "how often", f"{_often(record)} ({record.frequency.basis})"
     yield "only if", "; ".join(f"{r.fact} is {listed(r.values, 'or')}" for r in record.only_if)
-    yield "more with", "; ".join(f"{m.fact} {m.value} (odds x {m.odds.value:g})" for m in record.modifiers)
+    yield "more with", "; ".join(f"{m.fact} {m.value} (x {m.odds.value:g})" for m in record.modifiers)
     yield "leads to", _links(knowledge, record.leads_to)
     curing = [r.id for r in knowledge.repairs.values() if any(c.cause == record.id for c in r.cures)]
     yield "cured by", _names(knowledge, curing)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from diagnose.knowledge.provenance import FREQUENCY
 from diagnose.knowledge.records import Knowledge, Number
 from diagnose.network.build import OTHER
 from diagnose.study.exposed import Row
@@ -22,7 +23,7 @@ def number_words(knowledge: Knowledge, row: Row, item: Named) -> str:
         return f"{_name(knowledge, parent)}{_state(knowledge, parent, max(row.state, 1))} leads to {effect}"
     if id not in knowledge.causes:
         return f"{effect}, without any of its causes"
-    return effect + (_factor(knowledge, id, item.number) or ", on a machine that comes in")
+    return effect + (_factor(knowledge, id, item.number) or f", {FREQUENCY[knowledge.causes[id].per]}")
 
 
 def basis_words(number: Number) -> str:
@@ -35,7 +36,7 @@ def _factor(knowledge: Knowledge, id: str, number: Number) -> str:
     """The machine's fact that multiplies the cause's odds by this number, if one does."""
     for modifier in knowledge.causes[id].modifiers:
         if modifier.odds is number:
-            return f", times the odds where {knowledge.facts[modifier.fact].name.lower()} is {modifier.value}"
+            return f", times as often where {knowledge.facts[modifier.fact].name.lower()} is {modifier.value}"
     return ""
 
 

@@ -38,7 +38,12 @@ class Exposed:
 
 
 def expose(network: Network, wanted: Collection[int]) -> Exposed:
-    """The network with the families of the `wanted` variables laid open. Tables with parents stay as they are."""
+    """The network with the families of the `wanted` variables laid open.
+
+    A table of something that arises by its parents' states (a cause, by facts that are not known) becomes a root with
+    its largest probability, and a table of how much of that remains: one number moves all its rows alike. Tables that
+    only hand on what is there (gates) stay as they are.
+    """
     return _Exposer(network, frozenset(wanted)).run()
 
 
@@ -59,11 +64,21 @@ class _Exposer:
                 self.places.append(self._add(name, states, opened))
             else:
                 moved = Table(tuple(self.places[p] for p in family.parents), family.values)
+                if variable in self.wanted and _arises(family):
+                    moved = self._factored(name, states, moved)
                 self.places.append(self._add(name, states, moved))
                 if variable in self.wanted and not family.parents:
                     self.rows.append(Row(self.places[-1], name))
         network = Network(tuple(self.names), tuple(self.states), tuple(self.families))
         return Exposed(network, tuple(self.places), tuple(self.rows))
+
+    def _factored(self, name: str, states: tuple[str, ...], family: Table) -> Table:
+        """A root that draws the largest of the table's probabilities, and the rest of the table over it."""
+        present = family.values[..., 1]
+        most = float(present.max())
+        root = self._part(f"{name}<", states, Table((), np.array([1 - most, most])), Row(0, name))
+        left = np.stack([np.zeros_like(present), present / most], axis=-1)
+        return Table((*family.parents, root), np.stack([1 - left, left], axis=-1))
 
     def _moved(self, family: NoisyMax) -> NoisyMax:
         return NoisyMax(tuple(self.places[p] for p in family.parents), family.leak, family.links)
@@ -92,6 +107,13 @@ class _Exposer:
         self.states.append(states)
         self.families.append(family)
         return len(self.names) - 1
+
+
+def _arises(family: Table) -> bool:
+    """Whether a table with parents says how likely something is to be there, rather than hand on what is."""
+    if not family.parents or family.values.shape[-1] != 2:
+        return False
+    return not np.isin(family.values, (0.0, 1.0)).all()
 
 
 def _only_in(link: Array, state: int) -> Array:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.provenance import FREQUENCY
 from diagnose.knowledge.records import Knowledge, Link, Number
 from diagnose.network.build import OTHER, Built
 from diagnose.study.exposed import Exposed, Row
@@ -17,7 +18,8 @@ NOISE = "@noise"
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A number of the knowledge and the state of the row whose probability it is, or whose odds it multiplies."""
+    """A number of the knowledge and the state of the row whose probability it is, or whose odds it multiplies (a
+    rate: as good as its odds, for what is rare)."""
 
     label: str
     number: Number
@@ -66,6 +68,8 @@ def _numbers(diagnosis: Diagnosis, row: Row) -> Iterator[Named]:
         finding = knowledge.findings[id.removeprefix(OTHER)]
         if finding.other:
             yield Named(f"{finding.id}: another cause, not listed", finding.other)
+    elif id.partition("=")[0] in knowledge.facts:
+        yield from _shares(knowledge, id)
     elif id in knowledge.causes:
         if not parent and _is_first(built, row.child):
             yield from _prior(diagnosis, id)
@@ -75,18 +79,31 @@ def _numbers(diagnosis: Diagnosis, row: Row) -> Iterator[Named]:
 
 def _is_first(built: Built, name: str) -> bool:
     """Whether this is the cause before any repair; later ones come from the repair."""
-    id, at, version = name.partition("@")
-    return version == "0" if at else built.versions[id][-1] == 0
+    id, *marks = name.split("@")
+    versions = [mark for mark in marks if mark.isdigit()]
+    return versions == ["0"] if versions else built.versions[id][-1] == 0
 
 
 def _prior(diagnosis: Diagnosis, id: str) -> Iterator[Named]:
     cause = diagnosis.knowledge.causes[id]
-    yield Named(f"{id}: present at the reference age", cause.prior)
+    yield Named(f"{id}: {FREQUENCY[cause.per]}", cause.frequency, multiplies=cause.per != "share")
     facts = diagnosis.case.machine.facts
     for modifier in cause.modifiers:
         if facts.get(modifier.fact) == modifier.value:
-            label = f"{id}: odds with {modifier.fact} {modifier.value}"
+            label = f"{id}: times with {modifier.fact} {modifier.value}"
             yield Named(label, modifier.odds, multiplies=True)
+
+
+def _shares(knowledge: Knowledge, name: str) -> Iterator[Named]:
+    """How common the values of a fact are that is not known and depends on no other."""
+    id, _, value = name.partition("=")
+    fact = knowledge.facts[id]
+    if value:
+        yield Named(f"{id}: share of {value}", fact.shares[fact.values.index(value)])
+    elif fact.shares and not fact.given:
+        for state, number in enumerate(fact.shares):
+            if state and number.value > 0:
+                yield Named(f"{id}: share of {fact.values[state]}", number, state)
 
 
 def _leak(knowledge: Knowledge, id: str) -> Iterator[Named]:

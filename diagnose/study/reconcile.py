@@ -10,7 +10,7 @@ from pathlib import Path
 from diagnose.knowledge.provenance import KINDS, prior_sums, tally
 from diagnose.knowledge.records import JUDGEMENT, Knowledge
 from diagnose.network.machine import Machine
-from diagnose.network.priors import applies
+from diagnose.network.arising import can_be
 from diagnose.study.published import (
     CORE,
     CORE_SHARE,

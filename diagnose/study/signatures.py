@@ -15,7 +15,7 @@ from diagnose.network.engine import Engine
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array, below
 from diagnose.network.predict import predict
-from diagnose.network.priors import applies
+from diagnose.network.arising import can_be
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,7 +48,8 @@ class Signatures:
         families = self.knowledge.families.values()
         machines = [Machine(family=f.id, facts=f.facts) for f in families] or [Machine()]
         records = [self.knowledge.causes[id] for id in self.causes]
-        can = np.array([[applies(cause, machine) for machine in machines] for cause in records])
+        able = [can_be(self.knowledge, machine) for machine in machines]
+        can = np.array([[can(cause) for can in able] for cause in records])
         found: NDArray[np.bool_] = (can[:, None] & can[None]).any(axis=2)
         return found
 
@@ -76,4 +77,4 @@ def _alone(built: Built, cause: int, causes: Iterable[int]) -> dict[int, int]:
 def machine_for(knowledge: Knowledge, cause: Cause) -> Machine:
     """A machine that can have the cause: of the first family that does, else one of which nothing is known."""
     machines = (Machine(family=f.id, facts=f.facts) for f in knowledge.families.values())
-    return next((machine for machine in machines if applies(cause, machine)), Machine())
+    return next((machine for machine in machines if can_be(knowledge, machine)(cause)), Machine())

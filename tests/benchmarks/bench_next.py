@@ -66,7 +66,7 @@ def as_knowledge(made: Synthetic, seed: int = 1) -> Knowledge:
     for v, (id, family) in enumerate(zip(names, network.families, strict=True)):
         if isinstance(family, Table):
             prior = number(family.values[1])
-            causes[id] = Cause(id, id, "made_up", "", "", prior, None, (), (), links[v], HERE)
+            causes[id] = Cause(id, id, "made_up", "", "", prior, "share", None, (), (), links[v], HERE)
         elif v in made.findings:
             other = number(0.01) if len(findings) % (len(made.findings) // COMPLAINTS) == 0 else None
             leak = (number(family.leak[1]),)

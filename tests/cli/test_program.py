@@ -55,11 +55,6 @@ def test_an_unknown_option_is_a_wrong_call(call: Call) -> None:
     assert "--json" in call("causes", "--jsn", code=2).stderr
 
 
-@pytest.mark.parametrize("name", ["plan", "repair", "report", "practice", "serve"])
-def test_what_comes_later_is_not_there(call: Call, name: str) -> None:
-    call(name, code=2)
-
-
 def test_a_damaged_store_exits_1_with_its_place(call: Call, tmp_path: Path) -> None:
     path = tmp_path / "no.sqlite"
     path.write_text("this is no database, but long enough to look at " * 9, encoding="utf-8")
@@ -71,7 +66,7 @@ def test_wrong_knowledge_exits_1_with_every_problem(call: Call, shown: Shown, tm
     folder = tmp_path / "wrong"
     folder.mkdir()
     text = (FOLDER / "small.yaml").read_text(encoding="utf-8")
-    (folder / "small.yaml").write_text(text.replace("prior: 0.05", "prior: 5"), encoding="utf-8")
+    (folder / "small.yaml").write_text(text.replace("share: 0.05", "share: 5"), encoding="utf-8")
     told = call("knowledge", "check", str(folder), code=1).stdout
     assert re.fullmatch(r".*small\.yaml:\d+:\d+: K\d+ .*", told.splitlines()[0])
     problems = shown("knowledge", "check", str(folder), code=1)["problems"]

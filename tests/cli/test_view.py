@@ -220,7 +220,7 @@ def test_a_case_recorded_under_other_knowledge_is_a_notice(case: Result, call: C
     folder = tmp_path / "other"
     folder.mkdir()
     text = (FOLDER / "small.yaml").read_text(encoding="utf-8")
-    (folder / "small.yaml").write_text(text.replace("prior: 0.04", "prior: 0.05"), encoding="utf-8")
+    (folder / "small.yaml").write_text(text.replace("share: 0.04", "share: 0.05"), encoding="utf-8")
     told = call("--knowledge", str(folder), "causes").stdout
     assert told.count("recorded under another version of the knowledge") == 1
 

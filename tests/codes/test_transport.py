@@ -50,15 +50,27 @@ def test_a_request_for_a_packet_beyond_what_was_seen_says_that_one_is_missing() 
     assert "a packet is missing" in whats(troubles)
 
 
+def aborted(pgn: int, by_receiver: bool) -> Frame:
+    pair = (ENGINE, TOOL) if by_receiver else (TOOL, ENGINE)
+    data = bytes([255, 2, 255, 255, 255]) + pgn.to_bytes(3, "little")
+    return Frame(0.015, "can0", 0x1CEC0000 | pair[0] << 8 | pair[1], data)
+
+
 @pytest.mark.parametrize("by_receiver", [True, False])
 def test_an_aborted_message_gives_nothing(by_receiver: bool) -> None:
     head, cts, one, *rest = sent()
-    pair = (ENGINE, TOOL) if by_receiver else (TOOL, ENGINE)
-    data = bytes([255, 2, 255, 255, 255]) + DM2.to_bytes(3, "little")
-    abort = Frame(0.015, "can0", 0x1CEC0000 | pair[0] << 8 | pair[1], data)
-    modules, troubles = told([head, cts, one, abort, *rest])
+    modules, troubles = told([head, cts, one, aborted(DM2, by_receiver), *rest])
     assert codes(modules.get(ENGINE)) == []
     assert "aborted" in whats(troubles)
+
+
+@pytest.mark.parametrize("by_receiver", [True, False])
+def test_an_abort_for_another_group_ends_nothing(by_receiver: bool) -> None:
+    """Bytes 6 to 8 of an abort name the group that it ends (SAE J1939-21, from memory)."""
+    head, cts, one, *rest = sent()
+    modules, troubles = told([head, cts, one, aborted(0xFEE3, by_receiver), *rest])
+    assert codes(modules[ENGINE]) == FOUR
+    assert not troubles
 
 
 def test_an_announcement_to_all_does_not_disturb_one_to_a_receiver() -> None:

@@ -91,7 +91,7 @@ def test_each_draw_is_the_diagnosis_with_its_numbers() -> None:
 
 def reference(diagnosis: Diagnosis, id: str, to: float) -> float:
     """The prior as the knowledge must have it for this one on the machine: the odds' factor taken out again."""
-    now, written = diagnosis.built.priors[id], SMALL.causes[id].prior.value
+    now, written = diagnosis.built.priors[id], SMALL.causes[id].frequency.value
     factor = now / (1 - now) / (written / (1 - written))
     odds = to / (1 - to) / factor
     return odds / (1 + odds)

@@ -48,7 +48,7 @@ def values(result: Result) -> Any:
 
 def prior(call: Call) -> float:
     record = values(call("knowledge", "show", "pump_worn", "--json"))["record"]
-    return float(record["prior"]["value"])
+    return float(record["frequency"]["value"])
 
 
 def test_learning_shows_and_changes_nothing_until_told(call: Call, file: str, tmp_path: Path) -> None:

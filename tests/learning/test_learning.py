@@ -51,7 +51,7 @@ def test_a_prior_is_updated_by_counts(tmp_path: Path) -> None:
     update, worked out independently of the program)."""
     base = knowledge(cause("a", 0.05, {"f": 0.5}), cause("b", 0.5, {"f": 0.5}), finding("f", 0.1))
     a = base.causes["a"]
-    base = replace(base, causes={**base.causes, "a": replace(a, prior=worth(a.prior, 20))})
+    base = replace(base, causes={**base.causes, "a": replace(a, frequency=worth(a.frequency, 20))})
     found = [lesson(str(n), ["a", "b"] if n < 3 else ["b"], [], GRADER) for n in range(10)]
     assert row(learnt_from(base, found, tmp_path), 0)[1] == pytest.approx(4 / 30, abs=1e-9)
 

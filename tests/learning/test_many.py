@@ -86,7 +86,7 @@ def test_what_is_impossible_is_told_and_the_rest_is_ranked(tmp_path: Path) -> No
     base = replace(base, conditions={"pressure": pressure})
     base = replace(base, findings={**base.findings, "code": replace(base.findings["code"], leak=(never,))})
     gone = tuple(
-        replace(base.causes[id], prior=replace(base.causes[id].prior, value=1e-300)) for id in base.causes
+        replace(base.causes[id], frequency=replace(base.causes[id].frequency, value=1e-300)) for id in base.causes
     )
     base = replace(base, causes={one.id: replace(one, leads_to=()) for one in gone})
     odd = Lesson("1", Machine(), epochs=(Epoch(observations=(Observation("code", "present"),)),))
@@ -169,7 +169,7 @@ def test_factors_are_those_of_the_priors(machine: Machine) -> None:
     bins, possible = factors.bins(machine), factors.possible(machine)
     for number, cause in enumerate(base.causes.values()):
         assert possible[number] == applies(cause, machine)
-        p, before = prior(cause, machine), cause.prior.value
+        p, before = prior(cause, machine), cause.frequency.value
         ratio = np.log(p / (1 - p)) - np.log(before / (1 - before))
         assert abs(bins[number] * BIN - ratio) <= BIN / 2 + 1e-9
 

@@ -27,8 +27,8 @@ from tests.learning.test_learning import learnt_from
 from tests.learning.worlds import cases, lesson
 
 FOLDER = Path(__file__).parents[1] / "cli" / "knowledge"
-OLD = "causes:\n  pump_worn:\n    prior: {p: 0.05, ess: 30}\n"
-NEW = "causes:\n  pump_worn:\n    prior: {p: 0.06, ess: 40}\n"
+OLD = "causes:\n  pump_worn:\n    share: {p: 0.05, ess: 30}\n"
+NEW = "causes:\n  pump_worn:\n    share: {p: 0.06, ess: 40}\n"
 
 
 @pytest.fixture
@@ -77,7 +77,7 @@ def test_numbers_of_the_overlay_are_the_shops_and_worth_more(
 ) -> None:
     found = learnt(knowledge, tmp_path)
     keep.write(place(overlay), text_of(found), overlay, FOLDER)
-    prior = loader.load(FOLDER, overlay).causes["pump_worn"].prior
+    prior = loader.load(FOLDER, overlay).causes["pump_worn"].frequency
     number = found.numbers.causes.index("pump_worn")
     assert (prior.basis, Path(prior.place.file).name) == (SHOP, "shop.learnt.yaml")
     assert prior.ess == pytest.approx(25 + found.cases[number], rel=1e-3)  # 4 % counts for 25 cases
@@ -99,14 +99,14 @@ def test_learning_starts_anew_each_time(knowledge: Knowledge, overlay: Path, tmp
 
 
 def test_the_shops_own_overlay_is_learnt_from_and_stays(overlay: Path, tmp_path: Path) -> None:
-    overlay.write_text("causes:\n  pump_worn:\n    prior: {p: 0.2, ess: 100}\n", encoding="utf-8")
+    overlay.write_text("causes:\n  pump_worn:\n    share: {p: 0.2, ess: 100}\n", encoding="utf-8")
     base = loader.load(FOLDER, overlay, learnt=False)
     found = learnt(base, tmp_path)
     assert found.numbers.values[1] == 0.2
     before = overlay.read_bytes()
     keep.write(place(overlay), text_of(found), overlay, FOLDER)
     assert overlay.read_bytes() == before
-    assert loader.load(FOLDER, overlay).causes["pump_worn"].prior.value == pytest.approx(
+    assert loader.load(FOLDER, overlay).causes["pump_worn"].frequency.value == pytest.approx(
         found.values[1], rel=1e-3
     )
 
@@ -185,7 +185,7 @@ def test_killed_while_writing_the_old_overlay_is_whole(moment: int, overlay: Pat
     )
     assert ended.returncode == -signal.SIGKILL
     assert place(overlay).read_text(encoding="utf-8") == OLD
-    assert loader.load(FOLDER, overlay).causes["pump_worn"].prior.value == 0.05
+    assert loader.load(FOLDER, overlay).causes["pump_worn"].frequency.value == 0.05
 
 
 def left_over(overlay: Path) -> list[str]:
@@ -197,12 +197,12 @@ def test_what_an_update_has_taken_away_is_passed_over(overlay: Path) -> None:
     says so."""
     text = (
         OLD
-        + "    leads_to:\n      gone_finding: 0.4\n      pressure_low: 0.8\n  gone_cause:\n    prior: 0.1\n"
+        + "    leads_to:\n      gone_finding: 0.4\n      pressure_low: 0.8\n  gone_cause:\n    share: 0.1\n"
     )
     overlay.touch()
     place(overlay).write_text(text, encoding="utf-8")
     pump = loader.load(FOLDER, overlay).causes["pump_worn"]
-    assert pump.prior.value == 0.05
+    assert pump.frequency.value == 0.05
     strengths = {link.effect: link.strengths[0][0].value for link in pump.leads_to}
     assert strengths == {"pressure_low": 0.8, "debris": 0.5, "metal_in_filter": 0.7}
     overlay.write_text(text, encoding="utf-8")
@@ -216,12 +216,12 @@ def test_what_an_update_has_taken_away_is_passed_over(overlay: Path) -> None:
 def test_undo_goes_back_one_step_and_then_to_nothing(overlay: Path) -> None:
     keep.write(place(overlay), OLD, overlay, FOLDER)
     keep.write(place(overlay), NEW, overlay, FOLDER)
-    assert loader.load(FOLDER, overlay).causes["pump_worn"].prior.value == 0.06
+    assert loader.load(FOLDER, overlay).causes["pump_worn"].frequency.value == 0.06
     assert keep.undo(place(overlay))
-    assert loader.load(FOLDER, overlay).causes["pump_worn"].prior.value == 0.05
+    assert loader.load(FOLDER, overlay).causes["pump_worn"].frequency.value == 0.05
     assert not keep.undo(place(overlay))
     overlay.touch()
-    assert loader.load(FOLDER, overlay).causes["pump_worn"].prior.value == 0.04
+    assert loader.load(FOLDER, overlay).causes["pump_worn"].frequency.value == 0.04
     with pytest.raises(CallError, match="Nothing is learnt"):
         keep.undo(place(overlay))
 
@@ -257,7 +257,7 @@ def test_what_is_learnt_is_read_though_the_shop_has_no_overlay(
 ) -> None:
     monkeypatch.setenv("DIAGNOSE_OVERLAY", str(tmp_path / "ours.yaml"))
     (tmp_path / "ours.learnt.yaml").write_text(OLD, encoding="utf-8")
-    assert loader.load(FOLDER).causes["pump_worn"].prior.value == 0.05
+    assert loader.load(FOLDER).causes["pump_worn"].frequency.value == 0.05
 
 
 def test_cases_of_another_knowledge_teach_nothing_and_are_counted(

@@ -67,6 +67,18 @@ def test_the_dearer_the_damage_the_stronger_the_advice(cost: float, advice: str)
     assert found.advice == advice
 
 
+@pytest.mark.parametrize(("moving", "advice"), [(0.1, STOP), (0.0, MOVE)])
+def test_what_wrecks_it_while_it_is_moved_stops_it_where_running_alone_would_not(
+    moving: float, advice: str
+) -> None:
+    """About 450 of damage either way stand against 210 for the check: too little to stop for running on (five
+    times 210), but moving it costs more than ruling it out."""
+    found = keep_running(seen(engine(150_000, 0.1, moving)), Shop())[0]
+    assert found.cause.id == "loose_on_crankshaft"
+    assert found.ruling_out < found.running < 5 * found.ruling_out
+    assert found.advice == advice
+
+
 def test_a_cause_that_cannot_be_behind_it_gives_no_advice() -> None:
     """Nothing but the sensor is above a finding that only the sensor can bring about."""
     known = engine()

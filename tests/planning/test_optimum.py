@@ -16,6 +16,8 @@ from tests.planning.optimum import optimum
 from tests.planning.random_problems import random_problem
 
 SEEDS = range(1000, 1025)
+SHUTTING = (1033, 1053, 1056, 1067, 1099, 1116, 1119, 1134, 1155, 1273)
+"""Problems in which it costs money that opening something rules checks out: all such of the first 300."""
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -27,9 +29,10 @@ def test_the_plan_is_the_optimum(seed: int) -> None:
     assert plan.cost == pytest.approx(optimum(problem), rel=1e-6)
 
 
-@pytest.mark.parametrize("seed", SEEDS[:10])
+@pytest.mark.parametrize("seed", SHUTTING)
 def test_the_plan_is_the_optimum_where_opening_shuts_checks_out(seed: int) -> None:
-    """Checks that need the machine whole cannot be done once something is open."""
+    """Checks that need the machine whole cannot be done once something is open; a plan that forgets it is too
+    cheap."""
     plain = random_problem(seed, actions=6)
     every = (1 << len(plain.opening)) - 1
     tests = tuple(replace(test, shut=every & ~plain.closure(test.access)) for test in plain.tests)
@@ -38,7 +41,7 @@ def test_the_plan_is_the_optimum_where_opening_shuts_checks_out(seed: int) -> No
     plan, is_solved = planner.search(planner.start(), 50)
     assert is_solved
     assert plan.cost == pytest.approx(optimum(problem), rel=1e-6)
-    assert plan.cost >= optimum(plain) - 1e-6
+    assert plan.cost > optimum(plain) + 0.01
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -19,22 +19,22 @@ causes:
   filter_plugged:
     name: Filter plugged
     part: filter
-    prior: {p: 0.05, basis: handbook, ess: 40}
+    share: {p: 0.05, basis: handbook, ess: 40}
     leads_to: {starved: 0.9, filter_found_dirty: 0.8}
   pump_worn:
     name: Pump worn
     part: pump
-    prior: {p: 0.04, basis: common practice, ess: 20}
+    share: {p: 0.04, basis: common practice, ess: 20}
     leads_to: {starved: 0.9, pump_found_worn: 0.9}
   first_twin:
     name: First twin
     part: pipe
-    prior: 0.03
+    share: 0.03
     leads_to: {starved: 0.5, pipe_found_kinked: 0.9}
   second_twin:
     name: Second twin
     part: pipe
-    prior: 0.02
+    share: 0.02
     leads_to: {starved: 0.5, pipe_found_kinked: 0.9}
 conditions:
   starved:

@@ -48,14 +48,14 @@ def test_show_lists_every_number_with_basis_and_size(folder: Path) -> None:
 
 def test_show_marks_the_numbers_of_the_shop(folder: Path) -> None:
     overlay = folder.parent / "own.yaml"
-    overlay.write_text("causes:\n  filter_plugged:\n    prior: 0.06\n", encoding="utf-8")
+    overlay.write_text("causes:\n  filter_plugged:\n    share: 0.06\n", encoding="utf-8")
     text = call("--overlay", str(overlay), "knowledge", "show", "filter_plugged").stdout
     assert " 0.06    10 shop      present at the reference age" in text
 
 
 def test_problems_of_the_overlay_are_told_with_their_place(folder: Path) -> None:
     overlay = folder.parent / "own.yaml"
-    overlay.write_text("causes:\n  filter_plugged:\n    prior: probable\n", encoding="utf-8")
+    overlay.write_text("causes:\n  filter_plugged:\n    share: probable\n", encoding="utf-8")
     said = call("--overlay", str(overlay), "knowledge", "check", code=1).stdout
     assert said.startswith(f"{overlay}:3:12: K012 ")
     assert call("--overlay", str(overlay), "causes", "-f", str(overlay), code=1).stderr

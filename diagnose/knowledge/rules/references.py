@@ -49,6 +49,13 @@ def references(knowledge: Knowledge) -> Iterator[Reference]:
         yield from _list(repair.together, repair.place, "together", "repairs")
     for family in knowledge.families.values():
         yield from _list(family.facts, family.place, "facts", "facts")
+    for fact in knowledge.facts.values():
+        yield from _list((fact.given,) if fact.given else (), fact.place, "shares_by", "facts")
+    for finding in knowledge.findings.values():
+        yield from (
+            Reference(id, place_of(id, finding.place), "clears", ("causes", "conditions", "findings"))
+            for id in finding.clears
+        )
     yield from _shared(knowledge)
 
 
@@ -69,8 +76,8 @@ def requirements(knowledge: Knowledge) -> Iterator[Requirement]:
     """Every only_if."""
     for cause in knowledge.causes.values():
         yield from cause.only_if
-    for condition in knowledge.conditions.values():
-        yield from condition.only_if
+    for effect in (*knowledge.conditions.values(), *knowledge.findings.values()):
+        yield from effect.only_if
     for job in jobs(knowledge):
         yield from () if isinstance(job, Access) else job.only_if
 
@@ -138,8 +145,11 @@ def _bases(knowledge: Knowledge) -> Iterator[tuple[str, Place]]:
 
 def numbers(knowledge: Knowledge) -> Iterator[Number]:
     """Every number of the knowledge."""
+    for fact in knowledge.facts.values():
+        yield from (number for row in (fact.shares, *fact.shares_by.values()) for number in row)
+        yield from (*fact.starts.values(), *fact.nights.values())
     for cause in knowledge.causes.values():
-        yield cause.prior
+        yield cause.frequency
         yield from (one.odds for one in cause.modifiers)
         if cause.age:
             yield cause.age.shape
