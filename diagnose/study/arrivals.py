@@ -21,8 +21,6 @@ from diagnose.study.leading import Told, silent
 
 MACHINES = 2000
 """Machines with a complaint, as a rule: a share of a half is then known to 1.1 in 100."""
-WINDOW = 500.0
-"""Running hours in which the faults of a machine drawn have arisen: since it was last known right."""
 BATCH = 4096
 MOST = 200
 """So many times the machines wanted are drawn at most."""
@@ -53,7 +51,7 @@ class Arrivals:
     `none_listed`: share of arrivals where no listed cause is behind a complaint. `systems`: share of arrivals
     by system of the root (one with several counts in equal parts), with `none_listed` 1 in all. `first`: the
     causes most often root. `per_1000_hours`: roots behind a complaint by system, per 1,000 running hours of a
-    machine in service, reckoned from those of `window` hours.
+    machine in service, reckoned from those of `window` hours since it was last right.
     """
 
     family: str
@@ -109,12 +107,13 @@ def arrivals(
 
     Raises CallError where the knowledge has no complaint that such a machine shows.
     """
-    built = build(knowledge, machine_of(knowledge, family, hours))
+    machine = machine_of(knowledge, family, hours)
+    built = build(knowledge, machine)
     complaints = [built.variable(id) for id, one in knowledge.findings.items() if one.other]
     rng = np.random.default_rng(seed)
     counted = tally(built, complaints, events(knowledge, built), machines, rng)
     systems = {id: cause.system for id, cause in knowledge.causes.items()}
-    return replace(summary(built.causes, systems, counted, WINDOW), family=family)
+    return replace(summary(built.causes, systems, counted, machine.window), family=family)
 
 
 def all_arrivals(

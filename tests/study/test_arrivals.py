@@ -16,7 +16,6 @@ from jsonschema import Draft202012Validator
 from diagnose.cli.main import program
 from diagnose.errors import CallError
 from diagnose.knowledge.loader import load, shipped_folder
-from diagnose.knowledge.records import Cause
 from diagnose.network.build import Built
 from diagnose.network.network import Network
 from diagnose.study.arrivals import Arrivals, Estimate, arrivals, summary, tally
@@ -261,9 +260,6 @@ def test_page_of_a_small_knowledge_holds_every_population() -> None:
         assert one.counted.split(";")[0][:40] in " ".join(text.split())
 
 
-@pytest.mark.skipif(
-    "prior" in Cause.__dataclass_fields__, reason="rates per running hour are not in the knowledge yet"
-)
 def test_page_is_up_to_date() -> None:
     """If not: python -m diagnose.study.beside."""
     assert PAGE.read_text(encoding="utf-8") == page(load(shipped_folder()))
