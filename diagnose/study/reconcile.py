@@ -89,7 +89,7 @@ def _bases(knowledge: Knowledge) -> str:
         f"So {judged} of 100 numbers are judgement. What leads to what, and which check shows it, is common\n"
         "knowledge of the trade; how often is mostly estimated."
     )
-    return "\n\n".join((BASES, _table(("system", *KINDS, "known"), cells), words))
+    return "\n\n".join((BASES, table(("system", *KINDS, "known"), cells), words))
 
 
 def _priors(knowledge: Knowledge) -> str:
@@ -99,7 +99,9 @@ def _priors(knowledge: Knowledge) -> str:
     cells = [[knowledge.systems[id].name, *(f"{sums[f][id]:.2f}" for f in families)] for id in systems]
     cells.append(["all", *(f"{sum(sums[f].values()):.2f}" for f in families)])
     heads = [knowledge.families[family].name for family in families]
-    return "\n\n".join((PRIORS, _table(("system", *heads), cells)))
+    return "
+
+".join((PRIORS, table(("system", *heads), cells)))
 
 
 def _published(knowledge: Knowledge) -> Iterator[str]:
@@ -123,7 +125,7 @@ def _stoppages(knowledge: Knowledge, family: str) -> str:
     ]
     ours = f"Ours: {knowledge.families[family].name}." if family else ""
     return "\n\n".join(
-        (STOPPAGE_WORDS, ours, _table(("class", "published", "ours", "", "why they may differ"), cells))
+        (STOPPAGE_WORDS, ours, table(("class", "published", "ours", "", "why they may differ"), cells))
     )
 
 
@@ -139,14 +141,15 @@ def _core(knowledge: Knowledge) -> str:
         sums = sums_for(knowledge, family)
         core = sum(sums.get(system, 0.0) for system in CORE)
         cells.append([knowledge.families[family].name, _in_100(core, sum(sums.values()))])
-    return "\n\n".join((CORE_WORDS, _table(("family", "core, in 100"), cells)))
+    return "\n\n".join((CORE_WORDS, table(("family", "core, in 100"), cells)))
 
 
 def _in_100(part: float, whole: float) -> str:
     return f"{100 * part / whole:.0f}" if whole else "-"
 
 
-def _table(head: Iterable[str], rows: Iterable[Sequence[str]]) -> str:
+def table(head: Iterable[str], rows: Iterable[Sequence[str]]) -> str:
+    """A table as it is written in Markdown."""
     columns = list(head)
     lines = [columns, ["---"] * len(columns), *rows]
     return "\n".join(f"| {' | '.join(line)} |" for line in lines)
