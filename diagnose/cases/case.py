@@ -73,6 +73,11 @@ class Case:
     withdrawn: frozenset[int] = frozenset()
 
     @property
+    def inspection(self) -> bool:
+        """Whether nobody complains of anything."""
+        return self.opened is not None and self.opened.inspection
+
+    @property
     def observations(self) -> tuple[Observation, ...]:
         """The observations of all epochs, in order of event within each."""
         return tuple(seen for epoch in self.epochs for seen in epoch.observations)
@@ -129,7 +134,9 @@ def _apply(before: Case, event: Event) -> Case:
 
 
 def _open(before: Case, event: Opened) -> Case:
-    machine = Machine(event.machine, event.family, dict(event.facts), event.hours, dict(event.renewed))
+    machine = Machine(
+        event.machine, event.family, dict(event.facts), event.hours, dict(event.renewed), event.last_right
+    )
     return replace(before, machine=machine, complaint=event.complaint, opened=event)
 
 
@@ -139,6 +146,7 @@ def _learn(machine: Machine, event: Learnt) -> Machine:
         facts={**machine.facts, **event.facts},
         hours=machine.hours if event.hours is None else event.hours,
         renewed={**machine.renewed, **event.renewed},
+        last_right=machine.last_right if event.last_right is None else event.last_right,
     )
 
 

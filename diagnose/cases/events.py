@@ -15,6 +15,8 @@ Confirmed = Literal["by sight", "by repair", "assumed"]
 CONFIDENCES: tuple[Confidence, ...] = get_args(Confidence)
 CONFIRMED: tuple[Confirmed, ...] = get_args(Confirmed)
 VERSION = 1
+SECOND = ("opened", "fact")
+"""Kinds of events whose second version has further fields; the first is read as if they said nothing."""
 
 
 class EventError(DiagnoseError):
@@ -40,7 +42,8 @@ class Event:
 @dataclass(frozen=True, slots=True)
 class Opened(Event):
     """A machine came in. `facts`: fact id -> value, the family's own facts merged in. `renewed`: cause id
-    -> hours run since that part was last replaced.
+    -> hours run since that part was last replaced. `last_right`: running hours since the machine was last known
+    right. `inspection`: nobody complains of anything.
     """
 
     kind: ClassVar[str] = "opened"
@@ -50,6 +53,8 @@ class Opened(Event):
     hours: float | None = None
     renewed: Mapping[str, float] = field(default_factory=dict)
     complaint: str = ""
+    last_right: float | None = None
+    inspection: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +122,7 @@ class Learnt(Event):
     hours: float | None = None
     renewed: Mapping[str, float] = field(default_factory=dict)
     text: str = ""
+    last_right: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,8 +173,12 @@ def to_json(event: Event) -> str:
     of its field's type (a NaN, an unknown confidence).
     """
     values = {part.name: checked(getattr(event, part.name), part.name, event.kind) for part in fields(event)}
-    head = {"kind": event.kind, "version": VERSION}
+    head = {"kind": event.kind, "version": _version(event.kind)}
     return json.dumps(values | head, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+
+
+def _version(kind: str) -> int:
+    return VERSION + (kind in SECOND)
 
 
 def from_json(text: str) -> Event:
@@ -179,7 +189,7 @@ def from_json(text: str) -> Event:
     kind, version = values.pop("kind", None), values.pop("version", None)
     if not isinstance(kind, str) or type(version) is not int:
         raise EventError("this is no event: it has no kind and version")
-    if kind not in KINDS or version > VERSION:
+    if kind not in KINDS or version > _version(kind):
         raise NewerEvent(
             f"an event of kind “{kind}”, version {version}, is not known to this program; a newer program "
             "wrote it. It is kept unchanged: read the case with the newer program"

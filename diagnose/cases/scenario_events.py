@@ -29,6 +29,8 @@ def opening(machine: Values, complaint: str | None, lookup: Lookup) -> Opened:
         hours=machine["hours"],
         renewed=lookup.by_cause(machine["renewed"]),
         complaint=_plain(complaint),
+        last_right=machine["last_right"],
+        inspection=machine["inspection"],
     )
 
 
@@ -119,7 +121,7 @@ def _repaired(values: Values, lookup: Lookup) -> Iterator[Event]:
 
 def _learnt(values: Values, lookup: Lookup) -> Iterator[Event]:
     facts, renewed = lookup.facts(values["learnt"]), lookup.by_cause(values["renewed"])
-    yield Learnt(facts, values["hours"], renewed, _plain(values["text"]))
+    yield Learnt(facts, values["hours"], renewed, _plain(values["text"]), values["last_right"])
 
 
 _ACTS: Mapping[str, Callable[[Values, Lookup], Iterator[Event]]] = {

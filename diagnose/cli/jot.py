@@ -29,6 +29,7 @@ class Jotting:
     facts: Mapping[str, str] = field(default_factory=dict)
     renewed: Mapping[str, float] = field(default_factory=dict)
     hours: float | None = None
+    last_right: float | None = None
     remark: str = ""
 
 
@@ -81,9 +82,12 @@ def _intakes(knowledge: Knowledge, case: Case, said: Jotting, ask: Choose | None
 
 
 def _learnt(knowledge: Knowledge, said: Jotting) -> Iterator[Intake]:
-    if said.facts or said.renewed or said.hours is not None:
-        event = Learnt(said.facts, said.hours, said.renewed, said.remark, knowledge=knowledge.version)
+    if said.facts or said.renewed or said.hours is not None or said.last_right is not None:
+        event = Learnt(
+            said.facts, said.hours, said.renewed, said.remark, said.last_right, knowledge=knowledge.version
+        )
         told = [f"{said.hours:g} h"] if said.hours is not None else []
+        told += [f"last right {said.last_right:g} h ago"] if said.last_right is not None else []
         told += [f"{knowledge.facts[fact].name}: {value}" for fact, value in said.facts.items()]
         told += [f"{knowledge.causes[c].name}: renewed {run:g} h ago" for c, run in said.renewed.items()]
         yield Intake((event,), (f"Machine: {'; '.join(told)}",))
@@ -99,6 +103,8 @@ class Opening:
     hours: float | None = None
     facts: Mapping[str, str] = field(default_factory=dict)
     renewed: Mapping[str, float] = field(default_factory=dict)
+    last_right: float | None = None
+    inspection: bool = False
 
 
 def open_case(desk: Desk, opening: Opening, ask: Choose | None) -> Kept:
@@ -124,6 +130,8 @@ def _opened(knowledge: Knowledge, opening: Opening) -> Opened:
         opening.hours,
         opening.renewed,
         opening.complaint,
+        opening.last_right,
+        opening.inspection,
         knowledge=knowledge.version,
     )
 

@@ -58,6 +58,7 @@ def causes_screen(
         *running_lines(advice, shop),
         *stops(diagnosis),
         *conflict_line(diagnosis),
+        *no_complaint(diagnosis),
         Text(""),
         ranking(diagnosis, limit, intervals),
         *unexplained_lines(diagnosis),
@@ -70,6 +71,15 @@ def causes_screen(
         *_opinion(opinion),
         *foot(_next_step(diagnosis)),
     )
+
+
+def no_complaint(diagnosis: Diagnosis) -> Pieces:
+    """That nothing the machine came in for was understood: the ranking is then that of any machine in service."""
+    states = diagnosis.built.network.states
+    wrong = any(one.observation.state != states[one.variable][0] for one in diagnosis.evidence)
+    if not wrong and not diagnosis.case.inspection:
+        words = "Nothing wrong is noted yet, so these are the chances of any machine in service."
+        yield line(f"{words} What did it come in for? diagnose note WORDS", style=WARN)
 
 
 def ranking(

@@ -99,9 +99,7 @@ def _priors(knowledge: Knowledge) -> str:
     cells = [[knowledge.systems[id].name, *(f"{sums[f][id]:.2f}" for f in families)] for id in systems]
     cells.append(["all", *(f"{sum(sums[f].values()):.2f}" for f in families)])
     heads = [knowledge.families[family].name for family in families]
-    return "
-
-".join((PRIORS, table(("system", *heads), cells)))
+    return "\n\n".join((PRIORS, table(("system", *heads), cells)))
 
 
 def _published(knowledge: Knowledge) -> Iterator[str]:
