@@ -90,12 +90,14 @@ def _is_first(built: Built, name: str) -> bool:
 
 
 def _prior(diagnosis: Diagnosis, id: str) -> Iterator[Named]:
-    cause = diagnosis.knowledge.causes[id] yield Named(f"{id}: {FREQUENCY[cause.per]}", cause.frequency,
-    multiplies="" if cause.per == "share" else "hazard") facts = diagnosis.case.machine.facts for modifier
-    in cause.modifiers:
+    cause = diagnosis.knowledge.causes[id]
+    by: Multiplies = "odds" if cause.per == "share" else "hazard"
+    yield Named(f"{id}: {FREQUENCY[cause.per]}", cause.frequency, multiplies="" if by == "odds" else by)
+    facts = diagnosis.case.machine.facts
+    for modifier in cause.modifiers:
         if facts.get(modifier.fact) == modifier.value:
             label = f"{id}: times with {modifier.fact} {modifier.value}"
-            yield Named(label, modifier.odds, multiplies="odds" if cause.per == "share" else "hazard")
+            yield Named(label, modifier.odds, multiplies=by)
 
 
 def _shares(knowledge: Knowledge, name: str) -> Iterator[Named]:
