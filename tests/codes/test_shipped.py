@@ -6,7 +6,8 @@ import pytest
 
 from diagnose.codes.typed import findings_for, parse_code
 from diagnose.knowledge.loader import load
-from diagnose.knowledge.readings import find_quantity, parse_quantity, quantities, states_for
+from diagnose.knowledge.quantity import parse_quantity
+from diagnose.knowledge.readings import find_quantity, quantities, states_for
 from diagnose.knowledge.records import Knowledge
 
 
