@@ -90,8 +90,8 @@ def states_for(
 def open_words(knowledge: Knowledge, name: str, quantity: Quantity, fact: str) -> str:
     """What must be known first."""
     known = knowledge.facts[fact]
-    value = known.values[-1]
-    return f'{name} {quantity}: {known.question} It decides what that means: --fact "{fact}={value}" or alike'
+    first, *rest = known.values
+    return f'{name} {quantity}: {known.question} Add it: --fact "{fact}={first}" (or {", ".join(rest)})'
 
 
 def quantities(knowledge: Knowledge) -> tuple[str, ...]:
@@ -176,13 +176,14 @@ class _Shared:
         return any(len(states) > 1 for states in by_rest.values())
 
     def unless(self, possible: Iterable[Facts]) -> tuple[Given, ...]:
+        """The widest of what was not measured and would give another state: the last of each quantity."""
         found = [
             given
             for facts in possible
             for one in self.findings
             for given in limits.would_change(one, self._value(one), facts, self.others)
         ]
-        return tuple({given.quantity: given for given in reversed(found)}.values())
+        return tuple({given.quantity: given for given in found}.values())
 
     def _value(self, finding: Finding) -> float:
         reading = _reading(finding)

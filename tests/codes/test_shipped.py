@@ -27,5 +27,6 @@ def test_every_quantity_is_found_by_its_name_and_takes_its_unit(shipped: Knowled
     for known in shipped.findings.values():
         if known.reading:
             name = find_quantity(shipped, known.reading.quantity)
-            states = dict(states_for(shipped, name, parse_quantity(f"1 {known.reading.unit}")))
+            facts = {fact.id: fact.values[0] for fact in shipped.facts.values()}
+            states = dict(states_for(shipped, name, parse_quantity(f"1 {known.reading.unit}"), facts))
             assert states[known.id] in known.states
