@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from diagnose.cases.case import Case, Epoch, Observation
+from diagnose.cases.understood import understood
 from diagnose.knowledge.records import Knowledge
 from diagnose.network.buckets import TooWide
 from diagnose.network.build import Built, History, Renewal, build
@@ -95,7 +96,8 @@ class Unexplained:
 
 @dataclass(frozen=True, eq=False)
 class Diagnosis:
-    """All that is known of a case. `unused`: what was recorded but could not be used, and why."""
+    """All that is known of a case, its readings read anew. `unused`: what was recorded but could not be used,
+    and why."""
 
     case: Case
     knowledge: Knowledge
@@ -167,6 +169,8 @@ class Diagnosis:
 
 def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
     """Rank the causes by the case's evidence. Raises ImpossibleEvidence (naming findings in plain words)."""
+    read = understood(knowledge, case)
+    case = read.case
     counted, unused = _usable(knowledge, case)
     built, engine, seen, overtaken = _compiled(knowledge, case, counted)
     columns = [built.variable(id) for id in built.causes]
@@ -184,7 +188,7 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         tuple(sorted(ranked, key=lambda cause: (-cause.probability, cause.id))),
         _other(built, engine, seen),
         seen,
-        (*unused, *overtaken),
+        (*read.untold, *unused, *overtaken),
         engine,
         built,
     )

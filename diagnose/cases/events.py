@@ -74,6 +74,20 @@ class Noted(Event):
 
 
 @dataclass(frozen=True, slots=True)
+class Measured(Event):
+    """A value was read that sets no finding by itself: what it means depends on a fact of the machine that was not
+    known, or other limits depend on it. `unit` with "absolute" or "gauge" where that was said.
+    """
+
+    kind: ClassVar[str] = "measured"
+    quantity: str
+    value: float
+    unit: str
+    confidence: Confidence = "sure"
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Coded(Event):
     """A fault code that stands for no finding of the knowledge: kept, not used."""
 
@@ -164,7 +178,19 @@ class Reopened(Event):
 
 KINDS: Mapping[str, type[Event]] = {
     kind.kind: kind
-    for kind in (Opened, Noted, Coded, Checked, OpenedUp, Repaired, Learnt, Withdrawn, Closed, Reopened)
+    for kind in (
+        Opened,
+        Noted,
+        Measured,
+        Coded,
+        Checked,
+        OpenedUp,
+        Repaired,
+        Learnt,
+        Withdrawn,
+        Closed,
+        Reopened,
+    )
 }
 
 
@@ -284,6 +310,7 @@ _BY_TYPE: Mapping[str, Callable[[object], Any]] = {
     "str": _text,
     "int": _count,
     "bool": _flag,
+    "float": _number,
     "float | None": _maybe_number,
     "tuple[str, ...]": _texts,
     "Mapping[str, str]": _map_of(_text),

@@ -280,6 +280,7 @@ class Bench:
             finding,
             wanted,
             np.random.default_rng([truth.seed, variable, len(self.case.epochs)]),
+            self.case,
         )
         return (None, "") if drawn is None else (drawn.value, f"{drawn.unit} {drawn.reference}".strip())
 

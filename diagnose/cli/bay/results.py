@@ -6,10 +6,13 @@ from collections.abc import Sequence
 
 from rich.text import Text
 
+from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Learnt, Noted, Repaired
+from diagnose.cli.asking import settled
 from diagnose.cli.bay.visit import Visit
 from diagnose.errors import CallError
 from diagnose.intake import Intake, checked, measured
+from diagnose.knowledge.limits import limit_words
 from diagnose.knowledge.observable import FACT, observable
 from diagnose.knowledge.records import Finding
 from diagnose.planning.checks import CheckValue
@@ -84,6 +87,8 @@ def _show(visit: Visit, finding: Finding, place: int, of: int) -> None:
     if finding.observe:
         visit.talk.say(line(finding.observe, style=QUIET))
     if finding.reading:
+        limits = limit_words(finding.reading, visit.case.machine.facts)
+        visit.talk.say(*(line(one, style=QUIET) for one in limits))
         visit.talk.say(line(f"Type the value with its unit ({finding.reading.unit} or alike), or a number:"))
     visit.talk.say(numbered([*map(_asked, reversed(finding.states)), *NOT_TOLD]))
 
@@ -115,8 +120,17 @@ def _in_own_words(visit: Visit, finding: Finding, answer: str) -> Intake:
     if state in finding.states:
         return Intake((Noted(finding.id, state),), (finding.in_words(state),))
     if finding.reading and answer:
-        return measured(visit.knowledge, finding.reading.quantity, answer)
+        return _value(visit, finding.reading.quantity, answer)
     raise CallError("Give the number before the answer that fits.")
+
+
+def _value(visit: Visit, quantity: str, text: str) -> Intake:
+    """What a value means on this machine, asking for the fact that decides it."""
+
+    def again(case: Case, _: str) -> Intake:
+        return measured(visit.knowledge, case, quantity, text)
+
+    return settled(visit.knowledge, visit.case, again(visit.case, ""), visit.talk.choose, again)
 
 
 def _store(visit: Visit, intake: Intake, check: str) -> bool:
