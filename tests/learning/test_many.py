@@ -86,7 +86,8 @@ def test_what_is_impossible_is_told_and_the_rest_is_ranked(tmp_path: Path) -> No
     base = replace(base, conditions={"pressure": pressure})
     base = replace(base, findings={**base.findings, "code": replace(base.findings["code"], leak=(never,))})
     gone = tuple(
-        replace(base.causes[id], frequency=replace(base.causes[id].frequency, value=1e-300)) for id in base.causes
+        replace(base.causes[id], frequency=replace(base.causes[id].frequency, value=1e-300))
+        for id in base.causes
     )
     base = replace(base, causes={one.id: replace(one, leads_to=()) for one in gone})
     odd = Lesson("1", Machine(), epochs=(Epoch(observations=(Observation("code", "present"),)),))

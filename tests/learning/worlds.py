@@ -48,7 +48,9 @@ def with_numbers(base: Knowledge, value: float | None = None, ess: float = 1.0) 
 
     return replace(
         base,
-        causes={id: replace(c, frequency=number(c.frequency), leads_to=links(c)) for id, c in base.causes.items()},
+        causes={
+            id: replace(c, frequency=number(c.frequency), leads_to=links(c)) for id, c in base.causes.items()
+        },
         conditions={id: replace(c, leak=row(c.leak), leads_to=links(c)) for id, c in base.conditions.items()},
         findings={id: replace(f, leak=row(f.leak)) for id, f in base.findings.items()},
     )
