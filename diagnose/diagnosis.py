@@ -17,7 +17,7 @@ from diagnose.network.engine import Engine, Evidence, ImpossibleEvidence
 from diagnose.network.faults import fault_sets, roots
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
-from diagnose.network.predict import predict
+from diagnose.network.predict import rough_marginals
 from diagnose.network.ties import least_telling, untied
 from diagnose.network.weighing import Weighed, Weighing, weigh
 
@@ -196,14 +196,9 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
 
 
 def _presences(engine: Engine, causes: Sequence[int]) -> dict[int, float]:
-    """P(each cause is there): exact of those above the evidence; of those that nothing found can speak of from their
-    own parents, as if these were independent of each other."""
-    above = [v for v in causes if v in engine.region]
-    found = engine.marginals(above) | {
-        v: marginal[:, 0]
-        for v, marginal in predict(engine, [{}], [v for v in causes if v not in engine.region]).items()
-    }
-    return {v: 1 - float(found[v][0]) for v in causes}
+    """P(each cause is there): exact of those above the evidence; of those that nothing found can speak of
+    from their own parents, as if these were independent of each other."""
+    return {v: 1 - float(marginal[0]) for v, marginal in rough_marginals(engine, causes).items()}
 
 
 def _compiled(
