@@ -49,6 +49,12 @@ processes_option = click.option(
 @click.option(
     "--passes", type=click.IntRange(1), metavar="N", help="Passes at most (20; 8 of 20,000 cases or more)."
 )
+@click.option(
+    "--fleet-hours",
+    type=click.FloatRange(0, min_open=True),
+    metavar="H",
+    help="Running hours of all machines of the fleet in the time of these cases: how common causes are, is learnt too.",
+)
 @processes_option
 @limit_option
 @all_option
@@ -79,6 +85,7 @@ def _learn(
     undo: bool,
     all_cases: bool,
     passes: int | None,
+    fleet_hours: float | None,
     processes: int | None,
     limit: int | None,
     everything: bool,
@@ -99,6 +106,7 @@ def _learn(
             source,
             passes=passes,
             set_aside=not all_cases,
+            fleet_hours=fleet_hours,
             processes=processes or processors(),
             told=tell,
         )

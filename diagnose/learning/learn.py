@@ -20,7 +20,15 @@ from diagnose.learning import spool
 from diagnose.learning.accelerate import Accelerator
 from diagnose.learning.counts import School, known_of, left_out
 from diagnose.learning.doubts import SURPRISING, Doubt, doubts, limit
-from diagnose.learning.em import maximised, objective, of_roots, trials
+from diagnose.learning.em import (
+    expected_events,
+    hours_needed,
+    maximised,
+    objective,
+    of_roots,
+    trials,
+    windows_at_risk,
+)
 from diagnose.learning.expect import tally_of
 from diagnose.learning.graph import Graph
 from diagnose.learning.groups import grouped
@@ -30,6 +38,7 @@ from diagnose.learning.sources import Chunk, Source, chunk_size
 from diagnose.learning.survey import Survey, repeated, survey, useful
 from diagnose.learning.tally import Tally
 from diagnose.learning.work import Crew, crew
+from diagnose.network.machine import Machine
 from diagnose.network.network import Array
 
 PASSES, PASSES_OF_MANY, MANY = 20, 8, 20_000
@@ -66,7 +75,8 @@ class Learnt:
     """What was learnt. `values`: the new cells of the numbers; `cases`: how many fully seen cases each row
     has been learnt from; `may_change`: whether it may. `weight`: of all cases together. `repeated`: (case,
     the same case before). `found`: cause -> in how many of the `counted` cases it was confirmed. `objective`:
-    the logarithm of the posterior density before each pass (up to a constant)."""
+    the logarithm of the posterior density before each pass (up to a constant). `fleet_hours`: running hours of the
+    whole fleet, as told; `hours`: those at risk that rates are learnt from."""
 
     knowledge: Knowledge
     numbers: Numbers
@@ -81,6 +91,8 @@ class Learnt:
     counted: int
     passes: int
     objective: tuple[float, ...]
+    fleet_hours: float | None
+    hours: float
 
 
 def silent(what: str, done: int, of: int) -> None:
@@ -93,11 +105,14 @@ def learn(
     *,
     passes: int | None = None,
     set_aside: bool = True,
+    fleet_hours: float | None = None,
     processes: int = 2,
     told: Told = silent,
 ) -> Learnt:
     """Learn from all closed cases of a source. `passes`: at most (None: as above). `set_aside`: surprising
-    cases do not count. Raises DataError where a case cannot be read."""
+    cases do not count. `fleet_hours`: running hours of all machines, those that did not come in among them, in the
+    time that the cases cover; None: rates are learnt in their mix only. Raises DataError where a case cannot be
+    read."""
     count = source.count()
     with crew(knowledge, processes if count > ALONE else 1) as work, TemporaryDirectory() as folder:
         chunks = _Chunks(source, chunk_size(count), count, told)
@@ -105,13 +120,14 @@ def learn(
         again, pairs = repeated(seen)
         orders = _orders(chunks, seen, again, set_aside, Path(folder))
         prepared = list(work(_prepare, orders))
-        fit = _Fit(knowledge, work, seen, prepared, told)
+        told_hours = None if fleet_hours is None else fleet_hours / max(seen.cases - len(again), 1)
+        fit = _Fit(knowledge, work, seen, prepared, told_hours, told)
         fit.run(passes or (PASSES if count < MANY else PASSES_OF_MANY))
     return Learnt(
         knowledge,
         fit.graph.numbers,
         fit.values,
-        fit.tally.cases(fit.graph),
+        fit.tally.cases(fit.graph, fit.at_risk),
         fit.may_change,
         seen,
         fit.weight,
@@ -121,6 +137,8 @@ def learn(
         sum(one.counted for one in prepared),
         fit.passes,
         tuple(fit.objective),
+        fleet_hours,
+        fit.hours,
     )
 
 
@@ -139,7 +157,7 @@ class _Chunks:
 
 
 def _look(school: School, chunk: Chunk) -> Survey:
-    return survey(school.knowledge, chunk.read())
+    return survey(school, chunk.read())
 
 
 # --- what counts --------------------------------------------------------------------------------------------
@@ -159,13 +177,15 @@ class _Order:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Prepared:
     """A chunk whose groups, and trials as in `em`, are in the file. `found`: cause -> in how many of the cases that
-    count it was confirmed."""
+    count it was confirmed. `mix`: on what share of the fleet's hours each cause can happen, times the multipliers
+    there, and at last the whole; see `_mix`."""
 
     path: Path
     found: Counter[str]
     counted: int
     weight: float
     suspects: tuple[Suspect, ...]
+    mix: Array
 
 
 def _orders(
@@ -180,7 +200,7 @@ def _orders(
 
 
 def _prepare(school: School, order: _Order) -> _Prepared:
-    counting = (one for one in order.chunk.read() if not left_out(school.knowledge, one))
+    counting = (one for one in order.chunk.read() if not left_out(school, one))
     lessons = [one for place, one in enumerate(counting) if place not in order.skip]
     strange = _strange(school, lessons)
     kept = [
@@ -191,8 +211,20 @@ def _prepare(school: School, order: _Order) -> _Prepared:
     spool.write(order.path, list(grouped(school.graph, kept)), trials(school.graph, kept))
     found = Counter(one.cause for known in kept for one in lessons[known.case].confirmed)
     weight = sum(known.weight for known in kept)
-    suspects = tuple(strange.values())
-    return _Prepared(order.path, found, len(kept), weight, suspects)
+    mix = _mix(school, [(known.weight, lessons[known.case].machine) for known in kept])
+    return _Prepared(order.path, found, len(kept), weight, tuple(strange.values()), mix)
+
+
+def _mix(school: School, machines: Sequence[tuple[float, Machine]]) -> Array:
+    """By how much the facts of the machines (with their weights) multiply what is to be expected of each cause, and at
+    last 1, summed, shape (causes + 1,). A kind that fails often comes in often: each counts by the hours that it takes,
+    by the knowledge, until one comes in."""
+    numbers, total = school.graph.numbers, np.zeros(len(school.factors.causes) + 1)
+    for weight, machine in machines:
+        factor = school.factors.by_facts(machine.facts).factor
+        often = expected_events(numbers, factor)
+        total += weight / (often if often > 0 else 1.0) * np.append(factor, 1.0)
+    return total
 
 
 def _strange(school: School, lessons: Sequence[Lesson]) -> dict[int, Suspect]:
@@ -233,10 +265,19 @@ def _expect(school: School, task: _Task) -> Tally:
 class _Fit:
     """EM. In the first pass the numbers follow after each chunk (Neal & Hinton 1998, from memory), so that
     many cases take few passes; then all cases are looked at by the same numbers, with longer steps where EM
-    creeps."""
+    creeps.
+
+    `told_hours`: running hours of the fleet to each case. Where nobody tells, as many are taken as the knowledge's own
+    rates need for what has happened by the first look at all cases."""
 
     def __init__(
-        self, knowledge: Knowledge, work: Crew, seen: Survey, prepared: Sequence[_Prepared], told: Told
+        self,
+        knowledge: Knowledge,
+        work: Crew,
+        seen: Survey,
+        prepared: Sequence[_Prepared],
+        told_hours: float | None,
+        told: Told,
     ):
         self.work, self.told, self.prepared = work, told, prepared
         self.graph: Graph = School(knowledge).graph
@@ -246,6 +287,9 @@ class _Fit:
         self.passes = 0
         self.objective: list[float] = []
         self.tally = Tally.empty(self.graph)
+        self.told_hours = told_hours
+        self.hours = 0.0
+        self.at_risk = np.zeros(len(self.graph.numbers.causes))
 
     def run(self, passes: int) -> None:
         """Passes until there is nothing more to gain."""
@@ -275,7 +319,22 @@ class _Fit:
             self.told(f"Learning, pass {number}", place, len(self.prepared))
             tallies.append(self._expected(chunk))
         total = self._with_roots(Tally.empty(self.graph).merge(tallies), self.prepared)
-        return total, objective(self.graph.numbers, total.log_probability, self.values)
+        if not self.objective:
+            self._count_hours(total, self.prepared)
+        looked = self._trials(self.prepared)
+        reached = objective(self.graph.numbers, total.log_probability, self.values, looked, self.at_risk)
+        return total, reached
+
+    def _count_hours(self, tally: Tally, chunks: Sequence[_Prepared]) -> None:
+        """The time at risk that belongs to these chunks."""
+        weight = sum(one.weight for one in chunks)
+        *summed, whole = sum((one.mix for one in chunks), np.zeros(len(self.at_risk) + 1))
+        mix = np.array(summed) / max(whole, 1e-300)
+        if self.told_hours is None:
+            self.hours = hours_needed(self.graph.numbers, tally.events, mix)
+        else:
+            self.hours = self.told_hours * weight
+        self.at_risk = windows_at_risk(self.hours, mix)
 
     def _follow(self) -> None:
         """One pass in which the numbers follow chunk by chunk."""
@@ -285,6 +344,7 @@ class _Fit:
             total.merge([self._expected(chunk)])
             known = self.prepared[: place + 1]
             so_far = self._with_roots(Tally.empty(self.graph).merge([total]), known)
+            self._count_hours(so_far, known)
             self.values = self._maximised(so_far, known)
 
     def _expected(self, chunk: _Prepared) -> Tally:
@@ -295,7 +355,8 @@ class _Fit:
         return tally.merge([of_roots(self.graph, self.values, self._trials(chunks))])
 
     def _maximised(self, tally: Tally, chunks: Sequence[_Prepared]) -> Array:
-        return maximised(self.graph.numbers, tally, self._trials(chunks), self.may_change, self.values)
+        numbers, looked = self.graph.numbers, self._trials(chunks)
+        return maximised(numbers, tally, looked, self.at_risk, self.may_change, self.values)
 
     def _trials(self, chunks: Sequence[_Prepared]) -> Array:
         total = trials(self.graph, ())

@@ -32,6 +32,8 @@ def learn_data(learnt: Learnt, changes: Sequence[Change], path: Path | None, wri
         "cases": survey.cases,
         "counted": learnt.counted,
         "weight": learnt.weight,
+        "fleet_hours": learnt.fleet_hours,
+        "hours_at_risk": learnt.hours,
         "left_out": dict(survey.left_out),
         "repeated": [{"case": case, "first": first} for case, first in learnt.repeated],
         "set_aside": [asdict(one) for one in learnt.suspects if one.aside],
@@ -53,6 +55,7 @@ def learn_screen(
         *_counted(learnt),
         *_again(learnt),
         *_changes(learnt.knowledge, changes, limit),
+        *_hours(learnt),
         *_teaching(learnt),
         *foot(_next(changes, path, written)),
     )
@@ -115,7 +118,7 @@ def _changes(knowledge: Knowledge, changes: Sequence[Change], limit: int | None)
     pieces = []
     for change in shown:
         table = grid("left", "left")
-        before, after = fine_percent(change.before), fine_percent(change.after)
+        before, after = (_number(change, value) for value in (change.before, change.after))
         table.add_row(
             Text(f"{before:>8} -> {after:<8}"),
             Text.assemble(in_words(knowledge, change), (_cases(change), QUIET)),
@@ -133,6 +136,30 @@ def _cases(change: Change) -> str:
         worth = f", worth {change.cases:.0f}" if change.cases < 0.9 * change.counted else ""
         return f", found in {change.found} of {change.counted} cases{worth}"
     return f", {max(round(change.cases), 1)} {'case' if round(change.cases) <= 1 else 'cases'}"
+
+
+def _number(change: Change, value: float) -> str:
+    return f"{value:.2g}" if change.happens else fine_percent(value)
+
+
+def _hours(learnt: Learnt) -> Pieces:
+    """Where the level of the rates comes from."""
+    if not learnt.hours:
+        return
+    hours = f"{learnt.hours:,.0f} running hours"
+    if learnt.fleet_hours is None:
+        yield line(
+            "Which causes are common against others is learnt, how common all are together is not: nobody told how "
+            f"many hours the fleet ran (--fleet-hours). Taken are {hours}, so many as the rates of the knowledge need "
+            "for these cases.",
+            style=QUIET,
+        )
+    else:
+        yield line(
+            f"Rates are events over time at risk: {hours}, the share of the fleet's {learnt.fleet_hours:,.0f} that the "
+            "cases which count stand for.",
+            style=QUIET,
+        )
 
 
 def _teaching(learnt: Learnt) -> Pieces:
