@@ -53,7 +53,7 @@ processes_option = click.option(
     "--fleet-hours",
     type=click.FloatRange(0, min_open=True),
     metavar="H",
-    help="Running hours of all machines of the fleet in the time of these cases: how common causes are, is learnt too.",
+    help="Running hours of all machines in the time of these cases; teaches the level of rates.",
 )
 @processes_option
 @limit_option
@@ -91,6 +91,7 @@ def _learn(
     everything: bool,
     as_json: bool,
 ) -> None:
+    from diagnose.knowledge import loader
     from diagnose.learning.changes import changes as changed
     from diagnose.learning.learn import learn as learnt_from
     from diagnose.learning.work import processors
@@ -110,16 +111,17 @@ def _learn(
             processes=processes or processors(),
             told=tell,
         )
-    changes = changed(found)
+    changes, notices = changed(found), loader.notices(desk.knowledge_folder, desk.overlay_path)
     shown = None if everything else limit or lessons.CHANGES_SHOWN
     if not as_json and not write:
-        show(lessons.learn_screen(found, changes, shown, None, False))
+        show(lessons.learn_screen(found, changes, shown, None, False, notices))
         if not changes or not _wanted():
             return
     path = _put(desk, found, changes) if changes and (write or not as_json) else None
-    screen = partial(lessons.learn_screen, found, changes, shown, path, path is not None)
+    written = path is not None
+    screen = partial(lessons.learn_screen, found, changes, shown, path, written, notices)
     if as_json or write:
-        out("learn", as_json, lambda: lessons.learn_data(found, changes, path, path is not None), screen)
+        out("learn", as_json, lambda: lessons.learn_data(found, changes, path, written, notices), screen)
     else:
         click.echo(f"Written: {path}. diagnose learn --undo takes it back.")
 

@@ -30,7 +30,6 @@ from diagnose.learning.graph import Graph
 from diagnose.learning.groups import ABSENT, EXCLUDED, PRESENT, Known
 from diagnose.learning.numbers import Numbers
 from diagnose.learning.tally import Tally
-from diagnose.network.machine import LAST_RIGHT
 from diagnose.network.network import Array
 
 NEWTON = 80
@@ -72,25 +71,6 @@ def of_roots(graph: Graph, values: Array, trials: Array) -> Tally:
     return tally
 
 
-def windows_at_risk(hours: float, mix: Array) -> Array:
-    """For each cause in how many of the reference machine's windows it could have happened, in so many running hours
-    of machines on which it is to be expected `mix` times as often."""
-    return hours / LAST_RIGHT * mix
-
-
-def expected_events(numbers: Numbers, factors: Array) -> float:
-    """How many events are to be expected by the knowledge's own rates, all causes together, in the reference machine's
-    window on a machine with these factors."""
-    return float((_rates(numbers, numbers.values) * factors)[numbers.happens].sum())
-
-
-def hours_needed(numbers: Numbers, events: Array, mix: Array) -> float:
-    """The running hours in which the knowledge's own rates bring about as many events, all causes together."""
-    expected = expected_events(numbers, mix)
-    found = float(events[numbers.happens].sum())
-    return LAST_RIGHT * found / expected if expected > 0 else 0.0
-
-
 def maximised(
     numbers: Numbers, tally: Tally, trials: Array, at_risk: Array, learnt: NDArray[np.bool_], now: Array
 ) -> Array:
@@ -116,7 +96,7 @@ def maximised(
 def solved_rates(numbers: Numbers, events: Array, at_risk: Array) -> Array:
     """For each cause how often it happens on the reference machine, shape (causes,)."""
     worth = numbers.ess[: len(numbers.causes)]
-    found: Array = (worth * _rates(numbers, numbers.values) + events) / (worth + at_risk)
+    found: Array = (worth * numbers.rates(numbers.values) + events) / (worth + at_risk)
     return found
 
 
@@ -135,17 +115,10 @@ def objective(
 def _of_rates(numbers: Numbers, values: Array, trials: Array, at_risk: Array) -> float:
     happens = numbers.happens
     worth = numbers.ess[: len(happens)][happens]
-    before, rates = _rates(numbers, numbers.values)[happens], _rates(numbers, values)[happens]
+    before, rates = numbers.rates(numbers.values)[happens], numbers.rates(values)[happens]
     in_cases = (trials.sum(axis=0) * np.exp(BIN * BINS)).sum(axis=1)[happens]
     gamma = worth * (before * _log(rates) - rates)
     return float((gamma + rates * (in_cases - at_risk[happens])).sum())
-
-
-def _rates(numbers: Numbers, values: Array) -> Array:
-    """How often each cause happens on the reference machine by these values (of a share this means nothing)."""
-    present = values[1 : 2 * len(numbers.causes) : 2]
-    rates: Array = -np.log1p(-np.minimum(present, 1 - 1e-15))
-    return rates
 
 
 def solved_priors(ess: Array, before: Array, found: Array, trials: Array) -> Array:

@@ -7,20 +7,20 @@ of machines that can. The factor is that at the knowledge's own rate.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from math import gamma
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge
+from diagnose.knowledge.records import Cause, Condition, Fact, Finding, Knowledge
 from diagnose.learning import reference
 from diagnose.network.arising import Arising
 from diagnose.network.facts import Facts
 from diagnose.network.machine import LAST_RIGHT, Machine
 from diagnose.network.network import Array
-from diagnose.network.priors import SHARE_BOUNDS
+from diagnose.network.priors import SHARE_BOUNDS, Exposures, exposures
 
 BIN = 0.05
 """Width of a bin of the logarithm of a factor; machines whose factors fall into one bin are taken as one."""
@@ -52,8 +52,12 @@ class Factors:
         self.causes = tuple(knowledge.causes.values())
         self.number = {cause.id: number for number, cause in enumerate(self.causes)}
         self.happens = np.array([cause.per != "share" for cause in self.causes], dtype=bool)
+        self.conditions = tuple(one for one in knowledge.conditions.values() if one.only_if)
+        self.findings = tuple(one for one in knowledge.findings.values() if one.only_if)
         self._rate = np.array([cause.frequency.value for cause in self.causes])
-        self._usual = np.array([_usual(cause) for cause in self.causes])
+        self._exposures, self._trees = exposures(knowledge), _Trees(knowledge.facts)
+        self._asked: dict[str, tuple[str, ...]] = {}
+        self._found: dict[tuple[str, tuple[tuple[str, str], ...]], _One] = {}
         self._ageing = _Ageing(self.causes)
         self._by_facts: dict[tuple[tuple[str, str], ...], ByFacts] = {}
 
@@ -79,37 +83,97 @@ class Factors:
             if cause in self.number:
                 renewed[self.number[cause]] = run
         shares = self._ageing.shares(machine, renewed)
-        return np.where(self.happens, self._ageing.hazards(machine, renewed, self._rate * facts.per_hour), shares)
-
-    def _looked_up(self, known: Mapping[str, str]) -> ByFacts:
-        facts = Facts(self.knowledge.facts, known)
-        arising = Arising(self.knowledge, Machine(facts=known), facts)
-        found = np.array([_mean(arising, facts, cause) for cause in self.causes])
-        conditions, findings = self.knowledge.conditions.values(), self.knowledge.findings.values()
-        return ByFacts(
-            np.divide(found, self._usual, out=np.ones_like(found), where=self._usual > 0),
-            np.array([1.0 if cause.per == "share" else arising.per_hour(cause) for cause in self.causes]),
-            np.array([_chance(facts, cause) > 0 for cause in self.causes], dtype=bool),
-            frozenset(one.id for one in conditions if _chance(facts, one) == 0),
-            frozenset(one.id for one in conditions if 0 < _chance(facts, one) < 1),
-            frozenset(one.id for one in findings if _chance(facts, one) < 1),
+        return np.where(
+            self.happens, self._ageing.hazards(machine, renewed, self._rate * facts.per_hour), shares
         )
 
+    def _looked_up(self, known: Mapping[str, str]) -> ByFacts:
+        _demand_possible(Facts(self.knowledge.facts, known))
+        causes = [self._one(cause, known) for cause in self.causes]
+        usual = np.array([one.usual for one in causes])
+        return ByFacts(
+            np.divide([one.mean for one in causes], usual, out=np.ones(len(usual)), where=usual > 0),
+            np.array([one.per_hour for one in causes]),
+            np.array([one.chance > 0 for one in causes], dtype=bool),
+            frozenset(id for id, one in self._conditions(known) if one.chance == 0),
+            frozenset(id for id, one in self._conditions(known) if 0 < one.chance < 1),
+            frozenset(one.id for one in self.findings if self._one(one, known).chance < 1),
+        )
 
-def _chance(facts: Facts, record: Cause | Condition | Finding) -> float:
-    """The least of the chances that each of its requirements is met: 0 and 1 are certain."""
-    return min((facts.chance(one) for one in record.only_if), default=1.0)
+    def _conditions(self, known: Mapping[str, str]) -> Iterator[tuple[str, _One]]:
+        return ((one.id, self._one(one, known)) for one in self.conditions)
+
+    def _one(self, record: Cause | Condition | Finding, known: Mapping[str, str]) -> _One:
+        """Looked up by those facts alone that can matter to it: few values for each record, however many machines."""
+        if record.id not in self._asked:
+            self._asked[record.id] = self._trees.around(_facts_of(record, self._exposures))
+        told = tuple((fact, known[fact]) for fact in self._asked[record.id] if fact in known)
+        found = self._found.get((record.id, told))
+        if found is None:
+            found = self._found[record.id, told] = self._worked_out(record, dict(told))
+        return found
+
+    def _worked_out(self, record: Cause | Condition | Finding, known: Mapping[str, str]) -> _One:
+        facts = Facts(self.knowledge.facts, known)
+        chance = min((facts.chance(one) for one in record.only_if), default=1.0)
+        if not isinstance(record, Cause):
+            return _One(chance)
+        arising = Arising(self.knowledge, Machine(facts=known), facts)
+        mean = _mean(arising, facts, record) if chance > 0 else 0.0
+        per_hour = 1.0 if record.per == "share" else arising.per_hour(record)
+        usual = float(reference.to_expect(record.per != "share", np.array(reference.present(record))))
+        return _One(chance, mean, usual, per_hour)
 
 
-def _usual(cause: Cause) -> float:
-    """What is to be expected on the reference machine."""
-    return float(reference.to_expect(cause.per != "share", np.array(reference.present(cause))))
+@dataclass(frozen=True, slots=True)
+class _One:
+    """What some facts do to one record. `chance`: the least of the chances that each of its requirements is met, of
+    which 0 and 1 are certain; `mean`, `usual`: what is to be expected of a cause with these facts, averaged over the
+    others, and on the reference machine; `per_hour`: what its frequency counts."""
+
+    chance: float
+    mean: float = 0.0
+    usual: float = 0.0
+    per_hour: float = 1.0
+
+
+class _Trees:
+    """Facts that hang together because one depends on another."""
+
+    def __init__(self, facts: Mapping[str, Fact]):
+        self._top = {id: self._top_of(facts, id) for id in facts}
+
+    def _top_of(self, facts: Mapping[str, Fact], id: str) -> str:
+        for _ in facts:
+            if facts[id].given not in facts:
+                break
+            id = facts[id].given
+        return id
+
+    def around(self, asked: Iterable[str]) -> tuple[str, ...]:
+        """These facts and all that tell of them."""
+        tops = {self._top[one] for one in asked if one in self._top}
+        return tuple(id for id, top in self._top.items() if top in tops)
+
+
+def _facts_of(record: Cause | Condition | Finding, exposures: Exposures) -> list[str]:
+    """The facts that matter to it."""
+    asked = [one.fact for one in record.only_if]
+    if isinstance(record, Cause):
+        asked += [one.fact for one in record.modifiers] + [exposures.fact(record.per)]
+    return asked
+
+
+def _demand_possible(facts: Facts) -> None:
+    """Raises ImpossibleFacts."""
+    for fact in facts.all.values():
+        if facts.unknown(fact.id) and not fact.several:
+            facts.table(facts.variables(fact.id)[0])
+            return
 
 
 def _mean(arising: Arising, facts: Facts, cause: Cause) -> float:
     """What is to be expected on average over the facts not known."""
-    if _chance(facts, cause) == 0:
-        return 0.0
     variables = arising.variables(cause)
     each = reference.to_expect(cause.per != "share", arising.table(cause)[..., 1])
     return float((facts.joint(variables) * each).sum() if variables else each)
@@ -122,7 +186,9 @@ class _Ageing:
         self.shape = np.array([cause.age.shape.value if cause.age else 1.0 for cause in causes])
         given = [cause.age.reference_hours if cause.age else None for cause in causes]
         self.reference = np.array([np.nan if one is None else one for one in given], dtype=float)
-        self.as_machine = np.array([cause.age is not None and cause.age.as_machine for cause in causes], dtype=bool)
+        self.as_machine = np.array(
+            [cause.age is not None and cause.age.as_machine for cause in causes], dtype=bool
+        )
         self.mean = np.array([gamma(1 + 1 / shape) for shape in self.shape])
 
     def shares(self, machine: Machine, renewed: Array) -> Array:
@@ -145,10 +211,14 @@ class _Ageing:
         )
         hours = np.full(len(rate), window)
         known = ages & ~np.isnan(renewed)
-        hours[known] = (self._grown(renewed, life) - self._grown(np.maximum(renewed - window, 0.0), life))[known] / safe[known]
+        hours[known] = (self._grown(renewed, life) - self._grown(np.maximum(renewed - window, 0.0), life))[
+            known
+        ] / safe[known]
         if machine.hours is not None:
             with_it = ages & ~known & self.as_machine
-            hours[with_it] = self._perhaps_original(machine.hours - window, machine.hours, life)[with_it] / safe[with_it]
+            hours[with_it] = (
+                self._perhaps_original(machine.hours - window, machine.hours, life)[with_it] / safe[with_it]
+            )
         return np.where(ages, hours, steady) / LAST_RIGHT
 
     def _grown(self, age: Array, life: Array) -> Array:
@@ -157,6 +227,8 @@ class _Ageing:
 
     def _perhaps_original(self, start: float, end: float, life: Array) -> Array:
         """As `priors.expected` of a part that is seldom replaced."""
-        at_start, middle, at_end = (-np.expm1(-((at / life) ** self.shape)) for at in (start, (start + end) / 2, end))
+        at_start, middle, at_end = (
+            -np.expm1(-((at / life) ** self.shape)) for at in (start, (start + end) / 2, end)
+        )
         later: Array = at_end - at_start + middle * (end - start) / (life * self.mean)
         return later

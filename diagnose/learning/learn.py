@@ -20,16 +20,9 @@ from diagnose.learning import spool
 from diagnose.learning.accelerate import Accelerator
 from diagnose.learning.counts import School, known_of, left_out
 from diagnose.learning.doubts import SURPRISING, Doubt, doubts, limit
-from diagnose.learning.em import (
-    expected_events,
-    hours_needed,
-    maximised,
-    objective,
-    of_roots,
-    trials,
-    windows_at_risk,
-)
+from diagnose.learning.em import maximised, objective, of_roots, trials
 from diagnose.learning.expect import tally_of
+from diagnose.learning.fleet import Fleet
 from diagnose.learning.graph import Graph
 from diagnose.learning.groups import grouped
 from diagnose.learning.lesson import Lesson
@@ -38,7 +31,6 @@ from diagnose.learning.sources import Chunk, Source, chunk_size
 from diagnose.learning.survey import Survey, repeated, survey, useful
 from diagnose.learning.tally import Tally
 from diagnose.learning.work import Crew, crew
-from diagnose.network.machine import Machine
 from diagnose.network.network import Array
 
 PASSES, PASSES_OF_MANY, MANY = 20, 8, 20_000
@@ -54,6 +46,10 @@ ALONE = 100
 
 Told = Callable[[str, int, int], None]
 """Progress: what is being done, done so far, of how many."""
+
+
+Kinds = dict[tuple[tuple[str, str], ...], float]
+"""Facts of machines -> what the cases of such machines are worth."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +71,8 @@ class Learnt:
     """What was learnt. `values`: the new cells of the numbers; `cases`: how many fully seen cases each row
     has been learnt from; `may_change`: whether it may. `weight`: of all cases together. `repeated`: (case,
     the same case before). `found`: cause -> in how many of the `counted` cases it was confirmed. `objective`:
-    the logarithm of the posterior density before each pass (up to a constant). `fleet_hours`: running hours of the
+    the logarithm of the posterior density before each pass (up to a constant), in each at the time at risk of that
+    pass. `fleet_hours`: running hours of the
     whole fleet, as told; `hours`: those at risk that rates are learnt from."""
 
     knowledge: Knowledge
@@ -177,15 +174,14 @@ class _Order:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Prepared:
     """A chunk whose groups, and trials as in `em`, are in the file. `found`: cause -> in how many of the cases that
-    count it was confirmed. `mix`: on what share of the fleet's hours each cause can happen, times the multipliers
-    there, and at last the whole; see `_mix`."""
+    count it was confirmed. `kinds`: what cases of machines with the same facts are worth."""
 
     path: Path
     found: Counter[str]
     counted: int
     weight: float
     suspects: tuple[Suspect, ...]
-    mix: Array
+    kinds: Kinds
 
 
 def _orders(
@@ -211,20 +207,11 @@ def _prepare(school: School, order: _Order) -> _Prepared:
     spool.write(order.path, list(grouped(school.graph, kept)), trials(school.graph, kept))
     found = Counter(one.cause for known in kept for one in lessons[known.case].confirmed)
     weight = sum(known.weight for known in kept)
-    mix = _mix(school, [(known.weight, lessons[known.case].machine) for known in kept])
-    return _Prepared(order.path, found, len(kept), weight, tuple(strange.values()), mix)
-
-
-def _mix(school: School, machines: Sequence[tuple[float, Machine]]) -> Array:
-    """By how much the facts of the machines (with their weights) multiply what is to be expected of each cause, and at
-    last 1, summed, shape (causes + 1,). A kind that fails often comes in often: each counts by the hours that it takes,
-    by the knowledge, until one comes in."""
-    numbers, total = school.graph.numbers, np.zeros(len(school.factors.causes) + 1)
-    for weight, machine in machines:
-        factor = school.factors.by_facts(machine.facts).factor
-        often = expected_events(numbers, factor)
-        total += weight / (often if often > 0 else 1.0) * np.append(factor, 1.0)
-    return total
+    kinds: Kinds = {}
+    for known in kept:
+        kind = tuple(sorted(lessons[known.case].machine.facts.items()))
+        kinds[kind] = kinds.get(kind, 0.0) + known.weight
+    return _Prepared(order.path, found, len(kept), weight, tuple(strange.values()), kinds)
 
 
 def _strange(school: School, lessons: Sequence[Lesson]) -> dict[int, Suspect]:
@@ -280,16 +267,18 @@ class _Fit:
         told: Told,
     ):
         self.work, self.told, self.prepared = work, told, prepared
-        self.graph: Graph = School(knowledge).graph
+        self.school = School(knowledge)
+        self.graph: Graph = self.school.graph
         self.values = self.graph.numbers.values
         self.may_change = _may_change(knowledge, self.graph.numbers, useful(seen))
         self.weight = sum(one.weight for one in prepared)
         self.passes = 0
         self.objective: list[float] = []
-        self.tally = Tally.empty(self.graph)
+        self.tally, self.before = Tally.empty(self.graph), self.values
         self.told_hours = told_hours
         self.hours = 0.0
-        self.at_risk = np.zeros(len(self.graph.numbers.causes))
+        self.fleet = self._fleet(())
+        self._count_windows()
 
     def run(self, passes: int) -> None:
         """Passes until there is nothing more to gain."""
@@ -299,42 +288,66 @@ class _Fit:
         quick = Accelerator(self.graph.numbers)
         for number in range(2 if follows else 1, passes + 1):
             self.passes = number
-            tally, reached = self._look(number)
-            if self.objective and reached < self.objective[-1] and quick.safe is not None:
+            tally = self._look(number)
+            gained = self._gained(tally)
+            if gained < 0 and quick.safe is not None:
                 self.values, quick.safe = quick.safe, None  # the long step went too far
                 continue
-            gained = reached - self.objective[-1] if self.objective else np.inf
-            self.tally = tally
-            self.objective.append(reached)
+            self.objective.append(
+                self.objective[-1] + gained if self.objective else self._density(tally, self.values)
+            )
+            self.tally, self.before = tally, self.values
+            self._count_windows()
             after = self._maximised(tally, self.prepared)
             if gained < max(STILL, STILL_A_CASE * self.weight):
                 self.values = after
                 break
             self.values = quick.next(self.values, after) if number < passes else after
 
-    def _look(self, number: int) -> tuple[Tally, float]:
-        """The expectation of all cases by the present numbers, and the logarithm of the posterior density."""
+    def _gained(self, tally: Tally) -> float:
+        """By how much the step has raised the density, at the time at risk by which it was made."""
+        if not self.objective:
+            return float("inf")
+        return self._density(tally, self.values) - self._density(self.tally, self.before)
+
+    def _density(self, tally: Tally, values: Array) -> float:
+        looked = self._trials(self.prepared)
+        return objective(self.graph.numbers, tally.log_probability, values, looked, self.at_risk)
+
+    def _look(self, number: int) -> Tally:
+        """The expectation of all cases by the present numbers."""
         tallies = []
         for place, chunk in enumerate(self.prepared):
             self.told(f"Learning, pass {number}", place, len(self.prepared))
             tallies.append(self._expected(chunk))
         total = self._with_roots(Tally.empty(self.graph).merge(tallies), self.prepared)
         if not self.objective:
+            self.fleet = self._fleet(self.prepared)
             self._count_hours(total, self.prepared)
-        looked = self._trials(self.prepared)
-        reached = objective(self.graph.numbers, total.log_probability, self.values, looked, self.at_risk)
-        return total, reached
+            self._count_windows()
+        return total
+
+    def _fleet(self, chunks: Sequence[_Prepared]) -> Fleet:
+        """The machines of these chunks."""
+        kinds: Kinds = {}
+        for one in chunks:
+            for kind, weight in one.kinds.items():
+                kinds[kind] = kinds.get(kind, 0.0) + weight
+        by_facts = self.school.factors.by_facts
+        return Fleet(
+            self.graph.numbers, [(weight, by_facts(dict(kind)).factor) for kind, weight in kinds.items()]
+        )
 
     def _count_hours(self, tally: Tally, chunks: Sequence[_Prepared]) -> None:
-        """The time at risk that belongs to these chunks."""
-        weight = sum(one.weight for one in chunks)
-        *summed, whole = sum((one.mix for one in chunks), np.zeros(len(self.at_risk) + 1))
-        mix = np.array(summed) / max(whole, 1e-300)
+        """The running hours that belong to these chunks."""
         if self.told_hours is None:
-            self.hours = hours_needed(self.graph.numbers, tally.events, mix)
+            self.hours = self.fleet.hours_needed(tally.events)
         else:
-            self.hours = self.told_hours * weight
-        self.at_risk = windows_at_risk(self.hours, mix)
+            self.hours = self.told_hours * sum(one.weight for one in chunks)
+
+    def _count_windows(self) -> None:
+        """The time at risk by the present numbers."""
+        self.at_risk = self.fleet.at_risk(self.fleet.windows(self.hours, self.values))
 
     def _follow(self) -> None:
         """One pass in which the numbers follow chunk by chunk."""
@@ -344,7 +357,9 @@ class _Fit:
             total.merge([self._expected(chunk)])
             known = self.prepared[: place + 1]
             so_far = self._with_roots(Tally.empty(self.graph).merge([total]), known)
+            self.fleet = self._fleet(known)
             self._count_hours(so_far, known)
+            self._count_windows()
             self.values = self._maximised(so_far, known)
 
     def _expected(self, chunk: _Prepared) -> Tally:

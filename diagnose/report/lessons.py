@@ -9,6 +9,7 @@ from pathlib import Path
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from diagnose.errors import Problem
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.changes import Change, in_words
 from diagnose.learning.doubts import UNLIKELY
@@ -25,8 +26,14 @@ CHANGES_SHOWN, CASES_SHOWN = 15, 5
 # --- learning -----------------------------------------------------------------------------------------------
 
 
-def learn_data(learnt: Learnt, changes: Sequence[Change], path: Path | None, written: bool) -> Json:
-    """What was learnt, as plain values."""
+def learn_data(
+    learnt: Learnt,
+    changes: Sequence[Change],
+    path: Path | None,
+    written: bool,
+    notices: Sequence[Problem] = (),
+) -> Json:
+    """What was learnt, as plain values. `notices`: how overlays of an earlier version were read."""
     survey = learnt.survey
     return {
         "cases": survey.cases,
@@ -44,19 +51,26 @@ def learn_data(learnt: Learnt, changes: Sequence[Change], path: Path | None, wri
         "changes": [asdict(one) | {"decibans": one.decibans} for one in changes],
         "overlay": str(path) if path else None,
         "written": written,
+        "notices": [one.to_dict() for one in notices],
     }
 
 
 def learn_screen(
-    learnt: Learnt, changes: Sequence[Change], limit: int | None, path: Path | None, written: bool
+    learnt: Learnt,
+    changes: Sequence[Change],
+    limit: int | None,
+    path: Path | None,
+    written: bool,
+    notices: Sequence[Problem] = (),
 ) -> RenderableType:
-    """What was learnt from which cases."""
+    """What was learnt from which cases. `notices`: how overlays of an earlier version were read."""
     return Group(
         *_counted(learnt),
         *_again(learnt),
         *_changes(learnt.knowledge, changes, limit),
         *_hours(learnt),
         *_teaching(learnt),
+        *(line(str(one), style=QUIET) for one in notices),
         *foot(_next(changes, path, written)),
     )
 

@@ -17,7 +17,19 @@ from diagnose.network.arising import Arising
 from diagnose.network.facts import Facts
 from diagnose.network.machine import Machine
 from tests.cases.strategies import calm
-from tests.knowledge_by_hand import HERE, cause, fact, finding, given as depends, knowledge, number, only, times
+from tests.knowledge_by_hand import (
+    HERE,
+    cause,
+    fact,
+    finding,
+    knowledge,
+    number,
+    only,
+    times,
+)
+from tests.knowledge_by_hand import (
+    given as depends,
+)
 from tests.learning.worlds import lesson
 
 
@@ -37,7 +49,14 @@ def depot() -> Knowledge:
         cause("dusty", 1e-3, {"f": 0.5}, per="rate", modifiers=times(duty={"yard": 3.0}, aid={"none": 0.5})),
         cause("worn", 1e-3, {"f": 0.5}, per="rate", age=age(2.5)),
         cause("by_age", 1e-3, {"f": 0.5}, per="rate", age=age(2.0, 8000.0)),
-        cause("seldom", 1e-3, {"f": 0.5}, per="rate", age=age(3.0, None, True), modifiers=times(duty={"road": 2.0})),
+        cause(
+            "seldom",
+            1e-3,
+            {"f": 0.5},
+            per="rate",
+            age=age(3.0, None, True),
+            modifiers=times(duty={"road": 2.0}),
+        ),
         cause("starter", 1e-5, {"f": 0.5}, per="per_start", age=age(1.8)),
         cause("frost", 1e-5, {"f": 0.5}, per="per_night", modifiers=times(plug={"yes": 0.2})),
         cause("slow", 2e-3, {"f": 0.5}, age=age(2.0, 5000.0), modifiers=times(aid={"none": 2.0})),
@@ -79,18 +98,27 @@ def test_causes_are_as_likely_as_in_the_network(machine: Machine) -> None:
         if not kind.possible[place] or abs(bins[place]) == LAST_BIN:
             continue
         exact = arising.marginal(one)
-        tolerance = BIN / 2 + (1e-9 if set(machine.facts) == {"duty", "aid"} and one.id != "frost" else 3 * exact)
+        tolerance = BIN / 2 + (
+            1e-9 if set(machine.facts) == {"duty", "aid"} and one.id != "frost" else 3 * exact
+        )
         assert abs(np.log(mine[place] / exact)) <= tolerance, one.id
 
 
 def test_the_reference_machine_has_a_factor_of_one() -> None:
     """A rate of 2 per 1,000 h makes one occurrence in 500 h; 0.4 starts an hour (common practice) 200 starts."""
     base = knowledge(
-        cause("a", 2.0, {}, per="rate"), cause("b", 0.01, {}, per="per_start"), cause("c", 0.3, {}), finding("f", 0.1)
+        cause("a", 2.0, {}, per="rate"),
+        cause("b", 0.01, {}, per="per_start"),
+        cause("c", 0.3, {}),
+        finding("f", 0.1),
     )
     a, b, c = base.causes.values()
-    assert [reference.present(one) for one in (a, b, c)] == pytest.approx([1 - np.exp(-1), 1 - np.exp(-2), 0.3])
-    assert [reference.frequency(one, reference.present(one)) for one in (a, b, c)] == pytest.approx([2.0, 0.01, 0.3])
+    assert [reference.present(one) for one in (a, b, c)] == pytest.approx(
+        [1 - np.exp(-1), 1 - np.exp(-2), 0.3]
+    )
+    assert [reference.frequency(one, reference.present(one)) for one in (a, b, c)] == pytest.approx(
+        [2.0, 0.01, 0.3]
+    )
     assert School(base).factors.bins(Machine()).tolist() == [0, 0, 0]
 
 

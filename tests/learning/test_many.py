@@ -26,7 +26,6 @@ from diagnose.learning.ranking import rank_all, ranked
 from diagnose.learning.sources import FileSource, chunk_size, from_files
 from diagnose.learning.work import crew
 from diagnose.network.machine import Machine
-
 from tests.learning.worlds import cases, small
 
 FOLDER = Path(__file__).parents[1] / "cli" / "knowledge"
@@ -82,7 +81,8 @@ def test_what_is_impossible_is_told_and_the_rest_is_ranked(tmp_path: Path) -> No
     base = replace(base, conditions={"pressure": pressure})
     base = replace(base, findings={**base.findings, "code": replace(base.findings["code"], leak=(never,))})
     gone = tuple(
-        replace(base.causes[id], frequency=replace(base.causes[id].frequency, value=1e-300)) for id in base.causes
+        replace(base.causes[id], frequency=replace(base.causes[id].frequency, value=1e-300))
+        for id in base.causes
     )
     base = replace(base, causes={one.id: replace(one, leads_to=()) for one in gone})
     odd = Lesson("1", Machine(), epochs=(Epoch(observations=(Observation("code", "present"),)),))

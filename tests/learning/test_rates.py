@@ -15,6 +15,7 @@ from diagnose.learning import reference
 from diagnose.learning.counts import School, known_of
 from diagnose.learning.em import BINS, of_roots, solved_rates, trials
 from diagnose.learning.factors import LAST_BIN
+from diagnose.learning.fleet import Fleet
 from diagnose.learning.learn import Learnt
 from diagnose.learning.lesson import Lesson
 from diagnose.network.machine import Machine
@@ -58,7 +59,9 @@ def limit(a0: float, b0: float, events: int, at_risk: float) -> float:
 
 def two(a: float = 0.1, b: float = 0.3) -> Knowledge:
     """Two causes that happen, by the rate per 1,000 h."""
-    return knowledge(cause("a", a, {"f": 0.5}, per="rate"), cause("b", b, {"f": 0.5}, per="rate"), finding("f", 0.1))
+    return knowledge(
+        cause("a", a, {"f": 0.5}, per="rate"), cause("b", b, {"f": 0.5}, per="rate"), finding("f", 0.1)
+    )
 
 
 # --- closed form --------------------------------------------------------------------------------------------
@@ -70,7 +73,7 @@ def test_a_rate_is_events_over_hours_at_risk(tmp_path: Path) -> None:
     found = rates(learnt_from(worth(two(), 40), made, tmp_path, fleet_hours=100_000))
     assert found["a"] == pytest.approx(limit(2, 40, 3, 200) / 0.5, rel=1e-6)
     assert found["a"] == pytest.approx(5 / 240 / 0.5, rel=0.01)
-    assert found["b"] == pytest.approx(limit(6, 40, 7, 200) / 0.5, rel=1e-6)
+    assert found["b"] == pytest.approx(limit(6, 40, 7, 200) / 0.5, rel=1e-4)
 
 
 def test_machines_that_ran_and_did_not_come_in_are_at_risk(tmp_path: Path) -> None:
@@ -81,21 +84,34 @@ def test_machines_that_ran_and_did_not_come_in_are_at_risk(tmp_path: Path) -> No
 
 
 def test_hours_count_where_the_cause_can_be_and_by_what_facts_make_of_them(tmp_path: Path) -> None:
-    """Half of the fleet cannot have the cause; in the yard it happens three times as often. By the knowledge a yard
-    machine comes in with 0.15 + 0.05 a window, one on the road with 0.05 alone: 4 and 1 cases stand for equal hours."""
+    """Half of the fleet cannot have the cause, on the other half it happens three times as often: 300 events in 3 x 4,000
+    windows. The other cause, alike in both halves, tells that these ran equally long, though 4 came in of the one to
+    1 of the other."""
     base = knowledge(
         fact("duty", {"road": 0.5, "yard": 0.5}),
-        cause("a", 0.1, {"f": 0.5}, per="rate", modifiers=times(duty={"yard": 3.0}), only_if=only(duty=["yard"])),
+        cause(
+            "a", 0.1, {"f": 0.5}, per="rate", modifiers=times(duty={"yard": 3.0}), only_if=only(duty=["yard"])
+        ),
         cause("b", 0.1, {"f": 0.5}, per="rate"),
         finding("f", 0.1),
     )
     yard, road = Machine("YARD", facts={"duty": "yard"}), Machine("ROAD", facts={"duty": "road"})
-    made = [*said("a", of=[(yard, 30)]), *said("b", of=[(yard, 10), (road, 10)])]
-    found = rates(learnt_from(worth(base, 40), made, tmp_path, fleet_hours=400_000))
-    yard_windows = 3 * 800 / 2
-    assert found["b"] == pytest.approx(limit(2, 40, 20, 800) / 0.5, rel=1e-6)
-    m = found["a"] * 0.5
-    assert m * (40 + yard_windows) == pytest.approx(2 + 30 * 3 * m / -np.expm1(-3 * m), rel=2e-3)  # bins
+    made = [*said("a", of=[(yard, 300)]), *said("b", of=[(yard, 100), (road, 100)])]
+    found = rates(learnt_from(worth(base, 40), made, tmp_path, fleet_hours=4_000_000))
+    assert found["a"] * 0.5 == pytest.approx(limit(3 * 2, 40 / 1, 300, 3 * 4_000 / 3) / 3, rel=0.03)
+    assert found["b"] * 0.5 == pytest.approx(202 / (40 + 8_000), rel=0.03)
+
+
+def test_hours_of_kinds_are_those_that_explain_who_came_in() -> None:
+    """Two kinds of which 30 and 10 came in, to be expected 0.3 and 0.05 times a window: 100 and 200 windows."""
+    base = two(0.1, 0.6)
+    a, b = np.array([1.0, 0.0]), np.array([0.0, 1.0])
+    numbers = School(base).graph.numbers
+    fleet = Fleet(numbers, [(30.0, b), (10.0, a)])
+    assert fleet.windows(300 * 500, numbers.values) == pytest.approx([100, 200])
+    assert fleet.windows(600 * 500, numbers.values) == pytest.approx([200, 400])
+    assert fleet.hours_needed(np.array([10.0, 30.0])) == pytest.approx(300 * 500)
+    assert fleet.at_risk(np.array([100.0, 200.0])) == pytest.approx([200, 100])
 
 
 def test_cases_that_teach_nothing_take_their_hours_with_them(tmp_path: Path) -> None:
@@ -104,8 +120,10 @@ def test_cases_that_teach_nothing_take_their_hours_with_them(tmp_path: Path) -> 
     lost = [replace(one, case=f"lost {one.case}", is_closed=False) for one in made]
     found = learnt_from(worth(two(), 40), [*made, *lost], tmp_path, fleet_hours=100_000)
     assert found.hours == pytest.approx(50_000)
-    assert rates(found)["a"] == pytest.approx(limit(2, 40, 10, 100) / 0.5, rel=1e-6)
-    by_repair = [replace(one, confirmed=tuple(replace(c, how="by repair") for c in one.confirmed)) for one in made]
+    assert rates(found)["a"] == pytest.approx(limit(2, 40, 10, 100) / 0.5, rel=1e-4)
+    by_repair = [
+        replace(one, confirmed=tuple(replace(c, how="by repair") for c in one.confirmed)) for one in made
+    ]
     assert learnt_from(two(), by_repair, tmp_path, fleet_hours=100_000).hours == pytest.approx(80_000)
 
 
@@ -132,10 +150,15 @@ def test_more_cases_of_the_same_mix_do_not_raise_the_level(tmp_path: Path) -> No
 
 def test_a_share_does_not_know_of_hours(tmp_path: Path) -> None:
     """Beta worth 20 cases with mean 0.05, found in 3 of 10: 4 / 30, whatever the fleet ran."""
-    base = worth(knowledge(cause("a", 0.05, {"f": 0.5}), cause("b", 0.3, {"f": 0.5}, per="rate"), finding("f", 0.1)), 20)
+    base = worth(
+        knowledge(cause("a", 0.05, {"f": 0.5}), cause("b", 0.3, {"f": 0.5}, per="rate"), finding("f", 0.1)),
+        20,
+    )
     made = [*said("a", "b", of=[(GRADER, 3)]), *said("b", of=[(GRADER, 7)])]
     for hours in (None, 1e4, 1e6):
-        assert rates(learnt_from(base, made, tmp_path, fleet_hours=hours))["a"] == pytest.approx(4 / 30, abs=1e-9)
+        assert rates(learnt_from(base, made, tmp_path, fleet_hours=hours))["a"] == pytest.approx(
+            4 / 30, abs=1e-9
+        )
 
 
 def test_a_rate_is_worth_its_windows_afterwards(tmp_path: Path) -> None:
@@ -154,14 +177,18 @@ def test_roots_that_are_known_count_as_they_were_found() -> None:
     tally = of_roots(school.graph, school.graph.numbers.values, trials(school.graph, known))
     assert tally.counts[:4] == pytest.approx([2, 1, 1, 2])
     b = 1 - np.exp(-1)
-    assert tally.log_probability == pytest.approx(np.log(0.2) + 2 * np.log(0.8) + 2 * np.log(b) + np.log(1 - b))
+    assert tally.log_probability == pytest.approx(
+        np.log(0.2) + 2 * np.log(0.8) + 2 * np.log(b) + np.log(1 - b)
+    )
     assert tally.known[:2] == pytest.approx([0.8 / 0.2 + 2 * 0.2 / 0.8, 2 * (1 - b) / b + b / (1 - b)])
     assert tally.events[:2] == pytest.approx([1, 2 / b])
 
 
 def test_the_step_is_the_one_of_the_formula() -> None:
     numbers = School(worth(two(), 40)).graph.numbers
-    assert solved_rates(numbers, np.array([3.0, 0.0]), np.array([200.0, 60.0])) == pytest.approx([5 / 240, 6 / 100])
+    assert solved_rates(numbers, np.array([3.0, 0.0]), np.array([200.0, 60.0])) == pytest.approx(
+        [5 / 240, 6 / 100]
+    )
 
 
 # --- drawn --------------------------------------------------------------------------------------------------
@@ -173,7 +200,13 @@ WINDOWS = 6_000
 def fleet_knowledge() -> Knowledge:
     return knowledge(
         fact("duty", {"road": 0.5, "yard": 0.5}),
-        cause("pump", 0.06, {"pressure": 0.8, "debris": 0.4, "metal": 0.7}, per="rate", modifiers=times(duty={"yard": 3.0})),
+        cause(
+            "pump",
+            0.06,
+            {"pressure": 0.8, "debris": 0.4, "metal": 0.7},
+            per="rate",
+            modifiers=times(duty={"yard": 3.0}),
+        ),
         cause("debris", 0.02, {"metal": 0.6}, per="rate"),
         cause("seal", 0.05, {"pressure": 0.7, "oil_at_bore": 0.9}, per="rate"),
         cause("starter", 4e-4, {"code": 0.8}, per="per_start"),
@@ -188,7 +221,9 @@ def fleet_knowledge() -> Knowledge:
 def arrivals(base: Knowledge, seed: int) -> list[Lesson]:
     """Machines that have anything come in; half of the debris that a pump left goes unlisted."""
     kinds = (Machine("ROAD", facts={"duty": "road"}), Machine("YARD", facts={"duty": "yard"}))
-    made = [cases(base, WINDOWS, seed + n, unlisted={"debris": 0.2}, machine=one) for n, one in enumerate(kinds)]
+    made = [
+        cases(base, WINDOWS, seed + n, unlisted={"debris": 0.2}, machine=one) for n, one in enumerate(kinds)
+    ]
     return [replace(one, case=f"{kind} {one.case}") for kind, some in enumerate(made) for one in some]
 
 
@@ -196,7 +231,9 @@ def doubled(base: Knowledge, **by: float) -> Knowledge:
     return replace(
         base,
         causes={
-            id: replace(one, frequency=replace(one.frequency, value=one.frequency.value * by.get(id, 1.0), ess=1.0))
+            id: replace(
+                one, frequency=replace(one.frequency, value=one.frequency.value * by.get(id, 1.0), ess=1.0)
+            )
             for id, one in base.causes.items()
         },
     )
@@ -210,15 +247,19 @@ def test_rates_of_a_drawn_fleet_are_found_again(seed: int, tmp_path: Path) -> No
     """Within four standard errors: a logarithm of a rate has 1 / sqrt(events). From numbers that are wrong by half to
     three times, worth two events or so."""
     truth, made = fleet_knowledge(), arrivals(fleet_knowledge(), seed)
-    found = rates(learnt_from(doubled(truth, **WRONG), made, tmp_path, fleet_hours=2 * WINDOWS * 500, set_aside=False))
+    found = rates(
+        learnt_from(doubled(truth, **WRONG), made, tmp_path, fleet_hours=2 * WINDOWS * 500, set_aside=False)
+    )
     for id, true in ((one.id, one.frequency.value) for one in truth.causes.values()):
-        events = sum(id in {c.cause for c in one.confirmed} for one in made)
+        events: float = sum(id in {c.cause for c in one.confirmed} for one in made)
         if id == "debris":
             events = 2 * WINDOWS * true * 0.5  # most of what is listed a pump brought about
         assert abs(np.log(found[id] / true)) < 4 / np.sqrt(events) + 0.06, (id, found[id], true)
 
 
-def test_without_hours_the_mix_of_a_drawn_fleet_is_found_at_the_level_of_the_knowledge(tmp_path: Path) -> None:
+def test_without_hours_the_mix_of_a_drawn_fleet_is_found_at_the_level_of_the_knowledge(
+    tmp_path: Path,
+) -> None:
     """Drawn with three times the rates that the knowledge has: ratios are the true ones, the sum stays."""
     truth = doubled(fleet_knowledge(), **dict.fromkeys(WRONG, 3.0))
     base = doubled(fleet_knowledge())
@@ -258,7 +299,9 @@ def gated() -> Knowledge:
     )
 
 
-HEATED, PLAIN, UNTOLD = ({"aid": "heater"}, {"aid": "none"}, {})
+HEATED: dict[str, str] = {"aid": "heater"}
+PLAIN: dict[str, str] = {"aid": "none"}
+UNTOLD: dict[str, str] = {}
 ALL = [Observation(id, "absent") for id in ("lamp", "dry", "smell", "drip")]
 
 
@@ -272,9 +315,10 @@ ALL = [Observation(id, "absent") for id in ("lamp", "dry", "smell", "drip")]
         (HEATED, ["burst"], {"lamp", "smell", "drip"}),  # a leak may have gone unlisted
     ],
 )
-def test_findings_that_a_gate_may_have_silenced_are_left_out(facts: dict[str, str], causes: list[str], read: set[str]) -> None:
+def test_findings_that_a_gate_may_have_silenced_are_left_out(
+    facts: dict[str, str], causes: list[str], read: set[str]
+) -> None:
     school = School(gated())
-    seen = [*ALL[:1], *ALL[1:]]
     for state in ("absent", "present"):  # whatever they showed
         seen = [replace(one, state=state) for one in ALL]
         known = known_of(school, lesson("1", causes, seen, Machine(facts=facts)))

@@ -48,7 +48,9 @@ def with_numbers(base: Knowledge, value: float | None = None, ess: float = 1.0) 
 
     return replace(
         base,
-        causes={id: replace(c, frequency=number(c.frequency), leads_to=links(c)) for id, c in base.causes.items()},
+        causes={
+            id: replace(c, frequency=number(c.frequency), leads_to=links(c)) for id, c in base.causes.items()
+        },
         conditions={id: replace(c, leak=row(c.leak), leads_to=links(c)) for id, c in base.conditions.items()},
         findings={id: replace(f, leak=row(f.leak)) for id, f in base.findings.items()},
     )
@@ -66,7 +68,9 @@ def draw(base: Knowledge, machine: Machine, count: int, random: np.random.Genera
                 below = np.cumsum(link, axis=1)[found[parent]][:, :-1]
                 value = np.maximum(value, (random.random((count, 1)) >= below).sum(axis=1))
         else:
-            rows = np.broadcast_to(family.values[tuple(found[p] for p in family.parents)], (count, network.cards[variable]))
+            rows = np.broadcast_to(
+                family.values[tuple(found[p] for p in family.parents)], (count, network.cards[variable])
+            )
             value = (random.random((count, 1)) >= np.cumsum(rows, axis=1)[:, :-1]).sum(axis=1)
         found[variable] = value
     return {name: found[variable] for variable, name in enumerate(network.names)}
