@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from diagnose.cases.case import Case, Epoch, Observation
+from diagnose.cases.understood import understood
 from diagnose.knowledge.records import Knowledge
 from diagnose.network.buckets import TooWide
 from diagnose.network.build import Built, History, Renewal, build
@@ -80,9 +81,23 @@ class Conflict:
     strange: tuple[tuple[str, float], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Unexplained:
+    """A finding that was not normal, with the probability that no listed cause that can bring it about is there.
+
+    `misleads`: how much of that is the observation itself misleading; the rest is something not listed.
+    """
+
+    finding: str
+    state: str
+    probability: float
+    misleads: float
+
+
 @dataclass(frozen=True, eq=False)
 class Diagnosis:
-    """All that is known of a case. `unused`: what was recorded but could not be used, and why."""
+    """All that is known of a case, its readings read anew. `unused`: what was recorded but could not be used,
+    and why."""
 
     case: Case
     knowledge: Knowledge
@@ -108,6 +123,28 @@ class Diagnosis:
         probabilities = {self.built.variable(cause.id): cause.probability for cause in self.causes}
         return tuple(_likely_sets(self.built, self.engine, probabilities))
 
+    @cached_property
+    def unexplained(self) -> tuple[Unexplained, ...]:
+        """What nothing listed explains, of the findings that stand and are not normal, the most first."""
+        states = self.built.network.states
+        seen = [item for item in self.evidence if item.observation.state != states[item.variable][0]]
+        causes = {self.built.variable(id): id for id in self.built.causes}
+        rows = [
+            dict.fromkeys(
+                self.built.network.ancestors([item.variable]) & causes.keys() - self.engine.fixed.keys(), 0
+            )
+            for item in seen
+        ]
+        if not rows:
+            return ()
+        chances, _ = self.engine.given(rows, ())
+        found = []
+        for item, chance in zip(seen, chances, strict=True):
+            share = self.knowledge.findings[item.observation.finding].misleads
+            p = min(float(chance), 1.0)
+            found.append(Unexplained(item.observation.finding, item.observation.state, p, p * share))
+        return tuple(sorted(found, key=lambda one: -one.probability))
+
     @property
     def conflict(self) -> Conflict:
         """How badly the findings fit together."""
@@ -132,6 +169,8 @@ class Diagnosis:
 
 def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
     """Rank the causes by the case's evidence. Raises ImpossibleEvidence (naming findings in plain words)."""
+    read = understood(knowledge, case)
+    case = read.case
     counted, unused = _usable(knowledge, case)
     built, engine, seen, overtaken = _compiled(knowledge, case, counted)
     columns = [built.variable(id) for id in built.causes]
@@ -149,7 +188,7 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         tuple(sorted(ranked, key=lambda cause: (-cause.probability, cause.id))),
         _other(built, engine, seen),
         seen,
-        (*unused, *overtaken),
+        (*read.untold, *unused, *overtaken),
         engine,
         built,
     )

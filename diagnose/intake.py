@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 from diagnose.cases.case import Case
-from diagnose.cases.events import Checked, Coded, Confidence, Event, Noted, OpenedUp, Repaired
+from diagnose.cases.events import (
+    Checked,
+    Coded,
+    Confidence,
+    Event,
+    Learnt,
+    Measured,
+    Noted,
+    OpenedUp,
+    Repaired,
+)
+from diagnose.cases.understood import understood, values_known
 from diagnose.codes.typed import Code, explain, findings_for, parse_code
 from diagnose.errors import CallError
 from diagnose.knowledge.likeness import EXACT_SCORE, Match
-from diagnose.knowledge.readings import Quantity, parse_quantity, reading_of, split_reading, states_for
-from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.knowledge.limits import span_words
+from diagnose.knowledge.quantity import Quantity, parse_quantity, split_reading
+from diagnose.knowledge.readings import Meaning, meaning, open_words, reading_of
+from diagnose.knowledge.records import Finding, Given, Knowledge
 from diagnose.knowledge.slang import without_negation
 from diagnose.knowledge.words import Resolution, resolve
 
@@ -23,15 +36,20 @@ _STATE_NAMED = re.compile(r"(.+?)\s*=\s*([^=]+)")
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One thing that may have been meant: what to note instead, and how to call it."""
+    """One thing that may have been meant: what to note instead, and how to call it. `facts`: what choosing it
+    tells of the machine, to be kept before."""
 
     text: str
     label: str
+    facts: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Intake:
-    """What a text comes to: events to append with `words`, one line each; or a question with its choices."""
+    """What a text comes to: events to append with `words`, one line each; or a question with its choices.
+
+    A question with events: what can be kept where nobody answers it.
+    """
 
     events: tuple[Event, ...] = ()
     words: tuple[str, ...] = ()
@@ -71,14 +89,46 @@ def note(
     typed = _Typed(text.strip(), absent, state, confidence, as_written or text.strip(), now)
     if not typed.text:
         raise CallError("There is nothing to note: say what was seen.")
-    found = _code(knowledge, typed) or _reading(knowledge, typed) or _words(knowledge, typed)
+    found = _code(knowledge, typed) or _reading(knowledge, case, typed) or _words(knowledge, typed)
     return replace(found, words=tuple(_with_before(knowledge, case, found)))
 
 
-def measured(knowledge: Knowledge, quantity: str, text: str) -> Intake:
+def measured(knowledge: Knowledge, case: Case, quantity: str, text: str) -> Intake:
     """The events that a value with its unit stands for, where the quantity is known. Raises CallError."""
     typed = _Typed(text, False, "", "sure", f"{quantity} {text}", "")
-    return _set_by(knowledge, typed, quantity, parse_quantity(text))
+    return _set_by(knowledge, case, typed, quantity, parse_quantity(text))
+
+
+def learnt(knowledge: Knowledge, facts: Mapping[str, str], text: str = "", now: str = "") -> Intake:
+    """Facts of the machine, learnt."""
+    told = "; ".join(f"{knowledge.facts[fact].name}: {value}" for fact, value in facts.items())
+    event = Learnt(dict(facts), text=text, knowledge=knowledge.version, time=now)
+    return Intake((event,), (f"Machine: {told}{f' ({text})' if text else ''}",))
+
+
+def tells_more(events: Iterable[Event]) -> bool:
+    """Whether values read before can mean something else after these events."""
+    return any(isinstance(event, Learnt | Measured) for event in events)
+
+
+def followed(knowledge: Knowledge, before: Case, after: Case) -> tuple[str, ...]:
+    """Words on the values read earlier whose meaning what was learnt since has changed."""
+    if not tells_more(after.history[len(before.history) :]):
+        return ()
+    was = {(o.event, o.finding): o.state for o in understood(knowledge, before).case.observations}
+    noted = {event.sequence for event in before.history}
+    changed = [
+        seen
+        for seen in understood(knowledge, after).case.observations
+        if seen.event in noted
+        and seen.value is not None
+        and was.get((seen.event, seen.finding)) != seen.state
+    ]
+    return tuple(
+        f"{seen.value:g} {seen.unit} (number {seen.event}) means now: "
+        f"{knowledge.findings[seen.finding].in_words(seen.state)}"
+        for seen in changed
+    )
 
 
 def parts(knowledge: Knowledge, text: str) -> tuple[str, ...]:
@@ -136,7 +186,7 @@ def _code(knowledge: Knowledge, typed: _Typed) -> Intake | None:
     absent = typed.absent or rest is not None
     if not ids:
         return _code_not_used(knowledge, typed, code, absent)
-    return _together([_noted(knowledge, typed, knowledge.findings[id], absent, code) for id in ids])
+    return together([_noted(knowledge, typed, knowledge.findings[id], absent, code) for id in ids])
 
 
 def _code_not_used(knowledge: Knowledge, typed: _Typed, code: Code, absent: bool) -> Intake:
@@ -149,22 +199,77 @@ def _code_not_used(knowledge: Knowledge, typed: _Typed, code: Code, absent: bool
 # ---- readings ----
 
 
-def _reading(knowledge: Knowledge, typed: _Typed) -> Intake | None:
+def _reading(knowledge: Knowledge, case: Case, typed: _Typed) -> Intake | None:
     if typed.absent or typed.state:
         return None
     try:
         found = reading_of(knowledge, typed.text)
     except CallError as error:
         return _which_quantity(typed, error)
-    return None if found is None else _set_by(knowledge, typed, *found)
+    return None if found is None else _set_by(knowledge, case, typed, *found)
 
 
-def _set_by(knowledge: Knowledge, typed: _Typed, quantity: str, value: Quantity) -> Intake:
-    """Every finding that is set from this value of the quantity."""
-    return _together(
-        _measured(knowledge, typed, knowledge.findings[id], state, value)
-        for id, state in states_for(knowledge, quantity, value)
+def _set_by(knowledge: Knowledge, case: Case, typed: _Typed, quantity: str, value: Quantity) -> Intake:
+    """Every finding that is set from this value, with what it tells of the machine. Where a fact must be known
+    first, a question; the value is kept meanwhile. Raises CallError for a value that this machine cannot show."""
+    known = meaning(knowledge, quantity, value, case.machine.facts, values_known(knowledge, case))
+    if known.problem:
+        raise CallError(known.problem)
+    if known.missing:
+        return _open(knowledge, typed, quantity, value, known.missing)
+    if not known.states:
+        return _kept(
+            knowledge, typed, quantity, value, f"{quantity} {value}: kept, other limits depend on it"
+        )
+    return together(
+        [*_inferred(knowledge, typed, quantity, value, known), *_set(knowledge, typed, value, known)]
     )
+
+
+def _set(knowledge: Knowledge, typed: _Typed, value: Quantity, known: Meaning) -> Iterator[Intake]:
+    unless = "".join(f" (unless {_unless(given)}: note it then)" for given in known.unless)
+    for id, state in known.states:
+        yield _measured(knowledge, typed, knowledge.findings[id], state, value, unless)
+
+
+def _unless(given: Given) -> str:
+    return f"{given.quantity} is {span_words(given.below, given.above, given.unit)}"
+
+
+def _inferred(
+    knowledge: Knowledge, typed: _Typed, quantity: str, value: Quantity, known: Meaning
+) -> Iterator[Intake]:
+    if known.learnt:
+        yield learnt(knowledge, known.learnt, f"no other fits {quantity} {value}", typed.now)
+
+
+def _open(knowledge: Knowledge, typed: _Typed, quantity: str, value: Quantity, fact: str) -> Intake:
+    """The question for a fact that decides what a value means."""
+    asked = knowledge.facts[fact]
+    kept = _kept(
+        knowledge,
+        typed,
+        quantity,
+        value,
+        f"Kept, not used yet. {open_words(knowledge, quantity, value, fact)}",
+    )
+    again = f"{quantity} {value}"
+    choices = tuple(Choice(again, one, {fact: one}) for one in asked.values)
+    return replace(kept, question=f"{again}: {asked.question}", choices=choices)
+
+
+def _kept(knowledge: Knowledge, typed: _Typed, quantity: str, value: Quantity, words: str) -> Intake:
+    unit = f"{value.unit} {value.reference}".strip()
+    event = Measured(
+        quantity,
+        value.value,
+        unit,
+        typed.confidence,
+        typed.as_written,
+        knowledge=knowledge.version,
+        time=typed.now,
+    )
+    return Intake((event,), (words,))
 
 
 def _which_quantity(typed: _Typed, error: CallError) -> Intake:
@@ -176,7 +281,9 @@ def _which_quantity(typed: _Typed, error: CallError) -> Intake:
     return Intake(question=f"Which reading is “{typed.text}”?", choices=choices)
 
 
-def _measured(knowledge: Knowledge, typed: _Typed, finding: Finding, state: str, value: Quantity) -> Intake:
+def _measured(
+    knowledge: Knowledge, typed: _Typed, finding: Finding, state: str, value: Quantity, unless: str
+) -> Intake:
     event = Noted(
         finding.id,
         state,
@@ -187,7 +294,7 @@ def _measured(knowledge: Knowledge, typed: _Typed, finding: Finding, state: str,
         knowledge=knowledge.version,
         time=typed.now,
     )
-    return Intake((event,), (f"{value}: {finding.in_words(state)}",))
+    return Intake((event,), (f"{value}: {finding.in_words(state)}{unless}",))
 
 
 # ---- words ----
@@ -302,7 +409,8 @@ def _plain(knowledge: Knowledge, text: str) -> bool:
         return False
 
 
-def _together(intakes: Iterable[Intake]) -> Intake:
+def together(intakes: Iterable[Intake]) -> Intake:
+    """What several things come to."""
     intakes = tuple(intakes)
     events = tuple(event for intake in intakes for event in intake.events)
     return Intake(events, tuple(line for intake in intakes for line in intake.words))

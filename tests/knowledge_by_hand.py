@@ -63,11 +63,25 @@ def condition(id: str, leak: float | list[float], effects: Mapping[str, Any], *s
     return Condition(id, id, "test", "", states or BINARY, tuple(map(number, above)), links(effects), HERE)
 
 
-def finding(id: str, leak: float | list[float], *states: str, other: float | None = None) -> Finding:
+def finding(
+    id: str, leak: float | list[float], *states: str, other: float | None = None, **rest: Any
+) -> Finding:
     above = leak if isinstance(leak, list) else [leak]
     rare = None if other is None else number(other)
     return Finding(
-        id, id, "test", "symptom", states or BINARY, tuple(map(number, above)), rare, (), "", None, (), HERE
+        id,
+        id,
+        "test",
+        "symptom",
+        states or BINARY,
+        tuple(map(number, above)),
+        rare,
+        (),
+        "",
+        None,
+        (),
+        HERE,
+        **rest,
     )
 
 

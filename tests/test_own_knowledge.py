@@ -19,6 +19,7 @@ import pytest
 from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Knowledge
 from diagnose.network import pgmpy_bridge as bridge
+from diagnose.network.arising import can_be
 from diagnose.network.build import Built, History, Renewal, build
 from diagnose.network.divorce import divorce, renumbered
 from diagnose.network.engine import Engine
@@ -26,7 +27,6 @@ from diagnose.network.machine import Machine
 from diagnose.network.network import Array, Network, full_table
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.ordering import elimination_order
-from diagnose.network.priors import applies
 from tests.oracles.peers import agrum_posterior
 
 SETS = 200
@@ -96,7 +96,8 @@ def random_repairs(random: np.random.Generator, knowledge: Knowledge, machine: M
     """A repair in every fourth case, of a cause that can be on the machine."""
     if random.random() > 0.25:
         return []
-    return [str(random.choice([id for id, cause in knowledge.causes.items() if applies(cause, machine)]))]
+    can = can_be(knowledge, machine)
+    return [str(random.choice([id for id, cause in knowledge.causes.items() if can(cause)]))]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

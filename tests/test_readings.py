@@ -13,14 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from diagnose.errors import CallError
-from diagnose.knowledge.readings import (
-    Quantity,
-    find_quantity,
-    parse_quantity,
-    reading_of,
-    split_reading,
-    states_for,
-)
+from diagnose.knowledge.quantity import Quantity, parse_quantity, split_reading
+from diagnose.knowledge.readings import find_quantity, reading_of, states_for
 from diagnose.knowledge.records import Band
 from diagnose.knowledge.units import convert, parse_unit
 from tests.words.small import finding, knowledge, measured
@@ -291,7 +285,7 @@ def test_any_text_is_answered_or_refused(read: Callable[[str], object], text: st
 def test_reading_a_value_does_not_load_pint() -> None:
     """Everyday commands stay fast: pint is loaded only to convert between two units."""
     program = (
-        "import sys; from diagnose.knowledge.readings import parse_quantity;"
+        "import sys; from diagnose.knowledge.quantity import parse_quantity;"
         "parse_quantity('2.1 MPa'); assert 'pint' not in sys.modules;"
         "from diagnose.knowledge.units import convert; convert(1, 'MPa', 'psi'); assert 'pint' in sys.modules"
     )

@@ -13,6 +13,7 @@ from diagnose.cases.events import (
     Confidence,
     Event,
     Learnt,
+    Measured,
     Noted,
     Opened,
     OpenedUp,
@@ -39,15 +40,29 @@ class Observation:
 
 
 @dataclass(frozen=True, slots=True)
+class Measurement:
+    """A value of a quantity that set no finding when it was read. `event`, `epoch`: as of an observation."""
+
+    quantity: str
+    value: float
+    unit: str
+    confidence: Confidence = "sure"
+    text: str = ""
+    event: int = 0
+    epoch: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Epoch:
     """The time between two repairs. `repairs` and `causes` (those covered) are of the repair that began it,
-    none in the first. One observation a finding, the latest, in order of event.
+    none in the first. One observation a finding and one measurement a quantity, the latest, in order of event.
     """
 
     repairs: tuple[str, ...] = ()
     causes: tuple[str, ...] = ()
     observations: tuple[Observation, ...] = ()
     checks: tuple[str, ...] = ()
+    measured: tuple[Measurement, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +86,11 @@ class Case:
     closed: Closed | None = None
     history: tuple[Event, ...] = ()
     withdrawn: frozenset[int] = frozenset()
+
+    @property
+    def inspection(self) -> bool:
+        """Whether nobody complains of anything."""
+        return self.opened is not None and self.opened.inspection
 
     @property
     def observations(self) -> tuple[Observation, ...]:
@@ -111,6 +131,8 @@ def _apply(before: Case, event: Event) -> Case:
             return _first(
                 _with_last_epoch(before, _note(before.epochs[-1], event, len(before.epochs) - 1)), event
             )
+        case Measured():
+            return _with_last_epoch(before, _measure(before.epochs[-1], event, len(before.epochs) - 1))
         case Coded():
             return replace(before, codes_not_used=_once(before.codes_not_used, event.code))
         case Checked():
@@ -129,7 +151,9 @@ def _apply(before: Case, event: Event) -> Case:
 
 
 def _open(before: Case, event: Opened) -> Case:
-    machine = Machine(event.machine, event.family, dict(event.facts), event.hours, dict(event.renewed))
+    machine = Machine(
+        event.machine, event.family, dict(event.facts), event.hours, dict(event.renewed), event.last_right
+    )
     return replace(before, machine=machine, complaint=event.complaint, opened=event)
 
 
@@ -139,6 +163,7 @@ def _learn(machine: Machine, event: Learnt) -> Machine:
         facts={**machine.facts, **event.facts},
         hours=machine.hours if event.hours is None else event.hours,
         renewed={**machine.renewed, **event.renewed},
+        last_right=machine.last_right if event.last_right is None else event.last_right,
     )
 
 
@@ -156,6 +181,14 @@ def _note(epoch: Epoch, event: Noted, number: int) -> Epoch:
     )
     others = (other for other in epoch.observations if other.finding != event.finding)
     return replace(epoch, observations=(*others, seen))
+
+
+def _measure(epoch: Epoch, event: Measured, number: int) -> Epoch:
+    new = Measurement(
+        event.quantity, event.value, event.unit, event.confidence, event.text, event.sequence, number
+    )
+    others = (other for other in epoch.measured if other.quantity != event.quantity)
+    return replace(epoch, measured=(*others, new))
 
 
 def _first(case: Case, event: Noted) -> Case:

@@ -15,6 +15,8 @@ Confirmed = Literal["by sight", "by repair", "assumed"]
 CONFIDENCES: tuple[Confidence, ...] = get_args(Confidence)
 CONFIRMED: tuple[Confirmed, ...] = get_args(Confirmed)
 VERSION = 1
+SECOND = ("opened", "fact")
+"""Kinds of events whose second version has further fields; the first is read as if they said nothing."""
 
 
 class EventError(DiagnoseError):
@@ -40,7 +42,8 @@ class Event:
 @dataclass(frozen=True, slots=True)
 class Opened(Event):
     """A machine came in. `facts`: fact id -> value, the family's own facts merged in. `renewed`: cause id
-    -> hours run since that part was last replaced.
+    -> hours run since that part was last replaced. `last_right`: running hours since the machine was last known
+    right. `inspection`: nobody complains of anything.
     """
 
     kind: ClassVar[str] = "opened"
@@ -50,6 +53,8 @@ class Opened(Event):
     hours: float | None = None
     renewed: Mapping[str, float] = field(default_factory=dict)
     complaint: str = ""
+    last_right: float | None = None
+    inspection: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +71,20 @@ class Noted(Event):
     value: float | None = None
     unit: str = ""
     code: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Measured(Event):
+    """A value was read that sets no finding by itself: what it means depends on a fact of the machine that was not
+    known, or other limits depend on it. `unit` with "absolute" or "gauge" where that was said.
+    """
+
+    kind: ClassVar[str] = "measured"
+    quantity: str
+    value: float
+    unit: str
+    confidence: Confidence = "sure"
+    text: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +136,7 @@ class Learnt(Event):
     hours: float | None = None
     renewed: Mapping[str, float] = field(default_factory=dict)
     text: str = ""
+    last_right: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +178,19 @@ class Reopened(Event):
 
 KINDS: Mapping[str, type[Event]] = {
     kind.kind: kind
-    for kind in (Opened, Noted, Coded, Checked, OpenedUp, Repaired, Learnt, Withdrawn, Closed, Reopened)
+    for kind in (
+        Opened,
+        Noted,
+        Measured,
+        Coded,
+        Checked,
+        OpenedUp,
+        Repaired,
+        Learnt,
+        Withdrawn,
+        Closed,
+        Reopened,
+    )
 }
 
 
@@ -167,8 +199,12 @@ def to_json(event: Event) -> str:
     of its field's type (a NaN, an unknown confidence).
     """
     values = {part.name: checked(getattr(event, part.name), part.name, event.kind) for part in fields(event)}
-    head = {"kind": event.kind, "version": VERSION}
+    head = {"kind": event.kind, "version": _version(event.kind)}
     return json.dumps(values | head, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+
+
+def _version(kind: str) -> int:
+    return VERSION + (kind in SECOND)
 
 
 def from_json(text: str) -> Event:
@@ -179,7 +215,7 @@ def from_json(text: str) -> Event:
     kind, version = values.pop("kind", None), values.pop("version", None)
     if not isinstance(kind, str) or type(version) is not int:
         raise EventError("this is no event: it has no kind and version")
-    if kind not in KINDS or version > VERSION:
+    if kind not in KINDS or version > _version(kind):
         raise NewerEvent(
             f"an event of kind “{kind}”, version {version}, is not known to this program; a newer program "
             "wrote it. It is kept unchanged: read the case with the newer program"
@@ -274,6 +310,7 @@ _BY_TYPE: Mapping[str, Callable[[object], Any]] = {
     "str": _text,
     "int": _count,
     "bool": _flag,
+    "float": _number,
     "float | None": _maybe_number,
     "tuple[str, ...]": _texts,
     "Mapping[str, str]": _map_of(_text),

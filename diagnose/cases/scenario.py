@@ -95,7 +95,8 @@ def _read(document: Document, knowledge: Knowledge, notes: Notes) -> Scenario | 
 def _build(values: Values, lookup: Lookup) -> Scenario | None:
     if values["machine"] is None:
         return None
-    events = [opening(values["machine"], values["complaint"], lookup), *acts(values["events"] or (), lookup)]
+    first = opening(values["machine"], values["complaint"], lookup)
+    events = [first, *acts(first, values["events"] or (), lookup)]
     version = lookup.knowledge.version
     return Scenario(
         id=str(values["scenario"]),

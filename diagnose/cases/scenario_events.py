@@ -8,12 +8,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
-from diagnose.cases.events import Checked, Coded, Event, Learnt, Noted, Opened, OpenedUp, Repaired
+from diagnose.cases.case import Case, advance, fold
+from diagnose.cases.events import Checked, Coded, Event, Learnt, Measured, Noted, Opened, OpenedUp, Repaired
 from diagnose.cases.scenario_lookup import Lookup
+from diagnose.cases.understood import values_known
 from diagnose.codes.typed import findings_for, parse_code
 from diagnose.errors import CallError
 from diagnose.knowledge.fields import Values, Word, meant
-from diagnose.knowledge.readings import parse_quantity, quantities, states_for
+from diagnose.knowledge.quantity import parse_quantity
+from diagnose.knowledge.readings import meaning, quantities
 from diagnose.knowledge.records import Finding
 
 
@@ -29,14 +32,20 @@ def opening(machine: Values, complaint: str | None, lookup: Lookup) -> Opened:
         hours=machine["hours"],
         renewed=lookup.by_cause(machine["renewed"]),
         complaint=_plain(complaint),
+        last_right=machine["last_right"],
+        inspection=machine["inspection"],
     )
 
 
-def acts(entries: Iterable[tuple[str, Values]], lookup: Lookup) -> Iterator[Event]:
-    """The events of these (head, fields), in order; one entry may be several events."""
+def acts(first: Opened, entries: Iterable[tuple[str, Values]], lookup: Lookup) -> Iterator[Event]:
+    """The events of these (head, fields), in order, after the opening; one entry may be several events."""
+    case = fold(0, [first])
     for head, values in entries:
         if values[head] is not None:
-            yield from _ACTS[head](values, lookup)
+            events = _reading(values, lookup, case) if head == "reading" else _ACTS[head](values, lookup)
+            for event in events:
+                case = advance(case, event)
+                yield event
 
 
 def _note(values: Values, lookup: Lookup) -> Iterator[Event]:
@@ -62,26 +71,36 @@ def _state(finding: Finding, values: Values, lookup: Lookup) -> str | None:
     return None
 
 
-def _reading(values: Values, lookup: Lookup) -> Iterator[Event]:
+def _reading(values: Values, lookup: Lookup, case: Case) -> Iterator[Event]:
     name, value = values["reading"], values["value"]
     names = quantities(lookup.knowledge)
     if name not in names:
         lookup.notes.add("S001", name.place, f"there is no quantity `{name}`", meant(name, names))
     elif value is not None:
-        yield from _measured(name, value, values, lookup)
+        yield from _measured(name, value, values, lookup, case)
 
 
-def _measured(name: Word, value: Word, values: Values, lookup: Lookup) -> Iterator[Event]:
-    """One event for every finding that is set from this quantity."""
+def _measured(name: Word, value: Word, values: Values, lookup: Lookup, case: Case) -> Iterator[Event]:
+    """What the value tells of the machine, then one event for every finding that is set from this quantity; the
+    value alone where it sets none, or not before a fact is known."""
     try:
         quantity = parse_quantity(value)
-        states = states_for(lookup.knowledge, name, quantity)
+        others = values_known(lookup.knowledge, case)
+        found = meaning(lookup.knowledge, name, quantity, case.machine.facts, others)
     except CallError as error:
         lookup.notes.add("S003", value.place, str(error))
         return
+    if found.problem:
+        lookup.notes.add("S003", value.place, found.problem)
+        return
     manner = {"text": f"{name} {value}"} | _manner(values)
-    for finding, state in states:
-        yield Noted(finding, state, value=quantity.value, unit=quantity.unit, **manner)
+    unit = f"{quantity.unit} {quantity.reference}".strip()
+    if found.learnt:
+        yield Learnt(found.learnt, text=f"no other fits {name} {value}")
+    for finding, state in found.states:
+        yield Noted(finding, state, value=quantity.value, unit=unit, **manner)
+    if not found.states:
+        yield Measured(str(name), quantity.value, unit, **manner)
 
 
 def _code(values: Values, lookup: Lookup) -> Iterator[Event]:
@@ -119,12 +138,11 @@ def _repaired(values: Values, lookup: Lookup) -> Iterator[Event]:
 
 def _learnt(values: Values, lookup: Lookup) -> Iterator[Event]:
     facts, renewed = lookup.facts(values["learnt"]), lookup.by_cause(values["renewed"])
-    yield Learnt(facts, values["hours"], renewed, _plain(values["text"]))
+    yield Learnt(facts, values["hours"], renewed, _plain(values["text"]), values["last_right"])
 
 
 _ACTS: Mapping[str, Callable[[Values, Lookup], Iterator[Event]]] = {
     "note": _note,
-    "reading": _reading,
     "code": _code,
     "check": _check,
     "opened": _opened_up,

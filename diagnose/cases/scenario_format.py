@@ -126,6 +126,7 @@ EVENTS = OneOf(
             {
                 "learnt": _head(FACTS, "machine facts learnt now"),
                 "hours": Field(HOURS, "running hours"),
+                "last_right": Field(HOURS, "running hours since it was last known right"),
                 "renewed": Field(Map(HOURS), "hours since a cause's part was replaced", default={}),
                 "text": _TEXT,
             },
@@ -139,6 +140,8 @@ MACHINE = Shape(
         "number": Field(TEXT, "the machine's number", required=True),
         "family": Field(ID, "the family of the machine", required=True),
         "hours": Field(HOURS, "running hours"),
+        "last_right": Field(HOURS, "running hours since it was last known right"),
+        "inspection": Field(TRUTH, "nobody complains of anything", default=False),
         "facts": Field(FACTS, "machine facts beside those of the family", default={}),
         "renewed": Field(Map(HOURS), "hours since a cause's part was replaced", default={}),
     },

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from functools import reduce
 from typing import TYPE_CHECKING
 
 import click
 
-from diagnose.cases.case import Case
+from diagnose.cases.case import Case, advance
 from diagnose.cases.events import Confidence
 from diagnose.errors import CallError
-from diagnose.intake import Intake, note
+from diagnose.intake import Intake, learnt, note, together
 from diagnose.knowledge.records import Knowledge
 
 if TYPE_CHECKING:
@@ -45,17 +47,40 @@ def settle(
 
     Raises CallError with the choices where nobody can be asked.
     """
-    found = note(knowledge, case, text, absent, confidence, state=state)
+
+    def again(case: Case, chosen: str) -> Intake:
+        still = absent and " = " not in chosen
+        return note(knowledge, case, chosen, still, confidence, as_written=text)
+
+    return settled(knowledge, case, note(knowledge, case, text, absent, confidence, state=state), ask, again)
+
+
+def settled(
+    knowledge: Knowledge,
+    case: Case,
+    found: Intake,
+    ask: Choose | None,
+    again: Callable[[Case, str], Intake],
+) -> Intake:
+    """What was understood once every question of it is answered; `again` takes the text of a choice.
+
+    What the answers tell of the machine is kept before it. Where nobody answers: what can be kept as it is, else
+    nothing. Raises CallError with the choices where nobody can be asked and nothing can be kept.
+    """
+    told: list[Intake] = []
     while found.choices:
-        if ask is None:
+        if ask is None and not found.events:
             raise CallError(f"{found.question}\n{_choices(found)}\nNothing was recorded.")
-        answer = ask(found.question, [choice.label for choice in found.choices])
+        answer = ask(found.question, [choice.label for choice in found.choices]) if ask else None
         if answer is None:
-            return Intake()
-        chosen = found.choices[answer].text
-        again = absent and " = " not in chosen
-        found = note(knowledge, case, chosen, again, confidence, as_written=text)
-    return found
+            found = replace(found, question="", choices=())
+        else:
+            chosen = found.choices[answer]
+            if chosen.facts:
+                told.append(learnt(knowledge, chosen.facts))
+                case = reduce(advance, told[-1].events, case)
+            found = again(case, chosen.text)
+    return together((*told, found))
 
 
 def choose(question: str, labels: Sequence[str]) -> int | None:

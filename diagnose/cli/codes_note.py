@@ -13,13 +13,13 @@ from diagnose.codes.ledger import ModuleCodes, SeenCode
 from diagnose.codes.parameters import BusReading
 from diagnose.codes.survey import Survey
 from diagnose.codes.typed import Code
+from diagnose.errors import CallError
 from diagnose.knowledge.readings import quantities
 from diagnose.knowledge.records import Knowledge
 
 LONG_ENOUGH = (
     5.0  # seconds of cranking in one go, after which a sound engine shows its values (common practice)
 )
-TWELVE_VOLTS = 16.0  # above it the set has 24 V, and limits for 12 V do not hold
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ def into_case(desk: Desk, number: int, name: str, found: Survey) -> Noting:
     """Append what the log says to a case; what is there already is not repeated."""
     case, knowledge = desk.case(number), desk.knowledge
     told: list[str] = []
-    intakes = [*_codes(knowledge, case, name, found, told), *_readings(knowledge, found, told)]
+    intakes = [*_codes(knowledge, case, name, found, told), *_readings(knowledge, case, found, told)]
     events = tuple(event for one in intakes for event in one.events)
     words = tuple(line for one in intakes for line in one.words)
     sequences = desk.record(number, events) if events else ()
@@ -98,7 +98,7 @@ def _written(module: ModuleCodes, seen: SeenCode) -> str:
 # ---- readings ----
 
 
-def _readings(knowledge: Knowledge, found: Survey, told: list[str]) -> Iterator[intake.Intake]:
+def _readings(knowledge: Knowledge, case: Case, found: Survey, told: list[str]) -> Iterator[intake.Intake]:
     for reading in found.readings:
         same = [
             one for one in SAME if one.spn == reading.parameter.spn and one.quantity in quantities(knowledge)
@@ -107,7 +107,18 @@ def _readings(knowledge: Knowledge, found: Survey, told: list[str]) -> Iterator[
         if why:
             told.append(f"{reading.parameter.name}, address {reading.module.address}: not noted, {why}")
         else:
-            yield from (intake.measured(knowledge, one.quantity, _text(reading, one)) for one in same)
+            yield from _measured(knowledge, case, [(one.quantity, _text(reading, one)) for one in same], told)
+
+
+def _measured(
+    knowledge: Knowledge, case: Case, values: list[tuple[str, str]], told: list[str]
+) -> Iterator[intake.Intake]:
+    """What the values mean, or are kept as; those that this machine cannot show are told."""
+    for quantity, text in values:
+        try:
+            yield intake.measured(knowledge, case, quantity, text)
+        except CallError as error:
+            told.append(f"not noted: {error}")
 
 
 def _not_noted(reading: BusReading, found: Survey, known: bool) -> str:
@@ -119,8 +130,6 @@ def _not_noted(reading: BusReading, found: Survey, known: bool) -> str:
         return "several modules send it"
     if not reading.cranking.count or found.cranked < LONG_ENOUGH:
         return f"no {LONG_ENOUGH:g} s of cranking in one go"
-    if reading.parameter.unit == "V" and reading.cranking.high > TWELVE_VOLTS:
-        return "its limits are for a 12 V set"
     return ""
 
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import reduce
 from pathlib import Path
 
-from diagnose.cases.case import Case
+from diagnose.cases.case import Case, advance, fold
 from diagnose.cases.events import CONFIDENCES, Confidence, Event, Learnt, Opened, Withdrawn
 from diagnose.cli.asking import Choose, settle
 from diagnose.cli.desk import Desk
 from diagnose.errors import CallError
-from diagnose.intake import Intake, checked, grouped, opened, parts, repaired
+from diagnose.intake import Intake, checked, followed, grouped, opened, parts, repaired, tells_more
 from diagnose.knowledge.records import Knowledge
 
 
@@ -29,6 +30,7 @@ class Jotting:
     facts: Mapping[str, str] = field(default_factory=dict)
     renewed: Mapping[str, float] = field(default_factory=dict)
     hours: float | None = None
+    last_right: float | None = None
     remark: str = ""
 
 
@@ -50,7 +52,9 @@ def jot(desk: Desk, number: int, jotting: Jotting, ask: Choose | None) -> Kept:
     if not events:
         raise CallError("Nothing was noted. Say what was seen, or see: diagnose note --help")
     words = tuple(line for intake in said for line in intake.words)
-    return Kept(number, desk.record(number, events), events, words)
+    sequences = desk.record(number, events)
+    told = followed(desk.knowledge, case, desk.case(number)) if tells_more(events) else ()
+    return Kept(number, sequences, events, (*words, *told))
 
 
 def confidence_of(unsure: str | None) -> Confidence:
@@ -59,7 +63,9 @@ def confidence_of(unsure: str | None) -> Confidence:
 
 
 def _intakes(knowledge: Knowledge, case: Case, said: Jotting, ask: Choose | None) -> Iterator[Intake]:
-    yield from _learnt(knowledge, said)
+    for about in _learnt(knowledge, said):
+        case = reduce(advance, about.events, case)
+        yield about
     if said.repaired:
         yield repaired(knowledge, said.repaired, said.remark)
         case = replace(case, access_open=(), epochs=(*case.epochs, replace(case.epochs[-1], observations=())))
@@ -69,7 +75,7 @@ def _intakes(knowledge: Knowledge, case: Case, said: Jotting, ask: Choose | None
     if said.state and len(texts) > 1:
         raise CallError("--state goes with one finding; note the others in a call of their own.")
     for text in texts:
-        yield settle(
+        found = settle(
             knowledge,
             case,
             text,
@@ -78,12 +84,17 @@ def _intakes(knowledge: Knowledge, case: Case, said: Jotting, ask: Choose | None
             confidence=said.confidence,
             state=said.state,
         )
+        case = reduce(advance, found.events, case)
+        yield found
 
 
 def _learnt(knowledge: Knowledge, said: Jotting) -> Iterator[Intake]:
-    if said.facts or said.renewed or said.hours is not None:
-        event = Learnt(said.facts, said.hours, said.renewed, said.remark, knowledge=knowledge.version)
+    if said.facts or said.renewed or said.hours is not None or said.last_right is not None:
+        event = Learnt(
+            said.facts, said.hours, said.renewed, said.remark, said.last_right, knowledge=knowledge.version
+        )
         told = [f"{said.hours:g} h"] if said.hours is not None else []
+        told += [f"last right {said.last_right:g} h ago"] if said.last_right is not None else []
         told += [f"{knowledge.facts[fact].name}: {value}" for fact, value in said.facts.items()]
         told += [f"{knowledge.causes[c].name}: renewed {run:g} h ago" for c, run in said.renewed.items()]
         yield Intake((event,), (f"Machine: {'; '.join(told)}",))
@@ -99,13 +110,15 @@ class Opening:
     hours: float | None = None
     facts: Mapping[str, str] = field(default_factory=dict)
     renewed: Mapping[str, float] = field(default_factory=dict)
+    last_right: float | None = None
+    inspection: bool = False
 
 
 def open_case(desk: Desk, opening: Opening, ask: Choose | None) -> Kept:
     """Open a case; what the complaint clearly says is noted as findings, the rest stays as words."""
     knowledge = desk.knowledge
     event = _opened(knowledge, opening)
-    intakes, unclear = _complaint(knowledge, opening.complaint, ask)
+    intakes, unclear = _complaint(knowledge, fold(0, [event]), ask)
     events = (event, *(event for intake in intakes for event in intake.events))
     words = [line for intake in intakes for line in intake.words]
     with desk.store() as store:
@@ -124,16 +137,19 @@ def _opened(knowledge: Knowledge, opening: Opening) -> Opened:
         opening.hours,
         opening.renewed,
         opening.complaint,
+        opening.last_right,
+        opening.inspection,
         knowledge=knowledge.version,
     )
 
 
-def _complaint(knowledge: Knowledge, complaint: str, ask: Choose | None) -> tuple[list[Intake], list[str]]:
+def _complaint(knowledge: Knowledge, case: Case, ask: Choose | None) -> tuple[list[Intake], list[str]]:
     """The findings in the complaint, and words on what could not be read as one."""
     found, unclear = [], []
-    for text in parts(knowledge, complaint) if complaint.strip() else ():
+    for text in parts(knowledge, case.complaint) if case.complaint.strip() else ():
         try:
-            found.append(settle(knowledge, Case(0), text, ask))
+            found.append(settle(knowledge, case, text, ask))
+            case = reduce(advance, found[-1].events, case)
         except CallError as error:
             about = str(error).replace("\nNothing was recorded.", "")
             unclear.append(f"Kept as words only. {about}")

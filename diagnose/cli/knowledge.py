@@ -1,4 +1,4 @@
-"""The commands on the knowledge itself: check, show, find, graph, stress, export, schema."""
+"""The commands on the knowledge itself: check, show, find, graph, stress, arrivals, export, schema."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from diagnose.cli.desk import Desk
 from diagnose.cli.options import case_option, file_option, json_option, limit_option
 from diagnose.cli.saving import save_text
 from diagnose.cli.show import out
-from diagnose.cli.types import FAMILY
+from diagnose.cli.types import FAMILY, HOURS
 from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
 from diagnose.knowledge import provenance
@@ -200,6 +200,42 @@ def stress(desk: Desk, number: int | None, file: Path | None, limit: int | None,
     report = stressed(diagnose(desk.knowledge, desk.case(number, file)))
     screen = partial(studies.stress_screen, desk.knowledge, report, limit or 10)
     out("knowledge-stress", as_json, lambda: studies.stress_data(report), screen)
+
+
+@knowledge.command()
+@click.option("--family", type=FAMILY, metavar="FAMILY", help="Only machines of this family.")
+@click.option("--hours", type=HOURS, metavar="H", help="Their running hours; without it parts of every age.")
+@click.option("--machines", type=click.IntRange(2), metavar="N", help="So many that come in (2000).")
+@click.option("--seed", type=click.IntRange(0), default=0, metavar="N", help="Seed of the draw.")
+@limit_option
+@json_option
+@click.pass_obj
+def arrivals(
+    desk: Desk,
+    family: str | None,
+    hours: float | None,
+    machines: int | None,
+    seed: int,
+    limit: int | None,
+    as_json: bool,
+) -> None:
+    """What machines come in with, drawn from the knowledge.
+
+    How many faults are behind the complaints of a machine, of which systems, and which most often.
+    """
+    from diagnose.report import arriving
+    from diagnose.study import arrivals as study
+
+    with progress("Drawing machines") as told:
+        found = study.all_arrivals(
+            desk.knowledge, [family] if family else (), hours, machines or study.MACHINES, seed, told
+        )
+    out(
+        "arrivals",
+        as_json,
+        lambda: arriving.arrivals_data(desk.knowledge, found),
+        lambda: arriving.arrivals_screen(desk.knowledge, found, limit or arriving.SHOWN),
+    )
 
 
 @knowledge.command()

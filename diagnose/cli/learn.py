@@ -271,7 +271,7 @@ def cases_of(desk: Desk, files: tuple[Path, ...]) -> Iterator[Source]:
         yield from_files(files)
         return
     with desk.store() as store:
-        yield StoreSource(store)
+        yield StoreSource(store, desk.knowledge)
 
 
 @contextmanager

@@ -32,6 +32,12 @@ facts_option = click.option(
 renewed_option = click.option(
     "--renewed", type=RENEWED, multiple=True, help="Hours run since this cause's part was last replaced."
 )
+last_right_option = click.option(
+    "--last-right",
+    type=HOURS,
+    metavar="HOURS",
+    help="Running hours since it was last known right (500 where nobody says).",
+)
 hours_option = click.option("--hours", type=HOURS, metavar="HOURS", help="Running hours of the machine.")
 
 
@@ -40,6 +46,8 @@ hours_option = click.option("--hours", type=HOURS, metavar="HOURS", help="Runnin
 @click.argument("complaint", nargs=-1)
 @click.option("--family", type=FAMILY, metavar="FAMILY", help="The kind of machine.")
 @hours_option
+@last_right_option
+@click.option("--inspection", is_flag=True, help="Nobody complains of anything: look whether all is right.")
 @facts_option
 @renewed_option
 @click.option("--scenario", type=FILE, help="Start from this scenario file instead.")
@@ -77,7 +85,8 @@ def _opening(desk: Desk, machine: str | None, complaint: str, about: dict[str, A
         machine = machine or asking.ask("Machine number")
         about["family"] = about["family"] or asking.family(desk.knowledge)
         about["hours"] = asking.hours() if about["hours"] is None else about["hours"]
-        complaint = complaint or asking.ask("What did it come in for (the driver's words)")
+        if not about["inspection"]:
+            complaint = complaint or asking.ask("What did it come in for (the driver's words)")
     if not machine or not machine.strip():
         raise CallError("A case needs the machine's number: diagnose new MACHINE COMPLAINT")
     return Opening(
@@ -87,6 +96,8 @@ def _opening(desk: Desk, machine: str | None, complaint: str, about: dict[str, A
         about["hours"],
         dict(about["facts"]),
         dict(about["renewed"]),
+        about["last_right"],
+        about["inspection"],
     )
 
 
@@ -119,6 +130,7 @@ after the repair. Words that can mean several things are asked about, never gues
 @facts_option
 @renewed_option
 @hours_option
+@last_right_option
 @text_option
 @json_option
 @click.pass_obj

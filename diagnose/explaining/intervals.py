@@ -20,6 +20,7 @@ from zlib import crc32
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.records import Number
 from diagnose.network.buckets import Beliefs
 from diagnose.network.network import Array, Network, NoisyMax
 from diagnose.network.predict import frontier
@@ -130,7 +131,10 @@ def draws(values: Array, items: Sequence[Named], count: int) -> Array:
 
 def _of_two(values: Array, items: Sequence[Named], count: int, source: np.random.Generator) -> Array:
     """Draws of a number and its complement. A share is drawn as the knowledge has it, at the reference age, and its
-    odds are then multiplied as this machine's are; a rate, and factors that are numbers themselves, multiply them."""
+    odds are then multiplied as this machine's are; a rate, and factors that are numbers themselves,
+    multiply them."""
+    if items[0].multiplies == "hazard":
+        return _of_hazard(values, items, count, source)
     odds = np.full(count, values[1] / values[0])
     factors = [item.number for item in items]
     if not items[0].multiplies:
@@ -138,10 +142,24 @@ def _of_two(values: Array, items: Sequence[Named], count: int, source: np.random
         p, cases = number.value, worth(number.value, number.ess)
         drawn = np.clip(source.beta(cases * p, cases * (1 - p), count), SMALLEST, 1 - SMALLEST)
         odds = drawn / (1 - drawn) * odds / (p / (1 - p))
-    for factor in factors:
-        deviation = min(spread(factor, multiplies=True), WIDEST_DEVIATION)
-        odds = odds * np.exp(deviation * source.standard_normal(count) - deviation**2 / 2)
+    odds = odds * _factors(factors, count, source)
     return np.stack([1 / (1 + odds), odds / (1 + odds)])
+
+
+def _of_hazard(values: Array, items: Sequence[Named], count: int, source: np.random.Generator) -> Array:
+    """The same of what happens at a rate: each number multiplies the hazard."""
+    numbers = [item.number for item in items]
+    sound = np.exp(np.log(values[0]) * _factors(numbers, count, source))
+    return np.stack([sound, np.maximum(1 - sound, SMALLEST)])
+
+
+def _factors(numbers: Sequence[Number], count: int, source: np.random.Generator) -> Array:
+    """Draws, with mean 1, of what these numbers multiply by, all together."""
+    found = np.ones(count)
+    for number in numbers:
+        deviation = min(spread(number, "hazard"), WIDEST_DEVIATION)
+        found = found * np.exp(deviation * source.standard_normal(count) - deviation**2 / 2)
+    return found
 
 
 def _from_parents(

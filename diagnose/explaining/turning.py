@@ -103,6 +103,8 @@ def distance(line: Line, by: float) -> float:
 
 def _value(line: Line, item: Named, by: float, far: float) -> float:
     """The number as the knowledge would write it: a prior stands there at the reference age."""
+    if item.multiplies == "hazard":
+        return item.number.value * math.log1p(-line.value - by) / math.log1p(-line.value)
     if item.multiplies:
         return item.number.value * math.exp(far)
     return line.value + by if math.isclose(line.value, item.number.value) else moved(item.number.value, far)

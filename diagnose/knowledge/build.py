@@ -4,18 +4,20 @@ the rules see the rest of the record.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from diagnose.errors import Place
 from diagnose.knowledge.fields import Figure, Notes, Values, Word, meant, place_of
+from diagnose.knowledge.misleading import MISLEADS
 from diagnose.knowledge.records import (
     BINARY,
     JUDGEMENT,
     PER,
     Access,
     Age,
+    Alternative,
     Band,
     Cause,
     Check,
@@ -25,6 +27,8 @@ from diagnose.knowledge.records import (
     Fact,
     Family,
     Finding,
+    Fits,
+    Given,
     Hazard,
     Life,
     Link,
@@ -34,6 +38,7 @@ from diagnose.knowledge.records import (
     Reading,
     Repair,
     Requirement,
+    Scale,
     Source,
 )
 
@@ -170,15 +175,45 @@ class Builder:
         )
 
     def reading(self, given: Values | None) -> Reading | None:
-        """The measured quantity and its bands."""
+        """The measured quantity, its bands, and what they depend on."""
         if given is None:
             return None
-        bands = tuple(Band(one["state"], one["below"], one["above"]) for one in given["bands"])
-        return Reading(given["quantity"], given["unit"], bands, self.basis_of(given), given.place)
+        return Reading(
+            quantity=given["quantity"],
+            unit=given["unit"],
+            bands=_bands(given),
+            basis=self.basis_of(given),
+            place=given.place,
+            scale=tuple(Scale(fact, value, by, value.place) for fact, value, by in _by_value(given["scale"])),
+            where=tuple(self.alternative(one) for one in given["where"] or ()),
+            fits=tuple(
+                Fits(fact, value, span["below"], span["above"], value.place)
+                for fact, value, span in _by_value(given["fits"])
+            ),
+        )
+
+    def alternative(self, values: Values) -> Alternative:
+        """Other bands, and where they hold."""
+        other = values["given"]
+        given = other and Given(
+            other["quantity"], other["aliases"], other["unit"], other["below"], other["above"], other.place
+        )
+        facts = self.requirements(values["facts"] or {})
+        return Alternative(facts, given, _bands(values), self.basis_of(values), values.place)
 
     def basis_of(self, given: Values) -> str:
         """The basis that stands there, or else the file's, or else common practice."""
         return given["basis"] or self.basis or "common practice"
+
+
+def _bands(given: Values) -> tuple[Band, ...]:
+    return tuple(Band(one["state"], one["below"], one["above"]) for one in given["bands"])
+
+
+def _by_value(given: Mapping[Word, Mapping[Word, Any]] | None) -> Iterator[tuple[Word, Word, Any]]:
+    """Each fact, value and what is said of it; entries that could not be read are left out."""
+    for fact, values in (given or {}).items():
+        yield from ((fact, value, one) for value, one in (values or {}).items() if one is not None)
 
 
 def _form_of(given: Any) -> str:
@@ -306,6 +341,7 @@ def _finding(id: Word, values: Values, build: Builder) -> Finding:
         without=values["without"],
         clears=values["clears"],
         only_if=build.requirements(values["only_if"]),
+        misleads=MISLEADS.get(values["kind"], 0.5) if values["misleads"] is None else values["misleads"],
     )
 
 

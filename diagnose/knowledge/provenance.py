@@ -63,16 +63,6 @@ def tally(knowledge: Knowledge) -> dict[str, Counter[str]]:
     return counts
 
 
-def prior_sums(knowledge: Knowledge, applicable: Callable[[Cause], bool]) -> dict[str, float]:
-    """System id -> sum of the reference priors of its causes: the expected number of faults of this system that a
-    machine with some complaint brings in. Only causes that are `applicable`."""
-    sums = dict.fromkeys(knowledge.systems, 0.0)
-    for cause in knowledge.causes.values():
-        if applicable(cause):
-            sums[cause.system] += cause.prior.value
-    return sums
-
-
 def _cause(knowledge: Knowledge, cause: Cause) -> Iterator[Labelled]:
     yield Labelled(FREQUENCY[cause.per], cause.frequency)
     if cause.age:

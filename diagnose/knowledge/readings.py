@@ -1,102 +1,103 @@
-"""Measured values: text -> quantity with unit -> the states of the findings that share the quantity.
+"""Measured values: the quantity that words mean, and what a value of it means on this machine.
 
-Units are never guessed: a bare number is asked for its unit. Pressures are gauge unless marked absolute.
+Limits follow the machine's facts and other readings. Where a fact is not known, the value may decide it; where it
+does not, and the fact makes a difference, what the value means is left open until the fact is known.
 """
 
 from __future__ import annotations
 
-import math
 import re
-import unicodedata
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import product
 
 from diagnose.errors import CallError
+from diagnose.knowledge import limits
 from diagnose.knowledge.likeness import Match, Phrase, build_index, search
-from diagnose.knowledge.records import Finding, Knowledge, Reading
+from diagnose.knowledge.limits import Others
+from diagnose.knowledge.quantity import Quantity, split_reading
+from diagnose.knowledge.records import Finding, Given, Knowledge, Reading
 from diagnose.knowledge.slang import normalise
-from diagnose.knowledge.units import Unit, convert, parse_unit
+from diagnose.knowledge.units import parse_unit
 from diagnose.knowledge.words import is_clear
 
 CLEAR_WITH_UNIT = 80.0  # words that mean a quantity, where its unit agrees and nothing else comes near
-LARGEST = 1e9  # no value on an engine is as large in any of the units
-# The lowest value that can be, by dimension (gauge pressure: a perfect vacuum at a high barometer).
-_LOWEST = {
-    "pressure": (-105.0, "kPa"),
-    "temperature": (-273.15, "degC"),
-    "resistance": (0.0, "ohm"),
-    "speed of rotation": (0.0, "rpm"),
-    "time": (0.0, "s"),
-    "volume": (0.0, "L"),
-    "flow": (0.0, "L/min"),
-    "viscosity": (0.0, "cSt"),
-}
-_NUMBER = r"[-+]?(?:\d[\d,]*\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
-_VALUE = re.compile(
-    rf"\s*(?:=|~|about|approx\.?)?\s*({_NUMBER}|[-+]?(?:nan|inf(?:inity)?))(.*)", re.IGNORECASE
-)
-_VALUE_WITHIN = re.compile(rf"(?<![\w.,/+-])({_NUMBER}|[-+]?(?:nan|inf)\b)", re.IGNORECASE)
-_THOUSANDS = re.compile(r"[-+]?\d{1,3}(,\d{3})+")
 _STATE_WORDS = re.compile(
     r"\b(is|too|very|low|high|normal|out of range|wrong|off|bad|below|above|down|not|no)\b"
 )
-_NAMED_BY_VALUE = re.compile(
-    r"\b(?:5|12|24)[ -]?v(?:olts?)?[ -](?=ref|supply|sensor|feed|system|set)", re.IGNORECASE
-)
+
+States = tuple[tuple[str, str], ...]
+Facts = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
-class Quantity:
-    """A value with its unit, e.g. 2.1 MPa. An empty unit is a bare number, still to be asked about.
+class Meaning:
+    """What a value means: (finding id, state) of every finding that shares the quantity, and `learnt`, the facts
+    that the value itself decides. `unless`: other quantities, not measured yet, that would change it.
 
-    `reference` of a pressure: "gauge", "absolute", or "" where the text does not say (taken as gauge).
+    `missing`: the fact that must be known first; `problem`: why the value cannot be. No states in either case, nor
+    for a quantity that only other limits depend on.
     """
 
-    value: float
-    unit: str
-    reference: str = ""
+    states: States = ()
+    learnt: Facts = field(default_factory=dict)
+    missing: str = ""
+    problem: str = ""
+    unless: tuple[Given, ...] = ()
 
-    def __str__(self) -> str:
-        return " ".join(part for part in (f"{self.value:g}", self.unit, self.reference) if part)
 
+def meaning(
+    knowledge: Knowledge, name: str, quantity: Quantity, facts: Facts, others: Others | None = None
+) -> Meaning:
+    """What a value of the quantity means on a machine with these facts, `others` measured beside it.
 
-def parse_quantity(text: str) -> Quantity:
-    """`"2.1 MPa"`, `"185 F"`, `"12 in. H2O"`, `"10 inHg vacuum"`, `"30 psia"` -> Quantity.
-
-    Raises CallError for a missing or unknown unit and for values that cannot be (nan, 1e9, below absolute
-    zero, a negative resistance).
+    A value that means trouble whatever the facts are is taken so. Else facts that it does not fit are ruled out:
+    nothing left is a problem; one reading left is its meaning. Raises CallError for a bare number, a unit of
+    another dimension, absolute against gauge pressure, or an unknown quantity.
     """
-    found = _VALUE.fullmatch(_plain(text))
-    if not found:
-        raise CallError(f"{text!r} is not a value with a unit; write for example: 2.1 MPa")
-    if not found[2].strip():
-        raise CallError(
-            f"{text!r} has no unit; write for example: {found[1]} MPa, {found[1]} psi, {found[1]} V"
-        )
-    return _quantity(found[1], parse_unit(found[2]))
+    shared = _Shared(knowledge, _sharing(knowledge, name), quantity, others or {})
+    if not shared.findings:
+        _check_given(knowledge, name, quantity)
+        return Meaning()
+    doubted = {one.fact for finding in shared.findings for one in _reading(finding).fits}
+    anyhow = {shared.states(one) for one in shared.assumptions(facts, doubted)}
+    possible = [one for one in shared.assumptions(facts, ()) if shared.fits(one)]
+    if len(anyhow) == 1 and shared.trouble(*anyhow):
+        return Meaning(anyhow.pop(), unless=shared.unless([facts]))
+    if not possible:
+        return Meaning(problem=_does_not_fit(knowledge, name, quantity, facts, shared.findings))
+    if len({shared.states(one) for one in possible}) > 1:
+        return Meaning(missing=shared.deciding(possible, facts))
+    learnt = {fact: one for fact, one in possible[0].items() if fact not in facts}
+    learnt = {fact: one for fact, one in learnt.items() if all(other[fact] == one for other in possible)}
+    return Meaning(shared.states(possible[0]), learnt, unless=shared.unless(possible))
 
 
-def split_reading(text: str) -> tuple[str, Quantity] | None:
-    """The words and the value of `"actuation pressure cranking 2.1 MPa"`, value and words in any order.
+def states_for(
+    knowledge: Knowledge,
+    name: str,
+    quantity: Quantity,
+    facts: Facts | None = None,
+    others: Others | None = None,
+) -> States:
+    """The states of `meaning`. Raises CallError also where a fact must be known first, or the value cannot be."""
+    found = meaning(knowledge, name, quantity, facts or {}, others)
+    if found.problem or found.missing:
+        raise CallError(found.problem or open_words(knowledge, name, quantity, found.missing))
+    return found.states
 
-    None when the text holds no value. A bare number counts only at the end of the text; its Quantity has no
-    unit. Raises CallError for two values, or a value that cannot be.
-    """
-    plain = _NAMED_BY_VALUE.sub("", _plain(text))  # "5 V supply" is a name
-    found = list(_values(plain))
-    if len(found) > 1:
-        raise CallError(f"{text!r} has more than one value; note one reading at a time")
-    if not found:
-        return _split_bare(plain)
-    start, end, quantity = found[0]
-    words = f"{plain[:start]} {plain[end:]}"
-    words = " ".join(re.sub(r"\s(?:=|is|at|about|of)\s*$|[:=@~]", " ", f"{words} ").split())
-    return (words, quantity) if words else None
+
+def open_words(knowledge: Knowledge, name: str, quantity: Quantity, fact: str) -> str:
+    """What must be known first."""
+    known = knowledge.facts[fact]
+    first, *rest = known.values
+    return f'{name} {quantity}: {known.question} Add it: --fact "{fact}={first}" (or {", ".join(rest)})'
 
 
 def quantities(knowledge: Knowledge) -> tuple[str, ...]:
-    """The names of all quantities that findings are set from, in file order."""
-    return tuple(dict.fromkeys(reading.quantity for _, reading in _readings(knowledge)))
+    """The names of all quantities that findings are set from, or limits depend on, in file order."""
+    names = [reading.quantity for _, reading in _readings(knowledge)]
+    return tuple(dict.fromkeys([*names, *(one.quantity for one in _given(knowledge))]))
 
 
 def find_quantity(knowledge: Knowledge, words: str) -> str:
@@ -108,22 +109,6 @@ def find_quantity(knowledge: Knowledge, words: str) -> str:
     if matches and is_clear(matches):
         return matches[0].id
     raise _not_clear(words, matches)
-
-
-def states_for(knowledge: Knowledge, quantity_name: str, quantity: Quantity) -> tuple[tuple[str, str], ...]:
-    """(finding id, state) for every finding that shares the quantity, by its bands in order.
-
-    A band holds for values strictly below `below` and strictly above `above`. Raises CallError for a bare
-    number, a unit of another dimension, absolute against gauge pressure, or an unknown quantity.
-    """
-    shared = [
-        pair for pair in _readings(knowledge) if normalise(pair[1].quantity) == normalise(quantity_name)
-    ]
-    if not shared:
-        raise CallError(
-            f"{quantity_name!r} is no quantity that the knowledge knows.", quantities(knowledge)[:3]
-        )
-    return tuple((finding.id, _state(finding, reading, quantity)) for finding, reading in shared)
 
 
 def reading_of(knowledge: Knowledge, text: str) -> tuple[str, Quantity] | None:
@@ -139,7 +124,7 @@ def reading_of(knowledge: Knowledge, text: str) -> tuple[str, Quantity] | None:
     words, quantity = split
     matches = _quantities_like(knowledge, words)
     if not matches or not is_clear(matches):
-        matches = tuple(match for match in matches if _fits(knowledge, match.id, quantity))
+        matches = tuple(match for match in matches if _fits_unit(knowledge, match.id, quantity))
     if not matches:
         return None
     if not is_clear(matches, CLEAR_WITH_UNIT):
@@ -147,78 +132,110 @@ def reading_of(knowledge: Knowledge, text: str) -> tuple[str, Quantity] | None:
     return matches[0].id, quantity
 
 
-# ---- text -> value ----
-
-
-def _plain(text: str) -> str:
-    """Compatibility characters made plain (the ohm and degree signs, superscripts), minus signs alike."""
-    return unicodedata.normalize("NFKC", text.replace("−", "-").replace("–", "-"))
-
-
-def _quantity(number: str, unit: Unit) -> Quantity:
-    value = _value(number)
-    if unit.vacuum:
-        value = -abs(value)
-    lowest = _LOWEST.get(unit.dimension)
-    if unit.reference == "absolute" and value < 0:
-        raise CallError(f"{value:g} {unit.name} absolute cannot be: an absolute pressure is never negative")
-    if value < 0 and lowest and convert(value, unit.name, lowest[1]) < lowest[0]:
-        raise CallError(
-            f"{value:g} {unit.name} cannot be: no {unit.dimension} is below {lowest[0]:g} {lowest[1]}"
-        )
-    return Quantity(value, unit.name, unit.reference)
-
-
-def _value(number: str) -> float:
-    if "," in number:
-        number = _without_comma(number)
-    value = float(number)
-    if not math.isfinite(value) or abs(value) >= LARGEST:
-        raise CallError(f"{number} is not a value that can be measured")
-    return value
-
-
-def _without_comma(number: str) -> str:
-    """A decimal comma, or thousands where that is certain: 1,200 could be either."""
-    if _THOUSANDS.match(number) and ("." in number or number.count(",") > 1):
-        return number.replace(",", "")
-    plain = number.replace(",", ".")
-    if plain.count(".") != 1 or _THOUSANDS.fullmatch(number):
-        raise CallError(f"{number} can be read in two ways; write it without the comma")
-    return plain
-
-
-def _values(text: str) -> Iterator[tuple[int, int, Quantity]]:
-    """Every value with a known unit: where it starts and ends, and what it is."""
-    for found in _VALUE_WITHIN.finditer(text):
-        unit = _unit_after(text, found.end())
-        if unit:
-            yield found.start(), unit[0], _quantity(found[1], unit[1])
-
-
-def _unit_after(text: str, start: int) -> tuple[int, Unit] | None:
-    """The longest writing of a unit, up to four words, that follows; where it ends."""
-    ends = [start + word.end() for word in re.finditer(r"[^\s,;]+", text[start:])][:4]
-    for end in reversed(ends):
-        try:
-            return end, parse_unit(text[start:end])
-        except CallError:
-            continue
-    return None
-
-
-def _split_bare(text: str) -> tuple[str, Quantity] | None:
-    found = re.fullmatch(rf"(.*?[^\W\d_].*?)[\s:=]+({_NUMBER})\s*", text)
-    return (found[1].strip(), Quantity(_value(found[2]), "")) if found else None
-
-
 # ---- value -> states ----
+
+
+@dataclass(frozen=True, slots=True)
+class _Shared:
+    """One value and the findings that are set from it."""
+
+    knowledge: Knowledge
+    findings: tuple[Finding, ...]
+    quantity: Quantity
+    others: Others
+
+    def assumptions(self, facts: Facts, doubted: Iterable[str]) -> list[Facts]:
+        """Every way the facts in question can be; known ones as they are, unless doubted."""
+        names = [f for f in limits.facts_of(map(_reading, self.findings)) if f in self.knowledge.facts]
+        known = {name: facts[name] for name in names if name in facts and name not in doubted}
+        values = [(known[n],) if n in known else self.knowledge.facts[n].values for n in names]
+        return [dict(zip(names, way, strict=True)) for way in product(*values)]
+
+    def states(self, facts: Facts) -> States:
+        return tuple(
+            (one.id, limits.state(one, self._value(one), facts, self.others)) for one in self.findings
+        )
+
+    def fits(self, facts: Facts) -> bool:
+        return all(limits.fits(_reading(one), self._value(one), facts) for one in self.findings)
+
+    def trouble(self, states: States) -> bool:
+        """Some finding is not in its first, sound state."""
+        return any(self.knowledge.findings[id].states[0] != state for id, state in states)
+
+    def deciding(self, possible: Sequence[Facts], facts: Facts) -> str:
+        """The first unknown fact that alone makes a difference, else the first unknown one."""
+        unknown = [fact for fact in possible[0] if fact not in facts]
+        return next((fact for fact in unknown if self._alone(fact, possible)), unknown[0])
+
+    def _alone(self, fact: str, possible: Sequence[Facts]) -> bool:
+        by_rest: dict[frozenset[tuple[str, str]], set[States]] = {}
+        for one in possible:
+            rest = frozenset((name, value) for name, value in one.items() if name != fact)
+            by_rest.setdefault(rest, set()).add(self.states(one))
+        return any(len(states) > 1 for states in by_rest.values())
+
+    def unless(self, possible: Iterable[Facts]) -> tuple[Given, ...]:
+        """The widest of what was not measured and would give another state: the last of each quantity."""
+        found = [
+            given
+            for facts in possible
+            for one in self.findings
+            for given in limits.would_change(one, self._value(one), facts, self.others)
+        ]
+        return tuple({given.quantity: given for given in found}.values())
+
+    def _value(self, finding: Finding) -> float:
+        reading = _reading(finding)
+        return limits.in_unit(self.quantity, reading.unit, reading.quantity)
+
+
+def _reading(finding: Finding) -> Reading:
+    assert finding.reading is not None
+    return finding.reading
+
+
+def _does_not_fit(
+    knowledge: Knowledge, name: str, quantity: Quantity, facts: Facts, findings: Iterable[Finding]
+) -> str:
+    spans = [
+        f"{knowledge.facts[one.fact].name} {one.value}: {limits.span_words(one.below, one.above, reading.unit)}"
+        for reading in map(_reading, findings)
+        for one in reading.fits
+        if facts.get(one.fact) == one.value
+    ]
+    return (
+        f"{name} {quantity} does not fit this machine ({'; '.join(dict.fromkeys(spans))}). Measure the whole set; "
+        "then correct the value or the fact, or name the finding and its state in words"
+    )
+
+
+def _check_given(knowledge: Knowledge, name: str, quantity: Quantity) -> None:
+    """The value is in a unit of its quantity, on which only other limits depend."""
+    for given in _given(knowledge):
+        if normalise(given.quantity) == normalise(name):
+            limits.in_unit(quantity, given.unit, given.quantity)
+            return
+    raise CallError(f"{name!r} is no quantity that the knowledge knows.", quantities(knowledge)[:3])
+
+
+# ---- words -> quantity ----
+
+
+def _sharing(knowledge: Knowledge, name: str) -> tuple[Finding, ...]:
+    wanted = normalise(name)
+    return tuple(one for one, reading in _readings(knowledge) if normalise(reading.quantity) == wanted)
 
 
 def _readings(knowledge: Knowledge) -> Iterator[tuple[Finding, Reading]]:
     for finding in knowledge.findings.values():
         if finding.reading:
             yield finding, finding.reading
+
+
+def _given(knowledge: Knowledge) -> Iterator[Given]:
+    for _, reading in _readings(knowledge):
+        yield from (one.given for one in reading.where if one.given)
 
 
 def _quantities_like(knowledge: Knowledge, words: str) -> tuple[Match, ...]:
@@ -230,15 +247,18 @@ def _not_clear(words: str, matches: tuple[Match, ...]) -> CallError:
     return CallError(f"{words!r} {what}", [match.id for match in matches[:3]])
 
 
-def _fits(knowledge: Knowledge, quantity_name: str, quantity: Quantity) -> bool:
+def _fits_unit(knowledge: Knowledge, name: str, quantity: Quantity) -> bool:
     """The unit has the dimension that the quantity is measured in."""
     if not quantity.unit:
         return False
-    wanted = (
-        parse_unit(reading.unit) for _, reading in _readings(knowledge) if reading.quantity == quantity_name
-    )
+    wanted = (parse_unit(one.unit) for one in _measured_as(knowledge) if one.quantity == name)
     given = parse_unit(quantity.unit)
-    return any(_as_wanted(given, unit).dimension == unit.dimension for unit in wanted)
+    return any(limits.as_wanted(given, unit).dimension == unit.dimension for unit in wanted)
+
+
+def _measured_as(knowledge: Knowledge) -> Iterator[Reading | Given]:
+    yield from (reading for _, reading in _readings(knowledge))
+    yield from _given(knowledge)
 
 
 def _quantity_phrases(knowledge: Knowledge) -> Iterator[Phrase]:
@@ -247,37 +267,6 @@ def _quantity_phrases(knowledge: Knowledge) -> Iterator[Phrase]:
         bare = (" ".join(_STATE_WORDS.sub(" ", name.lower()).split()) for name in names)
         for text in dict.fromkeys((reading.quantity, *bare)):
             yield Phrase(reading.quantity, "reading", text, normalise(text))
-
-
-def _state(finding: Finding, reading: Reading, quantity: Quantity) -> str:
-    value = _in_unit(quantity, reading)
-    for band in reading.bands:
-        if (band.below is None or value < band.below) and (band.above is None or value > band.above):
-            return band.state
-    return finding.states[0]
-
-
-def _in_unit(quantity: Quantity, reading: Reading) -> float:
-    """The value in the reading's unit, rounded to what a conversion can carry."""
-    wanted = parse_unit(reading.unit)
-    if not quantity.unit:
-        raise CallError(f"{quantity} has no unit: {reading.quantity} is wanted in {reading.unit} or alike")
-    given = _as_wanted(parse_unit(quantity.unit), wanted)
-    if given.dimension != wanted.dimension:
-        raise CallError(
-            f"{quantity} is a {given.dimension}: {reading.quantity} is wanted in {reading.unit} or alike"
-        )
-    if (quantity.reference == "absolute") != (wanted.reference == "absolute"):
-        raise CallError(
-            f"{reading.quantity} is wanted as {wanted.reference or 'gauge'} pressure: the two differ by the "
-            "barometer, about 101 kPa (14.7 psi) at sea level and less higher up. Write the value in "
-            f"{wanted.name} {wanted.reference or 'gauge'}"
-        )
-    return float(f"{convert(quantity.value, given.name, wanted.name):.9g}")
-
-
-def _as_wanted(given: Unit, wanted: Unit) -> Unit:
-    """A difference of temperatures is also written in plain degrees."""
-    if wanted.dimension == "temperature difference" and given.dimension == "temperature":
-        return parse_unit(f"delta_{given.name}")
-    return given
+    for given in dict.fromkeys(_given(knowledge)):
+        for text in (given.quantity, *given.aliases):
+            yield Phrase(given.quantity, "reading", text, normalise(text))

@@ -132,10 +132,57 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
+class Scale:
+    """Where the machine fact has this value, the limits of a reading are multiplied by `factor`."""
+
+    fact: str
+    value: str
+    factor: float
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Fits:
+    """On a machine where the fact has this value, the quantity lies below `below` and above `above` (None: no
+    limit; in the reading's unit, never scaled). A value outside tells that the fact is another one."""
+
+    fact: str
+    value: str
+    below: float | None
+    above: float | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """Another quantity, measured in the same case, lies below `below` and above `above` (in `unit`)."""
+
+    quantity: str
+    aliases: tuple[str, ...]
+    unit: str
+    below: float | None
+    above: float | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """Other bands, where the machine has one of the values of each fact and the other quantity is as `given`."""
+
+    facts: tuple[Requirement, ...]
+    given: Given | None
+    bands: tuple[Band, ...]
+    basis: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Reading:
     """A measured quantity. Findings that share `quantity` are all set from one value.
 
-    Bands are tried in order; a value in none of them means the finding's first state.
+    Bands are tried in order; a value in none of them means the finding's first state. The first alternative of
+    `where` that holds puts its bands in the place of `bands`; `scale` multiplies the limits of either.
+    `fits`: what the value tells of the machine.
     """
 
     quantity: str
@@ -143,11 +190,20 @@ class Reading:
     bands: tuple[Band, ...]
     basis: str
     place: Place
+    scale: tuple[Scale, ...] = ()
+    where: tuple[Alternative, ...] = ()
+    fits: tuple[Fits, ...] = ()
+
+    @property
+    def all_bands(self) -> tuple[tuple[Band, ...], ...]:
+        """The plain bands, then those of each alternative."""
+        return self.bands, *(one.bands for one in self.where)
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What can be observed. `states[0]` is normal/absent; `leak[t-1]` = P(state t with no parent present).
+    """What can be observed. `states[0]` is normal/absent; `leak[t-1]` = P(state t with no parent present), of which
+    the share `misleads` is the observation itself misleading, and the rest something that is not listed.
 
     `other` is given for complaints only: the prior of a cause that the knowledge does not list. `without`: what the
     machine cannot do while it is found not normal (`dismantling.ABILITIES`). `clears`: causes, conditions and
@@ -170,6 +226,7 @@ class Finding:
     without: tuple[str, ...] = ()
     clears: tuple[str, ...] = ()
     only_if: tuple[Requirement, ...] = ()
+    misleads: float = 0.5
 
     def in_words(self, state: str) -> str:
         """The finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""

@@ -188,7 +188,9 @@ AGE = Shape(
         "reference": Field(
             Amount(above=0), "age in machine hours at which the hazard is the rate; none: the rate of renewal"
         ),
-        "as_machine": Field(TRUTH, "seldom replaced: as old as the machine, unless said otherwise", default=False),
+        "as_machine": Field(
+            TRUTH, "seldom replaced: as old as the machine, unless said otherwise", default=False
+        ),
     },
 )
 MONEY = Number("cost", Amount(low=0, says="a sum of money"))
@@ -245,13 +247,47 @@ BAND = Shape(
         "above": Field(Amount(), "value more than this"),
     },
 )
+BANDS = Field(Many(BAND, least=1), "tried in order; no band = the first state", required=True)
+BASIS_OF_BANDS = Field(TEXT, "`common practice`, `judgement`, or the id of a source")
+BELOW, ABOVE = Field(Amount(), "less than this"), Field(Amount(), "more than this")
+GIVEN = Shape(
+    "another reading",
+    {
+        "quantity": Field(TEXT, "the other quantity; its latest value in the case counts", required=True),
+        "aliases": Field(TEXTS, "how technicians say it, where no finding carries it", default=()),
+        "unit": Field(TEXT, "unit of below and above", required=True),
+        "below": BELOW,
+        "above": ABOVE,
+    },
+)
+ALTERNATIVE = Shape(
+    "an alternative",
+    {
+        "facts": Field(Map(Many(TEXT, least=1)), "machine facts, of each one of these values", default={}),
+        "given": Field(GIVEN, "what another quantity must be"),
+        "basis": BASIS_OF_BANDS,
+        "bands": BANDS,
+    },
+)
+RANGE = Shape("a range", {"below": BELOW, "above": ABOVE})
 READING = Shape(
     "a reading",
     {
         "quantity": Field(TEXT, "findings with the same quantity are set from one value", required=True),
         "unit": Field(TEXT, "unit of the bands", required=True),
-        "basis": Field(TEXT, "`common practice`, `judgement`, or the id of a source"),
-        "bands": Field(Many(BAND, least=1), "tried in order; no band = the first state", required=True),
+        "basis": BASIS_OF_BANDS,
+        "scale": Field(
+            Map(Map(Amount(above=0, says="a factor"), keys=TEXT)),
+            "machine facts by value: all limits are multiplied",
+            default={},
+        ),
+        "where": Field(Many(ALTERNATIVE), "other bands: the first alternative that holds", default=()),
+        "fits": Field(
+            Map(Map(RANGE, keys=TEXT)),
+            "machine facts by value: between which limits the value lies, else the fact is another",
+            default={},
+        ),
+        "bands": BANDS,
     },
 )
 COMPLAINT = Shape(
@@ -270,6 +306,10 @@ FINDING = Shape(
         "reading": Field(READING, "the value and what it means"),
         "codes": Field(TEXTS, "fault codes that set the finding", default=()),
         "without": Field(ABLE, "what the machine cannot do while it is so", default=()),
+        "misleads": Field(
+            Amount(low=0, high=1, says="a share from 0 to 1"),
+            "share of the leak that is the observation itself misleading (by kind, if not given)",
+        ),
         "clears": Field(IDS, "causes, conditions and findings that are sound where this shows", default=()),
         "only_if": ONLY_IF,
     },

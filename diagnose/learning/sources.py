@@ -8,8 +8,11 @@ from itertools import islice
 from pathlib import Path
 from typing import Protocol, TypeVar
 
+from diagnose.cases.case import Case
 from diagnose.cases.store import Store
+from diagnose.cases.understood import understood
 from diagnose.errors import CallError, DataError, Place, Problem
+from diagnose.knowledge.records import Knowledge
 from diagnose.learning.jsonl import read_lines
 from diagnose.learning.lesson import Lesson, lesson_of
 
@@ -49,9 +52,10 @@ class Source(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class StoreSource:
-    """The cases of the store, in order of number."""
+    """The cases of the store, in order of number; with a knowledge, their readings read anew by it."""
 
     store: Store
+    knowledge: Knowledge | None = None
 
     def count(self) -> int:
         """How many cases were ever opened."""
@@ -59,9 +63,13 @@ class StoreSource:
 
     def chunks(self, size: int) -> Iterator[Chunk]:
         """A case is folded from its events when it comes up."""
-        lessons = (lesson_of(self.store.case(number)) for number in range(1, self.count() + 1))
+        lessons = (lesson_of(self._case(number)) for number in range(1, self.count() + 1))
         for some in _batches(lessons, size):
             yield Chunk(str(self.store.path), lessons=tuple(some))
+
+    def _case(self, number: int) -> Case:
+        case = self.store.case(number)
+        return understood(self.knowledge, case).case if self.knowledge else case
 
 
 @dataclass(frozen=True, slots=True)

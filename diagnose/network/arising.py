@@ -1,9 +1,10 @@
 """How each cause arises of itself on one machine: a table over the facts that are not known and matter to it.
 
-Facts that decide whether this kind of machine has the cause are always among them. Of those that multiply its hazard
-the most telling one is (the one whose multiplier spreads most about its mean); each other one that nobody has told
-counts at its mean, and in full once it is known. So two causes are tied together by a fact only where it tells much of
-both: with every weak tie kept as well, exact inference on vague complaints took tables a thousand times as large.
+Facts that decide whether this kind of machine has the cause are always among them. Of those that multiply
+its hazard the most telling one is (the one whose multiplier spreads most about its mean); each other one
+that nobody has told counts at its mean, and in full once it is known. So two causes are tied together by a
+fact only where it tells much of both: with every weak tie kept as well, exact inference on vague complaints
+took tables a thousand times as large.
 """
 
 from __future__ import annotations
@@ -50,8 +51,8 @@ class Arising:
         return float((self.facts.joint(variables) * table[..., 1]).sum())
 
     def telling(self) -> dict[FactVariable, float]:
-        """The variables that only multiply hazards, of the causes asked for so far; each with its spread where it is
-        most."""
+        """The variables that only multiply hazards, of the causes asked for so far; each with its spread
+        where it is most."""
         return {v: spread for v, spread in self._telling.items() if v.fact not in self._decides}
 
     def _of(self, cause: Cause) -> tuple[tuple[FactVariable, ...], Array]:

@@ -28,6 +28,8 @@ from diagnose.network.network import Array, Family, Network, NoisyMax, Table
 OTHER = "other:"
 OTHER_STRENGTH = 0.9
 PRESENCE = ("absent", "present")
+LEAST_MISLEADING = 1e-5
+"""P(a finding is told though it cannot be), at least (judgement): a wrong word must not make a case impossible."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +78,11 @@ class Built:
     def variable(self, id: str, epoch: int | None = None) -> int:
         """The variable that stands for a cause, condition or finding in an epoch (default: the present)."""
         return self.network.index[self.name(id, epoch)]
+
+    def ties(self, fact: str) -> bool:
+        """Whether something hangs on the fact's variable of this name, rather than on what it does on average."""
+        variable = self.network.index[fact]
+        return any(variable in family.parents for family in self.network.families)
 
     def name(self, id: str, epoch: int | None = None) -> str:
         """The variable's name."""
@@ -129,7 +136,7 @@ class _Builder:
             **knowledge.findings,
         }
         # What this machine cannot have or show stays in its sound state: nothing leads to it, no leak.
-        effects = (*knowledge.conditions.values(), *knowledge.findings.values())
+        effects: list[Condition | Finding] = [*knowledge.conditions.values(), *knowledge.findings.values()]
         self.sound = {one.id for one in effects if not self._can_be(one)}
         self.links: dict[str, dict[str, Link]] = {id: {} for id in self.nodes}
         for id in (*self.causes, *knowledge.conditions):
@@ -188,8 +195,9 @@ class _Builder:
     def _add_facts(self) -> dict[str, tuple[str, ...]]:
         """The unknown facts on which something hangs, each after the one it depends on."""
         asked = dict.fromkeys(v.fact for cause in self.causes.values() for v in self.arising.variables(cause))
-        for effect in (*self.knowledge.conditions.values(), *self.knowledge.findings.values()):
-            asked |= dict.fromkeys(one.fact for one in self._open_facts(effect))
+        for node in self.nodes.values():
+            if not isinstance(node, Cause) and node.id not in self.sound:
+                asked |= dict.fromkeys(one.fact for one in self._open_facts(node))
         found = {}
         for fact in self.facts.above(asked):
             variables = self.facts.variables(fact)
@@ -257,12 +265,15 @@ class _Builder:
         self.families.append(family)
         return self.index[name]
 
-    def _add_behind(self, gates: Sequence[_Gate], name: str, states: tuple[str, ...], family: Family) -> int:
-        """The variable; with gates, what it would be first, and behind them what it is."""
+    def _add_behind(
+        self, gates: Sequence[_Gate], name: str, states: tuple[str, ...], family: Family, closed: Array
+    ) -> int:
+        """The variable; with gates, what it would be first, and behind them what it is; `closed`: its distribution
+        where one of them is."""
         if not gates:
             return self._add(name, states, family)
         free = self._add(f"{name}@open", states, family)
-        return self._add(name, states, _gated(gates, free, len(states)))
+        return self._add(name, states, _gated(gates, free, closed))
 
     def _gates(self, node: Cause | Condition | Finding, version: int) -> list[_Gate]:
         """What must hold for the node to show anything, in one of its versions."""
@@ -302,7 +313,7 @@ class _Builder:
                 links.insert(0, np.eye(2))
                 leak = _first(2)
             family = NoisyMax(tuple(parents), leak, tuple(links))
-            self._add_behind(self._gates(cause, version), name, PRESENCE, family)
+            self._add_behind(self._gates(cause, version), name, PRESENCE, family, _first(2))
 
     def _add_effect(self, node: Condition | Finding, versions: Sequence[int]) -> None:
         card = len(node.states)
@@ -314,11 +325,11 @@ class _Builder:
         if isinstance(node, Finding) and node.other:
             parents.append(self.index[OTHER + node.id])
             tables.append(_other_table(card))
-        leak = _first(card) if node.id in self.sound else leak_vector(node.leak)
+        leak = _misleading(node) if node.id in self.sound else leak_vector(node.leak)
         shared = NoisyMax(tuple(parents), leak, tuple(tables))
         if len(versions) == 1 and len(steady) == len(links):
             name = _named(node.id, versions[0], self.versions[node.id][-1])
-            self._add_behind(self._gates(node, versions[0]), name, node.states, shared)
+            self._add_behind(self._gates(node, versions[0]), name, node.states, shared, _misleading(node))
         else:
             self._add_copies(node, versions, shared, {p: links[p] for p in links if p not in steady})
 
@@ -343,7 +354,7 @@ class _Builder:
                 sources.append(shares[key])
             family = NoisyMax(tuple(sources), _first(card), (np.eye(card),) * len(sources))
             name = _named(node.id, version, self.versions[node.id][-1])
-            self._add_behind(self._gates(node, version), name, node.states, family)
+            self._add_behind(self._gates(node, version), name, node.states, family, _misleading(node))
 
     def _add_noise(self, name: str, table: Array) -> int:
         """The inhibitor of one link as a root: which stretch of the unit interval the draw fell into."""
@@ -367,14 +378,22 @@ def _breaks(table: Array) -> Array:
     return np.array([*(cut for cut in cuts if 1e-15 < cut < 1 - 1e-15), 1.0])
 
 
-def _gated(gates: Sequence[_Gate], free: int, card: int) -> Table:
-    """P(state | gates, what it would be): as it would be where all are open, else the first state."""
+def _misleading(node: Condition | Finding) -> Array:
+    """What shows where nothing can be behind it: of a condition nothing; a finding can always be told wrongly."""
+    if isinstance(node, Condition):
+        return _first(len(node.states))
+    above = [max(number.value * node.misleads, LEAST_MISLEADING) for number in node.leak]
+    return np.array([1 - sum(above), *above])
+
+
+def _gated(gates: Sequence[_Gate], free: int, closed: Array) -> Table:
+    """P(state | gates, what it would be): as it would be where all are open, else as `closed` says."""
     is_open = np.ones((1,) * len(gates), dtype=bool)
     for axis, gate in enumerate(gates):
         shape = [1] * len(gates)
         shape[axis] = len(gate.open)
         is_open = is_open & np.array(gate.open).reshape(shape)
-    values = np.where(is_open[..., None, None], np.eye(card), _first(card))
+    values = np.where(is_open[..., None, None], np.eye(len(closed)), closed)
     return Table((*(gate.variable for gate in gates), free), values)
 
 

@@ -1,8 +1,8 @@
 """The machine's facts as root variables: those not known, with what the known ones make of them.
 
-Facts form a forest (a fact depends on at most one other), so that knowing some of them leaves a forest over the rest:
-what is known below a fact weighs its values (Pearl's messages in a tree), and every table is normalised again. A fact
-of which several values can hold is one yes-or-no variable a value.
+Facts form a forest (a fact depends on at most one other), so that knowing some of them leaves a forest over
+the rest: what is known below a fact weighs its values (Pearl's messages in a tree), and every table is
+normalised again. A fact of which several values can hold is one yes-or-no variable a value.
 """
 
 from __future__ import annotations
@@ -10,14 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
 from diagnose.errors import DiagnoseError
+from diagnose.knowledge.observable import NO_YES, fact_name
 from diagnose.knowledge.records import Fact, Number, Requirement
 from diagnose.network.network import Array
-
-NO_YES = ("no", "yes")
 
 
 class ImpossibleFacts(DiagnoseError):
@@ -39,7 +39,7 @@ class FactVariable:
     @property
     def name(self) -> str:
         """The variable's name in the network."""
-        return f"{self.fact}={self.value}" if self.value else self.fact
+        return fact_name(self.fact, self.value)
 
     def as_fact(self, state: int) -> Mapping[str, str]:
         """The fact, were the variable in this state; nothing where the value does not hold."""
@@ -113,7 +113,7 @@ class Facts:
         wanted = {v.fact for v in variables if not v.value}
         chain = [self.variables(fact)[0] for fact in self.above(wanted)]
         axes = {v.name: axis for axis, v in enumerate(chain)}
-        operands: list[object] = []
+        operands: list[Any] = []
         for v in chain:
             parent = self.parent(v.fact)
             operands += [self.table(v), [*([axes[parent]] if parent else []), axes[v.name]]]
@@ -145,7 +145,9 @@ class Facts:
             elif not (total > 0).all():
                 raise ImpossibleFacts(self._told(fact))
             if known is None:
-                tables[fact.id] = np.where(total > 0, rows / np.where(total > 0, total, 1.0), self._rows(fact))
+                tables[fact.id] = np.where(
+                    total > 0, rows / np.where(total > 0, total, 1.0), self._rows(fact)
+                )
         return tables
 
     @cached_property
@@ -162,7 +164,8 @@ class Facts:
         return [self.all[id] for id in order if not self.all[id].several]
 
     def _rows(self, fact: Fact) -> Array:
-        """P(fact | the one it depends on, as far as it is known), before anything below: (card,) or (parent, card)."""
+        """P(fact | the one it depends on, as far as it is known), before anything below: (card,) or
+        (parent, card)."""
         if not fact.given or fact.given not in self.all:
             return _shares(fact, fact.shares)
         if (value := self.known.get(fact.given)) is not None:

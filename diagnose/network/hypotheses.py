@@ -76,15 +76,18 @@ def _push_up(terms: Terms, variable: int, family: NoisyMax) -> Terms:
 
 
 def _split(terms: Terms, variable: int, family: Table) -> Terms:
-    """Sum the variable out of a table: a term for each state of all its parents but the last, over which the rest is a
-    weight. A term that does not weigh the variable stays one, and so does one in which these states are known."""
+    """Sum the variable out of a table: a term for each state of all its parents but the last, over which
+    the rest is a weight. A term that does not weigh the variable stays one, and so does one in which these
+    states are known."""
     weight = terms.weights[variable]
     *split, last = family.parents
     told = np.tensordot(weight, family.values, axes=([1], [family.values.ndim - 1]))
     heavy = (weight != weight[:, :1]).any(axis=1)
     rows, indices = [np.flatnonzero(~heavy)], [(0,) * len(split)]
     for index in np.ndindex(*told.shape[1:-1]):
-        can_be = [terms.weights[v][:, s] != 0 for v, s in zip(split, index, strict=True) if v in terms.weights]
+        can_be = [
+            terms.weights[v][:, s] != 0 for v, s in zip(split, index, strict=True) if v in terms.weights
+        ]
         rows.append(np.flatnonzero(np.logical_and.reduce([heavy, *can_be])))
         indices.append(index)
     chosen = np.concatenate(rows)

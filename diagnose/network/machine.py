@@ -28,6 +28,7 @@ class Machine:
 
     @property
     def window(self) -> float:
-        """The hours in which what is wrong now has happened: since it was last right, never more than it has run."""
+        """The hours in which what is wrong now has happened: since it was last right, never more than it
+        has run."""
         since = LAST_RIGHT if self.last_right is None else self.last_right
         return since if self.hours is None else min(since, self.hours)

@@ -1,11 +1,12 @@
 """How likely each cause is to have arisen on this machine before anything is seen.
 
-A cause that happens is there on arrival with 1 - exp(-H), H the integral of its hazard over the hours since the
-machine was last right: its rate in ordinary care, times what is known of the machine. Where the age of the part is
-known the hazard is Weibull. Where nobody knows when it was replaced it has its rate, the steady one of a part that is
-replaced again and again, 1 / mean life (elementary renewal theorem; Cox, Renewal Theory, 1962, from memory): wear
-parts do not climb for ever. What is seldom replaced (`as_machine`) is the original part with the probability that this
-survived so long, and ages with the machine; else a later one at the steady rate.
+A cause that happens is there on arrival with 1 - exp(-H), H the integral of its hazard over the hours since
+the machine was last right: its rate in ordinary care, times what is known of the machine. Where the age of
+the part is known the hazard is Weibull. Where nobody knows when it was replaced it has its rate, the steady
+one of a part that is replaced again and again, 1 / mean life (elementary renewal theorem; Cox, Renewal
+Theory, 1962, from memory): wear parts do not climb for ever. What is seldom replaced (`as_machine`) is the
+original part with the probability that this survived so long, and ages with the machine; else a later one
+at the steady rate.
 """
 
 from __future__ import annotations
@@ -41,7 +42,7 @@ class Weibull:
 
     def hazard(self, start: float, end: float) -> float:
         """The integral of the hazard between two ages."""
-        return (end / self.life) ** self.shape - (start / self.life) ** self.shape
+        return float((end / self.life) ** self.shape - (start / self.life) ** self.shape)
 
     def failed(self, age: float) -> float:
         """P(failed by this age)."""
@@ -50,7 +51,8 @@ class Weibull:
 
 def life(rate: float, shape: float, reference: float | None) -> Weibull:
     """The life of a part that fails at `rate` per hour: on average over parts replaced at failure for ever
-    (rate = 1 / mean life); or, with a reference, at that age (rate = shape / life x (reference / life)^(shape - 1)).
+    (rate = 1 / mean life); or, with a reference, at that age (rate = shape / life x (reference /
+    life)^(shape - 1)).
     """
     if reference is None:
         return Weibull(shape, 1 / (rate * gamma(1 + 1 / shape)))

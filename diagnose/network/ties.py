@@ -17,7 +17,8 @@ from diagnose.network.network import Array, Family, Network, Table
 
 
 def least_telling(built: Built, among: Iterable[int]) -> list[int]:
-    """The half, of these variables, of those that tie causes, with the facts that tell the least of their causes."""
+    """The half, of these variables, of those that tie causes, with the facts that tell the least of their
+    causes."""
     tying = sorted((v for v in among if v in built.telling), key=built.telling.__getitem__)
     return tying[: (len(tying) + 1) // 2]
 

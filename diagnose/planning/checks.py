@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Access, Hazard
 from diagnose.network.engine import Engine, Outcomes
 from diagnose.network.network import Array
@@ -230,7 +231,7 @@ def _plain(diagnosis: Diagnosis, now: Situation, option: CheckOption) -> CheckVa
         path,
         tuple(sorted((knowledge.hazards[h] for h in option.hazards), key=lambda hazard: not hazard.stop)),
         check.tools if check else (),
-        check.steps if check else (knowledge.findings[option.findings[0]].observe,),
+        check.steps if check else (observable(knowledge, option.findings[0]).observe,),
         option.findings,
         0.0,
         (),
@@ -241,7 +242,7 @@ def _plain(diagnosis: Diagnosis, now: Situation, option: CheckOption) -> CheckVa
 def _likely_results(
     diagnosis: Diagnosis, joint: tuple[str, ...], outcome: Outcomes, targets: Sequence[str], most: int = 4
 ) -> tuple[Result, ...]:
-    findings = [diagnosis.knowledge.findings[id] for id in joint]
+    findings = [observable(diagnosis.knowledge, id) for id in joint]
     order = np.argsort(-outcome.probabilities, axis=None, kind="stable")[:most]
     found = []
     for flat in order:

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.dismantling import lost, shutting_out, with_all_after, with_all_before
+from diagnose.knowledge.observable import FACT
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair, Requirement
 from diagnose.network.machine import Machine
 
 NEARLY = 0.05
-LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, "symptom": 2.0, "code": 3.0}
+LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, FACT: 1.0, "symptom": 2.0, "code": 3.0}
 """Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
 SYMPTOM_WANTS = ("cranking",)
 """What a symptom that is only looked or listened for asks of the machine: it shows when cranked or run."""
@@ -66,7 +67,21 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     for finding in knowledge.findings.values():
         if finding.kind in LOOK_MINUTES and finding.id not in known and finding.id not in revealed:
             found.append(_look(finding, shutting[SYMPTOM_WANTS]))
+    found += _questions(diagnosis)
     return tuple(option for option in found if not gone.intersection(option.wants))
+
+
+def _questions(diagnosis: Diagnosis) -> Iterator[CheckOption]:
+    """The facts of the machine that nobody has told and that bear on what can be behind the findings."""
+    built, knowledge = diagnosis.built, diagnosis.knowledge
+    for fact, names in built.facts.items():
+        bearing = tuple(
+            name for name in names if built.ties(name) and built.variable(name) in diagnosis.engine.region
+        )
+        if bearing:
+            question = knowledge.facts[fact].question
+            name = f"Ask: {question[0].lower()}{question[1:]}"
+            yield CheckOption(f"ask:{fact}", name, LOOK_MINUTES[FACT], None, bearing)
 
 
 def _never_shown(diagnosis: Diagnosis) -> set[str]:

@@ -12,6 +12,7 @@ from itertools import combinations
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Repair
 from diagnose.network.engine import Engine
 from diagnose.network.network import Array
@@ -259,7 +260,7 @@ def _joint(
     table = np.ones((len(shown[findings[0]]), 1))
     names: list[dict[str, str]] = [{}]
     for id in findings:
-        states = diagnosis.knowledge.findings[id].states
+        states = observable(diagnosis.knowledge, id).states
         table = (table[:, :, None] * shown[id][:, None, :]).reshape(len(table), -1)
         names = [{**name, id: state} for name in names for state in states]
     return table, tuple(names)

@@ -16,8 +16,9 @@ from typing import Any
 import numpy as np
 
 from diagnose.cases.case import Case
-from diagnose.cases.events import Checked, Event, Noted, OpenedUp, Repaired, from_json, to_json
+from diagnose.cases.events import Checked, Event, Learnt, Noted, OpenedUp, Repaired, from_json, to_json
 from diagnose.errors import CallError
+from diagnose.knowledge.observable import FACT, fact_name, observable
 from diagnose.knowledge.records import Finding, Hazard, Knowledge, Repair
 from diagnose.planning.options import CheckOption
 from diagnose.planning.shop import Shop
@@ -170,6 +171,8 @@ class Bench:
     def do_check(self, option: CheckOption) -> Seen:
         """Do a check or a look: what it shows by the hidden truth. A code that is not stored is no evidence (its
         test may not have run), so it is not noted."""
+        if observable(self.knowledge, option.findings[0]).kind == FACT:
+            return self._asked(option)
         noted: dict[str, Noted] = {}
         for id in option.findings:
             for one in self._shown(self.knowledge.findings[id], noted):
@@ -183,6 +186,20 @@ class Bench:
             Entry("checked", {**values, "events": _plain([done, *opened, *told])}),
             told,
         )
+
+    def _asked(self, option: CheckOption) -> Seen:
+        """The answer to a question about the machine, by the hidden truth."""
+        fact = self.knowledge.facts[option.findings[0].partition("=")[0]]
+        variables = self._world.network.index
+        if fact.several:
+            names = [value for value in fact.values[1:] if fact_name(fact.id, value) in variables]
+            yes = (value for value in names if not self._world.normal(fact_name(fact.id, value)))
+            value = next(yes, fact.values[0])
+        else:
+            value = self._world.shows(fact.id)
+        values = self._judged(self.standing.check(option), self.standing.check_price(option))
+        events = [Checked(option.id), Learnt(facts={fact.id: value})]
+        return Seen(Entry("checked", {**values, "events": _plain(events)}), (Noted(fact.id, value),))
 
     def do_repair(self, repairs: Sequence[Repair]) -> Seen:
         """Repair, put together, and try again: is the complaint still there?"""
@@ -263,6 +280,7 @@ class Bench:
             finding,
             wanted,
             np.random.default_rng([truth.seed, variable, len(self.case.epochs)]),
+            self.case,
         )
         return (None, "") if drawn is None else (drawn.value, f"{drawn.unit} {drawn.reference}".strip())
 

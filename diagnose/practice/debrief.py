@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import Any
 
+from diagnose.knowledge.observable import observable
 from diagnose.network.weighing import story as odds_story
 from diagnose.practice.bench import Bench
 from diagnose.practice.expert import Difficulty, best_path, difficulty
@@ -134,7 +135,7 @@ class Debrief:
         steps = (gains[1:] - gains[:-1]).sum(axis=1)
         place = int(steps.argmax())
         seen = diagnosis.evidence[place].observation
-        name = self.bench.knowledge.findings[seen.finding].in_words(seen.state)
+        name = observable(self.bench.knowledge, seen.finding).in_words(seen.state)
         return Turning(name, float(steps[place])) if steps[place] > 0 else None
 
     @cached_property

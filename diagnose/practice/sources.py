@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from diagnose.cases.case import Case
-from diagnose.cases.events import Checked, Coded, Event, Learnt, Noted, Opened, OpenedUp, Repaired
+from diagnose.cases.events import Checked, Coded, Event, Learnt, Measured, Noted, Opened, OpenedUp, Repaired
 from diagnose.cases.scenario import Scenario
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Family, Knowledge
@@ -62,7 +62,7 @@ def _bare(event: Event) -> Event:
     if isinstance(event, Opened):
         hours = None if event.hours is None else round(event.hours / 500) * 500.0
         return replace(event, machine="a machine", hours=hours, complaint="")
-    if isinstance(event, Noted | Coded | Checked | OpenedUp | Learnt):
+    if isinstance(event, Noted | Measured | Coded | Checked | OpenedUp | Learnt):
         return replace(event, text="")
     return event
 
@@ -80,7 +80,7 @@ def _parted(events: Sequence[Event], knowledge: Knowledge) -> tuple[tuple[Event,
     given, kept, looking = list(events[:start]), list[Noted](), True
     for event in events[start:]:
         looking = looking and not isinstance(event, Checked | OpenedUp)
-        if isinstance(event, Opened | Learnt | Coded):
+        if isinstance(event, Opened | Learnt | Measured | Coded):
             given.append(event)
         elif isinstance(event, Noted) and event.finding in knowledge.findings:
             (given if looking and _plain(knowledge, event) else kept).append(event)

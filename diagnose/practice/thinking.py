@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Finding
 from diagnose.planning.options import CheckOption
 from diagnose.practice.bench import Bench
@@ -56,7 +57,7 @@ def supposed(bench: Bench, option: CheckOption) -> tuple[Finding, str]:
     now = bench.standing.now
     number = next((n for n, check in enumerate(now.checks) if check.id == option.id), None)
     id = option.findings[0] if number is None else next(iter(now.results[number][0]))
-    finding = bench.knowledge.findings[id]
+    finding = observable(bench.knowledge, id)
     return finding, finding.states[-1]
 
 
@@ -100,7 +101,7 @@ def _pointer(bench: Bench) -> str:
     option = bench.standing.check_option(move.ids[0]) if move.kind == "check" else None
     if option is None:
         return "No check is worth its time now: it is time to act."
-    system = option.check.system if option.check else knowledge.findings[option.findings[0]].system
+    system = option.check.system if option.check else observable(knowledge, option.findings[0]).system
     name = knowledge.systems[system].name if system in knowledge.systems else system
     work = minutes(bench.standing.check_price(option).minutes)
     return f"Look at: {name}. The best check there takes {work} with dismantling."

@@ -7,8 +7,12 @@ from itertools import pairwise
 
 import numpy as np
 
+from diagnose.cases.case import Case
+from diagnose.cases.understood import values_known
 from diagnose.errors import CallError
-from diagnose.knowledge.readings import Quantity, states_for
+from diagnose.knowledge.limits import limits
+from diagnose.knowledge.quantity import Quantity
+from diagnose.knowledge.readings import meaning
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.knowledge.units import convert, parse_unit
 
@@ -26,13 +30,22 @@ def siblings(knowledge: Knowledge, finding: Finding) -> list[Finding]:
 
 
 def plausible(
-    knowledge: Knowledge, finding: Finding, wanted: Mapping[str, str], rng: np.random.Generator
+    knowledge: Knowledge,
+    finding: Finding,
+    wanted: Mapping[str, str],
+    rng: np.random.Generator,
+    case: Case | None = None,
 ) -> Quantity | None:
-    """A value that puts each finding of the same quantity into the state wanted; None where no value does."""
+    """A value that puts each finding of the same quantity into the state wanted, on the machine of the case; None
+    where no value does. A fact that is not known, and that the value would decide, is taken as its first value.
+    """
+    case = case or Case(0)
     reading = finding.reading
     if reading is None:
         return None
-    fitting = [s for s in _stretches(_limits(knowledge, finding)) if _fits(knowledge, finding, wanted, s)]
+    fitting = [
+        s for s in _stretches(_limits(knowledge, finding)) if _fits(knowledge, case, finding, wanted, s)
+    ]
     if not fitting:
         return None
     low, high = fitting[int(rng.integers(len(fitting)))]
@@ -52,9 +65,8 @@ def _limits(knowledge: Knowledge, finding: Finding) -> list[float]:
     unit = parse_unit(finding.reading.unit if finding.reading else "").name
     for other in siblings(knowledge, finding):
         assert other.reading is not None
-        for band in other.reading.bands:
-            given = parse_unit(other.reading.unit).name
-            found |= {convert(x, given, unit) for x in (band.below, band.above) if x is not None}
+        given = parse_unit(other.reading.unit).name
+        found |= {convert(x, given, unit) for x in limits(other.reading)}
     return sorted(found)
 
 
@@ -68,14 +80,19 @@ def _stretches(limits: list[float]) -> list[Stretch]:
     return [(floor, first), *pairwise(limits), (last, last + span)]
 
 
-def _fits(knowledge: Knowledge, finding: Finding, wanted: Mapping[str, str], stretch: Stretch) -> bool:
+def _fits(
+    knowledge: Knowledge, case: Case, finding: Finding, wanted: Mapping[str, str], stretch: Stretch
+) -> bool:
     assert finding.reading is not None
     middle = _quantity(finding, (stretch[0] + stretch[1]) / 2)
     try:
-        states = dict(states_for(knowledge, finding.reading.quantity, middle))
+        others = values_known(knowledge, case)
+        found = meaning(knowledge, finding.reading.quantity, middle, case.machine.facts, others)
     except CallError:
         return False
-    return all(states.get(id, state) == state for id, state in wanted.items())
+    states = dict(found.states)
+    first = all(value == knowledge.facts[fact].values[0] for fact, value in found.learnt.items())
+    return bool(states) and first and all(states.get(id, state) == state for id, state in wanted.items())
 
 
 def _rounded(value: float, span: float) -> float:

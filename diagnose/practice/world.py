@@ -14,6 +14,7 @@ import numpy as np
 from diagnose.network.build import Built
 from diagnose.network.engine import Engine, Evidence, one_hot
 from diagnose.network.network import Array, Network, NoisyMax, Table
+from diagnose.network.ties import untied
 
 
 class World:
@@ -74,6 +75,9 @@ def samples(
     built: Built, present: Iterable[str], seen: Evidence, rng: np.random.Generator, many: int
 ) -> list[World]:
     """So many of such machines, drawn independently."""
+    built = untied(
+        built, built.telling
+    )  # with the causes held, what ties them says nothing of what they show
     network, there = built.network, set(present)
     settled = [*built.causes, *built.others.values()]
     held = {network.index[id]: int(id in there) for id in settled}
@@ -89,7 +93,7 @@ def _draws(
     return [
         _noise(family, v, states, rng)
         if v in states and v not in held
-        else rng.random(1 + len(family.parents))
+        else rng.random(1 if isinstance(family, Table) else 1 + len(family.parents))
         for v, family in enumerate(network.families)
     ]
 
@@ -113,8 +117,8 @@ def _state(family: Table | NoisyMax, draws: Array, states: Sequence[int]) -> int
 def _rows(family: Table | NoisyMax, states: Sequence[int] | Mapping[int, int]) -> list[Array]:
     """What the leak and each parent in its state contribute: distributions over the child's states."""
     if isinstance(family, Table):
-        assert not family.parents, "a machine without repairs has tables at its roots only"
-        return [family.values]
+        row: Array = family.values[tuple(states[parent] for parent in family.parents)]
+        return [row]
     links = zip(family.parents, family.links, strict=True)
     return [family.leak, *(link[states[parent]] for parent, link in links)]
 

@@ -10,8 +10,9 @@ from rich.text import Text
 
 from diagnose.errors import Problem
 from diagnose.knowledge.likeness import Match
+from diagnose.knowledge.limits import limit_words
 from diagnose.knowledge.provenance import FREQUENCY, numbers
-from diagnose.knowledge.records import Band, Knowledge, Link
+from diagnose.knowledge.records import Knowledge, Link
 from diagnose.report.text import QUIET, STRONG, cautions, grid, line, titled
 from diagnose.report.words import CAUTION, count, listed, minutes, percent
 
@@ -137,15 +138,9 @@ def _finding(knowledge: Knowledge, record: Any) -> Rows:
     yield "codes", ", ".join(record.codes)
     if record.reading:
         yield "reading", f"{record.reading.quantity}, {record.reading.unit} ({record.reading.basis})"
-        yield "bands", "; ".join(_band(band, record.reading.unit) for band in record.reading.bands)
+        yield "limits", "\n".join(limit_words(record.reading, {}))
     revealing = [check.id for check in knowledge.checks.values() if record.id in check.reveals]
     yield "shown by", _names(knowledge, revealing)
-
-
-def _band(band: Band, unit: str) -> str:
-    above = f" above {band.above:g} {unit}" if band.above is not None else ""
-    below = f" below {band.below:g} {unit}" if band.below is not None else ""
-    return f"{band.state}{above}{below}"
 
 
 def _check(knowledge: Knowledge, record: Any) -> Rows:

@@ -8,6 +8,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Hazard, Knowledge
 from diagnose.planning.checks import CheckValue, Result
 from diagnose.planning.keep_running import KeepRunning
@@ -165,7 +166,7 @@ def _after(knowledge: Knowledge, result: Result) -> str:
 
 def result_words(knowledge: Knowledge, states: Mapping[str, str]) -> str:
     """A joint result by what is not normal in it."""
-    findings = [(knowledge.findings[id], state) for id, state in states.items()]
+    findings = [(observable(knowledge, id), state) for id, state in states.items()]
     shown = [finding.in_words(state) for finding, state in findings if state != finding.states[0]]
     if shown:
         return listed(shown)

@@ -33,6 +33,7 @@ def causes(
             for chosen in diagnosis.fault_sets
         ],
         "other_cause": diagnosis.other_cause,
+        "unexplained": unexplained(diagnosis),
         "conflict": {
             "bits": diagnosis.conflict.bits,
             "strange": [{"name": name, "bits": size} for name, size in diagnosis.conflict.strange],
@@ -94,6 +95,20 @@ def cause(
         "relevant": ranked.relevant,
         "weights": list(weights),
     }
+
+
+def unexplained(diagnosis: Diagnosis) -> list[Json]:
+    """What nothing listed explains, finding by finding."""
+    return [
+        {
+            "finding": one.finding,
+            "state": one.state,
+            "probability": one.probability,
+            "misleads": one.misleads,
+            "not_listed": one.probability - one.misleads,
+        }
+        for one in diagnosis.unexplained
+    ]
 
 
 def _seen(item: Seen) -> Json:

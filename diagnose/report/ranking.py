@@ -38,6 +38,8 @@ if TYPE_CHECKING:
 
 SUSPICIOUS_BITS = 3.0
 """Conflict above which findings are said not to fit: together 8 times rarer than by chance (judgement)."""
+LEFT_OVER = 0.05
+"""What no listed cause explains is told from this probability on (judgement)."""
 LIKELY_SETS = 3
 EXPLAINED = 3
 
@@ -56,8 +58,10 @@ def causes_screen(
         *running_lines(advice, shop),
         *stops(diagnosis),
         *conflict_line(diagnosis),
+        *no_complaint(diagnosis),
         Text(""),
         ranking(diagnosis, limit, intervals),
+        *unexplained_lines(diagnosis),
         *_trust(intervals),
         *_rest(diagnosis, limit),
         *_combinations(diagnosis),
@@ -67,6 +71,15 @@ def causes_screen(
         *_opinion(opinion),
         *foot(_next_step(diagnosis)),
     )
+
+
+def no_complaint(diagnosis: Diagnosis) -> Pieces:
+    """That nothing the machine came in for was understood: the ranking is then that of any machine in service."""
+    states = diagnosis.built.network.states
+    wrong = any(one.observation.state != states[one.variable][0] for one in diagnosis.evidence)
+    if not wrong and not diagnosis.case.inspection:
+        words = "Nothing wrong is noted yet, so these are the chances of any machine in service."
+        yield line(f"{words} What did it come in for? diagnose note WORDS", style=WARN)
 
 
 def ranking(
@@ -87,6 +100,16 @@ def ranking(
     if other is not None:
         _add(table, "", other, Text(NOT_LISTED))
     return table
+
+
+def unexplained_lines(diagnosis: Diagnosis, most: int = 3) -> Pieces:
+    """What is left over of the findings, where it is worth a word."""
+    for one in [one for one in diagnosis.unexplained if one.probability >= LEFT_OVER][:most]:
+        name = diagnosis.knowledge.findings[one.finding].in_words(one.state)
+        why = (
+            f"{percent(one.misleads)} that it misleads, {percent(one.probability - one.misleads)} not listed"
+        )
+        yield line(f"Nothing listed explains “{name}”: {percent(one.probability)} ({why})", style=QUIET)
 
 
 def listed_causes(diagnosis: Diagnosis) -> tuple[RankedCause, ...]:

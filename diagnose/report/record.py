@@ -14,6 +14,7 @@ from diagnose.cases.events import (
     Coded,
     Event,
     Learnt,
+    Measured,
     Noted,
     Opened,
     OpenedUp,
@@ -22,6 +23,7 @@ from diagnose.cases.events import (
     Withdrawn,
 )
 from diagnose.cases.store import Summary
+from diagnose.cases.understood import understood
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.text import QUIET, STRONG, foot, grid, head, line
 from diagnose.report.words import count, listed
@@ -48,12 +50,23 @@ def case_screen(knowledge: Knowledge, case: Case) -> RenderableType:
 def history(knowledge: Knowledge, case: Case) -> RenderableType:
     """Every entry, numbered; what was withdrawn stays to be seen."""
     table = grid("right", "left", "left")
+    now = read_anew(knowledge, case)
     for event in case.history:
         gone = event.sequence in case.withdrawn
-        words = event_words(knowledge, event) + (" (withdrawn)" if gone else "")
+        words = event_words(knowledge, event) + (" (withdrawn)" if gone else now.get(event.sequence, ""))
         style = QUIET if gone else ""
         table.add_row(Text(str(event.sequence), style), Text(moment(event.time), style), Text(words, style))
     return table
+
+
+def read_anew(knowledge: Knowledge, case: Case) -> dict[int, str]:
+    """By number of the entry: what a value means now, where that is not what it was noted as."""
+    before = {(seen.event, seen.finding): seen.state for seen in case.observations}
+    now: dict[int, list[str]] = {}
+    for seen in understood(knowledge, case).case.observations:
+        if before.get((seen.event, seen.finding)) != seen.state:
+            now.setdefault(seen.event, []).append(knowledge.findings[seen.finding].in_words(seen.state))
+    return {number: f" (now: {listed(words)})" for number, words in now.items()}
 
 
 def day(time: str) -> str:
@@ -73,6 +86,8 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
             return f"opened: {event.complaint or 'no complaint given'}{_facts(event)}"
         case Noted():
             return _noted(knowledge, event)
+        case Measured():
+            return f"measured: {event.quantity} {event.value:g} {event.unit}{_sure(event.confidence)}"
         case Coded():
             return f"code {event.code} (not used)"
         case Checked():
@@ -97,8 +112,11 @@ def _noted(knowledge: Knowledge, event: Noted) -> str:
     words = finding.in_words(event.state) if finding else f"{event.finding}: {event.state}"
     value = f" [{event.value:g} {event.unit}]" if event.value is not None else ""
     code = f" [{event.code}]" if event.code else ""
-    sure = "" if event.confidence == "sure" else f" ({event.confidence})"
-    return f"{words}{value}{code}{sure}"
+    return f"{words}{value}{code}{_sure(event.confidence)}"
+
+
+def _sure(confidence: str) -> str:
+    return "" if confidence == "sure" else f" ({confidence})"
 
 
 def _repaired(knowledge: Knowledge, event: Repaired) -> str:

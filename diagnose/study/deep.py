@@ -112,7 +112,7 @@ def pairs(known: Signatures) -> Iterator[Pair]:
 
 def comparable(known: Signatures) -> NDArray[np.bool_]:
     """Which causes can be taken for each other: on one machine, of comparable likelihood, with one complaint."""
-    priors = np.array([known.knowledge.causes[id].prior.value for id in known.causes])
+    priors = np.array([known.priors[id] for id in known.causes])
     ratio = priors[:, None] / priors[None]
     often = (known.complaints >= SHARED).astype(int)
     near = (ratio <= COMPARABLE) & (ratio >= 1 / COMPARABLE)

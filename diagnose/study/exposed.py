@@ -40,9 +40,9 @@ class Exposed:
 def expose(network: Network, wanted: Collection[int]) -> Exposed:
     """The network with the families of the `wanted` variables laid open.
 
-    A table of something that arises by its parents' states (a cause, by facts that are not known) becomes a root with
-    its largest probability, and a table of how much of that remains: one number moves all its rows alike. Tables that
-    only hand on what is there (gates) stay as they are.
+    A table of something that arises by its parents' states (a cause, by facts that are not known) becomes a
+    root with its largest probability, and a table of how much of that remains: one number moves all its
+    rows alike. Tables that only hand on what is there (gates) stay as they are.
     """
     return _Exposer(network, frozenset(wanted)).run()
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -16,15 +17,19 @@ from diagnose.study.exposed import Exposed, Row
 NOISE = "@noise"
 
 
+Multiplies = Literal["", "odds", "hazard"]
+
+
 @dataclass(frozen=True, slots=True)
 class Named:
-    """A number of the knowledge and the state of the row whose probability it is, or whose odds it multiplies (a
-    rate: as good as its odds, for what is rare)."""
+    """A number of the knowledge and the state of the row whose probability it is; or, where it `multiplies`, the
+    odds of that or its hazard, -ln(1 - probability).
+    """
 
     label: str
     number: Number
     state: int = 1
-    multiplies: bool = False
+    multiplies: Multiplies = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,12 +91,13 @@ def _is_first(built: Built, name: str) -> bool:
 
 def _prior(diagnosis: Diagnosis, id: str) -> Iterator[Named]:
     cause = diagnosis.knowledge.causes[id]
-    yield Named(f"{id}: {FREQUENCY[cause.per]}", cause.frequency, multiplies=cause.per != "share")
+    by: Multiplies = "odds" if cause.per == "share" else "hazard"
+    yield Named(f"{id}: {FREQUENCY[cause.per]}", cause.frequency, multiplies="" if by == "odds" else by)
     facts = diagnosis.case.machine.facts
     for modifier in cause.modifiers:
         if facts.get(modifier.fact) == modifier.value:
             label = f"{id}: times with {modifier.fact} {modifier.value}"
-            yield Named(label, modifier.odds, multiplies=True)
+            yield Named(label, modifier.odds, multiplies=by)
 
 
 def _shares(knowledge: Knowledge, name: str) -> Iterator[Named]:

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from diagnose.knowledge.provenance import KINDS, prior_sums, tally
+from diagnose.knowledge.provenance import KINDS, tally
 from diagnose.knowledge.records import JUDGEMENT, Knowledge
+from diagnose.network.build import build
 from diagnose.network.machine import Machine
-from diagnose.network.arising import can_be
 from diagnose.study.published import (
     CORE,
     CORE_SHARE,
@@ -44,10 +44,15 @@ def compared(sums: Mapping[str, float], shares: Sequence[Share] = STOPPAGES) -> 
 
 
 def sums_for(knowledge: Knowledge, family: str) -> dict[str, float]:
-    """Reference priors summed by system, of the causes that a machine of the family can have."""
+    """How many faults of each system arise on a machine of the family in the usual window: sums of what the causes
+    have of themselves. Those that build up unnoticed are left out."""
     facts = knowledge.families[family].facts if family else {}
-    machine = Machine(family=family, facts=facts)
-    return prior_sums(knowledge, lambda cause: applies(cause, machine))
+    priors = build(knowledge, Machine(family=family, facts=facts)).priors
+    sums = dict.fromkeys(knowledge.systems, 0.0)
+    for id, p in priors.items():
+        if knowledge.causes[id].per != "share":
+            sums[knowledge.causes[id].system] += p
+    return sums
 
 
 def page(knowledge: Knowledge) -> str:
@@ -67,14 +72,11 @@ BASES = """## How much is which
 
 Numbers of causes, conditions, findings, checks and repairs by basis. `known`: from a source or common practice, in
 100."""
-PRIORS = """## Priors by system
+PRIORS = """## Faults by system
 
-Sum of the reference priors of all causes that a machine of the family can have: how many of these faults it brings
-along, on average, when it comes in with some complaint."""
-ABOVE_ONE = """The sum is above one on purpose:
-a prior counts a worn part, a tired hose, a plugged filter that is there
-whether or not it is what the driver complains of. The published figures below count the one fault that
-stopped the engine, so only shares can be compared."""
+How many faults happen to a machine of the family, on average, in the 500 running hours since it was last right:
+presence by the causes' rates, with the facts that the family does not tell summed over. States that build up
+unnoticed (`share`) are not counted. [rates.md](rates.md) sets machines as they arrive beside published figures."""
 
 
 def _bases(knowledge: Knowledge) -> str:
@@ -87,7 +89,7 @@ def _bases(knowledge: Knowledge) -> str:
         f"So {judged} of 100 numbers are judgement. What leads to what, and which check shows it, is common\n"
         "knowledge of the trade; how often is mostly estimated."
     )
-    return "\n\n".join((BASES, _table(("system", *KINDS, "known"), cells), words))
+    return "\n\n".join((BASES, table(("system", *KINDS, "known"), cells), words))
 
 
 def _priors(knowledge: Knowledge) -> str:
@@ -97,7 +99,7 @@ def _priors(knowledge: Knowledge) -> str:
     cells = [[knowledge.systems[id].name, *(f"{sums[f][id]:.2f}" for f in families)] for id in systems]
     cells.append(["all", *(f"{sum(sums[f].values()):.2f}" for f in families)])
     heads = [knowledge.families[family].name for family in families]
-    return "\n\n".join((PRIORS, _table(("system", *heads), cells), ABOVE_ONE))
+    return "\n\n".join((PRIORS, table(("system", *heads), cells)))
 
 
 def _published(knowledge: Knowledge) -> Iterator[str]:
@@ -121,7 +123,7 @@ def _stoppages(knowledge: Knowledge, family: str) -> str:
     ]
     ours = f"Ours: {knowledge.families[family].name}." if family else ""
     return "\n\n".join(
-        (STOPPAGE_WORDS, ours, _table(("class", "published", "ours", "", "why they may differ"), cells))
+        (STOPPAGE_WORDS, ours, table(("class", "published", "ours", "", "why they may differ"), cells))
     )
 
 
@@ -137,14 +139,15 @@ def _core(knowledge: Knowledge) -> str:
         sums = sums_for(knowledge, family)
         core = sum(sums.get(system, 0.0) for system in CORE)
         cells.append([knowledge.families[family].name, _in_100(core, sum(sums.values()))])
-    return "\n\n".join((CORE_WORDS, _table(("family", "core, in 100"), cells)))
+    return "\n\n".join((CORE_WORDS, table(("family", "core, in 100"), cells)))
 
 
 def _in_100(part: float, whole: float) -> str:
     return f"{100 * part / whole:.0f}" if whole else "-"
 
 
-def _table(head: Iterable[str], rows: Iterable[Sequence[str]]) -> str:
+def table(head: Iterable[str], rows: Iterable[Sequence[str]]) -> str:
+    """A table as it is written in Markdown."""
     columns = list(head)
     lines = [columns, ["---"] * len(columns), *rows]
     return "\n".join(f"| {' | '.join(line)} |" for line in lines)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,24 +10,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.knowledge.records import Cause, Knowledge
+from diagnose.network.arising import can_be
 from diagnose.network.build import Built, build
 from diagnose.network.engine import Engine
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array, below
 from diagnose.network.predict import predict
-from diagnose.network.arising import can_be
+from diagnose.network.ties import untied
 
 
 @dataclass(frozen=True, eq=False)
 class Signatures:
     """P(finding's state | this cause and no other root): `shown`, shape (findings, most states, causes), padded
-    with zeros; `sound`: the same with no cause at all, shape (findings, most states)."""
+    with zeros; `sound`: the same with no cause at all, shape (findings, most states). `priors`: P(each cause arises
+    of itself) on a machine of which nothing is known."""
 
     knowledge: Knowledge
     causes: tuple[str, ...]
     findings: tuple[str, ...]
     shown: Array
     sound: Array
+    priors: Mapping[str, float]
 
     def apart(self, cause: int) -> Array:
         """How well each finding tells this cause from every other, shape (findings, causes): the total variation
@@ -57,6 +60,7 @@ class Signatures:
 def signatures(knowledge: Knowledge) -> Signatures:
     """The signatures of all causes on a machine of which nothing is known."""
     built = build(knowledge, Machine())
+    built = untied(built, built.telling)  # signatures hold the causes, so that what ties them says nothing
     causes = [built.variable(id) for id in built.causes]
     findings = [built.variable(id) for id in knowledge.findings]
     engine = Engine(built.network, {}, inside=causes)
@@ -65,7 +69,9 @@ def signatures(knowledge: Knowledge) -> Signatures:
     whole = np.zeros((len(findings), max(built.network.cards[v] for v in findings), len(rows) + 1))
     for position, variable in enumerate(findings):
         whole[position, : built.network.cards[variable]] = predicted[variable]
-    return Signatures(knowledge, built.causes, tuple(knowledge.findings), whole[..., :-1], whole[..., -1])
+    return Signatures(
+        knowledge, built.causes, tuple(knowledge.findings), whole[..., :-1], whole[..., -1], built.priors
+    )
 
 
 def _alone(built: Built, cause: int, causes: Iterable[int]) -> dict[int, int]:

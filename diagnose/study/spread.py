@@ -17,7 +17,7 @@ WIDEST_DEVIATION = WIDEST / 1.645
 """Standard deviation of a normal distribution that keeps nine draws in ten within WIDEST."""
 
 
-def spread(number: Number, multiplies: bool = False) -> float:
+def spread(number: Number, multiplies: str = "") -> float:
     """Standard deviation of the log-odds of a probability, at most WIDEST. That of a factor on the odds: as of an
     odds ratio from `ess` cases spread evenly over two by two fields, 4 / sqrt(ess) (Woolf 1955, from memory)."""
     if multiplies:
@@ -29,6 +29,11 @@ def moved(p: float, by: float) -> float:
     """The probability with its log-odds moved."""
     odds = p / (1 - p) * math.exp(by)
     return odds / (1 + odds)
+
+
+def multiplied(p: float, by: float) -> float:
+    """The probability with its hazard, -ln(1 - p), multiplied by exp(by)."""
+    return -math.expm1(math.log1p(-p) * math.exp(by))
 
 
 def worth(p: float, ess: float) -> float:

@@ -14,7 +14,7 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Number
 from diagnose.study.lines import Line, lay_open, lines
 from diagnose.study.named import Named
-from diagnose.study.spread import moved, spread
+from diagnose.study.spread import moved, multiplied, spread
 
 RIVALS = 6
 
@@ -79,7 +79,8 @@ def stress(diagnosis: Diagnosis) -> StressReport:
 def _stressed(item: Named, line: Line, ids: list[str]) -> Stress:
     """The number a spread down and up; it can take no more than the sound state has to give."""
     by = spread(item.number, item.multiplies)
-    ends = [line.causes(min(moved(line.value, change) - line.value, line.sound)) for change in (-by, by)]
+    move = multiplied if item.multiplies == "hazard" else moved
+    ends = [line.causes(min(move(line.value, change) - line.value, line.sound)) for change in (-by, by)]
     firsts = [ids[int(np.argmax(end))] for end in ends]
     low, high = (
         item.number.value * math.exp(change) if item.multiplies else moved(item.number.value, change)

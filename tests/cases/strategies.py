@@ -13,6 +13,7 @@ from diagnose.cases.events import (
     Coded,
     Event,
     Learnt,
+    Measured,
     Noted,
     Opened,
     OpenedUp,
@@ -37,6 +38,7 @@ confirmed = st.dictionaries(ids, st.sampled_from(CONFIRMED), max_size=2)
 opened = st.builds(Opened, texts, ids, facts, maybe_numbers, hours, texts)
 acts: st.SearchStrategy[Event] = st.one_of(
     st.builds(Noted, ids, ids, st.sampled_from(CONFIDENCES), texts, maybe_numbers, texts, texts),
+    st.builds(Measured, ids, numbers, texts, st.sampled_from(CONFIDENCES), texts),
     st.builds(Coded, ids, texts),
     st.builds(Checked, ids, texts),
     st.builds(OpenedUp, ids, texts),

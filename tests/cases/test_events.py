@@ -99,5 +99,5 @@ def test_a_text_without_later_fields_takes_their_defaults() -> None:
 
 
 def test_kinds_are_named_once() -> None:
-    assert len(KINDS) == 10
+    assert len(KINDS) == 11
     assert all(from_json(to_json(replace(Noted("a", "b"), sequence=n))).sequence == n for n in (0, 7))

@@ -127,23 +127,43 @@ def test_readings_while_cranking_go_into_the_case(run: Run, tmp_path: Path) -> N
     assert "while cranking" in run("codes", log, "--readings")
     run("new", "D-07", "no start")
     events = shown(run, "codes", log, "--readings", "--note")["noted"]["events"]
-    seen = {event["finding"]: (event["state"], round(event["value"], 1)) for event in events}
+    seen = {e["finding"]: (e["state"], round(e["value"], 1)) for e in events if "finding" in e}
+    assert [e["facts"] for e in events if "facts" in e] == [{"system_voltage": "12 V"}]
     assert seen["actuation_pressure_cranking"] == ("low", 1.1)
     assert seen["cranking_rpm_low"] == ("absent", 190.0)
     assert seen["module_volts_low_cranking"] == ("absent", 10.5)
 
 
+def test_a_log_of_24_volts_says_so_and_is_read_by_its_limits(run: Run, tmp_path: Path) -> None:
+    run("new", "D-07", "no start")
+    log = cranking(tmp_path, 190, 1.1, 17.5, 8)
+    events = shown(run, "codes", log, "--readings", "--note")["noted"]["events"]
+    seen = {event["finding"]: event["state"] for event in events if "finding" in event}
+    assert [event["facts"] for event in events if "facts" in event] == [{"system_voltage": "24 V"}]
+    assert seen["module_volts_low_cranking"] == "present"
+
+
+def test_a_voltage_that_does_not_tell_is_kept(run: Run, tmp_path: Path) -> None:
+    run("new", "D-07", "no start")
+    events = shown(run, "codes", cranking(tmp_path, 190, 1.1, 14.0, 8), "--readings", "--note")["noted"][
+        "events"
+    ]
+    assert [event["quantity"] for event in events if "quantity" in event] == ["module voltage cranking"]
+    assert not any(event.get("finding") == "module_volts_low_cranking" for event in events)
+
+
 @pytest.mark.parametrize(
-    ("seconds", "volts", "why"), [(3, 10.5, "no 5 s of cranking"), (8, 21.0, "its limits are for a 12 V set")]
+    ("seconds", "volts", "fact", "why"),
+    [(3, 10.5, "12 V", "no 5 s of cranking"), (8, 21.0, "12 V", "does not fit this machine")],
 )
 def test_readings_that_do_not_say_enough_are_left_out_with_a_reason(
-    run: Run, tmp_path: Path, seconds: int, volts: float, why: str
+    run: Run, tmp_path: Path, seconds: int, volts: float, fact: str, why: str
 ) -> None:
     log = cranking(tmp_path, 190, 1.1, volts, seconds)
-    run("new", "D-07", "no start")
+    run("new", "D-07", "no start", "--fact", f"system_voltage={fact}")
     values = shown(run, "codes", log, "--readings", "--note")
     assert any(why in words for words in values["left_out"])
-    assert not any(event["finding"] == "module_volts_low_cranking" for event in values["noted"]["events"])
+    assert not any(event.get("finding") == "module_volts_low_cranking" for event in values["noted"]["events"])
 
 
 def test_without_readings_none_are_read(run: Run, tmp_path: Path) -> None:

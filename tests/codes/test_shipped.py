@@ -6,7 +6,8 @@ import pytest
 
 from diagnose.codes.typed import findings_for, parse_code
 from diagnose.knowledge.loader import load
-from diagnose.knowledge.readings import find_quantity, parse_quantity, quantities, states_for
+from diagnose.knowledge.quantity import parse_quantity
+from diagnose.knowledge.readings import find_quantity, quantities, states_for
 from diagnose.knowledge.records import Knowledge
 
 
@@ -26,5 +27,6 @@ def test_every_quantity_is_found_by_its_name_and_takes_its_unit(shipped: Knowled
     for known in shipped.findings.values():
         if known.reading:
             name = find_quantity(shipped, known.reading.quantity)
-            states = dict(states_for(shipped, name, parse_quantity(f"1 {known.reading.unit}")))
+            facts = {fact.id: fact.values[0] for fact in shipped.facts.values()}
+            states = dict(states_for(shipped, name, parse_quantity(f"1 {known.reading.unit}"), facts))
             assert states[known.id] in known.states

@@ -165,7 +165,7 @@ def test_a_prior_is_drawn_at_the_reference_age_and_then_multiplied() -> None:
 
 
 def test_a_factor_on_the_odds_is_drawn_with_its_value_as_mean() -> None:
-    factor = Named("x: odds", Number(2.0, "judgement", 10, HERE), multiplies=True)
+    factor = Named("x: odds", Number(2.0, "judgement", 10, HERE), multiplies="odds")
     sure = row(0.2, 1e9)
     found = draws(np.array([0.8, 0.2]), [*sure, factor], 200_000)
     odds = found[1] / found[0]

@@ -36,7 +36,7 @@ def values(*args: str) -> Any:
 
 def test_show_lists_every_number_with_basis_and_size(folder: Path) -> None:
     text = call("knowledge", "show", "filter_plugged").stdout
-    assert " 0.05    40 handbook  present at the reference age" in text
+    assert " 0.05    40 handbook  share of machines in service that have it" in text
     assert "  0.9    10 judgement leads to starved" in text
     found = values("knowledge", "show", "filter_plugged")["numbers"]
     assert [(one["number"]["value"], one["number"]["ess"]) for one in found] == [
@@ -50,7 +50,7 @@ def test_show_marks_the_numbers_of_the_shop(folder: Path) -> None:
     overlay = folder.parent / "own.yaml"
     overlay.write_text("causes:\n  filter_plugged:\n    share: 0.06\n", encoding="utf-8")
     text = call("--overlay", str(overlay), "knowledge", "show", "filter_plugged").stdout
-    assert " 0.06    10 shop      present at the reference age" in text
+    assert " 0.06    10 shop      share of machines in service that have it" in text
 
 
 def test_problems_of_the_overlay_are_told_with_their_place(folder: Path) -> None:

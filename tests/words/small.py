@@ -36,7 +36,7 @@ def measured(key: str, name: str, *aliases: str, quantity: str, unit: str, bands
 
 
 def cause(key: str, name: str, part: str = "") -> Cause:
-    return Cause(key, name, "test", part, "", number(0.01), None, (), (), (), HERE)
+    return Cause(key, name, "test", part, "", number(0.01), "share", None, (), (), (), HERE)
 
 
 def access(key: str, name: str) -> Access:

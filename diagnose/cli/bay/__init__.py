@@ -73,9 +73,10 @@ def _new(desk: Desk, talk: Talk) -> int | None:
     families = list(desk.knowledge.families.values())
     kind = talk.choose("What kind of machine is it?", [one.name for one in families]) if families else None
     hours = _hours(talk)
-    complaint = talk.ask("What did it come in for (the driver's words)?")
+    complaint = talk.ask("What did it come in for (the driver's words; Enter: nothing, an inspection)?")
     family = "" if kind is None else families[kind].id
-    kept = open_case(desk, Opening(machine, complaint, family, hours), talk.choose)
+    opening = Opening(machine, complaint, family, hours, inspection=not complaint)
+    kept = open_case(desk, opening, talk.choose)
     talk.say(*kept.words)
     return kept.number
 

@@ -6,10 +6,14 @@ from collections.abc import Sequence
 
 from rich.text import Text
 
-from diagnose.cases.events import Checked, Noted, Repaired
+from diagnose.cases.case import Case
+from diagnose.cases.events import Checked, Learnt, Noted, Repaired
+from diagnose.cli.asking import settled
 from diagnose.cli.bay.visit import Visit
 from diagnose.errors import CallError
 from diagnose.intake import Intake, checked, measured
+from diagnose.knowledge.limits import limit_words
+from diagnose.knowledge.observable import FACT, observable
 from diagnose.knowledge.records import Finding
 from diagnose.planning.checks import CheckValue
 from diagnose.report.checklist import takes
@@ -25,7 +29,20 @@ def do_check(visit: Visit, check: CheckValue) -> None:
     done = check.id if check.id in visit.knowledge.checks else ""
     if done:
         _show_steps(visit, check)
-    ask_results(visit, [visit.knowledge.findings[id] for id in check.findings], done)
+    if observable(visit.knowledge, check.findings[0]).kind == FACT:
+        ask_fact(visit, check.findings[0].partition("=")[0])
+    else:
+        ask_results(visit, [visit.knowledge.findings[id] for id in check.findings], done)
+
+
+def ask_fact(visit: Visit, id: str) -> None:
+    """Ask what nobody has told of the machine, and store the answer."""
+    fact = visit.knowledge.facts[id]
+    chosen = visit.talk.choose(fact.question, fact.values)
+    if chosen is not None:
+        value = fact.values[chosen]
+        visit.record((Learnt(facts={id: value}),))
+        visit.talk.say(f"Noted: {fact.name}: {value}")
 
 
 def _show_steps(visit: Visit, check: CheckValue) -> None:
@@ -70,6 +87,8 @@ def _show(visit: Visit, finding: Finding, place: int, of: int) -> None:
     if finding.observe:
         visit.talk.say(line(finding.observe, style=QUIET))
     if finding.reading:
+        limits = limit_words(finding.reading, visit.case.machine.facts)
+        visit.talk.say(*(line(one, style=QUIET) for one in limits))
         visit.talk.say(line(f"Type the value with its unit ({finding.reading.unit} or alike), or a number:"))
     visit.talk.say(numbered([*map(_asked, reversed(finding.states)), *NOT_TOLD]))
 
@@ -101,8 +120,17 @@ def _in_own_words(visit: Visit, finding: Finding, answer: str) -> Intake:
     if state in finding.states:
         return Intake((Noted(finding.id, state),), (finding.in_words(state),))
     if finding.reading and answer:
-        return measured(visit.knowledge, finding.reading.quantity, answer)
+        return _value(visit, finding.reading.quantity, answer)
     raise CallError("Give the number before the answer that fits.")
+
+
+def _value(visit: Visit, quantity: str, text: str) -> Intake:
+    """What a value means on this machine, asking for the fact that decides it."""
+
+    def again(case: Case, _: str) -> Intake:
+        return measured(visit.knowledge, case, quantity, text)
+
+    return settled(visit.knowledge, visit.case, again(visit.case, ""), visit.talk.choose, again)
 
 
 def _store(visit: Visit, intake: Intake, check: str) -> bool:

@@ -10,7 +10,7 @@ from diagnose.cases.events import Event, Opened, Withdrawn
 from diagnose.cli.asking import settle
 from diagnose.cli.bay.talk import Talk
 from diagnose.cli.desk import Desk
-from diagnose.intake import Intake, parts
+from diagnose.intake import Intake, followed, parts
 from diagnose.knowledge.records import Knowledge
 
 
@@ -37,7 +37,8 @@ class Visit:
         version = self.knowledge.version
         batch = self.desk.record(self.number, [replace(event, knowledge=version) for event in events])
         self.batches.append(batch)
-        self.case = self.desk.case(self.number)
+        before, self.case = self.case, self.desk.case(self.number)
+        self.talk.say(*followed(self.knowledge, before, self.case))
         return batch
 
     def keep(self, intake: Intake) -> bool:

@@ -11,6 +11,7 @@ from diagnose.cli.practice.safety import asked_danger, stop
 from diagnose.cli.practice.screens import showed, suspects
 from diagnose.errors import CallError
 from diagnose.knowledge.dismantling import ABILITIES
+from diagnose.knowledge.observable import observable
 from diagnose.planning.options import CheckOption, lost_now
 from diagnose.practice.thinking import supposed, think
 from diagnose.report.text import QUIET, STRONG, line
@@ -61,7 +62,7 @@ def check_by_system(one: Exercising) -> None:
 
 def _system(one: Exercising, option: CheckOption) -> str:
     knowledge = one.bench.knowledge
-    id = option.check.system if option.check else knowledge.findings[option.findings[0]].system
+    id = option.check.system if option.check else observable(knowledge, option.findings[0]).system
     return knowledge.systems[id].name if id in knowledge.systems else id
 
 

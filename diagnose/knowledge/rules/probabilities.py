@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 
-from diagnose.errors import Place
+from diagnose.errors import CallError, Place
 from diagnose.knowledge.fields import meant, place_of
-from diagnose.knowledge.records import Band, Number
+from diagnose.knowledge.records import Band, Finding, Fits, Given, Knowledge, Number, Reading
 from diagnose.knowledge.rules.base import Found, Survey, leaks, links, rule
+from diagnose.knowledge.units import parse_unit
 
 Interval = tuple[float, float]
 
@@ -31,9 +32,9 @@ def _place(row: Iterable[Number]) -> Place:
 
 @rule("K033", "unknown state in a band")
 def band_state(survey: Survey) -> Iterator[Found]:
-    """A band of a reading names a state of its finding."""
-    for finding in survey.knowledge.findings.values():
-        for band in finding.reading.bands if finding.reading else ():
+    """A band of a reading, also of an alternative, names a state of its finding."""
+    for finding, bands in _bands(survey.knowledge):
+        for band in bands:
             if band.state not in finding.states:
                 place = place_of(band.state, finding.place)
                 yield Found(place, f"there is no state `{band.state}`", meant(band.state, finding.states))
@@ -42,20 +43,79 @@ def band_state(survey: Survey) -> Iterator[Found]:
 @rule("K034", "band out of reach")
 def band_out_of_reach(survey: Survey) -> Iterator[Found]:
     """Bands are tried in order: a band must have a limit, hold some value, and not lie wholly inside the
-    bands before it. Put the narrowest first.
+    bands before it. Put the narrowest first. The bands of each alternative stand for themselves.
     """
-    for finding in survey.knowledge.findings.values():
+    for finding, bands in _bands(survey.knowledge):
         earlier: list[Interval] = []
-        for band in finding.reading.bands if finding.reading else ():
+        for band in bands:
             span = _span(band)
             if why := _out_of_reach(span, earlier):
                 yield Found(place_of(band.state, finding.place), f"the band `{band.state}` {why}")
             earlier.append(span)
 
 
+@rule("K037", "unit not known")
+def unknown_unit(survey: Survey) -> Iterator[Found]:
+    """The unit of a reading is a unit that the program can convert; so is that of another reading on which limits
+    depend, and it has the dimension in which that quantity is measured elsewhere.
+    """
+    dimensions: dict[str, str] = {}
+    for one in _measured_as(survey.knowledge):
+        try:
+            unit = parse_unit(one.unit)
+        except CallError as error:
+            yield Found(place_of(one.unit, one.place), str(error))
+            continue
+        wanted = dimensions.setdefault(one.quantity, unit.dimension)
+        if unit.dimension != wanted:
+            message = (
+                f"`{one.unit}` is a {unit.dimension}; `{one.quantity}` is measured elsewhere as a {wanted}"
+            )
+            yield Found(place_of(one.unit, one.place), message)
+
+
+@rule("K038", "alternative without condition")
+def alternative_out_of_place(survey: Survey) -> Iterator[Found]:
+    """An alternative of `where` says where it holds: machine facts, another reading with a limit, or both; without
+    them the plain `bands` do. `below` and `above`, in `given` and in `fits`, leave some value between them.
+    """
+    for reading in _readings(survey.knowledge):
+        for one in reading.where:
+            if not one.facts and one.given is None:
+                hint = "write facts or given; what holds otherwise stands in the plain bands"
+                yield Found(one.place, "this alternative does not say where it holds", hint)
+        given = [one.given for one in reading.where if one.given]
+        limited: list[Given | Fits] = [*given, *reading.fits]
+        for other in limited:
+            if why := _no_range(other.below, other.above):
+                yield Found(other.place, f"this {why}", "write below, above or both")
+
+
+def _no_range(below: float | None, above: float | None) -> str:
+    return _out_of_reach(_interval(below, above), ())
+
+
+def _readings(knowledge: Knowledge) -> Iterator[Reading]:
+    yield from (finding.reading for finding in knowledge.findings.values() if finding.reading)
+
+
+def _measured_as(knowledge: Knowledge) -> Iterator[Reading | Given]:
+    yield from _readings(knowledge)
+    yield from (one.given for reading in _readings(knowledge) for one in reading.where if one.given)
+
+
+def _bands(knowledge: Knowledge) -> Iterator[tuple[Finding, tuple[Band, ...]]]:
+    for finding in knowledge.findings.values():
+        for bands in finding.reading.all_bands if finding.reading else ():
+            yield finding, bands
+
+
 def _span(band: Band) -> Interval:
-    low = -math.inf if band.above is None else band.above
-    return low, math.inf if band.below is None else band.below
+    return _interval(band.below, band.above)
+
+
+def _interval(below: float | None, above: float | None) -> Interval:
+    return (-math.inf if above is None else above), (math.inf if below is None else below)
 
 
 def _out_of_reach(span: Interval, earlier: Iterable[Interval]) -> str:

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 
 from diagnose.errors import Place
 from diagnose.knowledge.fields import meant, place_of
+from diagnose.knowledge.limits import facts_of
 from diagnose.knowledge.records import (
     COMMON_PRACTICE,
     JUDGEMENT,
     SHOP,
     Access,
+    Finding,
     Knowledge,
     Number,
     Requirement,
@@ -56,7 +58,15 @@ def references(knowledge: Knowledge) -> Iterator[Reference]:
             Reference(id, place_of(id, finding.place), "clears", ("causes", "conditions", "findings"))
             for id in finding.clears
         )
+    for finding, facts in _facts_of_readings(knowledge):
+        yield from _list(facts, finding.place, "facts of a reading", "facts")
     yield from _shared(knowledge)
+
+
+def _facts_of_readings(knowledge: Knowledge) -> Iterator[tuple[Finding, tuple[str, ...]]]:
+    for finding in knowledge.findings.values():
+        if finding.reading:
+            yield finding, facts_of([finding.reading])
 
 
 def _shared(knowledge: Knowledge) -> Iterator[Reference]:
@@ -76,8 +86,10 @@ def requirements(knowledge: Knowledge) -> Iterator[Requirement]:
     """Every only_if."""
     for cause in knowledge.causes.values():
         yield from cause.only_if
-    for effect in (*knowledge.conditions.values(), *knowledge.findings.values()):
-        yield from effect.only_if
+    for condition in knowledge.conditions.values():
+        yield from condition.only_if
+    for finding in knowledge.findings.values():
+        yield from finding.only_if
     for job in jobs(knowledge):
         yield from () if isinstance(job, Access) else job.only_if
 
@@ -105,7 +117,9 @@ def wrong_kind(survey: Survey) -> Iterator[Found]:
 
 @rule("K032", "unknown value of a fact")
 def unknown_value(survey: Survey) -> Iterator[Found]:
-    """`only_if`, `facts` of causes and of families use values that the fact lists."""
+    """`only_if`, `facts` of causes, of families and of readings, `scale` and `fits` use values that the fact
+    lists.
+    """
     for fact, value, place in _fact_values(survey.knowledge):
         known = survey.knowledge.facts.get(fact)
         if known and value not in known.values:
@@ -121,6 +135,12 @@ def _fact_values(knowledge: Knowledge) -> Iterator[tuple[str, str, Place]]:
         yield from ((one.fact, one.value, cause.place) for one in cause.modifiers)
     for family in knowledge.families.values():
         yield from ((fact, value, family.place) for fact, value in family.facts.items())
+    for finding in knowledge.findings.values():
+        if reading := finding.reading:
+            yield from ((one.fact, one.value, one.place) for one in reading.scale)
+            yield from ((one.fact, one.value, one.place) for one in reading.fits)
+            facts = (fact for one in reading.where for fact in one.facts)
+            yield from ((fact.fact, value, fact.place) for fact in facts for value in fact.values)
 
 
 @rule("K022", "unknown basis")
@@ -141,6 +161,7 @@ def _bases(knowledge: Knowledge) -> Iterator[tuple[str, Place]]:
     for finding in knowledge.findings.values():
         if finding.reading:
             yield finding.reading.basis, finding.reading.place
+            yield from ((one.basis, one.place) for one in finding.reading.where)
 
 
 def numbers(knowledge: Knowledge) -> Iterator[Number]:

@@ -11,6 +11,7 @@ from diagnose.cases.events import (
     Confidence,
     Event,
     Learnt,
+    Measured,
     Noted,
     Opened,
     OpenedUp,
@@ -110,6 +111,8 @@ def entry_words(knowledge: Knowledge, entry: Entry, plain: bool = False) -> str:
             return f"Came in: {complaint or 'no complaint given'}"
         case Noted():
             return noted_words(knowledge, entry, plain)
+        case Measured(quantity=quantity, value=value, unit=unit):
+            return f"Measured: {quantity} {value_words(value, unit)}"
         case Coded(code=code):
             return f"{code}: kept, not used"
         case Checked(check=check, text=text):

@@ -1,0 +1,122 @@
+"""What the values of a case mean now: the case as folded, with the states of its readings read anew.
+
+A fact learnt or corrected later, or another value noted later, changes what a value means. Events keep what was
+read; this works out what it says, so nothing has to be noted again. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from diagnose.cases.case import Case, Epoch, Measurement, Observation
+from diagnose.errors import CallError
+from diagnose.knowledge.limits import Others, depends
+from diagnose.knowledge.quantity import Quantity
+from diagnose.knowledge.readings import Meaning, meaning, open_words
+from diagnose.knowledge.records import Knowledge
+from diagnose.knowledge.slang import normalise
+
+_REFERENCES = ("gauge", "absolute")
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """The case with its readings read anew, and words on the values that say nothing as yet."""
+
+    case: Case
+    untold: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """An observation that a value gives, or words on why it gives none."""
+
+    seen: Observation | None = None
+    untold: str = ""
+
+
+def understood(knowledge: Knowledge, case: Case) -> Understood:
+    """The case as the knowledge and the machine's facts now read it; the same case where nothing changes."""
+    read = [list(_epoch(knowledge, case, number)) for number in range(len(case.epochs))]
+    epochs = tuple(
+        _with(epoch, [one.seen for one in seen if one.seen])
+        for epoch, seen in zip(case.epochs, read, strict=True)
+    )
+    untold = tuple(dict.fromkeys(one.untold for seen in read for one in seen if one.untold))
+    return Understood(case if epochs == case.epochs else replace(case, epochs=epochs), untold)
+
+
+def values_known(knowledge: Knowledge, case: Case, epoch: int = -1) -> Others:
+    """The latest value of each quantity up to an epoch (the last by default), by its normalised name."""
+    known: dict[tuple[str, ...], Quantity] = {}
+    for one in case.epochs[: epoch + 1 or None]:
+        values = [*_observed(knowledge, one), *((m.event, m.quantity, quantity_of(m)) for m in one.measured)]
+        known |= {normalise(name): value for _, name, value in sorted(values, key=lambda item: item[0])}
+    return known
+
+
+def quantity_of(seen: Measurement | Observation) -> Quantity:
+    """The value with its unit."""
+    unit, _, reference = seen.unit.rpartition(" ")
+    value = seen.value or 0.0
+    return Quantity(value, unit, reference) if reference in _REFERENCES else Quantity(value, seen.unit)
+
+
+def _observed(knowledge: Knowledge, epoch: Epoch) -> Iterator[tuple[int, str, Quantity]]:
+    for seen in epoch.observations:
+        finding = knowledge.findings.get(seen.finding)
+        if finding and finding.reading and seen.value is not None:
+            yield seen.event, finding.reading.quantity, quantity_of(seen)
+
+
+def _with(epoch: Epoch, seen: list[Observation]) -> Epoch:
+    """The latest observation of each finding, in order of event."""
+    latest: dict[str, Observation] = {}
+    for one in sorted(seen, key=lambda one: one.event):
+        latest.pop(one.finding, None)
+        latest[one.finding] = one
+    found = tuple(latest.values())
+    return epoch if found == epoch.observations else replace(epoch, observations=found)
+
+
+def _epoch(knowledge: Knowledge, case: Case, number: int) -> Iterator[_Read]:
+    epoch, others = case.epochs[number], values_known(knowledge, case, number)
+    for seen in epoch.observations:
+        yield _again(knowledge, case, seen, others)
+    for measured in epoch.measured:
+        yield from _measured(knowledge, case, measured, others)
+
+
+def _again(knowledge: Knowledge, case: Case, seen: Observation, others: Others) -> _Read:
+    """An observation by its value; as it was noted where it has none, or where its limits depend on nothing."""
+    finding = knowledge.findings.get(seen.finding)
+    if seen.value is None or finding is None or finding.reading is None or not depends(finding.reading):
+        return _Read(seen)
+    found = _meaning(knowledge, case, finding.reading.quantity, quantity_of(seen), others)
+    if isinstance(found, str):
+        return _Read(untold=found)
+    state = dict(found.states).get(seen.finding, seen.state)
+    return _Read(seen if state == seen.state else replace(seen, state=state))
+
+
+def _measured(knowledge: Knowledge, case: Case, one: Measurement, others: Others) -> Iterator[_Read]:
+    found = _meaning(knowledge, case, one.quantity, quantity_of(one), others)
+    if isinstance(found, str):
+        yield _Read(untold=found)
+        return
+    for finding, state in found.states:
+        yield _Read(
+            Observation(finding, state, one.confidence, one.value, one.unit, one.text, one.event, one.epoch)
+        )
+
+
+def _meaning(knowledge: Knowledge, case: Case, name: str, value: Quantity, others: Others) -> Meaning | str:
+    """What a value means, or why it means nothing as yet."""
+    try:
+        found = meaning(knowledge, name, value, case.machine.facts, others)
+    except CallError as error:
+        return f"{name} {value}: {error}"
+    if found.missing:
+        return open_words(knowledge, name, value, found.missing)
+    return found.problem or found
