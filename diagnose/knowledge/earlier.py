@@ -1,9 +1,9 @@
-"""Overlays of an earlier version: there a cause had a `prior`, the probability that it was present on a machine that came
-in; now it has a frequency on machines in service.
+"""Overlays of an earlier version: there a cause had a `prior`, the probability that it was present on a
+machine that came in; now it has a frequency on machines in service.
 
-What the overlay knew better than the knowledge then, it still knows: its odds over those of the prior that was shipped
-then (`earlier_priors.csv`) multiply the frequency that is shipped now, and the odds of a share. The file is not changed.
-"""
+What the overlay knew better than the knowledge then, it still knows: its odds over those of the prior that
+was shipped then (`earlier_priors.csv`) multiply the frequency that is shipped now, and the odds of a share.
+The file is not changed."""
 
 from __future__ import annotations
 
@@ -36,8 +36,9 @@ def shipped_priors() -> Mapping[str, float]:
 
 
 def up_to_date(patch: Entry, shipped: Entry | None) -> Entry:
-    """What an overlay says of a record, its `prior` as a frequency; left out where it gives a frequency as well, and
-    where the cause has come with no prior to compare with. `shipped`: the same record without any overlay."""
+    """What an overlay says of a record, its `prior` as a frequency; left out where it gives a frequency as
+    well, and where the cause has come with no prior to compare with. `shipped`: the same record without any
+    overlay."""
     if patch.section != "causes" or "prior" not in patch.values.places:
         return patch
     figure, values = patch.values["prior"], Values(patch.values.place, **patch.values)

@@ -2,10 +2,10 @@
 shipped ones, without a change to what is shipped.
 
 A field that the overlay gives replaces the shipped one. Mappings from ids (`leads_to`, `cures`, the facts of
-a cause) and from states (`leak`) are merged entry by entry, so that one link can be changed alone. How often a cause
-arises is one number: a `rate` replaces a `share`. A number that the overlay gives without a basis has the basis `shop`.
-A new record needs all that a shipped one needs. What an overlay of an earlier version says is read as `earlier` tells.
-"""
+a cause) and from states (`leak`) are merged entry by entry, so that one link can be changed alone. How often
+a cause arises is one number: a `rate` replaces a `share`. A number that the overlay gives without a basis has
+the basis `shop`. A new record needs all that a shipped one needs. What an overlay of an earlier version says
+is read as `earlier` tells."""
 
 from __future__ import annotations
 

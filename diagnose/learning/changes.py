@@ -23,8 +23,8 @@ UNITS = {"rate": "per 1,000 h", "per_start": "per start", "per_night": "per nigh
 class Change:
     """One number. `state` of the effect, "" where it is binary or a prior; `parent_state` likewise. `cases`:
     how many fully seen cases it was learnt from; `found`: of a prior, in how many of the `counted` cases the
-    cause was confirmed. `per`: what a cause's frequency counts (`records.PER`), "" of a leak or link. `known`: how much
-    is known of it now, 1 / the variance of the logarithm of the rate, or of the odds."""
+    cause was confirmed. `per`: what a cause's frequency counts (`records.PER`), "" of a leak or link.
+    `known`: how much is known of it now, 1 / the variance of the logarithm of the rate, or of the odds."""
 
     kind: Kind
     effect: str
@@ -105,8 +105,8 @@ def _of_row(learnt: Learnt, number: int) -> Iterator[Change]:
 
 
 def _of_cause(learnt: Learnt, number: int, row: Row) -> Iterator[Change]:
-    """The frequency of a cause; worth n of the reference machine's windows with lambda in each, the logarithm of a rate
-    has the variance 1 / (n lambda)."""
+    """The frequency of a cause; worth n of the reference machine's windows with lambda in each, the logarithm
+    of a rate has the variance 1 / (n lambda)."""
     cause, after = learnt.knowledge.causes[row.effect], float(learnt.values[2 * number + 1])
     if not 0 < row.values[1] < 1:
         return

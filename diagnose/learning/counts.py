@@ -105,8 +105,8 @@ Seen = dict[int, tuple[int, int]]
 
 
 def _readable(school: School, seen: Seen, standing: NDArray[np.int8], kind: ByFacts) -> Seen:
-    """The findings that no gate can have silenced. The others are left out whatever they showed, so that what is left
-    out says nothing of what was seen."""
+    """The findings that no gate can have silenced. The others are left out whatever they showed, so that what
+    is left out says nothing of what was seen."""
     graph = school.graph
     doubtful = [graph.conditions[id] for id in kind.doubtful]
     silent = {graph.findings[id] for id in kind.silent}

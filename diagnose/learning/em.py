@@ -9,13 +9,12 @@ towards the mode of the posterior in the parametrisation by log odds. Each step 
 A share holds at the reference; on a machine its odds are multiplied by a known factor r. The step then solves
 n0 p0 + found = n0 p + sum over cases of p(r), which is the formula above where every r is 1.
 
-What happens does so lambda times in the reference machine's window. Its density is a Gamma worth n0 such windows, and
-the step is (n0 lambda0 + events) / (n0 + windows at risk): events over time at risk, as in survival analysis
-(Kalbfleisch & Prentice, The Statistical Analysis of Failure Time Data, 1980, from memory). A case only says whether the
-cause was there at the end of its machine's window (current status data); hidden is how often it occurred, a Poisson
-number with mean lambda r, so that events are its mean where it was there once at least. Windows at risk are those of
-all machines that ran: those that came in are among them.
-"""
+What happens does so lambda times in the reference machine's window. Its density is a Gamma worth n0 such
+windows, and the step is (n0 lambda0 + events) / (n0 + windows at risk): events over time at risk, as in
+survival analysis (Kalbfleisch & Prentice, The Statistical Analysis of Failure Time Data, 1980, from memory).
+A case only says whether the cause was there at the end of its machine's window (current status data); hidden
+is how often it occurred, a Poisson number with mean lambda r, so that events are its mean where it was there
+once at least. Windows at risk are those of all machines that ran: those that came in are among them."""
 
 from __future__ import annotations
 
@@ -74,8 +73,8 @@ def of_roots(graph: Graph, values: Array, trials: Array) -> Tally:
 def maximised(
     numbers: Numbers, tally: Tally, trials: Array, at_risk: Array, learnt: NDArray[np.bool_], now: Array
 ) -> Array:
-    """The next values, of the rows that are `learnt`, shape (rows,); the others stay as they are `now`. `at_risk`: of
-    each cause that happens, the windows."""
+    """The next values, of the rows that are `learnt`, shape (rows,); the others stay as they are `now`.
+    `at_risk`: of each cause that happens, the windows."""
     of_cell = numbers.row_of_cell
     counts = numbers.ess[of_cell] * numbers.values + tally.counts
     found = counts / np.add.reduceat(counts, numbers.start[:-1])[of_cell]
@@ -103,8 +102,8 @@ def solved_rates(numbers: Numbers, events: Array, at_risk: Array) -> Array:
 def objective(
     numbers: Numbers, log_probability: float, values: Array, trials: Array, at_risk: Array
 ) -> float:
-    """The logarithm of the posterior density of the numbers, up to a constant. Time at risk outside the windows of the
-    cases passed without an event: of a Poisson number P(none) = exp(-mean)."""
+    """The logarithm of the posterior density of the numbers, up to a constant. Time at risk outside the
+    windows of the cases passed without an event: of a Poisson number P(none) = exp(-mean)."""
     weights = numbers.ess[numbers.row_of_cell] * numbers.values
     weights[: 2 * len(numbers.causes)][np.repeat(numbers.happens, 2)] = 0.0
     known = weights > 0

@@ -34,8 +34,8 @@ def tally_of(graph: Graph, values: Array, groups: Iterable[Group]) -> Tally:
 def priors_by_bin(
     numbers: Numbers, values: Array, causes: NDArray[np.intp], bins: NDArray[np.int16]
 ) -> Array:
-    """P(present) of causes (by number) on machines with factors of these bins, of the broadcast shape: with factor r,
-    1 - (1 - p)^r of what happens, odds times r of what has a share."""
+    """P(present) of causes (by number) on machines with factors of these bins, of the broadcast shape: with
+    factor r, 1 - (1 - p)^r of what happens, odds times r of what has a share."""
     p, factor = values[2 * causes + 1], np.exp(BIN * bins)
     odds = p / (1 - p) * factor
     result: Array = np.where(numbers.happens[causes], -np.expm1(factor * np.log1p(-p)), odds / (1 + odds))
@@ -43,8 +43,8 @@ def priors_by_bin(
 
 
 def occurrences(numbers: Numbers, causes: NDArray[np.intp], present: Array) -> Array:
-    """How many occurrences are to be expected where there was one at least: of a Poisson number with P(any) = p, its
-    mean over p. Of what has a share, 1."""
+    """How many occurrences are to be expected where there was one at least: of a Poisson number with P(any) =
+    p, its mean over p. Of what has a share, 1."""
     mean = -np.log1p(-np.minimum(present, 1 - 1e-15))
     mean = np.divide(mean, present, out=np.ones_like(present), where=present > 0)
     found: Array = np.where(numbers.happens[causes], mean, 1.0)

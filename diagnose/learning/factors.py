@@ -1,9 +1,9 @@
-"""By how much the facts and the age of a machine multiply what is to be expected of each cause, and what it cannot have.
+"""By how much the facts and the age of a machine multiply what is to be expected of each cause, and what it
+cannot have.
 
-Measured against the reference machine (`reference`): occurrences of what happens, odds of what has a share. Facts that
-nobody has told count with their mean multiplier, those that decide whether a machine can have the cause with the share
-of machines that can. The factor is that at the knowledge's own rate.
-"""
+Measured against the reference machine (`reference`): occurrences of what happens, odds of what has a share.
+Facts that nobody has told count with their mean multiplier, those that decide whether a machine can have the
+cause with the share of machines that can. The factor is that at the knowledge's own rate."""
 
 from __future__ import annotations
 
@@ -31,9 +31,10 @@ KEPT = 1000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ByFacts:
-    """What facts alone do. `factor`: on what is to be expected of each cause; `per_hour`: what its frequency counts,
-    per running hour (1 of a share). `lacking`: the conditions that the machine cannot have; `doubtful`: those of which
-    that is not known; `silent`: findings that it cannot show, or perhaps cannot."""
+    """What facts alone do. `factor`: on what is to be expected of each cause; `per_hour`: what its frequency
+    counts, per running hour (1 of a share). `lacking`: the conditions that the machine cannot have;
+    `doubtful`: those of which that is not known; `silent`: findings that it cannot show, or perhaps
+    cannot."""
 
     factor: Array
     per_hour: Array
@@ -104,7 +105,8 @@ class Factors:
         return ((one.id, self._one(one, known)) for one in self.conditions)
 
     def _one(self, record: Cause | Condition | Finding, known: Mapping[str, str]) -> _One:
-        """Looked up by those facts alone that can matter to it: few values for each record, however many machines."""
+        """Looked up by those facts alone that can matter to it: few values for each record, however many
+        machines."""
         if record.id not in self._asked:
             self._asked[record.id] = self._trees.around(_facts_of(record, self._exposures))
         told = tuple((fact, known[fact]) for fact in self._asked[record.id] if fact in known)
@@ -128,8 +130,8 @@ class Factors:
 @dataclass(frozen=True, slots=True)
 class _One:
     """What some facts do to one record. `chance`: the least of the chances that each of its requirements is met, of
-    which 0 and 1 are certain; `mean`, `usual`: what is to be expected of a cause with these facts, averaged over the
-    others, and on the reference machine; `per_hour`: what its frequency counts."""
+    which 0 and 1 are certain; `mean`, `usual`: what is to be expected of a cause with these facts, averaged
+    over the others, and on the reference machine; `per_hour`: what its frequency counts."""
 
     chance: float
     mean: float = 0.0
@@ -152,8 +154,9 @@ class _Trees:
 
     def around(self, asked: Iterable[str]) -> tuple[str, ...]:
         """These facts and all that tell of them."""
-        tops = {self._top[one] for one in asked if one in self._top}
-        return tuple(id for id, top in self._top.items() if top in tops)
+        wanted = dict.fromkeys(asked)
+        tops = {self._top[one] for one in wanted if one in self._top}
+        return (*wanted, *(id for id, top in self._top.items() if top in tops and id not in wanted))
 
 
 def _facts_of(record: Cause | Condition | Finding, exposures: Exposures) -> list[str]:

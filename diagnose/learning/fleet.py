@@ -1,9 +1,8 @@
 """Time at risk: how long machines ran on which each cause could have happened, whether or not they came in.
 
-Only how long all of them ran together can be told. How that falls to the kinds of machines (those with the same facts)
-is found from the cases: a kind whose causes together happen L times in a window, w of which came in, ran w / L windows,
-up to a factor that is the same for all kinds.
-"""
+Only how long all of them ran together can be told. How that falls to the kinds of machines (those with the
+same facts) is found from the cases: a kind whose causes together happen L times in a window, w of which came
+in, ran w / L windows, up to a factor that is the same for all kinds."""
 
 from __future__ import annotations
 
@@ -17,8 +16,8 @@ from diagnose.network.network import Array
 
 
 class Fleet:
-    """The kinds of machines that came in: how many (by weight), and the factor on what is to be expected of each cause,
-    shape (causes,) each."""
+    """The kinds of machines that came in: how many (by weight), and the factor on what is to be expected of
+    each cause, shape (causes,) each."""
 
     def __init__(self, numbers: Numbers, kinds: Sequence[tuple[float, Array]]):
         self.numbers = numbers
@@ -33,8 +32,8 @@ class Fleet:
         return LAST_RIGHT * total / came * float(self._waited(self.numbers.values).sum()) if came > 0 else 0.0
 
     def windows(self, hours: float, values: Array) -> Array:
-        """How many of the reference machine's windows each kind ran, shape (kinds,), if all together ran so many hours
-        and causes happen as often as these values say."""
+        """How many of the reference machine's windows each kind ran, shape (kinds,), if all together ran so
+        many hours and causes happen as often as these values say."""
         waited = self._waited(values)
         return hours / LAST_RIGHT * waited / max(float(waited.sum()), 1e-300)
 

@@ -254,8 +254,8 @@ class _Fit:
     many cases take few passes; then all cases are looked at by the same numbers, with longer steps where EM
     creeps.
 
-    `told_hours`: running hours of the fleet to each case. Where nobody tells, as many are taken as the knowledge's own
-    rates need for what has happened by the first look at all cases."""
+    `told_hours`: running hours of the fleet to each case. Where nobody tells, as many are taken as the
+    knowledge's own rates need for what has happened by the first look at all cases."""
 
     def __init__(
         self,

@@ -79,8 +79,8 @@ class Numbers:
         return np.array([row.happens for row in self.rows[: len(self.causes)]], dtype=bool)
 
     def rates(self, values: Array) -> Array:
-        """How often each cause happens in the reference machine's window by these values, shape (causes,); of a share
-        this means nothing."""
+        """How often each cause happens in the reference machine's window by these values, shape (causes,); of
+        a share this means nothing."""
         present = values[1 : 2 * len(self.causes) : 2]
         found: Array = -np.log1p(-np.minimum(present, 1 - 1e-15))
         return found

@@ -1,9 +1,9 @@
-"""The reference machine, on which a cause's learnt row holds: LAST_RIGHT running hours since it was last right, parts
-of unknown age, every multiplier 1.
+"""The reference machine, on which a cause's learnt row holds: LAST_RIGHT running hours since it was last
+right, parts of unknown age, every multiplier 1.
 
-A cause that happens is there with p0 = 1 - exp(-E), E what is to be expected on the reference machine; with r times as
-much, with 1 - (1 - p0)^r. A cause that has a share is there with p0 = the share; with its odds times r elsewhere.
-"""
+A cause that happens is there with p0 = 1 - exp(-E), E what is to be expected on the reference machine; with r
+times as much, with 1 - (1 - p0)^r. A cause that has a share is there with p0 = the share; with its odds times
+r elsewhere."""
 
 from __future__ import annotations
 

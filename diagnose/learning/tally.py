@@ -14,9 +14,9 @@ from diagnose.network.network import Array
 @dataclass(slots=True, eq=False)
 class Tally:
     """Sums over cases, each times its weight. `counts`: expected counts, shape (cells,); `events`: how often each
-    cause is to be expected to have occurred of itself, shape (causes,); `known`, `whole`: for each row the square of
-    its score as it is known, and as it would be on average were all seen, shape (rows,); `log_probability`: natural
-    logarithm."""
+    cause is to be expected to have occurred of itself, shape (causes,); `known`, `whole`: for each row the
+    square of its score as it is known, and as it would be on average were all seen, shape (rows,);
+    `log_probability`: natural logarithm."""
 
     counts: Array
     events: Array
@@ -45,8 +45,9 @@ class Tally:
     def cases(self, graph: Graph, at_risk: Array) -> Array:
         """For each row how many fully seen cases tell as much as these, shape (rows,): the expected number of
         cases times the share of the information that is not missing (Louis, JRSS B 44, 1982, from memory; in
-        the log odds of a row, S = z - theta x, the missing part is the variance of S given the evidence). Of a cause
-        that happens a case is the reference machine's window: `at_risk`, shape (causes,), of these there were."""
+        the log odds of a row, S = z - theta x, the missing part is the variance of S given the evidence). Of
+        a cause that happens a case is the reference machine's window: `at_risk`, shape (causes,), of these
+        there were."""
         trials = np.add.reduceat(self.counts, graph.numbers.start[:-1])
         count = len(at_risk)
         trials[:count] = np.where(graph.numbers.happens, at_risk, trials[:count])

@@ -163,15 +163,15 @@ def _hours(learnt: Learnt) -> Pieces:
     hours = f"{learnt.hours:,.0f} running hours"
     if learnt.fleet_hours is None:
         yield line(
-            "Which causes are common against others is learnt, how common all are together is not: nobody told how "
-            f"many hours the fleet ran (--fleet-hours). Taken are {hours}, so many as the rates of the knowledge need "
-            "for these cases.",
+            "Which causes are common against others is learnt, how common all are together is not: nobody "
+            f"told how many hours the fleet ran (--fleet-hours). Taken are {hours}, so many as the rates of the "
+            "knowledge need for these cases.",
             style=QUIET,
         )
     else:
         yield line(
-            f"Rates are events over time at risk: {hours}, the share of the fleet's {learnt.fleet_hours:,.0f} that the "
-            "cases which count stand for.",
+            f"Rates are events over time at risk: {hours}, the share of the fleet's "
+            f"{learnt.fleet_hours:,.0f} that the cases which count stand for.",
             style=QUIET,
         )
 

@@ -84,7 +84,7 @@ causes:
     prior: 0.01
     leads_to: {metal_in_filter: 0.5}
 repairs:
-  swap_pump:
+  replace_pump:
     cures: {ours: 0.9}
 """
 

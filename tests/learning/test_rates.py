@@ -84,9 +84,9 @@ def test_machines_that_ran_and_did_not_come_in_are_at_risk(tmp_path: Path) -> No
 
 
 def test_hours_count_where_the_cause_can_be_and_by_what_facts_make_of_them(tmp_path: Path) -> None:
-    """Half of the fleet cannot have the cause, on the other half it happens three times as often: 300 events in 3 x 4,000
-    windows. The other cause, alike in both halves, tells that these ran equally long, though 4 came in of the one to
-    1 of the other."""
+    """Half of the fleet cannot have the cause, on the other half it happens three times as often: 300 events
+    in 3 x 4,000 windows. The other cause, alike in both halves, tells that these ran equally long, though 4
+    came in of the one to 1 of the other."""
     base = knowledge(
         fact("duty", {"road": 0.5, "yard": 0.5}),
         cause(
@@ -244,8 +244,8 @@ WRONG = {"pump": 0.4, "debris": 3.0, "seal": 2.5, "starter": 0.5, "heater": 2.0}
 
 @pytest.mark.parametrize("seed", [1, 20])
 def test_rates_of_a_drawn_fleet_are_found_again(seed: int, tmp_path: Path) -> None:
-    """Within four standard errors: a logarithm of a rate has 1 / sqrt(events). From numbers that are wrong by half to
-    three times, worth two events or so."""
+    """Within four standard errors: a logarithm of a rate has 1 / sqrt(events). From numbers that are wrong by
+    half to three times, worth two events or so."""
     truth, made = fleet_knowledge(), arrivals(fleet_knowledge(), seed)
     found = rates(
         learnt_from(doubled(truth, **WRONG), made, tmp_path, fleet_hours=2 * WINDOWS * 500, set_aside=False)
@@ -282,8 +282,8 @@ def test_every_pass_raises_the_density_of_rates_too(tmp_path: Path) -> None:
 
 
 def gated() -> Knowledge:
-    """A lamp that only machines with a heater have; a dry filter says that there is no leak; a hidden condition that
-    only machines with a heater can have."""
+    """A lamp that only machines with a heater have; a dry filter says that there is no leak; a hidden
+    condition that only machines with a heater can have."""
     lamp, dry = replace(finding("lamp", 0.05), only_if=only(aid=["heater"])), finding("dry", 0.7)
     hot = replace(condition("hot", 0.3, {"smell": 0.8}), only_if=only(aid=["heater"]))
     return knowledge(
@@ -326,8 +326,8 @@ def test_findings_that_a_gate_may_have_silenced_are_left_out(
 
 
 def test_numbers_behind_gates_are_found_again(tmp_path: Path) -> None:
-    """Drawn with the gates of the network, the fact told of two machines in three: within four standard errors, from
-    numbers that are wrong."""
+    """Drawn with the gates of the network, the fact told of two machines in three: within four standard
+    errors, from numbers that are wrong."""
     truth = gated()
     made = []
     for kind, facts in enumerate((HEATED, PLAIN, UNTOLD)):
