@@ -270,7 +270,7 @@ class _Fit:
         self.school = School(knowledge)
         self.graph: Graph = self.school.graph
         self.values = self.graph.numbers.values
-        self.may_change = _may_change(knowledge, self.graph.numbers, useful(seen))
+        self.may_change = _may_change(knowledge, self.graph, useful(seen))
         self.weight = sum(one.weight for one in prepared)
         self.passes = 0
         self.objective: list[float] = []
@@ -380,7 +380,16 @@ class _Fit:
         return total
 
 
-def _may_change(knowledge: Knowledge, numbers: Numbers, teaching: frozenset[str]) -> NDArray[np.bool_]:
-    """All rows but those of findings that do not teach."""
+def _may_change(knowledge: Knowledge, graph: Graph, teaching: frozenset[str]) -> NDArray[np.bool_]:
+    """All rows but those of findings that do not teach, and the leaks of conditions that can bring a cause
+    about: among machines that came in these are too common, and would take from the cause what its own rate
+    explains."""
+    above_causes = {id for id, variable in graph.conditions.items() if variable in graph.inner}
     still = knowledge.findings.keys() - teaching
-    return np.array([row.effect not in still for row in numbers.rows], dtype=bool)
+    return np.array(
+        [
+            row.effect not in still and not (row.kind == "leak" and row.effect in above_causes)
+            for row in graph.numbers.rows
+        ],
+        dtype=bool,
+    )

@@ -278,6 +278,22 @@ def test_every_pass_raises_the_density_of_rates_too(tmp_path: Path) -> None:
         assert all(np.diff(learnt.objective) > -1e-9)
 
 
+def test_the_leak_of_a_condition_above_a_cause_is_not_learnt(tmp_path: Path) -> None:
+    """From arrivals alone: nothing but the leak and the cause's own rate could tell why it was there so often."""
+    base = knowledge(
+        cause("soot", 0.1, {"f": 0.5}, per="rate"),
+        cause("other", 0.2, {"f": 0.5}, per="rate"),
+        condition("cold", 0.01, {"soot": 0.5, "f": 0.5}),
+        condition("dry", 0.01, {"f": 0.5}),
+        finding("f", 0.1),
+    )
+    seen = [Observation("f", "present")], [Observation("f", "absent")]
+    made = [lesson(str(n), ["soot"], seen[n % 2], GRADER) for n in range(200)]
+    learnt = learnt_from(base, made, tmp_path, fleet_hours=5e5)
+    assert row(learnt, learnt.numbers.leak["cold"])[1] == 0.01
+    assert row(learnt, learnt.numbers.leak["dry"])[1] != 0.01
+
+
 # --- gates --------------------------------------------------------------------------------------------------
 
 
