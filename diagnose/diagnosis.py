@@ -17,10 +17,11 @@ from diagnose.network.engine import Engine, Evidence, ImpossibleEvidence
 from diagnose.network.faults import fault_sets, roots
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
+from diagnose.network.predict import rough_marginals
 from diagnose.network.ties import least_telling, untied
 from diagnose.network.weighing import Weighed, Weighing, weigh
 
-TIED = 1 << 12
+TIED = 1 << 10
 """Largest table with which facts that nobody has told tie causes together."""
 WIDEST = 1 << 16
 """Largest table of the bucket tree with which a case is still answered in a moment."""
@@ -176,7 +177,7 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
     columns = [built.variable(id) for id in built.causes]
     try:
         engine.log_probability  # noqa: B018 - raises where the evidence is impossible
-        probabilities = {v: 1 - float(marginal[0]) for v, marginal in engine.marginals(columns).items()}
+        probabilities = _presences(engine, columns)
     except ImpossibleEvidence as error:
         raise ImpossibleEvidence(_in_words(knowledge, name) for name in error.names) from None
     above = roots(engine, columns)
@@ -192,6 +193,12 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         engine,
         built,
     )
+
+
+def _presences(engine: Engine, causes: Sequence[int]) -> dict[int, float]:
+    """P(each cause is there): exact of those above the evidence; of those that nothing found can speak of
+    from their own parents, as if these were independent of each other."""
+    return {v: 1 - float(marginal[0]) for v, marginal in rough_marginals(engine, causes).items()}
 
 
 def _compiled(

@@ -9,7 +9,7 @@ took tables a thousand times as large.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Mapping
 from functools import cached_property
 
 import numpy as np
@@ -28,7 +28,6 @@ class Arising:
         self.knowledge, self.machine, self.facts = knowledge, machine, facts
         self._found: dict[str, tuple[tuple[FactVariable, ...], Array]] = {}
         self._telling: dict[FactVariable, float] = {}
-        self._decides = {one.fact for record in _of_kinds(knowledge) for one in record.only_if}
 
     @cached_property
     def _exposures(self) -> Exposures:
@@ -50,10 +49,11 @@ class Arising:
             return float(table[1])
         return float((self.facts.joint(variables) * table[..., 1]).sum())
 
-    def telling(self) -> dict[FactVariable, float]:
-        """The variables that only multiply hazards, of the causes asked for so far; each with its spread
-        where it is most."""
-        return {v: spread for v, spread in self._telling.items() if v.fact not in self._decides}
+    @property
+    def telling(self) -> Mapping[FactVariable, float]:
+        """The facts on which the causes asked for so far hang, each with the most that it tells of one of them:
+        standard deviation of what it multiplies by, over its mean."""
+        return self._telling
 
     def _of(self, cause: Cause) -> tuple[tuple[FactVariable, ...], Array]:
         if cause.id not in self._found:
@@ -71,11 +71,9 @@ class Arising:
                 mean *= float(self.facts.joint((v,)) @ factor)
         known = multiplier(cause, self.machine.facts)
         to_expect = expected(cause, self.machine, self.per_hour(cause)) * known * mean
-        if telling and telling not in deciding:
-            self._telling[telling] = max(self._telling.get(telling, 0.0), spreads[telling])
-            variables = (*deciding, telling)
-        else:
-            variables = tuple(deciding)
+        variables = tuple(deciding) if telling is None or telling in deciding else (*deciding, telling)
+        spreads |= {v: self._spread(v, factor) for v, factor in deciding.items()}
+        self._telling |= {v: max(self._telling.get(v, 0.0), spreads[v]) for v in variables}
         values = np.ones(tuple(len(v.states) for v in variables)) * to_expect
         for axis, v in enumerate(variables):
             shape = [1] * len(variables)
@@ -133,13 +131,6 @@ class Arising:
         shares = self.facts.joint((v,))
         mean = float(shares @ factor)
         return float(np.sqrt(shares @ (factor - mean) ** 2)) / mean if mean > 0 else 0.0
-
-
-def _of_kinds(knowledge: Knowledge) -> Iterator[Cause | Condition | Finding]:
-    """What only some kinds of machine may have or show."""
-    yield from knowledge.causes.values()
-    yield from knowledge.conditions.values()
-    yield from knowledge.findings.values()
 
 
 def can_be(knowledge: Knowledge, machine: Machine) -> Callable[[Cause | Condition | Finding], bool]:

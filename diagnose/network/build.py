@@ -21,13 +21,15 @@ import numpy as np
 
 from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Link, Number, Requirement
 from diagnose.network.arising import Arising
-from diagnose.network.facts import Facts
+from diagnose.network.facts import Facts, FactVariable
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
 
 OTHER = "other:"
 OTHER_STRENGTH = 0.9
 PRESENCE = ("absent", "present")
+DECIDES = 100.0
+"""More than any fact that only multiplies hazards tells: what gates something is let go last."""
 LEAST_MISLEADING = 1e-5
 """P(a finding is told though it cannot be), at least (judgement): a wrong word must not make a case impossible."""
 
@@ -60,11 +62,10 @@ class History:
 class Built:
     """The network with the names that lead back to the knowledge.
 
-    `priors`: P(the cause arose of itself). `facts`: the machine's facts that are variables, each with the names of
-    its variables (one, or one a value where several values can hold). `telling`: of each variable of a fact that
-    multiplies hazards, by how much at most (standard deviation of the multiplier over its mean); `shares`: its
-    distribution before anything is seen.
-    """
+    `priors`: P(the cause arose of itself). `facts`: the machine's facts that are variables, each with the
+    names of its variables (one, or one a value where several values can hold). `telling`: of each variable
+    of a fact on which something hangs, how much it tells of one cause at most (`Arising.telling`), more
+    where it gates something; `shares`: its distribution before anything is seen. """
 
     network: Network
     causes: tuple[str, ...]
@@ -152,6 +153,7 @@ class _Builder:
         self.families: list[Family] = []
         self.index: dict[str, int] = {}
         self.versions: dict[str, tuple[int, ...]] = {}
+        self.gating: set[FactVariable] = set()
 
     def build(self) -> Built:
         order = self._topological()
@@ -173,7 +175,8 @@ class _Builder:
         fixed = [*others.values(), *(name for names in facts.values() for name in names)]
         versions = {**self.versions, **dict.fromkeys(fixed, (0,) * (self.history.now + 1))}
         priors = {id: self.arising.marginal(cause) for id, cause in self.causes.items()}
-        told = self.arising.telling()
+        told = dict.fromkeys(self.gating, DECIDES) | self.arising.telling
+        told |= {v: told[v] + DECIDES for v in self.gating}
         return Built(
             network,
             tuple(self.causes),
@@ -282,6 +285,7 @@ class _Builder:
             (variable,) = self.facts.variables(one.fact)
             is_open = tuple(value in one.values for value in variable.states)
             gates.append(_Gate(self.index[variable.name], is_open))
+            self.gating.add(variable)
         for id in self.cleared.get(node.id, ()):
             variable_number = self._variable(id, self._parent_version(node.id, version, id))
             sound = tuple(state == 0 for state in range(len(self.states[variable_number])))

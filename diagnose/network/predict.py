@@ -29,6 +29,13 @@ def predict(engine: Engine, rows: Sequence[Mapping[int, int]], wanted: Iterable[
     return {v: known[v] for v in asked}
 
 
+def rough_marginals(engine: Engine, variables: Iterable[int]) -> dict[int, Array]:
+    """P(variable | evidence): exact of those in the tree, below it as `predict` has it."""
+    asked = list(variables)
+    below = predict(engine, [{}], [v for v in asked if v not in engine.region])
+    return {v: below[v][:, 0] if v in below else engine.marginal(v) for v in asked}
+
+
 def frontier(engine: Engine, asked: Iterable[int]) -> tuple[list[int], list[int]]:
     """The nearest variables of the tree above those asked for, and all that lies between."""
     inside, below, waiting = [], [], list(asked)

@@ -11,6 +11,7 @@ from diagnose.knowledge.dismantling import lost, shutting_out, with_all_after, w
 from diagnose.knowledge.observable import FACT
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair, Requirement
 from diagnose.network.machine import Machine
+from diagnose.network.predict import rough_marginals
 
 NEARLY = 0.05
 LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, FACT: 1.0, "symptom": 2.0, "code": 3.0}
@@ -177,7 +178,7 @@ def suspected(diagnosis: Diagnosis) -> tuple[Hazard, ...]:
         for hazard in diagnosis.knowledge.hazards.values()
         if not done & set(hazard.cleared_by)
     }
-    worst = diagnosis.engine.marginals({v for variables in asked.values() for v in variables})
+    worst = rough_marginals(diagnosis.engine, {v for variables in asked.values() for v in variables})
     return tuple(h for h, variables in asked.items() if any(worst[v][-1] > h.above for v in variables))
 
 

@@ -129,8 +129,8 @@ def test_two_causes_and_a_complaint() -> None:
 
 @pytest.mark.parametrize("renewed", [None, 6_000.0])
 def test_a_fleet_that_is_run_finds_as_many(renewed: float | None) -> None:
-    """100,000 parts replaced at failure, run for 20 mean lives, looked at once: failed in the last 500 h? Of known age:
-    those that were still right 500 h ago. Four standard errors."""
+    """100,000 parts replaced at failure, run for 20 mean lives, looked at once: failed in the last 500 h?
+    Of known age: those that were still right 500 h ago. Four standard errors."""
     random = np.random.default_rng(3)
     fleet, end = 100_000, 20 * MEAN
     failed = np.zeros(fleet, dtype=bool)
