@@ -290,8 +290,8 @@ def test_the_leak_of_a_condition_above_a_cause_is_not_learnt(tmp_path: Path) -> 
     seen = [Observation("f", "present")], [Observation("f", "absent")]
     made = [lesson(str(n), ["soot"], seen[n % 2], GRADER) for n in range(200)]
     learnt = learnt_from(base, made, tmp_path, fleet_hours=5e5)
-    assert row(learnt, learnt.numbers.leak["cold"])[1] == 0.01
-    assert row(learnt, learnt.numbers.leak["dry"])[1] != 0.01
+    assert row(learnt, learnt.numbers.leak["cold"])[1] == pytest.approx(0.01, rel=1e-9)
+    assert row(learnt, learnt.numbers.leak["dry"])[1] != pytest.approx(0.01, rel=1e-2)
 
 
 # --- gates --------------------------------------------------------------------------------------------------
