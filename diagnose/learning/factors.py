@@ -56,8 +56,8 @@ class Factors:
         self.conditions = tuple(one for one in knowledge.conditions.values() if one.only_if)
         self.findings = tuple(one for one in knowledge.findings.values() if one.only_if)
         self._rate = np.array([cause.frequency.value for cause in self.causes])
-        self._exposures, self._trees = exposures(knowledge), _Trees(knowledge.facts)
-        self._asked: dict[str, tuple[str, ...]] = {}
+        self._exposures, self._near = exposures(knowledge), _Near(knowledge.facts)
+        self._asked: dict[str, list[str]] = {}
         self._found: dict[tuple[str, tuple[tuple[str, str], ...]], _One] = {}
         self._ageing = _Ageing(self.causes)
         self._by_facts: dict[tuple[tuple[str, str], ...], ByFacts] = {}
@@ -108,8 +108,8 @@ class Factors:
         """Looked up by those facts alone that can matter to it: few values for each record, however many
         machines."""
         if record.id not in self._asked:
-            self._asked[record.id] = self._trees.around(_facts_of(record, self._exposures))
-        told = tuple((fact, known[fact]) for fact in self._asked[record.id] if fact in known)
+            self._asked[record.id] = _facts_of(record, self._exposures)
+        told = self._near.around(self._asked[record.id], known)
         found = self._found.get((record.id, told))
         if found is None:
             found = self._found[record.id, told] = self._worked_out(record, dict(told))
@@ -139,24 +139,30 @@ class _One:
     per_hour: float = 1.0
 
 
-class _Trees:
-    """Facts that hang together because one depends on another."""
+class _Near:
+    """Which facts tell of each other: those next to each other in the forest of facts."""
 
     def __init__(self, facts: Mapping[str, Fact]):
-        self._top = {id: self._top_of(facts, id) for id in facts}
+        self._beside: dict[str, list[str]] = {id: [] for id in facts}
+        for id, fact in facts.items():
+            if fact.given in facts:
+                self._beside[id].append(fact.given)
+                self._beside[fact.given].append(id)
 
-    def _top_of(self, facts: Mapping[str, Fact], id: str) -> str:
-        for _ in facts:
-            if facts[id].given not in facts:
-                break
-            id = facts[id].given
-        return id
-
-    def around(self, asked: Iterable[str]) -> tuple[str, ...]:
-        """These facts and all that tell of them."""
-        wanted = dict.fromkeys(asked)
-        tops = {self._top[one] for one in wanted if one in self._top}
-        return (*wanted, *(id for id, top in self._top.items() if top in tops and id not in wanted))
+    def around(self, asked: Iterable[str], known: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+        """All of what is known that tells of these facts: what is known of them, and of the unknown ones the
+        nearest known facts on every way (they part the rest of the tree from these)."""
+        found, waiting, seen = dict[str, str](), [one for one in asked if one], set[str]()
+        while waiting:
+            one = waiting.pop()
+            if one in seen:
+                continue
+            seen.add(one)
+            if one in known:
+                found[one] = known[one]
+            else:
+                waiting += self._beside.get(one, ())
+        return tuple(sorted(found.items()))
 
 
 def _facts_of(record: Cause | Condition | Finding, exposures: Exposures) -> list[str]:

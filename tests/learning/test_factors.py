@@ -153,3 +153,21 @@ def test_what_a_machine_cannot_have_is_excluded_by_what_is_known() -> None:
     for facts, excluded in (({"aid": "none"}, True), ({}, False), ({"plug": "yes"}, False)):
         one = known_of(SCHOOL, lesson("1", ["plain"], [], Machine(facts=facts)))
         assert (one.standing[place] == EXCLUDED) == excluded
+
+
+def test_many_kinds_of_machines_are_looked_up_by_what_matters_to_each_cause() -> None:
+    """A cause whose facts are known does not hang on other facts; one whose fact is not known, on those beside it."""
+    factors = School(depot()).factors
+    for duty in ("road", "yard"):
+        for aid in ("none", "heater"):
+            factors.by_facts({"duty": duty, "aid": aid})
+    kept = [id for id, _ in factors._found]
+    assert [kept.count(id) for id in ("plain", "worn", "starter", "seldom", "heater", "dusty")] == [
+        1,
+        1,
+        2,
+        2,
+        2,
+        4,
+    ]
+    assert kept.count("frost") == 4  # by its starts and, as nobody knows of a plug, by the aid
