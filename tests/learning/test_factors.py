@@ -156,7 +156,8 @@ def test_what_a_machine_cannot_have_is_excluded_by_what_is_known() -> None:
 
 
 def test_many_kinds_of_machines_are_looked_up_by_what_matters_to_each_cause() -> None:
-    """A cause whose facts are known does not hang on other facts; one whose fact is not known, on those beside it."""
+    """A cause whose facts are known does not hang on other facts; one whose fact is not known, on those
+    beside it."""
     factors = School(depot()).factors
     for duty in ("road", "yard"):
         for aid in ("none", "heater"):
