@@ -69,11 +69,21 @@ def check(
     desk = ctx.ensure_object(Desk)
     found, problems = loader.check(folder or desk.knowledge_folder, desk.overlay_path)
     counts = data.knowledge_counts(found) if found else {}
-    values = {"problems": [problem.to_dict() for problem in problems], "counts": counts}
+    notices = loader.notices(folder or desk.knowledge_folder, desk.overlay_path)
+    values = {
+        "problems": [problem.to_dict() for problem in problems],
+        "notices": [notice.to_dict() for notice in notices],
+        "counts": counts,
+    }
     if found and (deep or full or samples):
         _deep(found, samples or (FULL if full else SAMPLES), seed, full, limit, as_json, values)
     else:
-        out("knowledge-check", as_json, lambda: values, lambda: almanac.check_screen(counts, problems))
+        out(
+            "knowledge-check",
+            as_json,
+            lambda: values,
+            lambda: almanac.check_screen(counts, problems, notices),
+        )
     ctx.exit(1 if problems else 0)
 
 

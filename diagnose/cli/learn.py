@@ -49,6 +49,12 @@ processes_option = click.option(
 @click.option(
     "--passes", type=click.IntRange(1), metavar="N", help="Passes at most (20; 8 of 20,000 cases or more)."
 )
+@click.option(
+    "--fleet-hours",
+    type=click.FloatRange(0, min_open=True),
+    metavar="H",
+    help="Running hours of all machines in the time of these cases; teaches the level of rates.",
+)
 @processes_option
 @limit_option
 @all_option
@@ -79,11 +85,13 @@ def _learn(
     undo: bool,
     all_cases: bool,
     passes: int | None,
+    fleet_hours: float | None,
     processes: int | None,
     limit: int | None,
     everything: bool,
     as_json: bool,
 ) -> None:
+    from diagnose.knowledge import loader
     from diagnose.learning.changes import changes as changed
     from diagnose.learning.learn import learn as learnt_from
     from diagnose.learning.work import processors
@@ -99,19 +107,21 @@ def _learn(
             source,
             passes=passes,
             set_aside=not all_cases,
+            fleet_hours=fleet_hours,
             processes=processes or processors(),
             told=tell,
         )
-    changes = changed(found)
+    changes, notices = changed(found), loader.notices(desk.knowledge_folder, desk.overlay_path)
     shown = None if everything else limit or lessons.CHANGES_SHOWN
     if not as_json and not write:
-        show(lessons.learn_screen(found, changes, shown, None, False))
+        show(lessons.learn_screen(found, changes, shown, None, False, notices))
         if not changes or not _wanted():
             return
     path = _put(desk, found, changes) if changes and (write or not as_json) else None
-    screen = partial(lessons.learn_screen, found, changes, shown, path, path is not None)
+    written = path is not None
+    screen = partial(lessons.learn_screen, found, changes, shown, path, written, notices)
     if as_json or write:
-        out("learn", as_json, lambda: lessons.learn_data(found, changes, path, path is not None), screen)
+        out("learn", as_json, lambda: lessons.learn_data(found, changes, path, written, notices), screen)
     else:
         click.echo(f"Written: {path}. diagnose learn --undo takes it back.")
 

@@ -52,6 +52,26 @@ def check(
     return (cache.put(knowledge, texts) if knowledge else None), problems
 
 
+def notices(
+    folder: Path | None = None, overlay: Path | None = None, learnt: bool | Path = True
+) -> tuple[Problem, ...]:
+    """What the overlays say in the words of an earlier version, and how it was read: nothing of it is an error.
+    Arguments as of `load`; nothing where the knowledge does not hold together."""
+    over, _ = read_overlay_files(_chosen(overlay, folder, learnt), learnt)
+    texts = [text for text in over if b"prior" in text.content]
+    if not texts:
+        return ()
+    knowledge, _ = check(folder, overlay, learnt)
+    if knowledge is None:
+        return ()
+    from diagnose.knowledge import earlier
+    from diagnose.knowledge.notes import Notes
+    from diagnose.knowledge.overlay import read_overlay
+
+    read = (read_overlay(text, Notes()) for text in texts)
+    return tuple(earlier.notices((values for values in read if values is not None), knowledge))
+
+
 def _chosen(overlay: Path | None, folder: Path | None, learnt: bool | Path) -> Path | None:
     """The overlay in use; where only a learnt one is tried out, the place where one would be."""
     return overlay_place(overlay, folder) if isinstance(learnt, Path) else chosen_overlay(overlay, folder)

@@ -2,9 +2,10 @@
 shipped ones, without a change to what is shipped.
 
 A field that the overlay gives replaces the shipped one. Mappings from ids (`leads_to`, `cures`, the facts of
-a cause) and from states (`leak`) are merged entry by entry, so that one link can be changed alone. A number
-that the overlay gives without a basis has the basis `shop`. A new record needs all that a shipped one needs.
-"""
+a cause) and from states (`leak`) are merged entry by entry, so that one link can be changed alone. How often
+a cause arises is one number: a `rate` replaces a `share`. A number that the overlay gives without a basis has
+the basis `shop`. A new record needs all that a shipped one needs. What an overlay of an earlier version says
+is read as `earlier` tells."""
 
 from __future__ import annotations
 
@@ -12,11 +13,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
+from diagnose.knowledge.earlier import PRIOR, up_to_date
 from diagnose.knowledge.entry import Entry
 from diagnose.knowledge.fields import Field, Figure, Map, Notes, Shape, Values, meant, read_as
 from diagnose.knowledge.files import LEARNT, Text
 from diagnose.knowledge.reader import read_text
-from diagnose.knowledge.records import SHOP
+from diagnose.knowledge.records import PER, SHOP
 from diagnose.knowledge.sections import OF_A_SYSTEM, SECTIONS, SYSTEM_HEAD
 
 SHOP_ESS = 10.0
@@ -28,9 +30,10 @@ def _relaxed(shape: Shape) -> Shape:
     return replace(shape, fields={name: replace(one, required=False) for name, one in shape.fields.items()})
 
 
+READABLE = SECTIONS | {"causes": replace(SECTIONS["causes"], fields={**SECTIONS["causes"].fields, **PRIOR})}
 OVERLAY = Shape(
     "an overlay",
-    SYSTEM_HEAD | {name: Field(Map(_relaxed(shape)), default={}) for name, shape in SECTIONS.items()},
+    SYSTEM_HEAD | {name: Field(Map(_relaxed(shape)), default={}) for name, shape in READABLE.items()},
 )
 
 
@@ -52,30 +55,37 @@ def overlaid(shipped: Iterable[Entry], overlays: Iterable[Entry], notes: Notes) 
     known: dict[str, int] = {}
     for position, entry in enumerate(entries):
         known.setdefault(entry.id, position)
-    for patch in overlays:
-        at = known.get(patch.id)
+    as_shipped, added = tuple(entries), dict[str, int]()
+    for one in overlays:
+        at = known.get(one.id)
+        patch = up_to_date(one, None if at is None else as_shipped[at])
         if patch.id.place.file.endswith(LEARNT):
-            if at is not None and entries[at].section == patch.section:
-                entries[at] = replace(
-                    entries[at], values=merged(entries[at].values, _still_there(entries[at], patch))
+            over = added.get(one.id) if at is None else at
+            if over is not None and entries[over].section == patch.section:
+                entries[over] = replace(
+                    entries[over], values=merged(entries[over].values, _still_there(entries[over], patch))
                 )
         elif at is not None and entries[at].section == patch.section:
             entries[at] = replace(entries[at], values=merged(entries[at].values, patch.values))
         elif at is not None or _complete(patch, known, notes):
+            added[patch.id] = len(entries)
             entries.append(patch)  # where the id has another use, that is told later
     yield from entries
 
 
 def _still_there(shipped: Entry, learnt: Entry) -> Values:
-    """What was learnt of a record, without links that an update has taken away: it only ever changes numbers,
-    so what it speaks of no more is passed over."""
+    """What was learnt of a record, without links that an update has taken away, and without a frequency that now
+    counts something else: it only ever changes numbers, so what it speaks of no more is passed over."""
     values = learnt.values
-    if not _is_plain(values.get("leads_to")):
-        return values
     found = Values(values.place, **values)
-    found.places = values.places
-    known = shipped.values["leads_to"] or {}
-    found["leads_to"] = {effect: link for effect, link in values["leads_to"].items() if effect in known}
+    found.places = {
+        name: place
+        for name, place in values.places.items()
+        if name not in PER or shipped.values[name] is not None
+    }
+    if _is_plain(values.get("leads_to")):
+        known = shipped.values["leads_to"] or {}
+        found["leads_to"] = {effect: link for effect, link in values["leads_to"].items() if effect in known}
     return found
 
 
@@ -83,6 +93,8 @@ def merged(values: Values, given: Values) -> Values:
     """The record's fields with those that were given in their place."""
     found = Values(values.place, **values)
     found.places = values.places | given.places
+    if any(name in PER for name in given.places):
+        found.update(dict.fromkeys((name for name in PER if name in found), None))
     for name in given.places:
         found[name] = _joined(values[name], given[name])
     return found

@@ -59,11 +59,13 @@ def _machine(knowledge: Knowledge, machine: Machine) -> Machine:
         facts=facts,
         hours=None if machine.hours is None else _rounded(machine.hours),
         renewed={id: _rounded(run) for id, run in machine.renewed.items() if id in knowledge.causes},
+        last_right=None if machine.last_right is None else _rounded(machine.last_right),
     )
 
 
 def _rounded(hours: float) -> float:
-    return round(hours / HOURS) * HOURS
+    """Never to 0: in no time nothing can have happened."""
+    return max(round(hours / HOURS) * HOURS, HOURS / 2)
 
 
 def _epoch(knowledge: Knowledge, epoch: Epoch) -> Epoch:

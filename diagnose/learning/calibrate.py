@@ -105,10 +105,11 @@ def calibrate(
 ) -> Calibration:
     """Judge the closed cases of a source whose outcome is certain enough: proven, or confirmed by sight.
     `sample`: so many at most (None: all). Raises DataError."""
-    closed = sum(1 for _ in _certain(knowledge, source))
+    school = School(knowledge)
+    closed = sum(1 for _ in _certain(school, source))
     step = 1 if sample is None else -(-max(closed, 1) // sample)
     with crew(knowledge, processes if closed // step > ALONE else 1) as work:
-        chosen = islice(_certain(knowledge, source), 0, None, step)
+        chosen = islice(_certain(school, source), 0, None, step)
         tasks = iter(lambda: tuple(islice(chosen, SOME)), ())
         judged: list[Judged] = []
         impossible: list[str] = []
@@ -119,13 +120,13 @@ def calibrate(
     return _summed(closed, judged, impossible)
 
 
-def _certain(knowledge: Knowledge, source: Source) -> Iterator[Lesson]:
+def _certain(school: School, source: Source) -> Iterator[Lesson]:
     """The cases that can be judged, each once."""
     seen: set[bytes] = set()
     for chunk in source.chunks(SOME * 40):
         for lesson in chunk.read():
             sure = lesson.proven or all(one.how == "by sight" for one in lesson.confirmed)
-            if sure and not left_out(knowledge, lesson) and (mark := fingerprint(lesson)) not in seen:
+            if sure and not left_out(school, lesson) and (mark := fingerprint(lesson)) not in seen:
                 seen.add(mark)
                 yield lesson.while_broken()
 

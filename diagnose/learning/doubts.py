@@ -86,7 +86,7 @@ class _Judged:
         self.graph, self.known, self.alone = graph, known, alone
         self.findings = list(known.findings)
         self.listed = np.flatnonzero(known.standing == PRESENT).tolist()
-        odds = priors_by_bin(values, np.arange(len(known.standing)), known.bins)
+        odds = priors_by_bin(graph.numbers, values, np.arange(len(known.standing)), known.bins)
         self.odds = np.where(known.standing == EXCLUDED, 0.0, odds / (1 - odds))
 
     def drawn(self, random: np.random.Generator, count: int, complaints: Collection[int]) -> NDArray[np.intp]:

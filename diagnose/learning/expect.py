@@ -13,6 +13,7 @@ from diagnose.learning.factors import BIN
 from diagnose.learning.graph import FIXED, Arrow, Graph
 from diagnose.learning.groups import EXCLUDED, OPEN, PRESENT, Group, region
 from diagnose.learning.meeting import Meeting
+from diagnose.learning.numbers import Numbers
 from diagnose.learning.tally import Tally, scores
 from diagnose.network.buckets import Factor
 from diagnose.network.contributions import Contributions, ContributionTree
@@ -30,12 +31,24 @@ def tally_of(graph: Graph, values: Array, groups: Iterable[Group]) -> Tally:
     return Tally.empty(graph).merge(_Evaluation(graph, values, group).tally() for group in groups)
 
 
-def priors_by_bin(values: Array, causes: NDArray[np.intp], bins: NDArray[np.int16]) -> Array:
-    """The priors of causes (by number) whose log odds are raised by bins, of the broadcast shape."""
-    p = values[2 * causes + 1]
-    odds = p / (1 - p) * np.exp(BIN * bins)
-    result: Array = odds / (1 + odds)
+def priors_by_bin(
+    numbers: Numbers, values: Array, causes: NDArray[np.intp], bins: NDArray[np.int16]
+) -> Array:
+    """P(present) of causes (by number) on machines with factors of these bins, of the broadcast shape: with
+    factor r, 1 - (1 - p)^r of what happens, odds times r of what has a share."""
+    p, factor = values[2 * causes + 1], np.exp(BIN * bins)
+    odds = p / (1 - p) * factor
+    result: Array = np.where(numbers.happens[causes], -np.expm1(factor * np.log1p(-p)), odds / (1 + odds))
     return result
+
+
+def occurrences(numbers: Numbers, causes: NDArray[np.intp], present: Array) -> Array:
+    """How many occurrences are to be expected where there was one at least: of a Poisson number with P(any) =
+    p, its mean over p. Of what has a share, 1."""
+    mean = -np.log1p(-np.minimum(present, 1 - 1e-15))
+    mean = np.divide(mean, present, out=np.ones_like(present), where=present > 0)
+    found: Array = np.where(numbers.happens[causes], mean, 1.0)
+    return found
 
 
 class _Evaluation:
@@ -113,8 +126,12 @@ class _Evaluation:
 
     def _prior(self, cause: int) -> Array:
         number = self.graph.cause_of[cause]
-        p = priors_by_bin(self.values, np.array(number), self.group.bins[number])
+        p = self._present(number)
         return np.stack([1 - p, p])
+
+    def _present(self, number: int) -> Array:
+        """P(present) of a cause, by its number, in each case."""
+        return priors_by_bin(self.graph.numbers, self.values, np.array(number), self.group.bins[number])
 
     def _standing(self, cause: int) -> Array:
         """What was found at the end says of a cause; an open root has its prior too."""
@@ -228,6 +245,9 @@ class _Evaluation:
     def _add(self, tally: Tally, row: int, counts: Array, weights: Array) -> None:
         cells = slice(self.graph.numbers.start[row], self.graph.numbers.start[row + 1])
         tally.counts[cells] += counts @ weights
+        if row < len(tally.events):
+            several = occurrences(self.graph.numbers, np.array(row), self._present(row))
+            tally.events[row] += (counts[1] * several) @ weights
         theta = self._theta(row)
         known, whole = scores(counts, theta)
         tally.known[row] += known @ weights
@@ -236,7 +256,7 @@ class _Evaluation:
     def _theta(self, row: int) -> Array:
         """The row as it is in each case; only priors differ between cases."""
         if row < len(self.graph.numbers.causes):
-            p = priors_by_bin(self.values, np.array(row), self.group.bins[row])
+            p = self._present(row)
             return np.stack([1 - p, p])
         start = self.graph.numbers.start
         return self.values[start[row] : start[row + 1], None]

@@ -1,12 +1,13 @@
 """The whole knowledge as one network, with the row of the numbers that each table of it comes from.
 
-It holds the causes of all families: what cannot be on a machine is cut out case by case.
+It holds the causes of all families and no gates: what cannot be on a machine, and findings that a gate may have
+silenced, are cut out case by case (`counts`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -163,8 +164,15 @@ class Graph:
 
 def graph_of(knowledge: Knowledge) -> Graph:
     """The graph of a knowledge."""
-    built, numbers = build(knowledge, Machine()), numbers_of(knowledge)
+    built, numbers = build(_without_gates(knowledge), Machine()), numbers_of(knowledge)
     findings = {id: built.variable(id) for id in knowledge.findings}
     conditions = {id: built.variable(id) for id in knowledge.conditions}
     cause_of = {built.variable(id): number for number, id in enumerate(numbers.causes)}
     return Graph(built.network, numbers, findings, conditions, cause_of)
+
+
+def _without_gates(knowledge: Knowledge) -> Knowledge:
+    """Without facts every cause, condition and finding applies, and every cause arises alike; without what findings
+    clear, each effect is a plain noisy-MAX of its parents."""
+    findings = {id: replace(one, clears=()) for id, one in knowledge.findings.items()}
+    return replace(knowledge, facts={}, findings=findings)

@@ -26,8 +26,8 @@ ABSENT, OPEN, PRESENT, EXCLUDED = range(4)
 @dataclass(frozen=True, slots=True, eq=False)
 class Known:
     """What is known of a closed case. `findings`: variable -> (state, number of the confidence; 0 = sure);
-    `standing`: of each cause, by its number, ABSENT and so on; `bins`: the bin of the log odds that facts and
-    age add to its prior; `lacking`: conditions, and causes that are no roots, that the machine cannot have.
+    `standing`: of each cause, by its number, ABSENT and so on; `bins`: the bin of the factor of facts and
+    age on it; `lacking`: conditions, and causes that are no roots, that the machine cannot have.
     `weight`: how much of a case it is worth. `case`: whatever it goes by.
     """
 

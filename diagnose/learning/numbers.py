@@ -1,5 +1,5 @@
-"""Every number that can be learnt, as one long vector of distributions: priors, leaks, and a row for each
-link."""
+"""Every number that can be learnt, as one long vector of distributions: what causes have on the reference machine
+(`reference`), leaks, and a row for each link."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Number
+from diagnose.learning import reference
 from diagnose.network.network import Array
 
 Kind = Literal["prior", "leak", "link"]
@@ -20,7 +21,8 @@ Kind = Literal["prior", "leak", "link"]
 @dataclass(frozen=True, slots=True)
 class Row:
     """One distribution: over absent and present (prior), or over the states of `effect` (leak; link from
-    `parent` in `state`). `ess`: how many cases the knowledge says that it is worth."""
+    `parent` in `state`). `ess`: how many cases the knowledge says that it is worth. `happens`: a prior of a cause
+    that happens, not of one that has a share."""
 
     kind: Kind
     effect: str
@@ -28,6 +30,7 @@ class Row:
     state: int
     values: tuple[float, ...]
     ess: float
+    happens: bool = False
 
     @property
     def worth(self) -> float:
@@ -71,6 +74,18 @@ class Numbers:
         return tuple(row.effect for row in self.rows if row.kind == "prior")
 
     @cached_property
+    def happens(self) -> NDArray[np.bool_]:
+        """Which of the causes happen; the others have a share."""
+        return np.array([row.happens for row in self.rows[: len(self.causes)]], dtype=bool)
+
+    def rates(self, values: Array) -> Array:
+        """How often each cause happens in the reference machine's window by these values, shape (causes,); of
+        a share this means nothing."""
+        present = values[1 : 2 * len(self.causes) : 2]
+        found: Array = -np.log1p(-np.minimum(present, 1 - 1e-15))
+        return found
+
+    @cached_property
     def leak(self) -> dict[str, int]:
         """Condition or finding -> the row of its leak."""
         return {row.effect: number for number, row in enumerate(self.rows) if row.kind == "leak"}
@@ -92,7 +107,8 @@ def numbers_of(knowledge: Knowledge) -> Numbers:
 
 def _priors(knowledge: Knowledge) -> Iterator[Row]:
     for cause in knowledge.causes.values():
-        yield _row("prior", cause.id, "", 0, (cause.prior,))
+        p = reference.present(cause)
+        yield Row("prior", cause.id, "", 0, (1 - p, p), cause.frequency.ess, cause.per != "share")
 
 
 def _leaks(knowledge: Knowledge) -> Iterator[Row]:

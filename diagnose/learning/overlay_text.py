@@ -44,7 +44,8 @@ def _record(
     yield f"  {record.id}:"
     for change in changes:
         if change.kind == "prior":
-            yield f"    prior: {_changed(change, change.after)}  # {_before([change])}"
+            number = _changed(change, change.after, "rate" if change.happens else "p")
+            yield f"    {change.per}: {number}  # {_before([change])}"
     leaks = {("", change.state): change for change in changes if change.kind == "leak"}
     if leaks and not isinstance(record, Cause):
         row = _row(states_of(knowledge, record.id), record.leak, leaks, "")
@@ -97,8 +98,8 @@ def _within_one(values: list[float]) -> list[float]:
     return values
 
 
-def _changed(change: Change, value: float) -> str:
-    return f"{{p: {_figure(value)}, ess: {_figure(change.ess_after)}}}"
+def _changed(change: Change, value: float, name: str = "p") -> str:
+    return f"{{{name}: {_figure(value)}, ess: {_figure(change.ess_after)}}}"
 
 
 def _kept(number: Number) -> str:

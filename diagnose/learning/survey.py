@@ -11,8 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from diagnose.knowledge.records import Knowledge
-from diagnose.learning.counts import left_out
+from diagnose.learning.counts import School, left_out
 from diagnose.learning.jsonl import to_dict
 from diagnose.learning.lesson import Lesson
 
@@ -56,28 +55,28 @@ class Survey:
         return self
 
 
-def survey(knowledge: Knowledge, lessons: Iterable[Lesson]) -> Survey:
+def survey(school: School, lessons: Iterable[Lesson]) -> Survey:
     """Look at some cases."""
     told = Survey()
     for lesson in lessons:
         told.cases += 1
-        if reason := left_out(knowledge, lesson):
+        if reason := left_out(school, lesson):
             told.left_out[reason] += 1
             continue
         told.fingerprints += fingerprint(lesson)
         told.names += " ".join(lesson.case.split()).encode() + b"\n"
         told.merge([Survey(first=lesson.closed, last=lesson.closed)])
-        _count_findings(knowledge, lesson, told)
+        _count_findings(school, lesson, told)
     told.sizes.append(len(told.fingerprints) // MARK)
     return told
 
 
-def _count_findings(knowledge: Knowledge, lesson: Lesson, told: Survey) -> None:
+def _count_findings(school: School, lesson: Lesson, told: Survey) -> None:
     states = {
         seen.finding: seen.state for epoch in lesson.while_broken().epochs for seen in epoch.observations
     }
     for id, state in states.items():
-        finding = knowledge.findings.get(id)
+        finding = school.knowledge.findings.get(id)
         if finding and state in finding.states and not finding.other:
             told.noted[id] += 1
             told.absent[id] += state == finding.states[0]

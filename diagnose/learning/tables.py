@@ -33,7 +33,7 @@ def rows_of(lesson: Lesson) -> Iterator[Row]:
         yield from _some(item="case", id=name, value=values.get(name))
     for item, name in _LISTS.items():
         yield from (_row(item=item, id=id) for id in values.get(name, ()))
-    for name in ("number", "family", "hours"):
+    for name in ("number", "family", "hours", "last_right"):
         yield from _some(item="machine", id=name, value=machine.get(name))
     yield from (_row(item="fact", id=fact, value=value) for fact, value in machine.get("facts", {}).items())
     yield from (
@@ -112,7 +112,7 @@ def _seen(values: Json, row: Mapping[str, str]) -> None:
 
 
 def _machine(values: Json, row: Mapping[str, str]) -> None:
-    hours = row["id"] == "hours"
+    hours = row["id"] in ("hours", "last_right")
     values["machine"][row["id"]] = _number(row["value"]) if hours else row["value"]
 
 

@@ -13,11 +13,13 @@ from diagnose.network.network import Array
 
 @dataclass(slots=True, eq=False)
 class Tally:
-    """Sums over cases, each times its weight. `counts`: expected counts, shape (cells,); `known`, `whole`:
-    for each row the square of its score as it is known, and as it would be on average were all seen, shape
-    (rows,); `log_probability`: natural logarithm."""
+    """Sums over cases, each times its weight. `counts`: expected counts, shape (cells,); `events`: how often each
+    cause is to be expected to have occurred of itself, shape (causes,); `known`, `whole`: for each row the
+    square of its score as it is known, and as it would be on average were all seen, shape (rows,);
+    `log_probability`: natural logarithm."""
 
     counts: Array
+    events: Array
     known: Array
     whole: Array
     log_probability: float
@@ -27,22 +29,28 @@ class Tally:
         """Of no case."""
         numbers = graph.numbers
         rows = len(numbers.rows)
-        return cls(np.zeros(len(numbers.values)), np.zeros(rows), np.zeros(rows), 0.0)
+        events = np.zeros(len(numbers.causes))
+        return cls(np.zeros(len(numbers.values)), events, np.zeros(rows), np.zeros(rows), 0.0)
 
     def merge(self, others: Iterable[Tally]) -> Tally:
         """These and the others together, in place."""
         for other in others:
             self.counts += other.counts
+            self.events += other.events
             self.known += other.known
             self.whole += other.whole
             self.log_probability += other.log_probability
         return self
 
-    def cases(self, graph: Graph) -> Array:
+    def cases(self, graph: Graph, at_risk: Array) -> Array:
         """For each row how many fully seen cases tell as much as these, shape (rows,): the expected number of
         cases times the share of the information that is not missing (Louis, JRSS B 44, 1982, from memory; in
-        the log odds of a row, S = z - theta x, the missing part is the variance of S given the evidence)."""
+        the log odds of a row, S = z - theta x, the missing part is the variance of S given the evidence). Of
+        a cause that happens a case is the reference machine's window: `at_risk`, shape (causes,), of these
+        there were."""
         trials = np.add.reduceat(self.counts, graph.numbers.start[:-1])
+        count = len(at_risk)
+        trials[:count] = np.where(graph.numbers.happens, at_risk, trials[:count])
         return trials * np.divide(self.known, self.whole, out=np.zeros_like(trials), where=self.whole > 0)
 
 

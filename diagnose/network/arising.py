@@ -70,7 +70,7 @@ class Arising:
             if v != telling and v not in deciding:
                 mean *= float(self.facts.joint((v,)) @ factor)
         known = multiplier(cause, self.machine.facts)
-        to_expect = expected(cause, self.machine, self._per_hour(cause)) * known * mean
+        to_expect = expected(cause, self.machine, self.per_hour(cause)) * known * mean
         variables = tuple(deciding) if telling is None or telling in deciding else (*deciding, telling)
         spreads |= {v: self._spread(v, factor) for v, factor in deciding.items()}
         self._telling |= {v: max(self._telling.get(v, 0.0), spreads[v]) for v in variables}
@@ -112,13 +112,13 @@ class Arising:
         """By how much each state of the variable multiplies the hazard."""
         found = np.array([multiplier(cause, v.as_fact(state)) for state in range(len(v.states))])
         if v.fact == self._exposures.fact(cause.per):
-            found = found * self._by_value(cause, v) / self._per_hour(cause)
+            found = found * self._by_value(cause, v) / self.per_hour(cause)
         return found
 
     def _by_value(self, cause: Cause, v: FactVariable) -> Array:
         return np.array([self._exposures.per_hour(cause.per, value) for value in v.states])
 
-    def _per_hour(self, cause: Cause) -> float:
+    def per_hour(self, cause: Cause) -> float:
         """What the frequency counts, per running hour; on average where that depends on a fact nobody has told."""
         exposed = self._exposures.fact(cause.per)
         if exposed and self.facts.unknown(exposed):

@@ -175,7 +175,7 @@ class _Builder:
         fixed = [*others.values(), *(name for names in facts.values() for name in names)]
         versions = {**self.versions, **dict.fromkeys(fixed, (0,) * (self.history.now + 1))}
         priors = {id: self.arising.marginal(cause) for id, cause in self.causes.items()}
-        told = dict.fromkeys(self.gating, DECIDES) | self.arising.telling
+        told = {**dict.fromkeys(self.gating, 0.0), **self.arising.telling}
         told |= {v: told[v] + DECIDES for v in self.gating}
         return Built(
             network,

@@ -50,10 +50,16 @@ class FactVariable:
 
 @dataclass(frozen=True, eq=False)
 class Facts:
-    """All facts of the knowledge, and those known of one machine. Raises ImpossibleFacts on first use."""
+    """All facts of the knowledge, and what was told of one machine; a value that the knowledge does not list (any
+    more) tells nothing. Raises ImpossibleFacts on first use."""
 
     all: Mapping[str, Fact]
-    known: Mapping[str, str]
+    told: Mapping[str, str]
+
+    @cached_property
+    def known(self) -> Mapping[str, str]:
+        """The facts told that the knowledge has."""
+        return {id: v for id, v in self.told.items() if id in self.all and v in self.all[id].values}
 
     def unknown(self, fact: str) -> bool:
         """Whether the knowledge has the fact and nobody has said it of this machine."""

@@ -76,15 +76,18 @@ def matches_screen(knowledge: Knowledge, found: Iterable[Match]) -> RenderableTy
     return Group(table, line("Next: diagnose knowledge show ID", style=STRONG))
 
 
-def check_screen(counts: Mapping[str, int], problems: Iterable[Problem]) -> RenderableType | str:
-    """All problems, one a line and never wrapped; or how much there is."""
+def check_screen(
+    counts: Mapping[str, int], problems: Iterable[Problem], notices: Iterable[Problem] = ()
+) -> RenderableType | str:
+    """All problems, one a line and never wrapped; or how much there is, and what of it was read in the words of an
+    earlier version."""
     if lines := [str(problem) for problem in problems]:
         return "\n".join(lines)
     things = [
         count(counts[section], one, section if section != "access" else "access states")
         for section, one in SECTIONS.items()
     ]
-    return line(f"The knowledge is sound: {listed(things)}.")
+    return Group(line(f"The knowledge is sound: {listed(things)}."), *(line(str(one)) for one in notices))
 
 
 def _name(knowledge: Knowledge, id: str) -> str:

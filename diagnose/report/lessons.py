@@ -9,6 +9,7 @@ from pathlib import Path
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from diagnose.errors import Problem
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.changes import Change, in_words
 from diagnose.learning.doubts import UNLIKELY
@@ -25,13 +26,21 @@ CHANGES_SHOWN, CASES_SHOWN = 15, 5
 # --- learning -----------------------------------------------------------------------------------------------
 
 
-def learn_data(learnt: Learnt, changes: Sequence[Change], path: Path | None, written: bool) -> Json:
-    """What was learnt, as plain values."""
+def learn_data(
+    learnt: Learnt,
+    changes: Sequence[Change],
+    path: Path | None,
+    written: bool,
+    notices: Sequence[Problem] = (),
+) -> Json:
+    """What was learnt, as plain values. `notices`: how overlays of an earlier version were read."""
     survey = learnt.survey
     return {
         "cases": survey.cases,
         "counted": learnt.counted,
         "weight": learnt.weight,
+        "fleet_hours": learnt.fleet_hours,
+        "hours_at_risk": learnt.hours,
         "left_out": dict(survey.left_out),
         "repeated": [{"case": case, "first": first} for case, first in learnt.repeated],
         "set_aside": [asdict(one) for one in learnt.suspects if one.aside],
@@ -42,18 +51,26 @@ def learn_data(learnt: Learnt, changes: Sequence[Change], path: Path | None, wri
         "changes": [asdict(one) | {"decibans": one.decibans} for one in changes],
         "overlay": str(path) if path else None,
         "written": written,
+        "notices": [one.to_dict() for one in notices],
     }
 
 
 def learn_screen(
-    learnt: Learnt, changes: Sequence[Change], limit: int | None, path: Path | None, written: bool
+    learnt: Learnt,
+    changes: Sequence[Change],
+    limit: int | None,
+    path: Path | None,
+    written: bool,
+    notices: Sequence[Problem] = (),
 ) -> RenderableType:
-    """What was learnt from which cases."""
+    """What was learnt from which cases. `notices`: how overlays of an earlier version were read."""
     return Group(
         *_counted(learnt),
         *_again(learnt),
         *_changes(learnt.knowledge, changes, limit),
+        *_hours(learnt),
         *_teaching(learnt),
+        *(line(str(one), style=QUIET) for one in notices),
         *foot(_next(changes, path, written)),
     )
 
@@ -115,7 +132,7 @@ def _changes(knowledge: Knowledge, changes: Sequence[Change], limit: int | None)
     pieces = []
     for change in shown:
         table = grid("left", "left")
-        before, after = fine_percent(change.before), fine_percent(change.after)
+        before, after = (_number(change, value) for value in (change.before, change.after))
         table.add_row(
             Text(f"{before:>8} -> {after:<8}"),
             Text.assemble(in_words(knowledge, change), (_cases(change), QUIET)),
@@ -133,6 +150,30 @@ def _cases(change: Change) -> str:
         worth = f", worth {change.cases:.0f}" if change.cases < 0.9 * change.counted else ""
         return f", found in {change.found} of {change.counted} cases{worth}"
     return f", {max(round(change.cases), 1)} {'case' if round(change.cases) <= 1 else 'cases'}"
+
+
+def _number(change: Change, value: float) -> str:
+    return f"{value:.2g}" if change.happens else fine_percent(value)
+
+
+def _hours(learnt: Learnt) -> Pieces:
+    """Where the level of the rates comes from."""
+    if not learnt.hours:
+        return
+    hours = f"{learnt.hours:,.0f} running hours"
+    if learnt.fleet_hours is None:
+        yield line(
+            "Which causes are common against others is learnt, how common all are together is not: nobody "
+            f"told how many hours the fleet ran (--fleet-hours). Taken are {hours}, so many as the rates of the "
+            "knowledge need for these cases.",
+            style=QUIET,
+        )
+    else:
+        yield line(
+            f"Rates are events over time at risk: {hours}, the share of the fleet's "
+            f"{learnt.fleet_hours:,.0f} that the cases which count stand for.",
+            style=QUIET,
+        )
 
 
 def _teaching(learnt: Learnt) -> Pieces:

@@ -156,7 +156,7 @@ def first(knowledge: Knowledge) -> str:
     return diagnose(knowledge, case(*SEEN, machine=AGED)).causes[0].id
 
 
-def beyond(number: Number, value: float, share: float, odds: bool) -> float:
+def beyond(number: Number, value: float, share: float, odds: str) -> float:
     """The number changed by this share of the way to `value`, on the scale on which changes are measured."""
     if odds:
         return float(number.value * (value / number.value) ** share)
@@ -176,7 +176,7 @@ def test_each_turning_point_is_where_a_diagnosis_made_anew_turns() -> None:
             assert first(changed(SMALL, turn.number, value)) == leading, turn.item.label
 
 
-def numbers(diagnosis: Diagnosis) -> Iterator[tuple[Number, bool]]:
+def numbers(diagnosis: Diagnosis) -> Iterator[tuple[Number, str]]:
     for items in lay_open(diagnosis).named.rows.values():
         yield from ((item.number, item.multiplies) for item in items)
 

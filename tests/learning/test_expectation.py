@@ -16,7 +16,10 @@ from diagnose.learning.expect import MISSED, RATIOS, tally_of
 from diagnose.learning.graph import Graph
 from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, Known, grouped
 from diagnose.learning.lesson import Found, Lesson
+from diagnose.network import buckets, contributions
+from diagnose.network.buckets import Factor
 from diagnose.network.build import build
+from diagnose.network.contributions import ContributionTree
 from diagnose.network.machine import Machine
 from diagnose.network.network import Network
 from diagnose.network.observed import likelihood
@@ -193,3 +196,29 @@ def test_a_finding_with_one_known_cause_in_closed_form() -> None:
 def test_every_confidence_has_its_ratio() -> None:
     assert len(RATIOS) == len(CONFIDENCES)
     assert RATIOS[0] == np.inf
+
+
+# --- many cases in chunks -----------------------------------------------------------------------------------
+
+
+def _three() -> tuple[ContributionTree, dict[int, np.ndarray], dict[tuple[int, int], float]]:
+    """A pair of variables with a table, and weights that differ from case to case."""
+    table = np.array([[0.6, 0.1], [0.1, 0.2]])
+    tree = ContributionTree([Factor((0, 1), table)], {0: 2, 1: 2})
+    weights = {0: np.array([[1.0, 0.2, 0.7, 0.0, 0.4], [0.5, 1.0, 0.1, 1.0, 0.9]])}
+    return tree, weights, {(s, t): table[s, t] for s in range(2) for t in range(2)}
+
+
+def test_every_chunk_of_a_batch_has_its_own_weights(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Expectations and marginals of five cases, two at a time, by the sum over the table."""
+    tree, weights, table = _three()
+    monkeypatch.setattr(contributions, "ROOM", 2 * tree.width)
+    monkeypatch.setattr(buckets, "CHUNK", 2 * tree.width)
+    found, run = tree.contributions(weights, 5), tree.run(weights, [0, 1], 5)
+    for case in range(5):
+        joint = np.array([[table[s, t] * weights[0][s, case] for t in range(2)] for s in range(2)])
+        assert np.exp(found.log_probability[case]) == pytest.approx(joint.sum(), abs=1e-12)
+        assert found.factors[0][..., case] == pytest.approx(joint / joint.sum(), abs=1e-12)
+        assert found.marginals[0][:, case] == pytest.approx(joint.sum(axis=1) / joint.sum(), abs=1e-12)
+        assert run.marginals[1][:, case] == pytest.approx(joint.sum(axis=0) / joint.sum(), abs=1e-12)
+        assert np.exp(run.log_probability[case]) == pytest.approx(joint.sum(), abs=1e-12)

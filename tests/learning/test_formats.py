@@ -72,6 +72,7 @@ def lessons(draw: st.DrawFn, typed: st.SearchStrategy[str] = texts) -> Lesson:
             draw(st.dictionaries(ids, typed, max_size=2)),
             draw(st.none() | hours),
             draw(st.dictionaries(ids, hours, max_size=2)),
+            draw(st.none() | hours),
         ),
         draw(typed),
         draw(some),
@@ -264,7 +265,7 @@ def told_by_a_person() -> Lesson:
     unknown = Observation(SECRET, SECRET)
     return Lesson(
         "17",
-        Machine(SECRET, SECRET, {SECRET: "x", "duty": SECRET}, 5437.0, {"pump": 1211.0, SECRET: 1.0}),
+        Machine(SECRET, SECRET, {SECRET: "x", "duty": SECRET}, 5437.0, {"pump": 1211.0, SECRET: 1.0}, 117.0),
         SECRET,
         ("gauge", SECRET),
         "2024-05-01",
@@ -293,7 +294,7 @@ def test_what_a_case_teaches_stays_in_the_export() -> None:
     plain = anonymous(small(), told_by_a_person(), b"salt")
     assert plain.confirmed == (Found("pump", "by sight"),)
     assert plain.epochs[0].observations == (Observation("gauge", "low", "likely"),)
-    assert plain.machine == Machine(hours=5500.0, renewed={"pump": 1250.0})
+    assert plain.machine == Machine(hours=5500.0, renewed={"pump": 1250.0}, last_right=125.0)
     assert (plain.opened, plain.closed, plain.proven) == ("2024-Q2", "2024-Q2", True)
 
 

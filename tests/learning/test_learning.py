@@ -106,7 +106,7 @@ def test_em_reaches_the_published_limit() -> None:
     values = numbers.values
     for _ in range(60):
         tally = tally_of(graph, values, grouped(graph, shares))
-        values = maximised(numbers, tally, trials(graph, shares), may_change, values)
+        values = maximised(numbers, tally, trials(graph, shares), np.zeros(1), may_change, values)
     assert values[numbers.start[numbers.leak["t"]] + 1] == pytest.approx(
         (15 + np.sqrt(53809)) / 394, abs=1e-8
     )

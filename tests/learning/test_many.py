@@ -10,8 +10,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from diagnose.cases.case import Epoch, Observation
 from diagnose.diagnosis import diagnose
@@ -20,7 +18,6 @@ from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning import calibrate as judging
 from diagnose.learning.calibrate import calibrate
-from diagnose.learning.factors import BIN, Factors
 from diagnose.learning.jsonl import to_json
 from diagnose.learning.learn import learn
 from diagnose.learning.lesson import Found, Lesson
@@ -29,8 +26,6 @@ from diagnose.learning.ranking import rank_all, ranked
 from diagnose.learning.sources import FileSource, chunk_size, from_files
 from diagnose.learning.work import crew
 from diagnose.network.machine import Machine
-from diagnose.network.priors import applies, prior
-from tests.cases.strategies import calm
 from tests.learning.worlds import cases, small
 
 FOLDER = Path(__file__).parents[1] / "cli" / "knowledge"
@@ -149,30 +144,6 @@ def test_chunks_make_no_difference_in_the_end(
 )
 def test_a_chunk_is_never_large(count: int, size: int) -> None:
     assert chunk_size(count) == size
-
-
-machines = st.builds(
-    Machine,
-    st.just(""),
-    st.just(""),
-    st.dictionaries(st.sampled_from(["duty", "start_aid"]), st.sampled_from(["long haul", "none", "heater"])),
-    st.none() | st.floats(0, 40_000),
-    st.dictionaries(st.sampled_from(["pump_worn", "seal_out"]), st.floats(0, 40_000)),
-)
-
-
-@calm
-@given(machines)
-def test_factors_are_those_of_the_priors(machine: Machine) -> None:
-    """The quick way for many machines against the plain one, up to half a bin of log odds."""
-    base = load(FOLDER, learnt=False)
-    factors = Factors(base)
-    bins, possible = factors.bins(machine), factors.possible(machine)
-    for number, cause in enumerate(base.causes.values()):
-        assert possible[number] == applies(cause, machine)
-        p, before = prior(cause, machine), cause.frequency.value
-        ratio = np.log(p / (1 - p)) - np.log(before / (1 - before))
-        assert abs(bins[number] * BIN - ratio) <= BIN / 2 + 1e-9
 
 
 # --- calibration --------------------------------------------------------------------------------------------

@@ -85,9 +85,9 @@ def test_numbers_of_the_overlay_are_the_shops_and_worth_more(
 
 def test_a_change_reads_like_a_sentence(knowledge: Knowledge, tmp_path: Path) -> None:
     told = {in_words(knowledge, one): one for one in changes(learnt(knowledge, tmp_path))}
-    assert "Oil pump worn: prior" in told
+    assert "Oil pump worn: share of machines" in told
     assert "Oil pressure too low while cranking -> Rail pressure while cranking is low: none" in told
-    assert told["Oil pump worn: prior"].found > 0
+    assert told["Oil pump worn: share of machines"].found > 0
 
 
 def test_learning_starts_anew_each_time(knowledge: Knowledge, overlay: Path, tmp_path: Path) -> None:
@@ -114,7 +114,7 @@ def test_the_shops_own_overlay_is_learnt_from_and_stays(overlay: Path, tmp_path:
 def test_rounded_states_never_sum_to_more_than_one(knowledge: Knowledge, overlay: Path) -> None:
     values = {"low": 0.66666, "dead": 0.33337}
     told = [
-        Change("link", "battery_rest", "batteries_flat", "", state, 0.5, value, 10, 20, 10.0, 0, 9)
+        Change("link", "battery_rest", "batteries_flat", "", state, 0.5, value, 10, 20, 10.0, 0, 9, "", 4.0)
         for state, value in values.items()
     ]
     keep.write(place(overlay), overlay_text(knowledge, told, 9), overlay, FOLDER)

@@ -62,12 +62,16 @@ def draw(base: Knowledge, machine: Machine, count: int, random: np.random.Genera
     network = build(base, machine).network
     found: dict[int, np.ndarray] = {}
     for variable, family in enumerate(network.families):
-        leak = family.leak if isinstance(family, NoisyMax) else family.values
-        value = random.choice(len(leak), size=count, p=leak)
         if isinstance(family, NoisyMax):
+            value = random.choice(len(family.leak), size=count, p=family.leak)
             for parent, link in zip(family.parents, family.links, strict=True):
                 below = np.cumsum(link, axis=1)[found[parent]][:, :-1]
                 value = np.maximum(value, (random.random((count, 1)) >= below).sum(axis=1))
+        else:
+            rows = np.broadcast_to(
+                family.values[tuple(found[p] for p in family.parents)], (count, network.cards[variable])
+            )
+            value = (random.random((count, 1)) >= np.cumsum(rows, axis=1)[:, :-1]).sum(axis=1)
         found[variable] = value
     return {name: found[variable] for variable, name in enumerate(network.names)}
 
