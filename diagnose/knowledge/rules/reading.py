@@ -46,8 +46,8 @@ _PAGES = {
         two.""",
     "K027 system missing": """
         A file with causes, conditions, findings, checks or repairs names its system.""",
-    "K028 how often a cause arises": """
-        A cause has exactly one of `rate` (occurrences per 1,000 running hours), `per_start`, `per_night` and
-        `share` (of machines in service that have it unnoticed).""",
+    "K028 how often": """
+        A cause says how often it arises of itself, in exactly one way: `rate`, `per_start`, `per_night`
+        or `share`.""",
 }
 RULES = tuple(Rule(head[:4], head[5:], cleandoc(text)) for head, text in _PAGES.items())
