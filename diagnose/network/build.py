@@ -102,6 +102,9 @@ def _named(id: str, version: int, present: int) -> str:
 
 def link_table(link: Link, card: int) -> Array:
     """The link's contribution by parent state, shape (parent card, effect card); row 0 is "nothing"."""
+    if card == 2 and len(link.strengths) == 1:  # most are
+        p = link.strengths[0][0].value
+        return np.array(((1.0, 0.0), (1.0 - p, p)))
     rows = [[number.value for number in strengths] for strengths in link.strengths]
     table = np.zeros((len(rows) + 1, card))
     table[1:, 1:] = rows
@@ -280,6 +283,8 @@ class _Builder:
 
     def _gates(self, node: Cause | Condition | Finding, version: int) -> list[_Gate]:
         """What must hold for the node to show anything, in one of its versions."""
+        if node.id in self.sound:
+            return []  # shut for good
         gates = []
         for one in self._open_facts(node):
             (variable,) = self.facts.variables(one.fact)

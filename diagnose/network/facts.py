@@ -61,6 +61,10 @@ class Facts:
         """The facts told that the knowledge has."""
         return {id: v for id, v in self.told.items() if id in self.all and v in self.all[id].values}
 
+    def consistent(self) -> bool:
+        """Whether there are machines with these facts. Raises ImpossibleFacts where not."""
+        return self._tables is not None
+
     def unknown(self, fact: str) -> bool:
         """Whether the knowledge has the fact and nobody has said it of this machine."""
         return fact in self.all and fact not in self.known
@@ -101,6 +105,16 @@ class Facts:
 
     def chance(self, requirement: Requirement) -> float:
         """P(the requirement is met)."""
+        key = (requirement.fact, requirement.values)
+        if key not in self._chances:
+            self._chances[key] = self._met(requirement)
+        return self._chances[key]
+
+    @cached_property
+    def _chances(self) -> dict[tuple[str, tuple[str, ...]], float]:
+        return {}
+
+    def _met(self, requirement: Requirement) -> float:
         fact, known = self.all.get(requirement.fact), self.known.get(requirement.fact)
         if known is not None or fact is None:
             return float(known is None or known in requirement.values)

@@ -65,9 +65,9 @@ class Talk:
 
     def choose(self, question: str, labels: Sequence[str]) -> int | None:
         """The place of the label chosen by its number; None for none of them."""
-        from diagnose.report.text import numbered
+        from diagnose.report.text import line, numbered
 
-        self.say(question, numbered(labels))
+        self.say(line(question), numbered(labels))
         while answer := self.ask("Number (Enter: none of these):"):
             if answer.isdecimal() and 1 <= int(answer) <= len(labels):
                 return int(answer) - 1

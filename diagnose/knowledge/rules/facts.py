@@ -14,7 +14,7 @@ from diagnose.knowledge.rules.graph import cycles
 def fact_shares(survey: Survey) -> Iterator[Found]:
     """The shares of a fact's values add up to 1, in each of its rows, and `shares_by` has a row for every
     value of the one fact on which it depends. Where `several` values can hold each share is for itself, and
-    hangs on no other fact. """
+    hangs on no other fact."""
     for fact in survey.knowledge.facts.values():
         rows = {"shares": fact.shares} | {f"{fact.given}: {v}": row for v, row in fact.shares_by.items()}
         if fact.several and fact.shares_by:
