@@ -65,7 +65,7 @@ class Built:
     `priors`: P(the cause arose of itself). `facts`: the machine's facts that are variables, each with the
     names of its variables (one, or one a value where several values can hold). `telling`: of each variable
     of a fact on which something hangs, how much it tells of one cause at most (`Arising.telling`), more
-    where it gates something; `shares`: its distribution before anything is seen. """
+    where it gates something; `shares`: its distribution before anything is seen."""
 
     network: Network
     causes: tuple[str, ...]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from diagnose.errors import Problem
-from diagnose.knowledge.rules import graph, probabilities, reading, references, wording
+from diagnose.knowledge.rules import facts, graph, probabilities, reading, references, wording
 from diagnose.knowledge.rules.base import Rule, Survey
 
 __all__ = ["LOCAL", "RULES", "Rule", "Survey", "found", "page"]
@@ -27,6 +27,8 @@ RULES: tuple[Rule, ...] = tuple(
             probabilities.band_out_of_reach,
             probabilities.unknown_unit,
             probabilities.alternative_out_of_place,
+            facts.fact_shares,
+            facts.fact_cycle,
             graph.link_cycle,
             graph.access_cycle,
             graph.check_prevented,

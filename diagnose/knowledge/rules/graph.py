@@ -17,12 +17,16 @@ MIN_LIFT = 5.0
 @rule("K035", "cycle of links")
 def link_cycle(survey: Survey) -> Iterator[Found]:
     """Links must not lead back to where they start: the network is acyclic. Split the record at which the
-    effect feeds back, or drop the weaker link.
+    effect feeds back, or drop the weaker link. What a finding clears counts as leading to it.
     """
     edges = {id: [link.effect for link in parent.leads_to] for id, parent in survey.parents.items()}
+    for finding in survey.knowledge.findings.values():
+        for id in finding.clears:
+            edges.setdefault(id, []).append(finding.id)
     for cycle in cycles(edges):
-        link = next(one for one in survey.links(cycle[0]) if one.effect == cycle[1])
-        yield Found(link.place, f"these links form a cycle: {' -> '.join(cycle)}", "drop the weakest")
+        link = next((one for one in survey.links(cycle[0]) if one.effect == cycle[1]), None)
+        place = link.place if link else survey.knowledge.findings[cycle[1]].place
+        yield Found(place, f"these links form a cycle: {' -> '.join(cycle)}", "drop the weakest")
 
 
 @rule("K036", "cycle of access")

@@ -46,5 +46,8 @@ _PAGES = {
         two.""",
     "K027 system missing": """
         A file with causes, conditions, findings, checks or repairs names its system.""",
+    "K028 how often": """
+        A cause says how often it arises of itself, in exactly one way: `rate`, `per_start`, `per_night`
+        or `share`.""",
 }
 RULES = tuple(Rule(head[:4], head[5:], cleandoc(text)) for head, text in _PAGES.items())
