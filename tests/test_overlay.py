@@ -71,6 +71,41 @@ def test_links_and_leaks_are_changed_entry_by_entry(folder: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    ("link", "source"),
+    [
+        ("{to: {low: 0.2, none: 0.7}}", "handbook"),
+        ("{to: {low: 0.2, none: 0.7}, source: other}", "other"),
+    ],
+)
+def test_a_link_with_another_strength_keeps_its_source(folder: Path, link: str, source: str) -> None:
+    """That a link exists and how strong it is have separate bases: a new number leaves the first alone."""
+    _name_the_link(folder, "{to: {low: 0.3, none: 0.6}}", "{to: {low: 0.3, none: 0.6}, source: handbook}")
+    other = "sources: {other: {title: Another, confidence: read}}\n"
+    text = f"{other}causes:\n  pump_worn:\n    leads_to:\n      pressure_low: {link}\n"
+    (after,) = load(folder, text).causes["pump_worn"].leads_to
+    assert [(one.value, one.basis) for one in after.strengths[0]] == [(0.2, SHOP), (0.7, SHOP)]
+    assert after.source == source
+
+
+def test_a_plain_number_keeps_the_source_too(folder: Path) -> None:
+    named = "{to: {low: 0.3, none: 0.6}}\n      valve_stuck: {p: 0.5, source: handbook}"
+    _name_the_link(folder, "{to: {low: 0.3, none: 0.6}}", named)
+    effects = "{pressure_low: {to: {none: 0.9}}}"
+    new = f"  valve_stuck: {{name: Valve stuck, part: valve, share: 0.01, leads_to: {effects}}}"
+    repair = "repairs:\n  free_valve: {name: Free the valve, minutes: 9, cures: {valve_stuck: 0.9}}\n"
+    text = f"system: injection\n{repair}causes:\n{new}\n  pump_worn:\n    leads_to:\n      valve_stuck: 0.7\n"
+    after = load(folder, text).causes["pump_worn"].leads_to[1]
+    assert (after.strengths[0][0].value, after.strengths[0][0].basis, after.source) == (0.7, SHOP, "handbook")
+
+
+def _name_the_link(folder: Path, old: str, new: str) -> None:
+    path = folder / "base.yaml"
+    text = path.read_text(encoding="utf-8")
+    assert text.count(old) == 1
+    path.write_text(text.replace(old, new), encoding="utf-8")
+
+
+@pytest.mark.parametrize(
     ("head", "basis", "ess"),
     [("", SHOP, 10.0), ("default_basis: {basis: common practice, ess: 4}\n", "common practice", 4.0)],
 )

@@ -94,7 +94,7 @@ class Builder:
         """The links of one cause or condition."""
         parent = self.states.get(cause, BINARY)
         return tuple(
-            Link(effect, self.strengths(parent, effect, given), effect.place)
+            Link(effect, self.strengths(parent, effect, given), effect.place, _source_of(given))
             for effect, given in leads_to.items()
         )
 
@@ -214,6 +214,12 @@ def _by_value(given: Mapping[Word, Mapping[Word, Any]] | None) -> Iterator[tuple
     """Each fact, value and what is said of it; entries that could not be read are left out."""
     for fact, values in (given or {}).items():
         yield from ((fact, value, one) for value, one in (values or {}).items() if one is not None)
+
+
+def _source_of(given: Any) -> str:
+    """The published source that names the link; empty where none is given."""
+    source: str | None = given["source"] if isinstance(given, Values) else None
+    return source or ""
 
 
 def _form_of(given: Any) -> str:

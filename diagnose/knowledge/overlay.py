@@ -2,10 +2,10 @@
 shipped ones, without a change to what is shipped.
 
 A field that the overlay gives replaces the shipped one. Mappings from ids (`leads_to`, `cures`, the facts of
-a cause) and from states (`leak`) are merged entry by entry, so that one link can be changed alone. How often
-a cause arises is one number: a `rate` replaces a `share`. A number that the overlay gives without a basis has
-the basis `shop`. A new record needs all that a shipped one needs. What an overlay of an earlier version says
-is read as `earlier` tells."""
+a cause) and from states (`leak`) are merged entry by entry, so that one link can be changed alone; it keeps the
+source that names it. How often a cause arises is one number: a `rate` replaces a `share`. A number that the
+overlay gives without a basis has the basis `shop`. A new record needs all that a shipped one needs. What an
+overlay of an earlier version says is read as `earlier` tells."""
 
 from __future__ import annotations
 
@@ -104,7 +104,22 @@ def _joined(old: Any, new: Any) -> Any:
     """Entry by entry where both are mappings from ids or states; else the new one."""
     if _is_plain(old) and _is_plain(new):
         return old | {key: _joined(old.get(key), value) for key, value in new.items()}
-    return new
+    return _still_named(old, new)
+
+
+def _still_named(old: Any, new: Any) -> Any:
+    """A link with another strength is still named by its source, unless the overlay names another."""
+    source = old.get("source") if isinstance(old, Values) else None
+    if not source or not isinstance(new, Figure | Values):
+        return new
+    if isinstance(new, Figure):
+        found = Values(new.place, p=new.value, to=None, by_state=None, basis=new.basis, ess=new.ess)
+        found.places = {"p": new.place}
+    else:
+        found = Values(new.place, **new)
+        found.places = new.places
+    found["source"] = found.get("source") or source
+    return found
 
 
 def _is_plain(value: Any) -> bool:

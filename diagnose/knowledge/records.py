@@ -19,8 +19,8 @@ share of machines in service that have it."""
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """A number with its basis (a source id, `common practice` or `judgement`) and the equivalent
-    sample size `ess`: how many cases the number is worth."""
+    """A number with its basis (the id of a source that gives it, `common practice` or `judgement`) and the
+    equivalent sample size `ess`: how many cases the number is worth."""
 
     value: float
     basis: str
@@ -34,11 +34,14 @@ class Link:
 
     `strengths[s - 1][t - 1]` is the probability that the parent in state s alone puts the effect
     into state t (s and t count from 1; state 0 is "absent" or "normal"). Binary to binary is 1 x 1.
+    `source`: id of the published source that names this parent for this effect ("" where none is given). It speaks
+    for the arrow alone; how strong the arrow is has the basis of its numbers.
     """
 
     effect: str
     strengths: tuple[tuple[Number, ...], ...]
     place: Place
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -374,7 +377,7 @@ class Family:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """A published source that numbers can name as their basis."""
+    """A published source: the basis of numbers, limits and cautions, or what names a link."""
 
     id: str
     title: str
@@ -408,3 +411,8 @@ class Knowledge:
     facts: Mapping[str, Fact]
     families: Mapping[str, Family]
     sources: Mapping[str, Source]
+
+    @property
+    def parents(self) -> tuple[Cause | Condition, ...]:
+        """Everything that links start from."""
+        return *self.causes.values(), *self.conditions.values()

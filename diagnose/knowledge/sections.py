@@ -94,6 +94,7 @@ STRENGTH = Either(
             "to": Field(STATES, "probabilities of the effect's states"),
             "by_state": Field(Map(SPREAD, keys=Id("a state"), least=1), "by the state of this condition"),
             **BASIS,
+            "source": Field(TEXT, "id of the published source that names this link"),
         },
     ),
 )

@@ -57,13 +57,15 @@ def record_screen(knowledge: Knowledge, section: str, id: str) -> RenderableType
 
 
 def _numbers(knowledge: Knowledge, record: Any) -> Iterator[RenderableType]:
-    """Every number of the record with its basis and the number of cases that it is worth."""
+    """Every number of the record with its basis and the number of cases that it is worth, and the source that names
+    the link that it is of."""
     if found := numbers(knowledge, record):
         table = grid("right", "right", "left", "left")
         table.add_row(*(Text(words, QUIET) for words in ("number", "worth", "basis", "of what")))
         for one in found:
             number = one.number
-            table.add_row(f"{number.value:g}", f"{number.ess:g}", number.basis, one.label)
+            named = f" (named by {one.source})" if one.source else ""
+            table.add_row(f"{number.value:g}", f"{number.ess:g}", number.basis, one.label + named)
         yield titled("Numbers (worth: how many cases the number counts for)", table)
 
 
@@ -189,6 +191,15 @@ def _system(knowledge: Knowledge, record: Any) -> Rows:
 
 def _source(knowledge: Knowledge, record: Any) -> Rows:
     yield "known", record.confidence
+    yield "names", "; ".join(_named_by(knowledge, record.id))
+
+
+def _named_by(knowledge: Knowledge, source: str) -> Iterator[str]:
+    """Every link that a source names, in words."""
+    for parent in knowledge.parents:
+        effects = [link.effect for link in parent.leads_to if link.source == source]
+        if effects:
+            yield f"{parent.name} leads to {_names(knowledge, effects)}"
 
 
 _ROWS: Mapping[str, Callable[[Knowledge, Any], Rows]] = {

@@ -73,11 +73,6 @@ STOPPAGES = (
 Engineers and Users Association; all shares from memory, unverified. Classes are joined where one system
 of ours covers several."""
 
-CORE = ("crank_driveline", "cylinder", "valve_train", "lubrication")
-CORE_SHARE = 100 * 1490 / 7091
-"""Share in 100 of core parts in the failures of an automotive diesel: mean time between failures 7,091 h of
-the engine alone, 1,490 h with its subsystems (doi 10.1177/16878132261421930, read; the share is derived)."""
-
 STOPPAGE_WORDS = """### Stoppages of stationary and marine engines
 
 Large diesels of the 1960s and 1970s, usually credited to the working-cost reports of the Diesel Engineers
@@ -86,14 +81,6 @@ and Users Association and repeated in Collacott, Mechanical Fault Diagnosis and 
 Left out on its side are breakages (2.5), miscellaneous (2.5) and foundations (0.9); on ours aftertreatment,
 charging, starting and faults after work on the machine. Both columns add up to 100. The reasons in the last
 column are judgement."""
-
-CORE_WORDS = """### Core parts against everything around them
-
-Mean time between failures of an automotive diesel: 7,091 h for the engine, 1,490 h with its subsystems (doi
-10.1177/16878132261421930, **read**). So core parts bring 21 in 100 of the failures (derived: 1490 / 7091).
-Ours are crank and drives, cylinders, valve train and lubrication. Head gaskets, leaking liners and cracked
-heads stand with the mixed fluids and are not counted as core; with them the share is larger.
-Aftertreatment, wiring and starting, which an engine model leaves out, make the rest larger."""
 
 OTHERS = """### Other figures, in words
 

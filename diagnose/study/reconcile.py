@@ -1,25 +1,28 @@
-"""The knowledge's priors beside published distributions of failures, and the page docs/provenance.md:
+"""Where the knowledge comes from, its faults beside published distributions, and the page docs/provenance.md:
 `python -m diagnose.study.reconcile` writes it."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from diagnose.knowledge.provenance import KINDS, tally
+from diagnose.knowledge.provenance import (
+    FACTS,
+    KINDS,
+    SPEAK_OF,
+    Named,
+    structure,
+    tally,
+    tally_by_subject,
+    tally_of_texts,
+)
 from diagnose.knowledge.records import JUDGEMENT, Knowledge
+from diagnose.knowledge.sections import CONFIDENCES
 from diagnose.network.build import build
 from diagnose.network.machine import Machine
-from diagnose.study.published import (
-    CORE,
-    CORE_SHARE,
-    CORE_WORDS,
-    OTHERS,
-    STOPPAGE_WORDS,
-    STOPPAGES,
-    Share,
-)
+from diagnose.study.published import OTHERS, STOPPAGE_WORDS, STOPPAGES, Share
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "provenance.md"
 
@@ -57,21 +60,31 @@ def sums_for(knowledge: Knowledge, family: str) -> dict[str, float]:
 
 def page(knowledge: Knowledge) -> str:
     """The whole page."""
-    blocks = (HEAD, _bases(knowledge), _priors(knowledge), *_published(knowledge))
+    blocks = (HEAD, _bases(knowledge), _structure(knowledge), _priors(knowledge), *_published(knowledge))
     return "\n\n".join(blocks) + "\n"
 
 
-HEAD = """# Where the numbers come from
+HEAD = """# Where the knowledge comes from
 
 Made from the knowledge by `python -m diagnose.study.reconcile`; do not edit.
 
-Every number has a basis (a published source, `common practice`, `judgement`; in a shop's overlay also `shop`) and
-an equivalent sample size, the number of cases that it is worth. `diagnose knowledge show ID` lists both for each
-number of a record; `diagnose knowledge stress` tells which of them an answer rests on."""
-BASES = """## How much is which
+That something leads to something else, and how often it does, are two things, and each has a basis of its own.
+A manual that names a cause of a complaint speaks for the first alone: it is the `source` of the link. The number
+has a basis (a published source only where that gives the number itself, `common practice`, `judgement`; in a
+shop's overlay also `shop`) and an equivalent sample size, the number of cases that it is worth. Nothing here came
+out of a simulation. `diagnose knowledge show ID` lists all of it for each number of a record; `diagnose knowledge
+stress` tells which of them an answer rests on."""
+BASES = """## Numbers by basis
 
-Numbers of causes, conditions, findings, checks and repairs by basis. `known`: from a source or common practice, in
-100."""
+Every number of causes, conditions, findings, checks, repairs and machine facts. `known`: from a source or common
+practice, in 100."""
+SUBJECTS = "By what the numbers speak of:"
+TEXTS = "Limits of readings (each set of them once) and cautions have a basis too:"
+STRUCTURE = """## Links by source
+
+How many links a published source names, by how that was consulted; by the system of what they start from.
+`diagnose knowledge show` with the id of a source tells which. A link that none names is common knowledge of the
+trade, or judgement."""
 PRIORS = """## Faults by system
 
 How many faults happen to a machine of the family, on average, in the 500 running hours since it was last right:
@@ -80,16 +93,42 @@ unnoticed (`share`) are not counted. [rates.md](rates.md) sets machines as they 
 
 
 def _bases(knowledge: Knowledge) -> str:
-    counts = tally(knowledge)
-    rows = [(knowledge.systems[id].name, [counts[id][kind] for kind in KINDS]) for id in counts]
-    total = [sum(row[i] for _, row in rows) for i in range(len(KINDS))]
-    cells = [[name, *map(str, row), _in_100(sum(row[:2]), sum(row))] for name, row in [*rows, ("all", total)]]
-    judged = _in_100(total[KINDS.index(JUDGEMENT)], sum(total))
-    words = (
-        f"So {judged} of 100 numbers are judgement. What leads to what, and which check shows it, is common\n"
-        "knowledge of the trade; how often is mostly estimated."
-    )
-    return "\n\n".join((BASES, table(("system", *KINDS, "known"), cells), words))
+    names = {id: one.name for id, one in knowledge.systems.items()} | {FACTS: "Machine facts"}
+    by_system = _named(tally(knowledge), names)
+    total = sum(by_system.values(), Counter[str]())
+    judged = f"So {_in_100(total[JUDGEMENT], total.total())} of 100 numbers are judgement."
+    by_subject = _counted("of what", _named(tally_by_subject(knowledge), SPEAK_OF))
+    texts = _counted("", tally_of_texts(knowledge))
+    return "\n\n".join((BASES, _counted("system", by_system), judged, SUBJECTS, by_subject, TEXTS, texts))
+
+
+def _named(counts: Mapping[str, Counter[str]], names: Mapping[str, str]) -> dict[str, Counter[str]]:
+    return {names[id]: count for id, count in counts.items()}
+
+
+def _counted(head: str, counts: Mapping[str, Counter[str]]) -> str:
+    """A table of counts by basis, with their sum."""
+    rows = {**counts, "all": sum(counts.values(), Counter[str]())}
+    cells = [[name, *(str(row[kind]) for kind in KINDS), _known(row)] for name, row in rows.items()]
+    return table((head, *KINDS, "known"), cells)
+
+
+def _known(row: Counter[str]) -> str:
+    return _in_100(sum(row[kind] for kind in KINDS[:2]), row.total())
+
+
+def _structure(knowledge: Knowledge) -> str:
+    found = {knowledge.systems[id].name: one for id, one in structure(knowledge).items()}
+    links = sum(one.links for one in found.values())
+    by_confidence = sum((one.by_confidence for one in found.values()), Counter[str]())
+    rows = [*found.items(), ("all", Named(links, by_confidence))]
+    cells = [[name, *_links(one)] for name, one in rows]
+    return "\n\n".join((STRUCTURE, table(("system", "links", *CONFIDENCES, "named, in 100"), cells)))
+
+
+def _links(one: Named) -> tuple[str, ...]:
+    by_confidence = (str(one.by_confidence[confidence]) for confidence in CONFIDENCES)
+    return str(one.links), *by_confidence, _in_100(one.named, one.links)
 
 
 def _priors(knowledge: Knowledge) -> str:
@@ -105,7 +144,6 @@ def _priors(knowledge: Knowledge) -> str:
 def _published(knowledge: Knowledge) -> Iterator[str]:
     yield "## Beside published distributions"
     yield _stoppages(knowledge, nearest(knowledge))
-    yield _core(knowledge)
     yield OTHERS
 
 
@@ -131,15 +169,6 @@ def _ratio(one: Compared) -> str:
     if one.own >= 1.5 * one.published:
         return "ours more"
     return "ours less" if one.own <= one.published / 1.5 else "alike"
-
-
-def _core(knowledge: Knowledge) -> str:
-    cells = [["published", f"{CORE_SHARE:.0f}"]]
-    for family in knowledge.families:
-        sums = sums_for(knowledge, family)
-        core = sum(sums.get(system, 0.0) for system in CORE)
-        cells.append([knowledge.families[family].name, _in_100(core, sum(sums.values()))])
-    return "\n\n".join((CORE_WORDS, table(("family", "core, in 100"), cells)))
 
 
 def _in_100(part: float, whole: float) -> str:

@@ -93,6 +93,22 @@ def test_every_kind_of_record_can_be_shown(call: Call, shown: Shown, id: str) ->
     assert told["record"]["name"] in " ".join(call("knowledge", "show", id).stdout.split())
 
 
+def test_show_tells_the_source_that_names_a_link(call: Call, shown: Shown, tmp_path: Path) -> None:
+    overlay = tmp_path / "overlay.yaml"
+    overlay.write_text(
+        "sources: {handbook: {title: A handbook, confidence: read}}\n"
+        "causes: {pump_worn: {leads_to: {debris: {p: 0.5, source: handbook}}}}\n",
+        encoding="utf-8",
+    )
+    text = " ".join(call("--overlay", str(overlay), "knowledge", "show", "pump_worn").stdout.split())
+    assert "0.5 10 shop leads to debris (named by handbook)" in text
+    source = " ".join(call("--overlay", str(overlay), "knowledge", "show", "handbook").stdout.split())
+    assert "names Oil pump worn leads to Debris in the gallery (debris)" in source
+    told = json.loads(call("--overlay", str(overlay), "knowledge", "show", "pump_worn", "--json").stdout)
+    assert {one["label"]: one["source"] for one in told["numbers"]}["leads to debris"] == "handbook"
+    assert [link["source"] for link in told["record"]["leads_to"]] == ["", "handbook", ""]
+
+
 def test_show_of_nothing_known_suggests(call: Call) -> None:
     assert "pump_worn" in call("knowledge", "show", "pump_worm", code=2).stderr
 

@@ -1,5 +1,6 @@
 """A small knowledge in which it is plain what can be told apart: two pumps alike but for a look inside one of them,
-twins that nothing tells apart, a check that another makes needless, and a finding that never matters."""
+twins that nothing tells apart, a check that another makes needless, and a finding that never matters. A handbook
+gives one number and names one link."""
 
 from __future__ import annotations
 
@@ -25,7 +26,7 @@ causes:
     name: Pump worn
     part: pump
     share: {p: 0.04, basis: common practice, ess: 20}
-    leads_to: {starved: 0.9, pump_found_worn: 0.9}
+    leads_to: {starved: {p: 0.9, source: handbook}, pump_found_worn: 0.9}
   first_twin:
     name: First twin
     part: pipe

@@ -35,6 +35,7 @@ def references(knowledge: Knowledge) -> Iterator[Reference]:
     """Every use of an id by another record."""
     for _, link in links(knowledge):
         yield Reference(link.effect, link.place, "leads_to", ("causes", "conditions", "findings"))
+        yield from _list((link.source,) if link.source else (), link.place, "source", "sources")
     for cause in knowledge.causes.values():
         yield from _list((one.fact for one in cause.modifiers), cause.place, "facts", "facts")
     for hazard in knowledge.hazards.values():
@@ -106,7 +107,7 @@ def unknown_id(survey: Survey) -> Iterator[Found]:
 @rule("K031", "wrong kind")
 def wrong_kind(survey: Survey) -> Iterator[Found]:
     """An id that is used must be of the right kind: links lead to conditions, findings or causes, checks
-    reveal findings, repairs cure causes.
+    reveal findings, repairs cure causes, a link is named by a source.
     """
     for one in references(survey.knowledge):
         kind = survey.kinds.get(one.id)
