@@ -5,6 +5,9 @@ its hazard the most telling one is (the one whose multiplier spreads most about 
 that nobody has told counts at its mean, and in full once it is known. So two causes are tied together by a
 fact only where it tells much of both: with every weak tie kept as well, exact inference on vague complaints
 took tables a thousand times as large.
+
+Values of one fact that can hold together (two jobs done lately) each bring a hazard of their own: what they add
+to it is summed. Multiplied, two rare jobs that hardly ever meet would outweigh either.
 """
 
 from __future__ import annotations
@@ -65,10 +68,17 @@ class Arising:
         factors = {v: self._factors(cause, v) for v in self._multiplying(cause)}
         spreads = {v: self._spread(v, factor) for v, factor in factors.items()}
         telling = max((v for v in spreads if spreads[v] > 0), key=spreads.__getitem__, default=None)
-        mean = 1.0
+        mean, beside = 1.0, dict[str, float]()
         for v, factor in factors.items():
             if v != telling and v not in deciding:
-                mean *= float(self.facts.joint((v,)) @ factor)
+                part = float(self.facts.joint((v,)) @ factor)
+                if v.value:
+                    beside[v.fact] = beside.get(v.fact, 0.0) + part - 1
+                else:
+                    mean *= part
+        if telling and telling.value:
+            factors[telling] = np.maximum(factors[telling] + beside.pop(telling.fact, 0.0), 0.0)
+        mean *= float(np.prod([max(1 + more, 0.0) for more in beside.values()]))
         known = multiplier(cause, self.machine.facts)
         to_expect = expected(cause, self.machine, self.per_hour(cause)) * known * mean
         variables = tuple(deciding) if telling is None or telling in deciding else (*deciding, telling)
