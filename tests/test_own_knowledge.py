@@ -33,7 +33,7 @@ from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.ordering import elimination_order
 from tests.oracles.peers import agrum_posterior
 
-SETS = 120
+BLOCKS, BLOCK = 10, 8
 TOLERANCE = 1e-9
 WIDEST_FOR_PEERS = 1 << 14
 ASKED_OF_PGMPY = 24
@@ -59,10 +59,10 @@ def shipped() -> Knowledge:
 
 @cache
 def random_question(seed: int) -> Question:
-    """2 to 12 findings of one system and a few of others, most of them normal, three in ten only likely."""
+    """2 to 9 findings of one system and a few of others, most of them normal, three in ten only likely."""
     random = np.random.default_rng(seed)
     knowledge = shipped()
-    number = int(random.integers(2, 13))
+    number = int(random.integers(2, 10))
     findings = random_findings(random, knowledge, number)
     machine = random_machine(random, knowledge)
     repairs = tuple({cause: Renewal(0.9, 0.02)} for cause in random_repairs(random, knowledge, machine))
@@ -201,15 +201,15 @@ def peers_can(question: Question) -> bool:
 
 
 @cache
-def questions() -> tuple[int, ...]:
-    """The first seeds whose questions the peers can carry."""
-    return tuple(islice((seed for seed in count(0) if peers_can(random_question(seed))), SETS))
+def questions(block: int) -> tuple[int, ...]:
+    """The first seeds of a block whose questions the peers can carry."""
+    return tuple(islice((seed for seed in count(1000 * block) if peers_can(random_question(seed))), BLOCK))
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("block", range(0, SETS, 12))
+@pytest.mark.parametrize("block", range(BLOCKS))
 def test_pyagrum_agrees_on_every_cause_and_pgmpy_on_many(block: int) -> None:
-    for seed in questions()[block : block + 12]:
+    for seed in questions(block):
         question = random_question(seed)
         part, answer = part_that_matters(question), ours(question)
         by_agrum, _ = agrum_posterior(part.network, part.evidence)
@@ -223,7 +223,7 @@ def test_pyagrum_agrees_on_every_cause_and_pgmpy_on_many(block: int) -> None:
 
 def test_causes_that_the_evidence_cannot_touch_keep_their_prior() -> None:
     untouched = 0
-    for seed in questions()[:40]:
+    for seed in (*questions(0), *questions(1)):
         question = random_question(seed)
         part, answer, network = part_that_matters(question), ours(question), question.built.network
         for id in question.built.causes:
@@ -231,16 +231,16 @@ def test_causes_that_the_evidence_cannot_touch_keep_their_prior() -> None:
             if cause not in part.at and not network.parents(cause):
                 untouched += 1
                 assert answer[cause][1] == pytest.approx(question.built.priors[id], abs=1e-12)
-    assert untouched > 100
+    assert untouched > 50
 
 
 def test_the_questions_are_as_varied_as_they_are_meant_to_be() -> None:
-    asked = [random_question(seed) for seed in questions()]
+    asked = [random_question(seed) for seed in range(300, 420)]
     sizes = {len(question.evidence) for question in asked}
-    assert sizes >= set(range(2, 11))
-    assert sum(question.repairs > 0 for question in asked) > SETS / 8
-    assert sum(question.aged for question in asked) > SETS / 8
-    assert sum(question.told for question in asked) > SETS / 4
+    assert sizes >= set(range(2, 9))
+    assert sum(question.repairs > 0 for question in asked) > len(asked) / 8
+    assert sum(question.aged for question in asked) > len(asked) / 8
+    assert sum(question.told for question in asked) > len(asked) / 4
     soft = sum(np.count_nonzero(row) > 1 for question in asked for row in question.evidence.values())
     assert 0.2 < soft / sum(len(question.evidence) for question in asked) < 0.4
 
