@@ -13,6 +13,7 @@ from itertools import product
 import numpy as np
 import pytest
 
+from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Cause, Knowledge
 from diagnose.network.build import Built, build
 from diagnose.network.engine import Engine, ImpossibleEvidence, posterior
@@ -206,3 +207,18 @@ def test_letting_go_of_ties_keeps_every_cause_as_likely() -> None:
         before, after = (posterior(one.network, {}).marginals[one.variable(id)][1] for one in (built, loose))
         assert after == pytest.approx(before, abs=1e-12), id
     assert not any(built.network.index[n] in f.parents for n in ("weather",) for f in loose.network.families)
+
+
+def test_jobs_done_lately_add_to_a_hazard() -> None:
+    """Nobody said what was done: every set of jobs by its share, each adding its own hazard, listed one by one."""
+    shipped = load()
+    cause, work = shipped.causes["air_left_in_fuel_system"], shipped.facts["recent_work"]
+    machine = Machine(facts={"injection": "common rail"}, hours=6000)
+    more = {m.value: m.odds.value - 1 for m in cause.modifiers if m.fact == "recent_work"}
+    shares = {value: share.value for value, share in zip(work.values, work.shares, strict=True)}
+    base, mean = cause.frequency.value * 1e-3 * machine.window, 0.0
+    for done in product((False, True), repeat=len(more)):
+        weight = np.prod([shares[v] if did else 1 - shares[v] for v, did in zip(more, done, strict=True)])
+        hazard = base * (1 + sum(more[v] for v, did in zip(more, done, strict=True) if did))
+        mean += float(weight) * -np.expm1(-hazard)
+    assert build(shipped, machine).priors[cause.id] == pytest.approx(mean, rel=0.05)
