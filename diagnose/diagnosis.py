@@ -13,16 +13,14 @@ from diagnose.cases.understood import understood
 from diagnose.knowledge.records import Knowledge
 from diagnose.network.buckets import TooWide
 from diagnose.network.build import Built, History, Renewal, build
-from diagnose.network.engine import Engine, Evidence, ImpossibleEvidence
+from diagnose.network.engine import Engine, ImpossibleEvidence
 from diagnose.network.faults import fault_sets, roots
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.predict import rough_marginals
-from diagnose.network.ties import least_telling, untied
+from diagnose.network.ties import with_room
 from diagnose.network.weighing import Weighed, Weighing, weigh
 
-TIED = 1 << 10
-"""Largest table with which facts that nobody has told tie causes together."""
 WIDEST = 1 << 16
 """Largest table of the bucket tree with which a case is still answered in a moment."""
 PATIENT = 1 << 18
@@ -213,7 +211,7 @@ def _compiled(
         seen, overtaken = _latest(knowledge, built, counted)
         evidence = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
         try:
-            return *_loosened(built, evidence, widest), seen, [*overtaken, *aside]
+            return *with_room(built, evidence, widest), seen, [*overtaken, *aside]
         except TooWide:
             spare = [*_repeated(built, counted), *_spare_first(built, case, counted)][0]
             if widest < PATIENT and _not_normal(built, spare):
@@ -223,18 +221,6 @@ def _compiled(
             aside.append(
                 f"{knowledge.findings[spare.finding].name}: {spare.state}; set aside so that the rest is exact"
             )
-
-
-def _loosened(built: Built, evidence: Evidence, widest: int) -> tuple[Built, Engine]:
-    """With as many of the ties through facts as leave the tree small, the least telling let go first. Raises
-    TooWide."""
-    above = built.network.ancestors(evidence)
-    while loose := least_telling(built, above):
-        try:
-            return built, Engine(built.network, evidence, (), min(TIED, widest))
-        except TooWide:
-            built = untied(built, loose)
-    return built, Engine(built.network, evidence, (), widest)
 
 
 def _repeated(built: Built, counted: Sequence[Observation]) -> list[Observation]:

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from diagnose.diagnosis import WIDEST, _loosened
+from diagnose.diagnosis import WIDEST
 from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Knowledge
 from diagnose.network import pgmpy_bridge as bridge
@@ -31,6 +31,7 @@ from diagnose.network.machine import Machine
 from diagnose.network.network import Array, Network, full_table
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.ordering import elimination_order
+from diagnose.network.ties import with_room
 from tests.oracles.peers import agrum_posterior
 
 BLOCKS, BLOCK = 10, 8
@@ -75,7 +76,7 @@ def random_question(seed: int) -> Question:
         state = 0 if random.random() < 0.5 else int(random.integers(card))
         evidence[built.variable(id, epoch)] = likelihood(card, state, ratio)
     with suppress(TooWide):  # else the peers cannot carry it, and another is asked
-        built, _ = _loosened(built, evidence, WIDEST)
+        built, _ = with_room(built, evidence, WIDEST)
     return Question(built, evidence, len(repairs), machine.hours is not None, bool(machine.facts))
 
 

@@ -130,8 +130,18 @@ class BucketTree:
         self.width, self.size = max(sizes, default=1), sum(sizes)
         if self.width > widest:
             raise TooWide(widest)
+        self.scopes = [tuple(self.variables[v] for v in scope) for scope, _ in shapes]
         self.buckets = self._compiled(factors, shapes)
         self._parent = {child: n for n, bucket in enumerate(self.buckets) for child in bucket.children}
+
+    def parent_of(self, place: int) -> int | None:
+        """The bucket that takes this one's message; None of a root."""
+        return self._parent.get(place)
+
+    def behind(self, variable: int) -> int | None:
+        """Of a hub whose variable is not known: the variable that it closes to."""
+        place = self._behind.get(self.rank[variable]) if variable in self.rank else None
+        return None if place is None else self.variables[place]
 
     def _shapes(self, factors: Sequence[Factor]) -> list[tuple[Scope, Scope]]:
         """Scope and message of each bucket, without any numbers."""

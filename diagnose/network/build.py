@@ -14,7 +14,7 @@ open, and its first state where one is closed.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -188,8 +188,12 @@ class _Builder:
             priors,
             facts,
             {self.index[v.name]: spread for v, spread in told.items()},
-            {self.index[v.name]: self.facts.joint((v,)) for v in told},
+            {self.index[name]: self.facts.joint((v,)) for v, name in self._all_facts(facts)},
         )
+
+    def _all_facts(self, facts: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[FactVariable, str]]:
+        """Every variable of a fact, and its name."""
+        return ((v, v.name) for fact in facts for v in self.facts.variables(fact))
 
     def _can_be(self, record: Cause | Condition | Finding) -> bool:
         return all(self.facts.chance(one) > 0 for one in record.only_if)

@@ -22,6 +22,8 @@ from diagnose.network.network import Array, Network, Table, full_table
 
 Evidence = Mapping[int, Array]
 
+WIDER = 4
+"""A tree with further findings inside has, as a rule, tables at least so many times as large (judgement)."""
 SHARED_TABLE = 1 << 13
 """Largest table of a tree that is made for several questions at once."""
 
@@ -83,18 +85,24 @@ class Engine:
     """One network under one body of evidence, ready for questions.
 
     `inside`: variables to keep in the tree although they are no ancestors of the evidence (non-root targets).
-    Raises TooWide where a table of more than `widest` numbers were needed.
+    `order`: of elimination, where a good one is known. Raises TooWide where a table of more than `widest`
+    numbers were needed.
     """
 
     def __init__(
-        self, network: Network, evidence: Evidence, inside: Iterable[int] = (), widest: int = MAX_TABLE
+        self,
+        network: Network,
+        evidence: Evidence,
+        inside: Iterable[int] = (),
+        widest: int = MAX_TABLE,
+        order: Sequence[int] | None = None,
     ):
         self.network = network
         self.evidence = dict(evidence)
         self.inside = frozenset(inside)
         self.region = network.ancestors({*self.evidence, *self.inside})
         self.fixed, soft, self._log_scale = _split(self.evidence)
-        self.tree = compiled(network, self.region, self.fixed, soft, widest)
+        self.tree = compiled(network, self.region, self.fixed, soft, widest, order)
         self._plans: dict[tuple[int, ...], list[Terms] | None] = {}
 
     @cached_property
@@ -207,6 +215,8 @@ class Engine:
     ) -> list[Outcomes | None]:
         """Results with too many hidden variables above them: from one tree that holds those of all items too,
         unless that is wide; else from a tree for each, None where that needs more than `widest`."""
+        if widest < min(WIDER * self.tree.width, MAX_TABLE):
+            return [None] * len(items)  # the tree as it is leaves no room; to look for an order takes long
         if len(items) > 1:
             try:
                 return [*self._with_inside(items, causes, SHARED_TABLE).outcomes(items, causes)]
@@ -297,6 +307,7 @@ def compiled(
     fixed: Mapping[int, int],
     soft: Iterable[Factor] = (),
     widest: int = MAX_TABLE,
+    order: Sequence[int] | None = None,
 ) -> BucketTree:
     """The families of the region, with the fixed states cut out and soft factors added, ready to run."""
     factors = list(soft)
@@ -320,7 +331,7 @@ def compiled(
             cards[hub] = network.cards[variable]
             hubs[hub] = Hub(variable, fixed.get(variable, -1))
             factors.extend(fx.star(family, hub))
-    return BucketTree(factors, cards, hubs, widest)
+    return BucketTree(factors, cards, hubs, widest, order)
 
 
 def _stacked(batch: Sequence[Terms], starts: Array, network: Network) -> dict[int, Array]:

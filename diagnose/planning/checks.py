@@ -25,8 +25,10 @@ from diagnose.planning.situation import Situation
 
 QUICK_TABLE = 1 << 13
 """Largest table for the results of one check."""
-MOST_CHECKS = 16
-"""How many checks are looked into, unless others are asked for."""
+MOST_CHECKS, FEWEST_CHECKS = 16, 5
+"""How many checks are looked into, unless others are asked for; and how many at least where each takes long."""
+BUDGET = 1 << 20
+"""Numbers of the tree that all checks looked into may take together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +85,7 @@ class CheckValue:
         return self.value / max(self.total_minutes, 0.5)
 
 
-def next_checks(diagnosis: Diagnosis, now: Situation, most: int = MOST_CHECKS) -> tuple[CheckValue, ...]:
+def next_checks(diagnosis: Diagnosis, now: Situation, most: int | None = None) -> tuple[CheckValue, ...]:
     """The checks most worth doing, about `most` of them.
 
     Those first that rule out a suspected hazard, the quickest first: safety before money. Then those that save
@@ -92,6 +94,7 @@ def next_checks(diagnosis: Diagnosis, now: Situation, most: int = MOST_CHECKS) -
     ruled out come last.
     """
     saved, live = savings(now), suspected(diagnosis)
+    most = most or max(FEWEST_CHECKS, min(MOST_CHECKS, BUDGET // diagnosis.engine.tree.size))
     clearing = {id for hazard in live for id in hazard.cleared_by}
     ahead, saving = in_order(now, saved)
     worth = {now.checks[n].id: one.money for n, one in saved.items()}
