@@ -145,6 +145,12 @@ class Diagnosis:
         return tuple(sorted(found, key=lambda one: -one.probability))
 
     @property
+    def averaged(self) -> tuple[str, ...]:
+        """The facts that nobody has told and that count only on average, for want of room: telling one is exact."""
+        names = {self.built.network.names[v].partition("=")[0] for v in self.built.averaged}
+        return tuple(fact for fact in self.knowledge.facts if fact in names)
+
+    @property
     def conflict(self) -> Conflict:
         """How badly the findings fit together."""
         strange = self._weighed.strange

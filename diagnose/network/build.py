@@ -65,7 +65,8 @@ class Built:
     `priors`: P(the cause arose of itself). `facts`: the machine's facts that are variables, each with the
     names of its variables (one, or one a value where several values can hold). `telling`: of each variable
     of a fact on which something hangs, how much it tells of one cause at most (`Arising.telling`), more
-    where it gates something; `shares`: its distribution before anything is seen."""
+    where it gates something; `shares`: its distribution before anything is seen; `averaged`: those of them
+    whose ties were let go (ties.py)."""
 
     network: Network
     causes: tuple[str, ...]
@@ -75,6 +76,7 @@ class Built:
     facts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     telling: Mapping[int, float] = field(default_factory=dict)
     shares: Mapping[int, Array] = field(default_factory=dict)
+    averaged: frozenset[int] = frozenset()
 
     def variable(self, id: str, epoch: int | None = None) -> int:
         """The variable that stands for a cause, condition or finding in an epoch (default: the present)."""

@@ -45,7 +45,8 @@ def untied(built: Built, facts: Collection[int]) -> Built:
         _averaged(network, v, family, gone, built.shares) for v, family in enumerate(network.families)
     )
     telling = {v: spread for v, spread in built.telling.items() if v not in gone}
-    return replace(built, network=Network(network.names, network.states, families), telling=telling)
+    whole = Network(network.names, network.states, families)
+    return replace(built, network=whole, telling=telling, averaged=built.averaged | gone)
 
 
 def _averaged(

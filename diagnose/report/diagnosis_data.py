@@ -34,6 +34,7 @@ def causes(
         ],
         "other_cause": diagnosis.other_cause,
         "unexplained": unexplained(diagnosis),
+        "averaged": list(diagnosis.averaged),
         "conflict": {
             "bits": diagnosis.conflict.bits,
             "strange": [{"name": name, "bits": size} for name, size in diagnosis.conflict.strange],

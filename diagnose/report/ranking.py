@@ -64,6 +64,7 @@ def causes_screen(
         *unexplained_lines(diagnosis),
         *_trust(intervals),
         *_rest(diagnosis, limit),
+        *averaged_line(diagnosis),
         *_combinations(diagnosis),
         *_for_and_against(diagnosis),
         *_repairs(diagnosis),
@@ -110,6 +111,13 @@ def unexplained_lines(diagnosis: Diagnosis, most: int = 3) -> Pieces:
             f"{percent(one.misleads)} that it misleads, {percent(one.probability - one.misleads)} not listed"
         )
         yield line(f"Nothing listed explains “{name}”: {percent(one.probability)} ({why})", style=QUIET)
+
+
+def averaged_line(diagnosis: Diagnosis) -> Pieces:
+    """The facts that nobody told and that count on average."""
+    names = [diagnosis.knowledge.facts[id].name.lower() for id in diagnosis.averaged]
+    if names:
+        yield line(f"Not told, so counted on average: {listed(names)}.", style=QUIET)
 
 
 def listed_causes(diagnosis: Diagnosis) -> tuple[RankedCause, ...]:
