@@ -14,6 +14,7 @@ from diagnose.cli.desk import Desk
 from diagnose.errors import CallError
 from diagnose.intake import Intake, checked, followed, grouped, opened, parts, repaired, tells_more
 from diagnose.knowledge.records import Knowledge
+from diagnose.network.facts import Facts
 
 
 @dataclass(frozen=True)
@@ -45,8 +46,10 @@ class Kept:
 
 
 def jot(desk: Desk, number: int, jotting: Jotting, ask: Choose | None) -> Kept:
-    """Record what was said. Raises CallError, with nothing recorded, where any of it is not clear."""
+    """Record what was said. Raises CallError, with nothing recorded, where any of it is not clear, and ImpossibleFacts
+    where no machine has such facts together."""
     case = desk.case(number)
+    Facts(desk.knowledge.facts, {**case.machine.facts, **jotting.facts}).consistent()
     said = list(_intakes(desk.knowledge, case, jotting, ask))
     events = tuple(event for intake in said for event in intake.events)
     if not events:
@@ -118,6 +121,7 @@ def open_case(desk: Desk, opening: Opening, ask: Choose | None) -> Kept:
     """Open a case; what the complaint clearly says is noted as findings, the rest stays as words."""
     knowledge = desk.knowledge
     event = _opened(knowledge, opening)
+    Facts(knowledge.facts, event.facts).consistent()
     intakes, unclear = _complaint(knowledge, fold(0, [event]), ask)
     events = (event, *(event for intake in intakes for event in intake.events))
     words = [line for intake in intakes for line in intake.words]
