@@ -14,7 +14,6 @@ from diagnose.cli.desk import Desk
 from diagnose.errors import CallError
 from diagnose.intake import Intake, checked, followed, grouped, opened, parts, repaired, tells_more
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.facts import Facts
 
 
 @dataclass(frozen=True)
@@ -46,10 +45,11 @@ class Kept:
 
 
 def jot(desk: Desk, number: int, jotting: Jotting, ask: Choose | None) -> Kept:
-    """Record what was said. Raises CallError, with nothing recorded, where any of it is not clear, and ImpossibleFacts
-    where no machine has such facts together."""
+    """Record what was said. Raises CallError, with nothing recorded, where any of it is not clear, and
+    ImpossibleFacts where no machine has such facts together."""
     case = desk.case(number)
-    Facts(desk.knowledge.facts, {**case.machine.facts, **jotting.facts}).consistent()
+    if jotting.facts:
+        _can_be(desk.knowledge, {**case.machine.facts, **jotting.facts})
     said = list(_intakes(desk.knowledge, case, jotting, ask))
     events = tuple(event for intake in said for event in intake.events)
     if not events:
@@ -58,6 +58,13 @@ def jot(desk: Desk, number: int, jotting: Jotting, ask: Choose | None) -> Kept:
     sequences = desk.record(number, events)
     told = followed(desk.knowledge, case, desk.case(number)) if tells_more(events) else ()
     return Kept(number, sequences, events, (*words, *told))
+
+
+def _can_be(knowledge: Knowledge, facts: Mapping[str, str]) -> None:
+    """Raise ImpossibleFacts where no machine has these facts together."""
+    from diagnose.network.facts import Facts  # brings numpy
+
+    Facts(knowledge.facts, facts).consistent()
 
 
 def confidence_of(unsure: str | None) -> Confidence:
@@ -121,7 +128,8 @@ def open_case(desk: Desk, opening: Opening, ask: Choose | None) -> Kept:
     """Open a case; what the complaint clearly says is noted as findings, the rest stays as words."""
     knowledge = desk.knowledge
     event = _opened(knowledge, opening)
-    Facts(knowledge.facts, event.facts).consistent()
+    if opening.facts:
+        _can_be(knowledge, event.facts)
     intakes, unclear = _complaint(knowledge, fold(0, [event]), ask)
     events = (event, *(event for intake in intakes for event in intake.events))
     words = [line for intake in intakes for line in intake.words]

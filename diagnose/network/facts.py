@@ -115,7 +115,8 @@ class Facts:
         return {}
 
     def _met(self, requirement: Requirement) -> float:
-        fact, known = self.all.get(requirement.fact), self.known.get(requirement.fact)
+        fact = self.all.get(requirement.fact)
+        known = (self.known if fact else self.told).get(requirement.fact)
         if known is not None or fact is None:
             return float(known is None or known in requirement.values)
         if fact.several:

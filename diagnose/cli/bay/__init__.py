@@ -73,7 +73,7 @@ def _new(desk: Desk, talk: Talk) -> int | None:
     families = list(desk.knowledge.families.values())
     kind = talk.choose("What kind of machine is it?", [one.name for one in families]) if families else None
     hours = _hours(talk)
-    complaint = talk.ask("What did it come in for (the driver's words; Enter: nothing, an inspection)?")
+    complaint = talk.ask("What did it come in for (Enter: an inspection)?")
     family = "" if kind is None else families[kind].id
     opening = Opening(machine, complaint, family, hours, inspection=not complaint)
     kept = open_case(desk, opening, talk.choose)
