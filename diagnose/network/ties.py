@@ -28,7 +28,7 @@ GROWTH, SPARE = 1.5, 1 << 12
 def with_room(built: Built, evidence: Evidence, widest: int) -> tuple[Built, Engine]:
     """The network with as many of its ties as the evidence leaves room for, and its engine. Raises TooWide."""
     above = built.network.ancestors(evidence)
-    tying = sorted(above & built.telling.keys(), key=lambda v: -built.telling[v])
+    tying = sorted(above & built.shares.keys(), key=lambda v: (-built.telling.get(v, 0.0), v))
     loose = untied(built, tying)
     engine = Engine(loose.network, evidence, (), widest)
     kept, order = _taken_back(built, engine, tying)
@@ -72,8 +72,6 @@ def _taken_back(built: Built, engine: Engine, tying: Sequence[int]) -> tuple[lis
     order, scopes = list(tree.variables), [set(scope) for scope in tree.scopes]
     most, room = max(TABLE, tree.width), GROWTH * tree.size + SPARE
     for fact in tying:
-        if any(parent not in kept for parent in network.parents(fact) if parent in built.telling):
-            continue  # one that depends on another comes after it
         added = list(_hanging(network, engine, fact, kept))
         if not added:
             continue
