@@ -4,7 +4,7 @@ A fact that nobody has told and that multiplies the hazard of several causes mak
 little. Let go, each cause counts with what the fact does to it on average: its own probability is the same,
 only that the causes share the fact is forgotten. So it is with what a fact gates. The tree without any such
 tie is made first; then the facts that tell most are taken back, one by one, as long as the tree stays
-nearly as small. """
+nearly as small."""
 
 from __future__ import annotations
 

@@ -113,7 +113,10 @@ def test_a_hard_stop_holds_back_all_cranking_until_it_was_barred_by_hand() -> No
     now = situation(stopped, Shop())
     held = {"hydraulic_lock", "unexpected_start"}
     for check in now.checks:
-        clearing = ("bar_with_open_cylinders", "bar_engine_by_hand")  # barred by hand, it turns: no liquid either
+        clearing = (
+            "bar_with_open_cylinders",
+            "bar_engine_by_hand",
+        )  # barred by hand, it turns: no liquid either
         assert check.id in clearing or not held & set(check.hazards)
     assert "bar_with_open_cylinders" in {check.id for check in now.checks}
     barred = noted("no_crank_hard_stop", checks=("bar_with_open_cylinders",))
