@@ -26,9 +26,9 @@ from diagnose.network.buckets import TooWide
 from diagnose.network.build import Built, build
 from diagnose.network.engine import Engine
 from diagnose.network.machine import Machine
-from diagnose.network.ties import untied
 from diagnose.network.network import Array, Network, NoisyMax
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
+from diagnose.network.ties import untied
 
 CASES = 800
 SEED = 20240229
