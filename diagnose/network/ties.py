@@ -17,7 +17,7 @@ import numpy as np
 from diagnose.network.buckets import BucketTree
 from diagnose.network.build import Built
 from diagnose.network.engine import Engine, Evidence
-from diagnose.network.network import Array, Family, Network, Table
+from diagnose.network.network import Family, Network, Table
 
 TABLE = 1 << 10
 """Numbers of a table that a tie may always make."""
@@ -41,23 +41,23 @@ def with_room(built: Built, evidence: Evidence, widest: int) -> tuple[Built, Eng
 def untied(built: Built, facts: Collection[int]) -> Built:
     """The same without the ties through these variables. A fact that depends on one of them stands for itself."""
     network, gone = built.network, frozenset(facts)
-    families = tuple(
-        _averaged(network, v, family, gone, built.shares) for v, family in enumerate(network.families)
-    )
+    families = tuple(_averaged(built, v, family, gone) for v, family in enumerate(network.families))
     telling = {v: spread for v, spread in built.telling.items() if v not in gone}
     whole = Network(network.names, network.states, families)
     return replace(built, network=whole, telling=telling, averaged=built.averaged | gone)
 
 
-def _averaged(
-    network: Network, variable: int, family: Family, gone: frozenset[int], shares: Mapping[int, Array]
-) -> Family:
+def _averaged(built: Built, variable: int, family: Family, gone: frozenset[int]) -> Family:
     """What hangs on facts that are let go, on average over them, as if these were independent of its other
     parents."""
     if not isinstance(family, Table) or gone.isdisjoint(family.parents):
         return family
+    shares = built.shares
     if variable in shares:
         return Table((), shares[variable])
+    arises = built.priors.get(built.network.names[variable].partition("@")[0])
+    if arises is not None and gone.issuperset(family.parents):
+        return Table((), np.array([1 - arises, arises]))  # exact, also where these depend on each other
     for fact in [parent for parent in family.parents if parent in gone]:
         axis = family.parents.index(fact)
         others = tuple(parent for parent in family.parents if parent != fact)
