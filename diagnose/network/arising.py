@@ -12,7 +12,7 @@ to it is summed. Multiplied, two rare jobs that hardly ever meet would outweigh 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from functools import cached_property
 
 import numpy as np
@@ -68,17 +68,7 @@ class Arising:
         factors = {v: self._factors(cause, v) for v in self._multiplying(cause)}
         spreads = {v: self._spread(v, factor) for v, factor in factors.items()}
         telling = max((v for v in spreads if spreads[v] > 0), key=spreads.__getitem__, default=None)
-        mean, beside = 1.0, dict[str, float]()
-        for v, factor in factors.items():
-            if v != telling and v not in deciding:
-                part = float(self.facts.joint((v,)) @ factor)
-                if v.value:
-                    beside[v.fact] = beside.get(v.fact, 0.0) + part - 1
-                else:
-                    mean *= part
-        if telling and telling.value:
-            factors[telling] = np.maximum(factors[telling] + beside.pop(telling.fact, 0.0), 0.0)
-        mean *= float(np.prod([max(1 + more, 0.0) for more in beside.values()]))
+        mean, factors = self._rest_at_mean(factors, telling, deciding)
         known = multiplier(cause, self.machine.facts)
         to_expect = expected(cause, self.machine, self.per_hour(cause)) * known * mean
         variables = tuple(deciding) if telling is None or telling in deciding else (*deciding, telling)
@@ -88,12 +78,30 @@ class Arising:
         for axis, v in enumerate(variables):
             shape = [1] * len(variables)
             shape[axis] = len(v.states)
-            if v in factors:
-                values = values * factors[v].reshape(shape)
-            if v in deciding:
-                values = values * deciding[v].reshape(shape)
+            for weight in (factors.get(v), deciding.get(v)):
+                values = values if weight is None else values * weight.reshape(shape)
         p = presence(cause, values)
         return variables, np.stack([1 - p, p], axis=-1)
+
+    def _rest_at_mean(
+        self,
+        factors: Mapping[FactVariable, Array],
+        telling: FactVariable | None,
+        deciding: Collection[FactVariable],
+    ) -> tuple[float, dict[FactVariable, Array]]:
+        """What the facts that stay out of the table multiply by on average, and the factors of those in it: what
+        other values of the telling fact add is in its own."""
+        mean, beside, kept = 1.0, dict[str, float](), dict(factors)
+        for v, factor in factors.items():
+            if v != telling and v not in deciding:
+                part = float(self.facts.joint((v,)) @ factor)
+                if v.value:
+                    beside[v.fact] = beside.get(v.fact, 0.0) + part - 1
+                else:
+                    mean *= part
+        if telling and telling.value:
+            kept[telling] = np.maximum(factors[telling] + beside.pop(telling.fact, 0.0), 0.0)
+        return mean * float(np.prod([max(1 + more, 0.0) for more in beside.values()])), kept
 
     def _deciding(self, cause: Cause) -> dict[FactVariable, Array]:
         """The unknown facts that decide whether a machine has the cause: 1 for each value with which it does."""
