@@ -12,9 +12,10 @@ from diagnose.cases.case import Case, Epoch, Observation
 from diagnose.cases.understood import understood
 from diagnose.knowledge.records import Knowledge
 from diagnose.network.buckets import TooWide
-from diagnose.network.build import Built, History, Renewal, build
+from diagnose.network.build import Built, build
 from diagnose.network.engine import Engine, ImpossibleEvidence
 from diagnose.network.faults import fault_sets, roots
+from diagnose.network.history import History, Renewal
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.predict import rough_marginals

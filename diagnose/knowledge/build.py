@@ -19,6 +19,8 @@ from diagnose.knowledge.records import (
     Age,
     Alternative,
     Band,
+    Brought,
+    Carried,
     Cause,
     Check,
     Condition,
@@ -36,10 +38,12 @@ from diagnose.knowledge.records import (
     Number,
     Part,
     Reading,
+    Removable,
     Repair,
     Requirement,
     Scale,
     Source,
+    Told,
 )
 
 States = Mapping[str, tuple[str, ...]]
@@ -393,6 +397,36 @@ def _life(values: Values, build: Builder) -> Life:
     return Life(build.number(values["hours"]), values["shape"], values.place)
 
 
+def _removable(id: Word, values: Values, build: Builder) -> Removable:
+    return Removable(
+        id=id,
+        name=values["name"],
+        system=build.system,
+        ways=values["ways"] or ("out",),
+        aliases=values["aliases"],
+        carries=tuple(Carried(one, build.number(p), one.place) for one, p in (values["carries"] or {}).items()),
+        brings=tuple(
+            Brought(effect, build.leak(given, build.states.get(effect, BINARY), effect.place), effect.place)
+            for effect, given in values["brings"].items()
+        ),
+        watched=values["watched"],
+        told=tuple(
+            Told(one, test["of"], test["name"], test["aliases"], one.place)
+            for one, test in values["told"].items()
+            if test is not None
+        ),
+        mistaken=values["mistaken"] and build.number(values["mistaken"]),
+        minutes=build.number(values["minutes"]),
+        access=values["access"],
+        tools=values["tools"],
+        hazards=values["hazards"],
+        steps=values["steps"],
+        only_if=build.requirements(values["only_if"]),
+        place=id.place,
+        wants=values["wants"],
+    )
+
+
 BUILD: Mapping[str, Callable[[Word, Values, Builder], Any]] = {
     "facts": _fact,
     "families": _family,
@@ -404,4 +438,5 @@ BUILD: Mapping[str, Callable[[Word, Values, Builder], Any]] = {
     "findings": _finding,
     "checks": _check,
     "repairs": _repair,
+    "removable": _removable,
 }

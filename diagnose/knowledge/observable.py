@@ -1,7 +1,9 @@
-"""What can be told of a case by one answer: a finding, or a fact of the machine that nobody has told yet."""
+"""What can be told of a case by one answer: a finding, a test by taking away, or a fact of the machine that nobody
+has told yet."""
 
 from __future__ import annotations
 
+from diagnose.knowledge.away import is_away, known_as, split, test_as_finding
 from diagnose.knowledge.records import Fact, Finding, Knowledge
 
 FACT = "fact"
@@ -15,11 +17,21 @@ def fact_name(fact: str, value: str = "") -> str:
 
 
 def observable(knowledge: Knowledge, id: str) -> Finding:
-    """The finding of this id, or the fact as one: its values are the states, or no and yes."""
-    if (finding := knowledge.findings.get(id)) is not None:
+    """The finding of this id, the test by taking away as one, or the fact as one: its values are the states, or no
+    and yes."""
+    if (finding := noted(knowledge, id)) is not None:
         return finding
     fact, _, value = id.partition("=")
     return _as_finding(knowledge.facts[fact], value)
+
+
+def noted(knowledge: Knowledge, id: str) -> Finding | None:
+    """The finding of this id, or the test by taking away as one; None where the knowledge has neither (any more)."""
+    if (finding := knowledge.findings.get(id)) is not None:
+        return finding
+    id = known_as(knowledge, id)
+    found = split(knowledge, id) if is_away(id) else None
+    return test_as_finding(*found) if found else None
 
 
 def _as_finding(fact: Fact, value: str) -> Finding:

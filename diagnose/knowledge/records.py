@@ -343,6 +343,73 @@ class Repair:
 
 
 @dataclass(frozen=True, slots=True)
+class Carried:
+    """What goes when a part is taken out: a cause or condition, taken away with this probability."""
+
+    id: str
+    effectiveness: Number
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Brought:
+    """What taking a part out itself brings about: `strengths[t - 1]` is the probability of the effect's state t."""
+
+    effect: str
+    strengths: tuple[Number, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One test by taking away with an id, a name and aliases of its own: whether finding `of` is gone.
+
+    Cases of before have the id as a finding of its own, `present` where the other one was gone.
+    """
+
+    id: str
+    of: str
+    name: str
+    aliases: tuple[str, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Removable:
+    """What can be taken out of the machine for a try, and put back: unplugged, bypassed, cut out, loosened, or
+    replaced by a known good one.
+
+    `ways`: how it is said that it is out (`off`, `unplugged`), the first is shown: "with `name` `way`". `watched`:
+    the findings that are looked at with it out; none given: all that what it carries can bring about.
+    `mistaken`: P(what is still there is told as gone), because it went by itself. `minutes`: out, tried, and back.
+    """
+
+    id: str
+    name: str
+    system: str
+    ways: tuple[str, ...]
+    aliases: tuple[str, ...]
+    carries: tuple[Carried, ...]
+    brings: tuple[Brought, ...]
+    watched: tuple[str, ...]
+    told: tuple[Told, ...]
+    mistaken: Number | None
+    minutes: Number
+    access: tuple[str, ...]
+    tools: tuple[str, ...]
+    hazards: tuple[str, ...]
+    steps: tuple[str, ...]
+    only_if: tuple[Requirement, ...]
+    place: Place
+    wants: tuple[str, ...] = ()
+
+    @property
+    def out(self) -> str:
+        """The state of being taken out, in words: `the drive belt off`."""
+        return f"{self.name} {self.ways[0]}"
+
+
+@dataclass(frozen=True, slots=True)
 class Fact:
     """Something that can be known of the machine, with the values it can take.
 
@@ -411,6 +478,7 @@ class Knowledge:
     facts: Mapping[str, Fact]
     families: Mapping[str, Family]
     sources: Mapping[str, Source]
+    removable: Mapping[str, Removable] = field(default_factory=dict)
 
     @property
     def parents(self) -> tuple[Cause | Condition, ...]:

@@ -362,6 +362,38 @@ REPAIR = Shape(
         "only_if": ONLY_IF,
     },
 )
+TOLD = Shape(
+    "a test by taking away",
+    {
+        "of": Field(ID, "the finding that is gone, or still there", required=True),
+        "name": NAME,
+        "aliases": Field(TEXTS, "how technicians say that it is gone", default=()),
+    },
+)
+REMOVABLE = Shape(
+    "a removable part",
+    {
+        "name": Field(TEXT, "what is taken out, with its article: `the drive belt`", required=True),
+        "ways": Field(
+            Many(TEXT, least=1), "how it is out: off, unplugged, bypassed; the first is shown", required=True
+        ),
+        "aliases": Field(TEXTS, "how technicians say it, with the way: `belt off`", default=()),
+        "carries": Field(
+            Map(PROBABILITY, least=1), "causes and conditions, each with P(it is away with the part)", required=True
+        ),
+        "brings": Field(Map(SPREAD), "conditions and findings that taking it out brings about", default={}),
+        "watched": Field(IDS, "findings looked at; none: all that what it carries brings about", default=()),
+        "told": Field(Map(TOLD), "tests with an id and words of their own", default={}),
+        "mistaken": Field(PROBABILITY, "probability that what is still there is told as gone"),
+        "minutes": Field(MINUTES, "to take it out, try, and put it back; without access", required=True),
+        "access": ACCESS,
+        "tools": Field(TEXTS, "tools beyond the usual", default=()),
+        "hazards": HAZARDS,
+        "steps": Field(TEXTS, "what is done, in order", default=()),
+        "only_if": ONLY_IF,
+        "wants": Field(ABLE, "what the machine must be able to do or hold for it", default=()),
+    },
+)
 SECTIONS = {
     "facts": FACT,
     "families": FAMILY,
@@ -373,8 +405,9 @@ SECTIONS = {
     "findings": FINDING,
     "checks": CHECK,
     "repairs": REPAIR,
+    "removable": REMOVABLE,
 }
-OF_A_SYSTEM = ("causes", "conditions", "findings", "checks", "repairs")
+OF_A_SYSTEM = ("causes", "conditions", "findings", "checks", "repairs", "removable")
 FILE = Shape(
     "a knowledge file",
     SYSTEM_HEAD | {name: Field(Map(shape), default={}) for name, shape in SECTIONS.items()},

@@ -4,7 +4,9 @@ Repairs cut time into epochs. A cause persists unless it is repaired; a repaired
 1 - effectiveness and comes back at once with probability `infant`. The noise of a mechanism that no repair
 touched persists (the same inhibitors act before and after), so a finding that stays after a perfect repair of
 A gives P(B | A absent, finding) of the unchanged network. Only variables below a repaired cause, and only
-those that were observed earlier, get a copy for the earlier time, named `id@version`; the plain id is now.
+those that were observed earlier, get a copy for the earlier time, named `id@version`; the plain id is now. A part taken out
+for a try makes a stretch of time of its own in the same way: what is below the causes that it carries, and was
+observed in the stretch, gets a copy for it, `id@without:part` (worlds.py); the noise is that of the unchanged machine.
 
 Machine facts that are not known are root variables. A cause arises by a table over those that multiply its hazard
 or decide whether this kind of machine has it. What other causes bring about, and conditions and findings, are
@@ -14,16 +16,20 @@ open, and its first state where one is closed.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
+from diagnose.knowledge.away import GONE, away_id, finding_of
 from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Link, Number, Requirement
 from diagnose.network.arising import Arising
 from diagnose.network.facts import Facts, FactVariable
+from diagnose.network.history import History
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
+from diagnose.network.worlds import AWAY, Worlds
 
 OTHER = "other:"
 OTHER_STRENGTH = 0.9
@@ -34,30 +40,6 @@ LEAST_MISLEADING = 1e-5
 """P(a finding is told though it cannot be), at least (judgement): a wrong word must not make a case impossible."""
 
 
-@dataclass(frozen=True, slots=True)
-class Renewal:
-    """What a repair does to one cause."""
-
-    effectiveness: float
-    infant: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class History:
-    """The repairs so far and where in time findings were seen.
-
-    `repairs[t]`: cause id -> renewal, between epoch t and t + 1. `observed`: (finding id, epoch).
-    """
-
-    repairs: tuple[Mapping[str, Renewal], ...] = ()
-    observed: frozenset[tuple[str, int]] = frozenset()
-
-    @property
-    def now(self) -> int:
-        """The present epoch."""
-        return len(self.repairs)
-
-
 @dataclass(frozen=True, eq=False)
 class Built:
     """The network with the names that lead back to the knowledge.
@@ -66,7 +48,8 @@ class Built:
     names of its variables (one, or one a value where several values can hold). `telling`: of each variable
     of a fact on which something hangs, how much it tells of one cause at most (`Arising.telling`), more
     where it gates something; `shares`: its distribution before anything is seen; `averaged`: those of them
-    whose ties were let go (ties.py)."""
+    whose ties were let go (ties.py). `away`: of each test by taking away that was done, by epoch, the variable
+    that says what the finding did with the part out."""
 
     network: Network
     causes: tuple[str, ...]
@@ -77,9 +60,11 @@ class Built:
     telling: Mapping[int, float] = field(default_factory=dict)
     shares: Mapping[int, Array] = field(default_factory=dict)
     averaged: frozenset[int] = frozenset()
+    away: Mapping[str, Mapping[int, str]] = field(default_factory=dict)
 
     def variable(self, id: str, epoch: int | None = None) -> int:
-        """The variable that stands for a cause, condition or finding in an epoch (default: the present)."""
+        """The variable that stands for a cause, condition, finding or test by taking away in an epoch (default: the
+        present; of a test its latest)."""
         return self.network.index[self.name(id, epoch)]
 
     def ties(self, fact: str) -> bool:
@@ -89,6 +74,8 @@ class Built:
 
     def name(self, id: str, epoch: int | None = None) -> str:
         """The variable's name."""
+        if id in self.away:
+            return self.away[id][max(self.away[id]) if epoch is None else epoch]
         versions = self.versions[id]
         return _named(id, versions[-1 if epoch is None else epoch], versions[-1])
 
@@ -157,14 +144,12 @@ class _Builder:
         self.states: list[tuple[str, ...]] = []
         self.families: list[Family] = []
         self.index: dict[str, int] = {}
-        self.versions: dict[str, tuple[int, ...]] = {}
         self.gating: set[FactVariable] = set()
 
     def build(self) -> Built:
         order = self._topological()
-        for id in order:
-            self.versions[id] = self._versions(id)
-        needed = self._needed(order)
+        self.worlds = Worlds(order, self._above, self.causes, self.history)
+        needed = self.worlds.needed()
         facts = self._add_facts()
         others = {}
         for id in order:
@@ -178,7 +163,12 @@ class _Builder:
                 self._add_effect(node, sorted(needed[id]))
         network = Network(tuple(self.names), tuple(self.states), tuple(self.families))
         fixed = [*others.values(), *(name for names in facts.values() for name in names)]
-        versions = {**self.versions, **dict.fromkeys(fixed, (0,) * (self.history.now + 1))}
+        away = self._away()
+        versions = {
+            **{id: self.worlds.epochs(id) for id in order},
+            **{id: self.worlds.epochs(finding_of(id)) for id in away},
+            **dict.fromkeys(fixed, (0,) * (self.history.now + 1)),
+        }
         priors = {id: self.arising.marginal(cause) for id, cause in self.causes.items()}
         told = {**dict.fromkeys(self.gating, 0.0), **self.arising.telling}
         told |= {v: told[v] + DECIDES for v in self.gating}
@@ -191,7 +181,17 @@ class _Builder:
             facts,
             {self.index[v.name]: spread for v, spread in told.items()},
             {self.index[name]: self.facts.joint((v,)) for v, name in self._all_facts(facts)},
+            away=away,
         )
+
+    def _away(self) -> dict[str, dict[int, str]]:
+        """The variables of the tests by taking away, by id and epoch."""
+        found: dict[str, dict[int, str]] = {}
+        for number, stretch in enumerate(self.history.away):
+            for finding in stretch.watched:
+                name = self.worlds.name(finding, self.worlds.in_stretch(finding, number))
+                found.setdefault(away_id(finding, stretch.part), {})[stretch.epoch] = name
+        return found
 
     def _all_facts(self, facts: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[FactVariable, str]]:
         """Every variable of a fact, and its name."""
@@ -237,38 +237,8 @@ class _Builder:
             visit(id)
         return list(order)
 
-    def _versions(self, id: str) -> tuple[int, ...]:
-        """The version number of the variable in each epoch."""
-        version, found = 0, [0]
-        for boundary, repaired in enumerate(self.history.repairs):
-            if isinstance(self.nodes[id], Cause):
-                changed = id in repaired
-            else:
-                changed = any(
-                    self.versions[p][boundary] != self.versions[p][boundary + 1] for p in self._above(id)
-                )
-            version += changed
-            found.append(version)
-        return tuple(found)
-
-    def _needed(self, order: Sequence[str]) -> dict[str, set[int]]:
-        """The present versions, the earlier ones that were observed, and all above those."""
-        needed = {id: {self.versions[id][-1]} for id in order}
-        for finding, epoch in self.history.observed:
-            needed[finding].add(self.versions[finding][epoch])
-        for id in reversed(order):
-            if isinstance(self.nodes[id], Cause) and needed[id]:
-                needed[id] = set(range(max(needed[id]) + 1))
-            for version in needed[id]:
-                for parent in self._above(id):
-                    needed[parent].add(self._parent_version(id, version, parent))
-        return needed
-
-    def _parent_version(self, id: str, version: int, parent: str) -> int:
-        return self.versions[parent][self.versions[id].index(version)]
-
     def _variable(self, id: str, version: int) -> int:
-        return self.index[_named(id, version, self.versions[id][-1])]
+        return self.index[self.worlds.name(id, version)]
 
     def _add(self, name: str, states: tuple[str, ...], family: Family) -> int:
         self.index[name] = len(self.names)
@@ -298,24 +268,30 @@ class _Builder:
             gates.append(_Gate(self.index[variable.name], is_open))
             self.gating.add(variable)
         for id in self.cleared.get(node.id, ()):
-            variable_number = self._variable(id, self._parent_version(node.id, version, id))
+            above = self.worlds.version_of_parent(node.id, version, id)
+            if above == AWAY:
+                continue
+            variable_number = self._variable(id, above)
             sound = tuple(state == 0 for state in range(len(self.states[variable_number])))
             gates.append(_Gate(variable_number, sound))
         return gates
 
     def _add_cause(self, cause: Cause, versions: Sequence[int]) -> None:
         for version in versions:
-            name = _named(cause.id, version, self.versions[cause.id][-1])
+            if self._add_carried(cause, PRESENCE, version):
+                continue
+            name = self.worlds.name(cause.id, version)
             parents = [
-                self._variable(p, self._parent_version(cause.id, version, p)) for p in self.links[cause.id]
+                self._variable(p, self.worlds.version_of_parent(cause.id, version, p))
+                for p in self.links[cause.id]
             ]
             links = [link_table(link, 2) for link in self.links[cause.id].values()]
             if version:
-                epoch = self.versions[cause.id].index(version)
+                epoch = self.worlds.versions[cause.id].index(version)
                 renewal = self.history.repairs[epoch - 1][cause.id]
                 arises: Table = Table((), _presence(renewal.infant))
                 parents.append(self._variable(cause.id, version - 1))
-                links.append(np.array([[1.0, 0.0], [renewal.effectiveness, 1 - renewal.effectiveness]]))
+                links.append(_left(2, renewal.effectiveness))
             else:
                 above = tuple(self.index[v.name] for v in self.arising.variables(cause))
                 arises = Table(above, self.arising.table(cause))
@@ -330,10 +306,23 @@ class _Builder:
             family = NoisyMax(tuple(parents), leak, tuple(links))
             self._add_behind(self._gates(cause, version), name, PRESENCE, family, _first(2))
 
+    def _add_carried(self, node: Cause | Condition | Finding, states: tuple[str, ...], version: int) -> bool:
+        """In a stretch in which a part is out that carries the node: what is left of it, whatever stands above it
+        (the do-operator). Whether this version is one of these."""
+        effectiveness = self.worlds.carried(node.id, version)
+        if effectiveness is None:
+            return False
+        around = self._variable(node.id, self.worlds.around(node.id, version))
+        card = len(states)
+        family = NoisyMax((around,), _first(card), (_left(card, effectiveness),))
+        self._add(self.worlds.name(node.id, version), states, family)
+        return True
+
     def _add_effect(self, node: Condition | Finding, versions: Sequence[int]) -> None:
         card = len(node.states)
+        made = [v for v in versions if self.worlds.carried(node.id, v) is None]
         links = {parent: link_table(link, card) for parent, link in self.links[node.id].items()}
-        used = {p: {self._parent_version(node.id, v, p) for v in versions} for p in links}
+        used = {p: {self.worlds.version_of_parent(node.id, v, p) for v in made} for p in links}
         steady = [parent for parent in links if len(used[parent]) == 1]
         parents = [self._variable(parent, *used[parent]) for parent in steady]
         tables = [links[parent] for parent in steady]
@@ -342,11 +331,13 @@ class _Builder:
             tables.append(_other_table(card))
         leak = _misleading(node) if node.id in self.sound else leak_vector(node.leak)
         shared = NoisyMax(tuple(parents), leak, tuple(tables))
-        if len(versions) == 1 and len(steady) == len(links):
-            name = _named(node.id, versions[0], self.versions[node.id][-1])
-            self._add_behind(self._gates(node, versions[0]), name, node.states, shared, _misleading(node))
+        if len(made) == 1 and len(steady) == len(links):
+            name = self.worlds.name(node.id, made[0])
+            self._add_behind(self._gates(node, made[0]), name, node.states, shared, _misleading(node))
         else:
-            self._add_copies(node, versions, shared, {p: links[p] for p in links if p not in steady})
+            self._add_copies(node, made, shared, {p: links[p] for p in links if p not in steady})
+        for version in versions:
+            self._add_carried(node, node.states, version)
 
     def _add_copies(
         self,
@@ -358,18 +349,52 @@ class _Builder:
         """One variable a version; the unchanged parents and each link's inhibitor are common to all."""
         card = len(node.states)
         common = self._add(f"{node.id}@shared", node.states, shared)
-        noises = {parent: self._add_noise(f"{parent}>{node.id}", table) for parent, table in changing.items()}
-        shares: dict[tuple[str, int], int] = {}
+        shares = self._add_shares(node, versions, changing)
         for version in versions:
-            sources = [common]
-            for parent, table in changing.items():
-                key = (parent, self._parent_version(node.id, version, parent))
-                if key not in shares:
-                    shares[key] = self._add_share(key, node, table, noises[parent])
-                sources.append(shares[key])
-            family = NoisyMax(tuple(sources), _first(card), (np.eye(card),) * len(sources))
-            name = _named(node.id, version, self.versions[node.id][-1])
-            self._add_behind(self._gates(node, version), name, node.states, family, _misleading(node))
+            sources, tables = [common], [np.eye(card)]
+            for parent in changing:
+                above = self.worlds.version_of_parent(node.id, version, parent)
+                if above != AWAY:
+                    variable, table = shares[parent, above]
+                    sources.append(variable)
+                    tables.append(table)
+            family = NoisyMax(tuple(sources), self._brought(node, version), tuple(tables))
+            name, states = self.worlds.name(node.id, version), self._states(node, version)
+            self._add_behind(self._gates(node, version), name, states, family, _misleading(node))
+
+    def _states(self, node: Condition | Finding, version: int) -> tuple[str, ...]:
+        """The states; the first one of a finding with a part out says that it is gone."""
+        out = isinstance(node, Finding) and self.worlds.stretch(version) is not None
+        return (GONE, *node.states[1:]) if out else node.states
+
+    def _brought(self, node: Condition | Finding, version: int) -> Array:
+        """What shows because a part is out; nothing else."""
+        stretch = self.worlds.stretch(version)
+        above = stretch.brings.get(node.id) if stretch else None
+        return _first(len(node.states)) if above is None else np.array([1 - sum(above), *above])
+
+    def _add_shares(
+        self, node: Condition | Finding, versions: Sequence[int], changing: Mapping[str, Array]
+    ) -> dict[tuple[str, int], tuple[int, Array]]:
+        """What each version of each changing parent contributes: a variable, and the link from it. The draw of the
+        link's inhibitor is a variable where several versions of the parent meet it, the contribution one where only
+        several versions of the node do; a parent that meets a single version of the node keeps its plain link."""
+        above = [(p, self.worlds.version_of_parent(node.id, v, p)) for v in versions for p in changing]
+        uses = Counter(key for key in above if key[1] != AWAY)
+        met = Counter(parent for parent, _ in uses)
+        noises = {p: self._add_noise(f"{p}>{node.id}", changing[p]) for p in changing if met[p] > 1}
+        found = {}
+        for (parent, version), times in uses.items():
+            table, same = changing[parent], np.eye(len(node.states))
+            if parent in noises:
+                share = self._add_share((parent, version), node, table, noises[parent])
+                found[parent, version] = share, same
+            elif times > 1:
+                family = Table((self._variable(parent, version),), table)
+                found[parent, version] = self._add(f"{parent}>{node.id}", node.states, family), same
+            else:
+                found[parent, version] = self._variable(parent, version), table
+        return found
 
     def _add_noise(self, name: str, table: Array) -> int:
         """The inhibitor of one link as a root: which stretch of the unit interval the draw fell into."""
@@ -410,6 +435,13 @@ def _gated(gates: Sequence[_Gate], free: int, closed: Array) -> Table:
         is_open = is_open & np.array(gate.open).reshape(shape)
     values = np.where(is_open[..., None, None], np.eye(len(closed)), closed)
     return Table((*(gate.variable for gate in gates), free), values)
+
+
+def _left(card: int, effectiveness: float) -> Array:
+    """What is left of each state after something that takes it away so often; shape (card, card)."""
+    table: Array = np.eye(card) * (1 - effectiveness)
+    table[:, 0] += effectiveness
+    return table
 
 
 def _presence(p: float) -> Array:

@@ -34,7 +34,8 @@ from diagnose.knowledge.loader import load
 from diagnose.knowledge.observable import FACT, fact_name
 from diagnose.knowledge.paths import links_of
 from diagnose.knowledge.records import Access, Knowledge, Link, Number, Repair
-from diagnose.network.build import Built, Renewal, build
+from diagnose.network.build import Built, build
+from diagnose.network.history import Renewal
 from diagnose.network.machine import Machine
 from diagnose.network.network import Table
 from diagnose.planning.checks import CheckValue, most_telling, predicted_bits

@@ -12,8 +12,9 @@ import numpy as np
 import pytest
 
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.build import Built, History, Renewal, build
+from diagnose.network.build import Built, build
 from diagnose.network.engine import Posterior, posterior
+from diagnose.network.history import History, Renewal
 from diagnose.network.machine import Machine
 from tests.knowledge_by_hand import cause, condition, finding, knowledge
 

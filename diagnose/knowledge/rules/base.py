@@ -22,6 +22,7 @@ KINDS = {
     "findings": "a finding",
     "checks": "a check",
     "repairs": "a repair",
+    "removable": "a removable part",
 }
 
 
