@@ -10,7 +10,10 @@ import numpy as np
 
 from diagnose.cases.case import Case, Epoch, Observation
 from diagnose.cases.understood import understood
+from diagnose.knowledge.away import GONE, is_away, split
+from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.records import Knowledge
+from diagnose.network.away import stretches, told
 from diagnose.network.buckets import TooWide
 from diagnose.network.build import Built, build
 from diagnose.network.engine import Engine, ImpossibleEvidence
@@ -128,6 +131,9 @@ class Diagnosis:
         """What nothing listed explains, of the findings that stand and are not normal, the most first."""
         states = self.built.network.states
         seen = [item for item in self.evidence if item.observation.state != states[item.variable][0]]
+        seen = [
+            item for item in seen if not is_away(item.observation.finding)
+        ]  # it is one finding, looked at again
         causes = {self.built.variable(id): id for id in self.built.causes}
         rows = [
             dict.fromkeys(
@@ -226,7 +232,7 @@ def _compiled(
                 continue
             counted = [one for one in counted if one is not spare]
             aside.append(
-                f"{knowledge.findings[spare.finding].name}: {spare.state}; set aside so that the rest is exact"
+                f"{observable(knowledge, spare.finding).in_words(spare.state)}; set aside so that the rest is exact"
             )
 
 
@@ -262,7 +268,8 @@ def _not_normal(built: Built, one: Observation) -> bool:
 def history(knowledge: Knowledge, case: Case, counted: Iterable[Observation]) -> History:
     """The repairs of the case and where in time its observations stand."""
     repairs = tuple(_renewals(knowledge, epoch) for epoch in case.epochs[1:])
-    return History(repairs, frozenset((o.finding, o.epoch) for o in counted))
+    plain = frozenset((o.finding, o.epoch) for o in counted if not is_away(o.finding))
+    return History(repairs, plain, stretches(knowledge, ((o.finding, o.epoch) for o in counted)))
 
 
 def _renewals(knowledge: Knowledge, epoch: Epoch) -> dict[str, Renewal]:
@@ -287,7 +294,7 @@ def _usable(knowledge: Knowledge, case: Case) -> tuple[list[Observation], list[s
     """The observations that the knowledge still understands, and words on the others."""
     counted, unused = [], [f"code {code} is not in the knowledge" for code in case.codes_not_used]
     for seen in case.observations:
-        finding = knowledge.findings.get(seen.finding)
+        finding = noted(knowledge, seen.finding)
         if finding is None:
             unused.append(f"finding {seen.finding} is no longer in the knowledge")
         elif seen.state not in finding.states:
@@ -304,7 +311,7 @@ def _latest(
     latest: dict[int, Seen] = {}
     overtaken = []
     for observation in counted:
-        finding = knowledge.findings[observation.finding]
+        finding = observable(knowledge, observation.finding)
         variable = built.variable(observation.finding, observation.epoch)
         before = latest.pop(variable, None)
         if before and before.observation.state != observation.state:
@@ -317,8 +324,12 @@ def _latest(
 
 
 def _likelihood(knowledge: Knowledge, observation: Observation) -> Array:
+    ratio = LIKELIHOOD_RATIOS[observation.confidence]
+    if away := split(knowledge, observation.finding):
+        finding, part = away
+        return told(len(finding.states), part, observation.state == GONE, ratio)
     states = knowledge.findings[observation.finding].states
-    return likelihood(len(states), states.index(observation.state), LIKELIHOOD_RATIOS[observation.confidence])
+    return likelihood(len(states), states.index(observation.state), ratio)
 
 
 def _in_words(knowledge: Knowledge, name: str) -> str:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from diagnose.cases.case import Case, Epoch, Measurement, Observation
 from diagnose.errors import CallError
+from diagnose.knowledge.away import GONE, STILL_THERE, finding_of, is_away, known_as
 from diagnose.knowledge.limits import Others, depends
 from diagnose.knowledge.quantity import Quantity
 from diagnose.knowledge.readings import Meaning, meaning, open_words
@@ -38,6 +39,7 @@ class _Read:
 
 def understood(knowledge: Knowledge, case: Case) -> Understood:
     """The case as the knowledge and the machine's facts now read it; the same case where nothing changes."""
+    case = _taken_away(knowledge, case)
     read = [list(_epoch(knowledge, case, number)) for number in range(len(case.epochs))]
     epochs = tuple(
         _with(epoch, [one.seen for one in seen if one.seen])
@@ -45,6 +47,38 @@ def understood(knowledge: Knowledge, case: Case) -> Understood:
     )
     untold = tuple(dict.fromkeys(one.untold for seen in read for one in seen if one.untold))
     return Understood(case if epochs == case.epochs else replace(case, epochs=epochs), untold)
+
+
+def _taken_away(knowledge: Knowledge, case: Case) -> Case:
+    """The case with its tests by taking away under their present ids, and with what they presuppose: what goes with
+    a part out was there before, so the finding itself is seen too where nobody noted it."""
+    epochs, shown = list[Epoch](), set[str]()
+    for epoch in case.epochs:
+        seen = [_as_test(knowledge, one) for one in epoch.observations]
+        shown |= {one.finding for one in seen}
+        implied = [_implied(knowledge, one) for one in seen if finding_of(one.finding) not in shown]
+        epochs.append(_with(epoch, [*(one for one in implied if one), *seen]))
+    came_in_for = tuple(finding_of(known_as(knowledge, id)) for id in case.came_in_for)
+    if tuple(epochs) == case.epochs and came_in_for == case.came_in_for:
+        return case
+    return replace(case, epochs=tuple(epochs), came_in_for=tuple(dict.fromkeys(came_in_for)))
+
+
+def _as_test(knowledge: Knowledge, seen: Observation) -> Observation:
+    """A finding of before that is a test by taking away now: where it showed, the sign was gone."""
+    id = known_as(knowledge, seen.finding)
+    if id == seen.finding:
+        return seen
+    state = {"present": GONE, "absent": STILL_THERE}.get(seen.state, seen.state)
+    return replace(seen, finding=id, state=state)
+
+
+def _implied(knowledge: Knowledge, seen: Observation) -> Observation | None:
+    """The finding that a test by taking away looks at, seen in its mildest state."""
+    finding = knowledge.findings.get(finding_of(seen.finding)) if is_away(seen.finding) else None
+    return finding and replace(
+        seen, finding=finding.id, state=finding.states[1], value=None, unit="", code=""
+    )
 
 
 def values_known(knowledge: Knowledge, case: Case, epoch: int = -1) -> Others:

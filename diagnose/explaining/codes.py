@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis, Seen
+from diagnose.knowledge.observable import observable
 from diagnose.network.weighing import DECIBANS, log_odds
 
 DOUBLED = DECIBANS * float(np.log(2))
@@ -56,5 +57,5 @@ def codes(diagnosis: Diagnosis, id: str) -> Codes:
 
 
 def _is_code(diagnosis: Diagnosis, item: Seen) -> bool:
-    finding = diagnosis.knowledge.findings[item.observation.finding]
+    finding = observable(diagnosis.knowledge, item.observation.finding)
     return finding.kind == "code" and item.observation.state != finding.states[0]

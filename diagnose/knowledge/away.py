@@ -1,16 +1,17 @@
 """Tests by taking away: what a finding does while a part is out of the machine.
 
-A test has an id made of both, `knock@one_cylinder`, and stands where a finding can: it is noted, told and asked like
-one, with the states `gone` and `still there`. What it means is never written down; the network works it out
-(network/worlds.py). Source of the idea: interventions in troubleshooting, Pernestal, Nyberg & Warnquist, Eng. Appl.
-AI 25 (2012); Pearl's do-operator.
+A test has an id made of both, `knock@one_cylinder`, and stands where a finding can: it is noted, told and asked
+like one, with the states `gone` and `still there`. What it means is never written down; the network works it out
+(network/worlds.py). Source of the idea: interventions in troubleshooting, Pernestal, Nyberg & Warnquist, Eng.
+Appl. AI (2012); Pearl's do-operator.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
-from diagnose.knowledge.records import Finding, Knowledge, Removable, Told
+from diagnose.knowledge.records import BINARY, Finding, Knowledge, Removable, Told
 
 GONE, STILL_THERE = "gone", "still there"
 AT = "@"
@@ -61,20 +62,32 @@ def known_as(knowledge: Knowledge, id: str) -> str:
 def test_as_finding(finding: Finding, part: Removable) -> Finding:
     """The test in the shape of a finding."""
     own = next((one for one in part.told if one.of == finding.id), None)
+    aliases = (own.name, *own.aliases) if own else ()
+    return replace(
+        _plain(away_id(finding.id, part.id), f"{finding.name} with {part.out}", part), aliases=aliases
+    )
+
+
+def _plain(id: str, name: str, part: Removable) -> Finding:
     return Finding(
-        id=away_id(finding.id, part.id),
-        name=f"{finding.name} with {part.out}",
+        id=id,
+        name=name,
         system=part.system,
         kind="inspection",
         states=(GONE, STILL_THERE),
         leak=(),
         other=None,
-        aliases=(own.name, *own.aliases) if own else (),
+        aliases=(),
         observe=" ".join(part.steps) or f"With {part.out}: is it gone, or still there?",
         reading=None,
         codes=(),
-        place=own.place if own else part.place,
+        place=part.place,
     )
+
+
+def own_as_finding(part: Removable, own: Told) -> Finding:
+    """A test under its own id, as a case of before has it: present where the finding was gone."""
+    return replace(_plain(own.id, own.name, part), states=BINARY)
 
 
 def watched(knowledge: Knowledge, part: Removable) -> tuple[str, ...]:
@@ -84,7 +97,9 @@ def watched(knowledge: Knowledge, part: Removable) -> tuple[str, ...]:
     below = set(_below(knowledge, part))
     own = [one.of for one in part.told]
     return tuple(
-        id for id, one in knowledge.findings.items() if id in own or (id in below and one.kind in WATCHED_KINDS)
+        id
+        for id, one in knowledge.findings.items()
+        if id in own or (id in below and one.kind in WATCHED_KINDS)
     )
 
 

@@ -404,7 +404,9 @@ def _removable(id: Word, values: Values, build: Builder) -> Removable:
         system=build.system,
         ways=values["ways"] or ("out",),
         aliases=values["aliases"],
-        carries=tuple(Carried(one, build.number(p), one.place) for one, p in (values["carries"] or {}).items()),
+        carries=tuple(
+            Carried(one, build.number(p), one.place) for one, p in (values["carries"] or {}).items()
+        ),
         brings=tuple(
             Brought(effect, build.leak(given, build.states.get(effect, BINARY), effect.place), effect.place)
             for effect, given in values["brings"].items()

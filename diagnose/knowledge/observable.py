@@ -3,7 +3,7 @@ has told yet."""
 
 from __future__ import annotations
 
-from diagnose.knowledge.away import is_away, known_as, split, test_as_finding
+from diagnose.knowledge.away import is_away, named, own_as_finding, split, test_as_finding
 from diagnose.knowledge.records import Fact, Finding, Knowledge
 
 FACT = "fact"
@@ -26,12 +26,14 @@ def observable(knowledge: Knowledge, id: str) -> Finding:
 
 
 def noted(knowledge: Knowledge, id: str) -> Finding | None:
-    """The finding of this id, or the test by taking away as one; None where the knowledge has neither (any more)."""
+    """The finding of this id, or the test by taking away as one; None where the knowledge has neither any more."""
     if (finding := knowledge.findings.get(id)) is not None:
         return finding
-    id = known_as(knowledge, id)
-    found = split(knowledge, id) if is_away(id) else None
-    return test_as_finding(*found) if found else None
+    if is_away(id):
+        found = split(knowledge, id)
+        return test_as_finding(*found) if found else None
+    own = named(knowledge).get(id)
+    return own_as_finding(*own) if own else None
 
 
 def _as_finding(fact: Fact, value: str) -> Finding:

@@ -379,7 +379,9 @@ REMOVABLE = Shape(
         ),
         "aliases": Field(TEXTS, "how technicians say it, with the way: `belt off`", default=()),
         "carries": Field(
-            Map(PROBABILITY, least=1), "causes and conditions, each with P(it is away with the part)", required=True
+            Map(PROBABILITY, least=1),
+            "causes and conditions, each with P(it is away with the part)",
+            required=True,
         ),
         "brings": Field(Map(SPREAD), "conditions and findings that taking it out brings about", default={}),
         "watched": Field(IDS, "findings looked at; none: all that what it carries brings about", default=()),

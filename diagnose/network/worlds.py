@@ -1,11 +1,11 @@
 """Which copies of its variables a machine's history calls for.
 
-Time falls into worlds: the epochs between repairs, in order, then each stretch in which a part was out. A variable
-has one version for all worlds in which nothing above it differs. A repair renews the cause that it cures for all
-epochs after it. Taking a part out is an intervention (Pearl's do-operator; Pernestal, Nyberg & Warnquist, Eng. Appl.
-AI 25, 2012, for troubleshooting): in that stretch what the part carries is set to its sound state, whatever stands
-above it; everything else is as in the epoch around, and so it is again when the part is back. What a carried cause
-has wrecked stays wrecked: causes have no copy but those carried.
+Time falls into worlds: the epochs between repairs, in order, then each stretch in which a part was out. A
+variable has one version for all worlds in which nothing above it differs. A repair renews the cause that it cures
+for all epochs after it. Taking a part out is an intervention (Pearl's do-operator; in troubleshooting Pernestal,
+Nyberg & Warnquist, Eng. Appl. AI, 2012): in that stretch what the part carries is set to its sound state, whatever
+stands above it; everything else is as in the epoch around, and so it is again when the part is back. What a
+carried cause has wrecked stays wrecked: causes have no copy but those carried.
 
 Versions are numbers: 0 to the present epoch for epochs, above that the number of the world of a stretch, and AWAY
 for a variable that is surely in its sound state there and needs no copy.

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.dismantling import lost, shutting_out, with_all_after, with_all_before
-from diagnose.knowledge.observable import FACT
+from diagnose.knowledge.observable import FACT, observable
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair, Requirement
 from diagnose.network.machine import Machine
 from diagnose.network.predict import rough_marginals
@@ -106,7 +106,7 @@ def lost_now(diagnosis: Diagnosis) -> frozenset[str]:
     opened = open_states(knowledge, diagnosis.case.access_open)
     found = set[str]().union(*(lost(knowledge.access[id]) for id in opened))
     for item in diagnosis.evidence:
-        finding = knowledge.findings[item.observation.finding]
+        finding = observable(knowledge, item.observation.finding)
         if item.variable == built.variable(finding.id) and item.observation.state != finding.states[0]:
             found |= with_all_after(finding.without)
     return frozenset(found)

@@ -172,7 +172,9 @@ def _complaint_shown(diagnosis: Diagnosis, candidates: Sequence[str], faults: Fa
     built, findings = diagnosis.built, diagnosis.knowledge.findings
     first = set(diagnosis.case.came_in_for)
     seen = [(item.observation, item.variable) for item in diagnosis.evidence]
-    seen = [(o, variable) for o, variable in seen if not first or o.finding in first]
+    seen = [
+        (o, variable) for o, variable in seen if o.finding in findings and (not first or o.finding in first)
+    ]
     asked = [
         built.variable(o.finding)
         for o, variable in seen

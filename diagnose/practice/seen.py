@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from diagnose.cases.case import Case, Observation
 from diagnose.cases.events import Noted
-from diagnose.knowledge.observable import observable
+from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.records import Knowledge
 
 
@@ -25,7 +25,5 @@ def all_seen(knowledge: Knowledge, case: Case) -> Iterator[str]:
     for epoch in case.epochs:
         for id in epoch.repairs:
             yield f"done: {knowledge.repairs[id].name if id in knowledge.repairs else id}"
-        yield from (
-            as_seen(knowledge, one) for one in epoch.observations if one.finding in knowledge.findings
-        )
+        yield from (as_seen(knowledge, one) for one in epoch.observations if noted(knowledge, one.finding))
     yield from (f"code {other} (says nothing here)" for other in case.codes_not_used)

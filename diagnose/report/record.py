@@ -24,6 +24,7 @@ from diagnose.cases.events import (
 )
 from diagnose.cases.store import Summary
 from diagnose.cases.understood import understood
+from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.text import QUIET, STRONG, foot, grid, head, line
 from diagnose.report.words import count, listed
@@ -65,7 +66,7 @@ def read_anew(knowledge: Knowledge, case: Case) -> dict[int, str]:
     now: dict[int, list[str]] = {}
     for seen in understood(knowledge, case).case.observations:
         if before.get((seen.event, seen.finding)) != seen.state:
-            now.setdefault(seen.event, []).append(knowledge.findings[seen.finding].in_words(seen.state))
+            now.setdefault(seen.event, []).append(observable(knowledge, seen.finding).in_words(seen.state))
     return {number: f" (now: {listed(words)})" for number, words in now.items()}
 
 
@@ -108,7 +109,7 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
 
 
 def _noted(knowledge: Knowledge, event: Noted) -> str:
-    finding = knowledge.findings.get(event.finding)
+    finding = noted(knowledge, event.finding)
     words = finding.in_words(event.state) if finding else f"{event.finding}: {event.state}"
     value = f" [{event.value:g} {event.unit}]" if event.value is not None else ""
     code = f" [{event.code}]" if event.code else ""

@@ -18,6 +18,7 @@ from diagnose.cases.events import (
     Reopened,
     Repaired,
 )
+from diagnose.knowledge.observable import noted
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.report.document.replay import Entry
 from diagnose.report.words import listed
@@ -98,7 +99,7 @@ def value_words(value: float, unit: str) -> str:
 
 
 def _finding(knowledge: Knowledge, event: Noted, plain: bool) -> str:
-    finding = knowledge.findings.get(event.finding)
+    finding = noted(knowledge, event.finding)
     if finding is None:
         return f"{event.finding}: {event.state}"
     return seen(finding, event.state) if plain else finding.in_words(event.state)
