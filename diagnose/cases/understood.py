@@ -54,31 +54,32 @@ def _taken_away(knowledge: Knowledge, case: Case) -> Case:
     a part out was there before, so the finding itself is seen too where nobody noted it."""
     epochs, shown = list[Epoch](), set[str]()
     for epoch in case.epochs:
-        seen = [_as_test(knowledge, one) for one in epoch.observations]
-        shown |= {one.finding for one in seen}
+        shown |= {one.finding for one in epoch.observations}
+        seen = [_as_test(knowledge, one, shown) for one in epoch.observations]
         implied = [_implied(knowledge, one) for one in seen if finding_of(one.finding) not in shown]
+        shown |= {one.finding for one in implied if one}
         epochs.append(_with(epoch, [*(one for one in implied if one), *seen]))
-    came_in_for = tuple(finding_of(known_as(knowledge, id)) for id in case.came_in_for)
+    came_in_for = tuple(finding_of(known_as(knowledge, id, shown)) for id in case.came_in_for)
     if tuple(epochs) == case.epochs and came_in_for == case.came_in_for:
         return case
     return replace(case, epochs=tuple(epochs), came_in_for=tuple(dict.fromkeys(came_in_for)))
 
 
-def _as_test(knowledge: Knowledge, seen: Observation) -> Observation:
-    """A finding of before that is a test by taking away now: where it showed, the sign was gone."""
-    id = known_as(knowledge, seen.finding)
+def _as_test(knowledge: Knowledge, seen: Observation, others: set[str]) -> Observation:
+    """A test by taking away under its own name: where that is present, the sign was gone."""
+    id = known_as(knowledge, seen.finding, others)
     if id == seen.finding:
         return seen
     state = {"present": GONE, "absent": STILL_THERE}.get(seen.state, seen.state)
     return replace(seen, finding=id, state=state)
 
 
-def _implied(knowledge: Knowledge, seen: Observation) -> Observation | None:
-    """The finding that a test by taking away looks at, seen in its mildest state."""
-    finding = knowledge.findings.get(finding_of(seen.finding)) if is_away(seen.finding) else None
-    return finding and replace(
-        seen, finding=finding.id, state=finding.states[1], value=None, unit="", code=""
-    )
+def _implied(knowledge: Knowledge, test: Observation) -> Observation | None:
+    """What a test by taking away looks at, seen in its mildest state; None for what is no such test."""
+    finding = knowledge.findings.get(finding_of(test.finding)) if is_away(test.finding) else None
+    if finding is None:
+        return None
+    return replace(test, finding=finding.id, state=finding.states[1], value=None, unit="", code="")
 
 
 def values_known(knowledge: Knowledge, case: Case, epoch: int = -1) -> Others:

@@ -8,7 +8,7 @@ Appl. AI (2012); Pearl's do-operator.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 
 from diagnose.knowledge.records import BINARY, Finding, Knowledge, Removable, Told
@@ -51,17 +51,19 @@ def named(knowledge: Knowledge) -> Mapping[str, tuple[Removable, Told]]:
     return {one.id: (part, one) for part in knowledge.removable.values() for one in part.told}
 
 
-def known_as(knowledge: Knowledge, id: str) -> str:
-    """The id of the test of which this is the own name; any other id is itself."""
+def known_as(knowledge: Knowledge, id: str, seen: Collection[str] = ()) -> str:
+    """The id of the test of which this is the own name, by what else was seen; any other id is itself."""
     if id in knowledge.findings or is_away(id) or not knowledge.removable:
         return id
-    found = named(knowledge).get(id)
-    return away_id(found[1].of, found[0].id) if found else id
+    if (found := named(knowledge).get(id)) is None:
+        return id
+    part, own = found
+    return away_id(next((one for one in own.of if one in seen), own.of[0]), part.id)
 
 
 def test_as_finding(finding: Finding, part: Removable) -> Finding:
     """The test in the shape of a finding."""
-    own = next((one for one in part.told if one.of == finding.id), None)
+    own = next((one for one in part.told if finding.id in one.of), None)
     aliases = (own.name, *own.aliases) if own else ()
     return replace(
         _plain(away_id(finding.id, part.id), f"{finding.name} with {part.out}", part), aliases=aliases
@@ -95,7 +97,7 @@ def watched(knowledge: Knowledge, part: Removable) -> tuple[str, ...]:
     if part.watched:
         return part.watched
     below = set(_below(knowledge, part))
-    own = [one.of for one in part.told]
+    own = {id for one in part.told for id in one.of}
     return tuple(
         id
         for id, one in knowledge.findings.items()

@@ -413,12 +413,13 @@ def _removable(id: Word, values: Values, build: Builder) -> Removable:
         ),
         watched=values["watched"],
         told=tuple(
-            Told(one, test["of"], test["name"], test["aliases"], one.place)
+            Told(one, test["of"] or (), test["name"], test["aliases"], one.place)
             for one, test in values["told"].items()
             if test is not None
         ),
         mistaken=values["mistaken"] and build.number(values["mistaken"]),
-        minutes=build.number(values["minutes"]),
+        by=values["by"],
+        minutes=values["minutes"] and build.number(values["minutes"]),
         access=values["access"],
         tools=values["tools"],
         hazards=values["hazards"],

@@ -362,13 +362,13 @@ class Brought:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """One test by taking away with an id, a name and aliases of its own: whether finding `of` is gone.
+    """A test by taking away with an id, a name and aliases of its own, noted as `present` where the finding is gone.
 
-    Cases of before have the id as a finding of its own, `present` where the other one was gone.
+    `of`: the findings that it can be said of; that one is meant which was seen, the first where none was.
     """
 
     id: str
-    of: str
+    of: tuple[str, ...]
     name: str
     aliases: tuple[str, ...]
     place: Place
@@ -381,7 +381,8 @@ class Removable:
 
     `ways`: how it is said that it is out (`off`, `unplugged`), the first is shown: "with `name` `way`". `watched`:
     the findings that are looked at with it out; none given: all that what it carries can bring about.
-    `mistaken`: P(what is still there is told as gone), because it went by itself. `minutes`: out, tried, and back.
+    `mistaken`: P(what is still there is told as gone), because it went by itself. `by`: the checks in which it is taken
+    out; where there are none, it takes `minutes` (out, tried, and back) and what stands with them.
     """
 
     id: str
@@ -394,7 +395,8 @@ class Removable:
     watched: tuple[str, ...]
     told: tuple[Told, ...]
     mistaken: Number | None
-    minutes: Number
+    by: tuple[str, ...]
+    minutes: Number | None
     access: tuple[str, ...]
     tools: tuple[str, ...]
     hazards: tuple[str, ...]

@@ -365,7 +365,11 @@ REPAIR = Shape(
 TOLD = Shape(
     "a test by taking away",
     {
-        "of": Field(ID, "the finding that is gone, or still there", required=True),
+        "of": Field(
+            Many(ID, least=1),
+            "the findings that can be gone; the one seen is meant, or the first",
+            required=True,
+        ),
         "name": NAME,
         "aliases": Field(TEXTS, "how technicians say that it is gone", default=()),
     },
@@ -387,7 +391,8 @@ REMOVABLE = Shape(
         "watched": Field(IDS, "findings looked at; none: all that what it carries brings about", default=()),
         "told": Field(Map(TOLD), "tests with an id and words of their own", default={}),
         "mistaken": Field(PROBABILITY, "probability that what is still there is told as gone"),
-        "minutes": Field(MINUTES, "to take it out, try, and put it back; without access", required=True),
+        "by": Field(IDS, "the checks in which it is taken out", default=()),
+        "minutes": Field(MINUTES, "without such a check: to take it out, try, and put it back"),
         "access": ACCESS,
         "tools": Field(TEXTS, "tools beyond the usual", default=()),
         "hazards": HAZARDS,

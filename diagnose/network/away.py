@@ -1,4 +1,4 @@
-"""Tests by taking away as history and evidence: the stretches in which parts were out, and what was told of them."""
+"""Tests by taking away as history and evidence: the stretches in which parts were out, and what was told."""
 
 from __future__ import annotations
 

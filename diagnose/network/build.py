@@ -4,9 +4,9 @@ Repairs cut time into epochs. A cause persists unless it is repaired; a repaired
 1 - effectiveness and comes back at once with probability `infant`. The noise of a mechanism that no repair
 touched persists (the same inhibitors act before and after), so a finding that stays after a perfect repair of
 A gives P(B | A absent, finding) of the unchanged network. Only variables below a repaired cause, and only
-those that were observed earlier, get a copy for the earlier time, named `id@version`; the plain id is now. A part taken
-out for a try makes a stretch of time of its own in the same way: what is below the causes that it carries, and
-was observed in the stretch, gets a copy for it, `id@without:part` (worlds.py); the noise is the same.
+those that were observed earlier, get a copy for the earlier time, named `id@version`; the plain id is now. A part
+taken out for a try makes a stretch of time of its own in the same way: what is below the causes that it carries,
+and was observed in the stretch, gets a copy for it, `id@without:part` (worlds.py); the noise is the same.
 
 Machine facts that are not known are root variables. A cause arises by a table over those that multiply its hazard
 or decide whether this kind of machine has it. What other causes bring about, and conditions and findings, are
