@@ -96,16 +96,16 @@ def watched(knowledge: Knowledge, part: Removable) -> tuple[str, ...]:
     """The findings that are looked at with the part out."""
     if part.watched:
         return part.watched
-    below = set(_below(knowledge, part))
+    reach = set(below(knowledge, part))
     own = {id for one in part.told for id in one.of}
     return tuple(
         id
         for id, one in knowledge.findings.items()
-        if id in own or (id in below and one.kind in WATCHED_KINDS)
+        if id in own or (id in reach and one.kind in WATCHED_KINDS)
     )
 
 
-def _below(knowledge: Knowledge, part: Removable) -> Iterator[str]:
+def below(knowledge: Knowledge, part: Removable) -> Iterator[str]:
     """Everything that what the part carries can bring about; what a cause has wrecked does not heal with it, so
     other causes are not passed through."""
     waiting, seen = [one.id for one in part.carries], set[str]()

@@ -362,7 +362,7 @@ class Brought:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """A test by taking away with an id, a name and aliases of its own, noted as `present` where the finding is gone.
+    """A test by taking away with an id, a name and aliases of its own; `present` says that the finding is gone.
 
     `of`: the findings that it can be said of; that one is meant which was seen, the first where none was.
     """
@@ -381,8 +381,8 @@ class Removable:
 
     `ways`: how it is said that it is out (`off`, `unplugged`), the first is shown: "with `name` `way`". `watched`:
     the findings that are looked at with it out; none given: all that what it carries can bring about.
-    `mistaken`: P(what is still there is told as gone), because it went by itself. `by`: the checks in which it is taken
-    out; where there are none, it takes `minutes` (out, tried, and back) and what stands with them.
+    `mistaken`: P(what is still there is told as gone), because it went by itself. `by`: the checks in which it is
+    taken out; where there are none, it takes `minutes` (out, tried, and back) and what stands with them.
     """
 
     id: str

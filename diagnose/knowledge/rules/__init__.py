@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from diagnose.errors import Problem
-from diagnose.knowledge.rules import facts, graph, probabilities, reading, references, wording
+from diagnose.knowledge.rules import facts, graph, probabilities, reading, references, removable, wording
 from diagnose.knowledge.rules.base import Rule, Survey
 
 __all__ = ["LOCAL", "RULES", "Rule", "Survey", "found", "page"]
@@ -44,6 +44,9 @@ RULES: tuple[Rule, ...] = tuple(
             wording.alias_is_name,
             wording.code_form,
             wording.kind_does_not_fit,
+            removable.how_it_is_out,
+            removable.watched_out_of_reach,
+            removable.own_name_taken,
         ),
         key=lambda rule: rule.code,
     )

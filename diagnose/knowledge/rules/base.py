@@ -8,7 +8,17 @@ from functools import cached_property
 from inspect import cleandoc
 
 from diagnose.errors import Place
-from diagnose.knowledge.records import Access, Cause, Check, Condition, Knowledge, Link, Number, Repair
+from diagnose.knowledge.records import (
+    Access,
+    Cause,
+    Check,
+    Condition,
+    Knowledge,
+    Link,
+    Number,
+    Removable,
+    Repair,
+)
 
 KINDS = {
     "systems": "a system",
@@ -95,11 +105,12 @@ def leaks(knowledge: Knowledge) -> Iterator[tuple[Number, ...]]:
     yield from (finding.leak for finding in knowledge.findings.values())
 
 
-def jobs(knowledge: Knowledge) -> Iterator[Access | Check | Repair]:
-    """Everything that is done with tools: access, checks and repairs."""
+def jobs(knowledge: Knowledge) -> Iterator[Access | Check | Repair | Removable]:
+    """Everything that is done with tools: access, checks, repairs, and taking parts out."""
     yield from knowledge.access.values()
     yield from knowledge.checks.values()
     yield from knowledge.repairs.values()
+    yield from knowledge.removable.values()
 
 
 Test = Callable[[Survey], Iterator[Found]]

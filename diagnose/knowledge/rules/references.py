@@ -50,6 +50,7 @@ def references(knowledge: Knowledge) -> Iterator[Reference]:
     for repair in knowledge.repairs.values():
         yield from (Reference(one.cause, one.place, "cures", ("causes",)) for one in repair.cures)
         yield from _list(repair.together, repair.place, "together", "repairs")
+    yield from _of_removable(knowledge)
     for family in knowledge.families.values():
         yield from _list(family.facts, family.place, "facts", "facts")
     for fact in knowledge.facts.values():
@@ -62,6 +63,18 @@ def references(knowledge: Knowledge) -> Iterator[Reference]:
     for finding, facts in _facts_of_readings(knowledge):
         yield from _list(facts, finding.place, "facts of a reading", "facts")
     yield from _shared(knowledge)
+
+
+def _of_removable(knowledge: Knowledge) -> Iterator[Reference]:
+    for part in knowledge.removable.values():
+        yield from (Reference(one.id, one.place, "carries", ("causes", "conditions")) for one in part.carries)
+        yield from (
+            Reference(one.effect, one.place, "brings", ("conditions", "findings")) for one in part.brings
+        )
+        yield from _list(part.watched, part.place, "watched", "findings")
+        yield from _list(part.by, part.place, "by", "checks")
+        for own in part.told:
+            yield from _list(own.of, own.place, "of", "findings")
 
 
 def _facts_of_readings(knowledge: Knowledge) -> Iterator[tuple[Finding, tuple[str, ...]]]:
@@ -189,3 +202,7 @@ def numbers(knowledge: Knowledge) -> Iterator[Number]:
             yield repair.infant
         if repair.life:
             yield repair.life.hours
+    for part in knowledge.removable.values():
+        yield from (one.effectiveness for one in part.carries)
+        yield from (number for one in part.brings for number in one.strengths)
+        yield from (number for number in (part.mistaken, part.minutes) if number)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from diagnose.errors import Place
 from diagnose.knowledge.fields import place_of
-from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
+from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Removable, Repair
 from diagnose.knowledge.rules.base import Found, Survey, jobs, rule
 
 # SAE J1939-73: an SPN has 19 bits, an FMI 5. SAE J2012: a letter, a digit 0-3, three hexadecimal digits.
@@ -15,13 +15,13 @@ _SPN = re.compile(r"SPN (\d{1,6}) FMI (\d{1,2})")
 _TROUBLE_CODE = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
 MAX_SPN, MAX_FMI = 2**19 - 1, 2**5 - 1
 
-Job = Access | Check | Repair
+Job = Access | Check | Repair | Removable
 
 
 @rule("K045", "hazard not named")
 def hazard_not_named(survey: Survey) -> Iterator[Found]:
-    """A check, repair or access state whose name or steps say one of a hazard's `words` names the hazard,
-    or needs an access state that does: nobody reads the steps without the caution.
+    """A check, repair, removable part or access state whose name or steps say one of a hazard's `words` names the
+    hazard, or needs an access state that does: nobody reads the steps without the caution.
     """
     knowledge = survey.knowledge
     alarms = [(hazard, _alarm(hazard)) for hazard in knowledge.hazards.values() if hazard.words]
@@ -37,7 +37,9 @@ def hazard_not_named(survey: Survey) -> Iterator[Found]:
 
 
 def _texts(job: Job) -> Iterator[tuple[str, Place]]:
-    steps = () if isinstance(job, Access) else job.steps if isinstance(job, Check) else job.verify
+    if isinstance(job, Removable) and job.by:
+        return iter(())  # its checks say it, and have the cautions
+    steps = () if isinstance(job, Access) else job.verify if isinstance(job, Repair) else job.steps
     return ((text, place_of(text, job.place)) for text in (job.name, *steps))
 
 
@@ -65,9 +67,10 @@ def named_hazards(knowledge: Knowledge, job: Job) -> set[str]:
 
 @rule("K046", "check reveals nothing")
 def check_reveals_nothing(survey: Survey) -> Iterator[Found]:
-    """A check reveals at least one finding."""
+    """A check reveals at least one finding, or a part is taken out in it to see whether a finding goes."""
+    taking_out = {id for part in survey.knowledge.removable.values() for id in part.by}
     for id, check in survey.knowledge.checks.items():
-        if not check.reveals:
+        if not check.reveals and id not in taking_out:
             yield Found(check.place, f"the check `{id}` reveals nothing")
 
 
