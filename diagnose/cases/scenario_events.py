@@ -14,7 +14,9 @@ from diagnose.cases.scenario_lookup import Lookup
 from diagnose.cases.understood import values_known
 from diagnose.codes.typed import findings_for, parse_code
 from diagnose.errors import CallError
+from diagnose.knowledge.away import away_id
 from diagnose.knowledge.fields import Values, Word, meant
+from diagnose.knowledge.observable import noted
 from diagnose.knowledge.quantity import parse_quantity
 from diagnose.knowledge.readings import meaning, quantities
 from diagnose.knowledge.records import Finding
@@ -49,10 +51,24 @@ def acts(first: Opened, entries: Iterable[tuple[str, Values]], lookup: Lookup) -
 
 
 def _note(values: Values, lookup: Lookup) -> Iterator[Event]:
-    if lookup.known("findings", values["note"]):
-        state = _state(lookup.knowledge.findings[values["note"]], values, lookup)
-        if state is not None:
-            yield Noted(str(values["note"]), state, **_manner(values))
+    finding = noted(lookup.knowledge, values["note"])
+    if finding is None:
+        lookup.known("findings", values["note"])  # which says so
+        return
+    state = _state(finding, values, lookup)
+    if state is not None:
+        yield Noted(str(values["note"]), state, **_manner(values))
+
+
+def _away(values: Values, lookup: Lookup) -> Iterator[Event]:
+    """What a finding did with a part out."""
+    part, finding, result = values["away"], values["finding"], values["result"]
+    known = [lookup.known("removable", part), finding is not None and lookup.known("findings", finding)]
+    if all(known) and result is not None:
+        manner = _manner(values)
+        if values["way"]:
+            manner["text"] = "; ".join(filter(None, (manner.get("text"), str(values["way"]))))
+        yield Noted(away_id(str(finding), str(part)), str(result), **manner)
 
 
 def _state(finding: Finding, values: Values, lookup: Lookup) -> str | None:
@@ -143,6 +159,7 @@ def _learnt(values: Values, lookup: Lookup) -> Iterator[Event]:
 
 _ACTS: Mapping[str, Callable[[Values, Lookup], Iterator[Event]]] = {
     "note": _note,
+    "away": _away,
     "code": _code,
     "check": _check,
     "opened": _opened_up,

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from diagnose.cases.events import CONFIDENCES
+from diagnose.knowledge.away import GONE, STILL_THERE
 from diagnose.knowledge.fields import (
     Amount,
     Choice,
@@ -93,6 +94,17 @@ EVENTS = OneOf(
                 "note": _head(ID, "the finding"),
                 "state": Field(ID, "the state it was seen in; needed where it has more than two"),
                 "not": Field(TRUTH, "true: looked for, and not there", default=False),
+                "confidence": _CONFIDENCE,
+                "text": _TEXT,
+            },
+        ),
+        "away": Shape(
+            "away",
+            {
+                "away": _head(ID, "the removable part that was out"),
+                "finding": Field(ID, "the finding that was looked at with it out", required=True),
+                "result": Field(Choice((GONE, STILL_THERE)), "gone, or still there", required=True),
+                "way": Field(TEXT, "how it was out", default=""),
                 "confidence": _CONFIDENCE,
                 "text": _TEXT,
             },

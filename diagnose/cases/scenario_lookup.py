@@ -16,6 +16,7 @@ _NAMES = {
     "access": "access state",
     "facts": "machine fact",
     "families": "family",
+    "removable": "removable part",
 }
 
 
