@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.away import is_away
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Access, Hazard
 from diagnose.network.engine import Engine, Outcomes
@@ -121,14 +122,44 @@ def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[C
     targets = [*(cause.id for cause in diagnosis.causes if cause.relevant), *_asked_others(diagnosis)]
     columns = [diagnosis.built.variable(id) for id in targets]
     base = float(entropy(np.array([1 - diagnosis.engine.marginal(v)[0] for v in columns])).sum())
-    joint = [tuple(now.results[number][0]) for number in chosen]
-    exact = _outcomes(diagnosis, joint, columns)
-    values = [
-        _value(diagnosis, now, now.checks[number], ids, outcome, base, targets)
-        for number, (ids, outcome) in zip(chosen, exact, strict=True)
-        if outcome is not None
-    ]
+    joint = {number: tuple(now.results[number][0]) for number in chosen}
+    plain = [number for number in chosen if not any(map(is_away, joint[number]))]
+    exact = dict(zip(plain, _outcomes(diagnosis, [joint[n] for n in plain], columns), strict=True))
+    values = []
+    for number in chosen:
+        if number in exact:
+            ids, outcome = exact[number]
+            told = None if outcome is None else bits(outcome, base)
+        else:
+            ids, outcome = joint[number], _by_fault_sets(diagnosis, now, number, targets)
+            told = predicted_bits_of_causes(now, number)
+        if outcome is not None and told is not None:
+            values.append(_value(diagnosis, now, now.checks[number], ids, outcome, told, targets))
     return [value for value in values if value.bits > 1e-6]
+
+
+def _by_fault_sets(diagnosis: Diagnosis, now: Situation, number: int, targets: Sequence[str]) -> Outcomes:
+    """The results of a check in which a part is taken out, by the likely fault sets of the planning problem; causes
+    that are no candidates there keep their probability."""
+    table, p = now.problem.tests[number].results, now.problem.probabilities
+    shape = tuple(len(observable(diagnosis.knowledge, id).states) for id in now.results[number][0])
+    alone = p @ table
+    given = (p[:, None] * table / np.where(alone > 0, alone, 1.0)).T
+    after = np.empty((len(alone), len(targets)))
+    for column, id in enumerate(targets):
+        after[:, column] = 1 - diagnosis.engine.marginal(diagnosis.built.variable(id))[0]
+        if id in now.candidates:
+            after[:, column] = given @ (now.problem.faults >> now.candidates.index(id) & 1)
+    return Outcomes(alone.reshape(shape), after.reshape(*shape, len(targets)))
+
+
+def predicted_bits_of_causes(now: Situation, number: int) -> float:
+    """Sum over the candidates of I(cause; results), by the likely fault sets."""
+    table, p = now.problem.tests[number].results, now.problem.probabilities
+    there = (now.problem.faults[:, None] >> np.arange(len(now.candidates)) & 1).astype(float)
+    alone = p @ table
+    after = ((p[:, None] * table).T @ there) / np.where(alone > 0, alone, 1.0)[:, None]
+    return max(0.0, float(entropy(p @ there).sum() - (alone @ entropy(after)).sum()))
 
 
 def _outcomes(
@@ -212,13 +243,11 @@ def _value(
     option: CheckOption,
     joint: tuple[str, ...],
     outcome: Outcomes,
-    base: float,
+    told: float,
     targets: Sequence[str],
 ) -> CheckValue:
     plain = _plain(diagnosis, now, option)
-    return replace(
-        plain, bits=bits(outcome, base), results=_likely_results(diagnosis, joint, outcome, targets)
-    )
+    return replace(plain, bits=told, results=_likely_results(diagnosis, joint, outcome, targets))
 
 
 def _plain(diagnosis: Diagnosis, now: Situation, option: CheckOption) -> CheckValue:

@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.dismantling import lost, shutting_out, with_all_after, with_all_before
 from diagnose.knowledge.observable import FACT, observable
-from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair, Requirement
+from diagnose.knowledge.records import (
+    Access,
+    Check,
+    Finding,
+    Hazard,
+    Knowledge,
+    Removable,
+    Repair,
+    Requirement,
+)
 from diagnose.network.machine import Machine
 from diagnose.network.predict import rough_marginals
+from diagnose.planning.away import offered
 
 NEARLY = 0.05
 LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, FACT: 1.0, "symptom": 2.0, "code": 3.0}
@@ -42,11 +52,13 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     anyone can look or ask for; of their findings those not known that something on this machine can bring about."""
     knowledge, known = diagnosis.knowledge, known_findings(diagnosis) | _never_shown(diagnosis)
     done, gone = diagnosis.case.epochs[-1].checks, lost_now(diagnosis)
+    away = offered(diagnosis)
+    taken_out = _by_check(diagnosis, away, done)
     asked = {SYMPTOM_WANTS, *(check.wants for check in knowledge.checks.values())}
     shutting = {wants: shutting_out(knowledge.access, wants) for wants in asked}
     found = []
     for check in knowledge.checks.values():
-        left = tuple(id for id in check.reveals if id not in known)
+        left = tuple(id for id in check.reveals if id not in known) + taken_out.get(check.id, ())
         if check.id in done or gone.intersection(check.wants):
             continue
         if left and applies(check.only_if, diagnosis.case.machine):
@@ -68,8 +80,44 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     for finding in knowledge.findings.values():
         if finding.kind in LOOK_MINUTES and finding.id not in known and finding.id not in revealed:
             found.append(_look(finding, shutting[SYMPTOM_WANTS]))
+    found += _taken_out_alone(diagnosis, away, done)
     found += _questions(diagnosis)
     return tuple(option for option in found if not gone.intersection(option.wants))
+
+
+def _by_check(
+    diagnosis: Diagnosis, away: Mapping[str, tuple[str, ...]], done: Collection[str]
+) -> dict[str, tuple[str, ...]]:
+    """By check not done yet, the tests by taking away that are done in it."""
+    found: dict[str, tuple[str, ...]] = {}
+    for part, tests in away.items():
+        for check in diagnosis.knowledge.removable[part].by:
+            if check not in done:
+                found[check] = (*found.get(check, ()), *tests)
+    return found
+
+
+def _taken_out_alone(
+    diagnosis: Diagnosis, away: Mapping[str, tuple[str, ...]], done: Collection[str]
+) -> Iterator[CheckOption]:
+    """The tests by taking away that are no part of a check, or of one that was done before there was anything to
+    look at."""
+    knowledge = diagnosis.knowledge
+    for id, tests in away.items():
+        part = knowledge.removable[id]
+        fitting = [knowledge.checks[check] for check in part.by]
+        fitting = [check for check in fitting if applies(check.only_if, diagnosis.case.machine)]
+        if part.by and not any(check.id in done for check in fitting):
+            continue
+        jobs: list[Check | Removable] = [*fitting[:1]] or [part]
+        for job in jobs:
+            minutes = job.minutes.value if job.minutes else 0.0
+            hazards, shut = (
+                all_hazards(knowledge, job.hazards, job.access),
+                shutting_out(knowledge.access, job.wants),
+            )
+            name = f"Try with {part.out}"
+            yield CheckOption(f"try:{id}", name, minutes, None, tests, job.access, hazards, job.wants, shut)
 
 
 def _questions(diagnosis: Diagnosis) -> Iterator[CheckOption]:
@@ -130,7 +178,7 @@ def repair_options(diagnosis: Diagnosis) -> list[Repair]:
 
 def known_findings(diagnosis: Diagnosis) -> set[str]:
     """The findings seen already whose state no repair since can have changed."""
-    versions = diagnosis.built.versions
+    versions = diagnosis.built.versions  # of a test by taking away those of the finding that it looks at
     seen = [item.observation for item in diagnosis.evidence]
     return {one.finding for one in seen if versions[one.finding][one.epoch] == versions[one.finding][-1]}
 

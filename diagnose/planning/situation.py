@@ -12,11 +12,13 @@ from itertools import combinations
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.away import is_away
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Repair
 from diagnose.network.engine import Engine
 from diagnose.network.network import Array
 from diagnose.network.predict import predict
+from diagnose.planning.away import predicted
 from diagnose.planning.options import (
     CheckOption,
     access_path,
@@ -227,9 +229,10 @@ def _tests(
     access: Sequence[str],
 ) -> tuple[tuple[Test, ...], tuple[tuple[Mapping[str, str], ...], ...], tuple[CheckOption, ...]]:
     findings = list(dict.fromkeys(id for check in checks for id in check.findings))
-    variables = {id: diagnosis.built.variable(id) for id in findings}
+    variables = {id: diagnosis.built.variable(id) for id in findings if not is_away(id)}
     shown = predict(diagnosis.engine, _rows(diagnosis, candidates, faults), variables.values())
     by_finding = {id: shown[variable].T for id, variable in variables.items()}
+    by_finding |= predicted(diagnosis, candidates, faults, filter(is_away, findings))
     tests, results, kept = [], [], []
     for check in checks:
         told = _most_telling(check.findings, by_finding)

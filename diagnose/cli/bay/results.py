@@ -32,7 +32,7 @@ def do_check(visit: Visit, check: CheckValue) -> None:
     if observable(visit.knowledge, check.findings[0]).kind == FACT:
         ask_fact(visit, check.findings[0].partition("=")[0])
     else:
-        ask_results(visit, [visit.knowledge.findings[id] for id in check.findings], done)
+        ask_results(visit, [observable(visit.knowledge, id) for id in check.findings], done)
 
 
 def ask_fact(visit: Visit, id: str) -> None:
