@@ -21,11 +21,14 @@ from diagnose.cases.events import (
 from diagnose.cases.understood import understood, values_known
 from diagnose.codes.typed import Code, explain, findings_for, parse_code
 from diagnose.errors import CallError
+from diagnose.knowledge.away import STILL_THERE, finding_of, is_away
+from diagnose.knowledge.away_words import Said, said
 from diagnose.knowledge.likeness import EXACT_SCORE, Match
 from diagnose.knowledge.limits import span_words
+from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.quantity import Quantity, parse_quantity, split_reading
 from diagnose.knowledge.readings import Meaning, meaning, open_words, reading_of
-from diagnose.knowledge.records import Finding, Given, Knowledge
+from diagnose.knowledge.records import Finding, Given, Knowledge, Removable
 from diagnose.knowledge.slang import without_negation
 from diagnose.knowledge.words import Resolution, resolve
 
@@ -89,7 +92,12 @@ def note(
     typed = _Typed(text.strip(), absent, state, confidence, as_written or text.strip(), now)
     if not typed.text:
         raise CallError("There is nothing to note: say what was seen.")
-    found = _code(knowledge, typed) or _reading(knowledge, case, typed) or _words(knowledge, typed)
+    found = (
+        _code(knowledge, typed)
+        or _reading(knowledge, case, typed)
+        or _away(knowledge, case, typed)
+        or _words(knowledge, typed)
+    )
     return replace(found, words=tuple(_with_before(knowledge, case, found)))
 
 
@@ -126,7 +134,7 @@ def followed(knowledge: Knowledge, before: Case, after: Case) -> tuple[str, ...]
     ]
     return tuple(
         f"{seen.value:g} {seen.unit} (number {seen.event}) means now: "
-        f"{knowledge.findings[seen.finding].in_words(seen.state)}"
+        f"{observable(knowledge, seen.finding).in_words(seen.state)}"
         for seen in changed
     )
 
@@ -186,7 +194,7 @@ def _code(knowledge: Knowledge, typed: _Typed) -> Intake | None:
     absent = typed.absent or rest is not None
     if not ids:
         return _code_not_used(knowledge, typed, code, absent)
-    return together([_noted(knowledge, typed, knowledge.findings[id], absent, code) for id in ids])
+    return together([_noted(knowledge, typed, observable(knowledge, id), absent, code) for id in ids])
 
 
 def _code_not_used(knowledge: Knowledge, typed: _Typed, code: Code, absent: bool) -> Intake:
@@ -229,7 +237,7 @@ def _set_by(knowledge: Knowledge, case: Case, typed: _Typed, quantity: str, valu
 def _set(knowledge: Knowledge, typed: _Typed, value: Quantity, known: Meaning) -> Iterator[Intake]:
     unless = "".join(f" (unless {_unless(given)}: note it then)" for given in known.unless)
     for id, state in known.states:
-        yield _measured(knowledge, typed, knowledge.findings[id], state, value, unless)
+        yield _measured(knowledge, typed, observable(knowledge, id), state, value, unless)
 
 
 def _unless(given: Given) -> str:
@@ -297,6 +305,59 @@ def _measured(
     return Intake((event,), (f"{value}: {finding.in_words(state)}{unless}",))
 
 
+# ---- tests by taking away ----
+
+
+def _away(knowledge: Knowledge, case: Case, typed: _Typed) -> Intake | None:
+    """What a finding did with a part out, unless the text is the very name of something."""
+    if typed.state or _plain(knowledge, typed.text):
+        return None
+    there = _there(knowledge, case)
+    split = _STATE_NAMED.fullmatch(typed.text)
+    if split and is_away(split[1].strip()) and noted(knowledge, split[1].strip()):
+        return _tested(knowledge, case, typed, split[1].strip(), split[2].strip())
+    found = said(knowledge, typed.text, there, lambda part: _fits(knowledge, case, part))
+    if found is None:
+        return None
+    if len(found.ids) > 1:
+        return Intake(
+            question=f"“{typed.text}”: what is it of?",
+            choices=tuple(_of(knowledge, found, id) for id in found.ids),
+        )
+    return _tested(knowledge, case, typed, found.ids[0], STILL_THERE if typed.absent else found.state)
+
+
+def _fits(knowledge: Knowledge, case: Case, part: Removable) -> bool:
+    """Whether the machine can have the part, by what is known of it."""
+    ways = [part.only_if, *(knowledge.checks[id].only_if for id in part.by)]
+    known = case.machine.facts
+    return any(all(known.get(r.fact, r.values[0]) in r.values for r in way) for way in (ways[1:] or ways))
+
+
+def _of(knowledge: Knowledge, found: Said, id: str) -> Choice:
+    return Choice(f"{id} = {found.state}", observable(knowledge, id).in_words(found.state))
+
+
+def _there(knowledge: Knowledge, case: Case) -> set[str]:
+    """The findings that are there now."""
+    last = {seen.finding: seen.state for seen in case.epochs[-1].observations}
+    return {
+        id
+        for id, state in last.items()
+        if id in knowledge.findings and knowledge.findings[id].states[0] != state
+    }
+
+
+def _tested(knowledge: Knowledge, case: Case, typed: _Typed, id: str, state: str) -> Intake:
+    """The result, after the finding itself where nobody has noted it: what goes was there before."""
+    test = _in_state(knowledge, typed, observable(knowledge, id), state)
+    finding = knowledge.findings[finding_of(id)]
+    before = {seen.finding for seen in case.epochs[-1].observations}
+    if finding.id in before or len(finding.states) > 2:
+        return test
+    return together([_noted(knowledge, typed, finding, absent=False), test])
+
+
 # ---- words ----
 
 
@@ -323,12 +384,12 @@ def _state_named(knowledge: Knowledge, typed: _Typed) -> Intake | None:
     found = resolve(knowledge, split[1]) if split else None
     if not split or not found or not found.clear:
         return None
-    return _in_state(knowledge, typed, knowledge.findings[found.clear.id], split[2].strip())
+    return _in_state(knowledge, typed, observable(knowledge, found.clear.id), split[2].strip())
 
 
 def _close(knowledge: Knowledge, typed: _Typed, found: Resolution) -> tuple[Choice, ...]:
     absent = typed.absent or found.negated
-    return tuple(_choice(knowledge.findings[match.id], match, absent) for match in found.close)
+    return tuple(_choice(observable(knowledge, match.id), match, absent) for match in found.close)
 
 
 def _choice(finding: Finding, match: Match, absent: bool) -> Choice:
@@ -340,7 +401,7 @@ def _choice(finding: Finding, match: Match, absent: bool) -> Choice:
 def _meant(knowledge: Knowledge, typed: _Typed, found: Resolution) -> Intake:
     """One finding is meant; its state may still be in question."""
     assert found.clear is not None
-    finding = knowledge.findings[found.clear.id]
+    finding = observable(knowledge, found.clear.id)
     if typed.state:
         return _in_state(knowledge, typed, finding, typed.state)
     if typed.absent or (found.negated and len(finding.states) == 2):

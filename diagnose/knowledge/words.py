@@ -125,6 +125,10 @@ def _phrases(knowledge: Knowledge, sections: tuple[str, ...]) -> Iterator[Phrase
         for thing in getattr(knowledge, section).values():
             kind = thing.kind if isinstance(thing, Finding) else section
             yield from _phrases_of(thing.id, kind, (thing.name, thing.id, *_other_names(thing)))
+    if "findings" in sections:
+        for part in knowledge.removable.values():
+            for own in part.told:
+                yield from _phrases_of(own.id, "inspection", (own.name, own.id, *own.aliases))
 
 
 def _phrases_of(key: str, kind: str, texts: tuple[str, ...]) -> Iterator[Phrase]:

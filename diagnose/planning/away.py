@@ -25,7 +25,7 @@ from diagnose.planning.problem import FaultSets
 
 def offered(diagnosis: Diagnosis) -> dict[str, tuple[str, ...]]:
     """By part, the tests that can tell something: of findings that are there, that the part can bring about on this
-    machine, and that nobody has looked at yet with it out."""
+    machine, of parts that were not out yet."""
     shown = _there(diagnosis)
     if not shown:
         return {}
@@ -33,15 +33,15 @@ def offered(diagnosis: Diagnosis) -> dict[str, tuple[str, ...]]:
     known = {
         item.observation.finding for item in diagnosis.evidence if _current(diagnosis.built, item.observation)
     }
+    done = {part_of(id) for id in known}
     found = {}
     for part in diagnosis.knowledge.removable.values():
-        if not _fits(part.only_if, diagnosis.case.machine):
+        if part.id in done or not _fits(part.only_if, diagnosis.case.machine):
             continue
         carried = dict(_variables(diagnosis.built, part)).keys()
         asked = set(shown).intersection(watched(diagnosis.knowledge, part))
-        ids = (away_id(id, part.id) for id in shown if id in asked and carried & above[id])
-        if left := tuple(id for id in ids if id not in known):
-            found[part.id] = left
+        if ids := tuple(away_id(id, part.id) for id in shown if id in asked and carried & above[id]):
+            found[part.id] = ids
     return found
 
 
