@@ -153,6 +153,17 @@ def _by_fault_sets(diagnosis: Diagnosis, now: Situation, number: int, targets: S
     return Outcomes(alone.reshape(shape), after.reshape(*shape, len(targets)))
 
 
+def supposing(
+    diagnosis: Diagnosis, now: Situation, number: int, shown: Mapping[str, str], targets: Sequence[str]
+) -> Array:
+    """P(cause | part of a check's result), by the likely fault sets, in order of `targets`."""
+    outcome = _by_fault_sets(diagnosis, now, number, targets)
+    fits = np.array([shown.items() <= result.items() for result in now.results[number]])
+    p = outcome.probabilities.ravel() * fits
+    after: Array = p @ outcome.causes.reshape(len(p), -1) / p.sum()
+    return after
+
+
 def predicted_bits_of_causes(now: Situation, number: int) -> float:
     """Sum over the candidates of I(cause; results), by the likely fault sets."""
     table, p = now.problem.tests[number].results, now.problem.probabilities

@@ -18,6 +18,7 @@ import numpy as np
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Event, Learnt, Noted, OpenedUp, Repaired, from_json, to_json
 from diagnose.errors import CallError
+from diagnose.knowledge.away import GONE, STILL_THERE, is_away, split
 from diagnose.knowledge.observable import FACT, fact_name, observable
 from diagnose.knowledge.records import Finding, Hazard, Knowledge, Repair
 from diagnose.planning.options import CheckOption
@@ -175,7 +176,10 @@ class Bench:
             return self._asked(option)
         noted: dict[str, Noted] = {}
         for id in option.findings:
-            for one in self._shown(self.knowledge.findings[id], noted):
+            shown = (
+                [self._with_part_out(id)] if is_away(id) else self._shown(self.knowledge.findings[id], noted)
+            )
+            for one in shown:
                 noted.setdefault(one.finding, one)
         done = Checked(option.id)
         opened = [OpenedUp(id) for id in option.access if id not in self.case.access_open]
@@ -225,7 +229,7 @@ class Bench:
         return Seen(Entry("handed_over", self._judged(self.standing.hand_over(), price)))
 
     def _silent(self, one: Noted) -> bool:
-        finding = self.knowledge.findings[one.finding]
+        finding = observable(self.knowledge, one.finding)
         return finding.kind == "code" and one.state == finding.states[0]
 
     def stopped(self, hazard: Hazard, name: str) -> Entry:
@@ -256,6 +260,29 @@ class Bench:
     def opened(self, sealed: str) -> dict[str, Any]:
         """What `hidden` sealed."""
         return unseal(sealed, self._key)
+
+    def _with_part_out(self, id: str) -> Noted:
+        """What a finding does with a part out of the hidden machine, the noise of all else as it is; the same each
+        time it is tried."""
+        known = split(self.knowledge, id)
+        assert known is not None
+        finding, part = known
+        index, random = (
+            self._world.network.index,
+            np.random.default_rng([self.exercise.truth.seed, *id.encode()]),
+        )
+        out = [
+            index[one.id]
+            for one in part.carries
+            if one.id in index and random.random() < one.effectiveness.value
+        ]
+        brought = any(
+            random.random() < sum(n.value for n in one.strengths)
+            for one in part.brings
+            if one.effect == finding.id
+        )
+        gone = self._world.states_without(out)[index[finding.id]] == 0 and not brought
+        return Noted(id, GONE if gone else STILL_THERE)
 
     def _shown(self, finding: Finding, before: dict[str, Noted]) -> Iterable[Noted]:
         """The finding, and those read from the same value, as the hidden machine shows them."""

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.away import is_away
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Finding
+from diagnose.planning.checks import supposing
 from diagnose.planning.options import CheckOption
 from diagnose.practice.bench import Bench
 from diagnose.practice.judging import SUREST, Grade, grade, mistaken, moved
@@ -55,10 +57,14 @@ def _unread(diagnosis: Diagnosis, causes: Sequence[int]) -> list[int]:
 def supposed(bench: Bench, option: CheckOption) -> tuple[Finding, str]:
     """What the apprentice is asked to suppose before a check: its most telling finding in its worst state."""
     now = bench.standing.now
-    number = next((n for n, check in enumerate(now.checks) if check.id == option.id), None)
+    number = _number(bench, option)
     id = option.findings[0] if number is None else next(iter(now.results[number][0]))
     finding = observable(bench.knowledge, id)
     return finding, finding.states[-1]
+
+
+def _number(bench: Bench, option: CheckOption) -> int | None:
+    return next((n for n, check in enumerate(bench.standing.now.checks) if check.id == option.id), None)
 
 
 def think(bench: Bench, option: CheckOption, up: Sequence[str], down: Sequence[str]) -> tuple[Entry, str]:
@@ -67,8 +73,14 @@ def think(bench: Bench, option: CheckOption, up: Sequence[str], down: Sequence[s
     finding, state = supposed(bench, option)
     ids = list(dict.fromkeys([*bench.suspects, *up, *down]))
     variables = [diagnosis.built.variable(id) for id in ids]
-    outcome = diagnosis.engine.outcomes([(diagnosis.built.variable(finding.id),)], variables)[0]
-    after = dict(enumerate(outcome.causes[finding.states.index(state)]))
+    number = _number(bench, option)
+    if is_away(finding.id) and number is not None:
+        after = dict(enumerate(supposing(diagnosis, bench.standing.now, number, {finding.id: state}, ids)))
+    elif is_away(finding.id):
+        after = {i: 1 - float(diagnosis.engine.marginal(v)[0]) for i, v in enumerate(variables)}
+    else:
+        outcome = diagnosis.engine.outcomes([(diagnosis.built.variable(finding.id),)], variables)[0]
+        after = dict(enumerate(outcome.causes[finding.states.index(state)]))
     before = {i: 1 - float(diagnosis.engine.marginal(v)[0]) for i, v in enumerate(variables)}
     right, wrong, clear = moved(before, after, [ids.index(id) for id in up], [ids.index(id) for id in down])
     values = {"up": list(up), "down": list(down), "right": right, "wrong": wrong, "clear": clear}
