@@ -350,7 +350,7 @@ def _there(knowledge: Knowledge, case: Case) -> set[str]:
 
 def _tested(knowledge: Knowledge, case: Case, typed: _Typed, id: str, state: str) -> Intake:
     """The result, after the finding itself where nobody has noted it: what goes was there before."""
-    test = _in_state(knowledge, typed, observable(knowledge, id), state)
+    test = _in_state(knowledge, replace(typed, absent=False), observable(knowledge, id), state)
     finding = knowledge.findings[finding_of(id)]
     before = {seen.finding for seen in case.epochs[-1].observations}
     if finding.id in before or len(finding.states) > 2:
