@@ -116,6 +116,7 @@ def _deep(
 @click.pass_obj
 def show(desk: Desk, id: str, as_json: bool) -> None:
     """One record by its id, cautions first."""
+    id = almanac.holder(desk.knowledge, id)
     section = almanac.section_of(desk.knowledge, id)
     if section is None:
         close = [match.id for match in _matches(desk, id)[:4]]

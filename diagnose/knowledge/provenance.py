@@ -24,6 +24,7 @@ from diagnose.knowledge.records import (
     Knowledge,
     Link,
     Number,
+    Removable,
     Repair,
 )
 
@@ -36,7 +37,7 @@ FREQUENCY = {
     "share": "share of machines in service that have it",
 }
 """What the frequency of a cause counts, in words."""
-RECORDS = ("causes", "conditions", "findings", "checks", "repairs", "facts")
+RECORDS = ("causes", "conditions", "findings", "checks", "repairs", "removable", "facts")
 FACTS = ""
 """Stands for the machine facts where numbers are counted by system: they belong to none."""
 SPEAK_OF = {
@@ -47,6 +48,7 @@ SPEAK_OF = {
     "leak": "without any cause that is listed",
     "minutes": "minutes of checks and repairs",
     "repair": "what repairs cure, and how new parts last",
+    "removable": "what goes and what comes with a part taken out",
     "damage": "damage from running on",
     "fact": "shares of the values of facts, starts and standing nights",
 }
@@ -83,8 +85,8 @@ def kind(basis: str) -> str:
 
 
 def numbers(knowledge: Knowledge, record: Any) -> tuple[Labelled, ...]:
-    """Every number of a cause, condition, finding, check, repair or fact, in file order. States and values that are
-    left out of a link, a leak or shares (written nowhere, value 0) are not among them."""
+    """Every number of a cause, condition, finding, check, repair, removable part or fact, in file order. States and
+    values that are left out of a link, a leak or shares (written nowhere, value 0) are not among them."""
     made = _NUMBERS.get(type(record))
     return tuple(made(knowledge, record)) if made else ()
 
@@ -176,6 +178,20 @@ def _repair(knowledge: Knowledge, repair: Repair) -> Iterator[Labelled]:
         yield Labelled("life, hours", repair.life.hours, "repair")
 
 
+def _removable(knowledge: Knowledge, part: Removable) -> Iterator[Labelled]:
+    for carried in part.carries:
+        yield Labelled(f"carries {carried.id}", carried.effectiveness, "removable")
+    for brought in part.brings:
+        states = _states(knowledge, brought.effect)
+        for state, number in zip(states[1:], brought.strengths, strict=True):
+            if number.value > 0:
+                yield Labelled(f"brings {brought.effect}{_named(state, states)}", number, "removable")
+    if part.mistaken:
+        yield Labelled("told as gone though still there", part.mistaken, "removable")
+    if part.minutes:
+        yield Labelled("minutes", part.minutes, "minutes")
+
+
 def _fact(knowledge: Knowledge, fact: Fact) -> Iterator[Labelled]:
     yield from _shares("share", fact, fact.shares)
     for given, row in fact.shares_by.items():
@@ -196,6 +212,7 @@ _NUMBERS: Mapping[type, Callable[[Knowledge, Any], Iterator[Labelled]]] = {
     Finding: _finding,
     Check: _check,
     Repair: _repair,
+    Removable: _removable,
     Fact: _fact,
 }
 

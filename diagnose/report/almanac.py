@@ -9,8 +9,10 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from diagnose.errors import Problem
+from diagnose.knowledge.away import named, part_of, watched
 from diagnose.knowledge.likeness import Match
 from diagnose.knowledge.limits import limit_words
+from diagnose.knowledge.observable import noted
 from diagnose.knowledge.provenance import FREQUENCY, numbers
 from diagnose.knowledge.records import Knowledge, Link
 from diagnose.report.text import QUIET, STRONG, cautions, grid, line, titled
@@ -22,6 +24,7 @@ SECTIONS: Mapping[str, str] = {
     "findings": "finding",
     "checks": "check",
     "repairs": "repair",
+    "removable": "removable part",
     "access": "access state",
     "hazards": "hazard",
     "facts": "machine fact",
@@ -35,6 +38,12 @@ Rows = Iterator[tuple[str, str]]
 def section_of(knowledge: Knowledge, id: str) -> str | None:
     """The section that holds an id."""
     return next((section for section in SECTIONS if id in getattr(knowledge, section)), None)
+
+
+def holder(knowledge: Knowledge, id: str) -> str:
+    """The record that says what the id means: of a test by taking away its part, else the record of this id."""
+    own = named(knowledge).get(id)
+    return own[0].id if own else part_of(id) or id
 
 
 def record_screen(knowledge: Knowledge, section: str, id: str) -> RenderableType:
@@ -74,7 +83,8 @@ def matches_screen(knowledge: Knowledge, found: Iterable[Match]) -> RenderableTy
     table = grid("left", "left")
     for match in found:
         section = section_of(knowledge, match.id) or ""
-        table.add_row(f"{SECTIONS.get(section, ''):12}", f"{_name(knowledge, match.id)}: {match.id}")
+        kind = SECTIONS.get(section, "finding" if noted(knowledge, match.id) else "")
+        table.add_row(f"{kind:12}", f"{_name(knowledge, match.id)}: {match.id}")
     return Group(table, line("Next: diagnose knowledge show ID", style=STRONG))
 
 
@@ -94,7 +104,7 @@ def check_screen(
 
 def _name(knowledge: Knowledge, id: str) -> str:
     section = section_of(knowledge, id)
-    record: Any = getattr(knowledge, section)[id] if section else None
+    record: Any = getattr(knowledge, section)[id] if section else noted(knowledge, id)
     return getattr(record, "name", "") or getattr(record, "title", id)
 
 
@@ -151,6 +161,8 @@ def _check(knowledge: Knowledge, record: Any) -> Rows:
     yield "tools", ", ".join(record.tools)
     yield "steps", "\n".join(f"{i}. {step}" for i, step in enumerate(record.steps, 1))
     yield "reveals", _names(knowledge, record.reveals)
+    out = [part.id for part in knowledge.removable.values() if record.id in part.by]
+    yield "takes out", _names(knowledge, out)
 
 
 def _repair(knowledge: Knowledge, record: Any) -> Rows:
@@ -163,6 +175,24 @@ def _repair(knowledge: Knowledge, record: Any) -> Rows:
     )
     yield "together", _names(knowledge, record.together)
     yield "prove it", "\n".join(record.verify)
+
+
+def _removable(knowledge: Knowledge, record: Any) -> Rows:
+    yield "out", listed(record.ways, "or")
+    yield "also", ", ".join(record.aliases)
+    yield (
+        "takes away",
+        "; ".join(f"{_name(knowledge, c.id)} {percent(c.effectiveness.value)}" for c in record.carries),
+    )
+    yield "brings", _names(knowledge, (one.effect for one in record.brings))
+    yield "look at", _names(knowledge, watched(knowledge, record))
+    yield "takes", minutes(record.minutes.value) if record.minutes else ""
+    yield "in", _names(knowledge, record.by)
+    yield "open", _names(knowledge, record.access)
+    yield "tools", ", ".join(record.tools)
+    yield "steps", "\n".join(f"{i}. {step}" for i, step in enumerate(record.steps, 1))
+    for own in record.told:
+        yield own.id, own.name
 
 
 def _access(knowledge: Knowledge, record: Any) -> Rows:
@@ -208,6 +238,7 @@ _ROWS: Mapping[str, Callable[[Knowledge, Any], Rows]] = {
     "findings": _finding,
     "checks": _check,
     "repairs": _repair,
+    "removable": _removable,
     "access": _access,
     "hazards": _hazard,
     "facts": _fact,

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from diagnose.diagnosis import Diagnosis, RankedCause, Seen
+from diagnose.knowledge.away import finding_of, is_away, part_of
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.keep_running import KeepRunning
 from diagnose.planning.options import suspected
@@ -114,7 +115,8 @@ def unexplained(diagnosis: Diagnosis) -> list[Json]:
 
 def _seen(item: Seen) -> Json:
     seen = item.observation
-    return {
+    away = {"of": finding_of(seen.finding), "without": part_of(seen.finding)} if is_away(seen.finding) else {}
+    return away | {
         "finding": seen.finding,
         "name": item.name,
         "state": seen.state,
