@@ -8,6 +8,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.away import is_away
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Hazard, Knowledge
 from diagnose.planning.checks import CheckValue, Result
@@ -165,9 +166,9 @@ def _after(knowledge: Knowledge, result: Result) -> str:
 
 
 def result_words(knowledge: Knowledge, states: Mapping[str, str]) -> str:
-    """A joint result by what is not normal in it."""
+    """A joint result by what is not normal in it, and by what each test by taking away came to."""
     findings = [(observable(knowledge, id), state) for id, state in states.items()]
-    shown = [finding.in_words(state) for finding, state in findings if state != finding.states[0]]
+    shown = [one.in_words(state) for one, state in findings if state != one.states[0] or is_away(one.id)]
     if shown:
         return listed(shown)
     return findings[0][0].in_words(findings[0][1]) if len(findings) == 1 else "nothing unusual"

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from rich.console import RenderableType
 from rich.text import Text
 
+from diagnose.knowledge.away import is_away
 from diagnose.knowledge.observable import observable
 from diagnose.practice.bench import Bench, Seen
 from diagnose.practice.seen import all_seen, as_seen
@@ -50,7 +51,11 @@ def showed(bench: Bench, seen: Seen) -> Iterator[RenderableType]:
     """What a move showed, what is wrong first."""
     if not seen.noted:
         yield Text("No code stored that tells anything.")
-    normal = [n for n in seen.noted if n.state == observable(bench.knowledge, n.finding).states[0]]
+    normal = [
+        n
+        for n in seen.noted
+        if n.state == observable(bench.knowledge, n.finding).states[0] and not is_away(n.finding)
+    ]
     for noted in (n for n in seen.noted if n not in normal):
         yield item("FOUND", as_seen(bench.knowledge, noted), mark_style=WARN)
     for noted in normal:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from diagnose.errors import Place
+from diagnose.knowledge.away import named
 from diagnose.knowledge.fields import meant, place_of
 from diagnose.knowledge.limits import facts_of
 from diagnose.knowledge.records import (
@@ -114,7 +115,10 @@ def unknown_id(survey: Survey) -> Iterator[Found]:
     for one in references(survey.knowledge):
         if one.id not in survey.kinds and one.id not in survey.doubtful:
             known = [id for section in one.sections for id in getattr(survey.knowledge, section)]
-            yield Found(one.place, f"{one.use}: there is no `{one.id}`", meant(one.id, known))
+            hint = meant(one.id, known)
+            if own := named(survey.knowledge).get(one.id):
+                hint = f"it is a test by taking away: say it in carries or told of `{own[0].id}`"
+            yield Found(one.place, f"{one.use}: there is no `{one.id}`", hint)
 
 
 @rule("K031", "wrong kind")
