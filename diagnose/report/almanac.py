@@ -96,7 +96,11 @@ def check_screen(
     if lines := [str(problem) for problem in problems]:
         return "\n".join(lines)
     things = [
-        count(counts[section], one, section if section != "access" else "access states")
+        count(
+            counts[section],
+            one,
+            {"access": "access states", "removable": "removable parts"}.get(section, section),
+        )
         for section, one in SECTIONS.items()
     ]
     return Group(line(f"The knowledge is sound: {listed(things)}."), *(line(str(one)) for one in notices))

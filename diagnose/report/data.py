@@ -58,5 +58,7 @@ def hazards(found: Iterable[Hazard]) -> list[Json]:
 
 def knowledge_counts(knowledge: Knowledge) -> Json:
     """How much of everything the knowledge holds."""
-    sections = "systems causes conditions findings checks repairs access hazards facts families sources"
+    sections = (
+        "systems causes conditions findings checks repairs removable access hazards facts families sources"
+    )
     return {name: len(getattr(knowledge, name)) for name in sections.split()}
