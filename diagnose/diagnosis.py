@@ -232,7 +232,7 @@ def _compiled(
                 continue
             counted = [one for one in counted if one is not spare]
             aside.append(
-                f"{observable(knowledge, spare.finding).in_words(spare.state)}; set aside so that the rest is exact"
+                f"{observable(knowledge, spare.finding).name}: {spare.state}; set aside so that the rest is exact"
             )
 
 

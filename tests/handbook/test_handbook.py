@@ -12,6 +12,7 @@ from collections import Counter
 
 import pytest
 
+from diagnose.knowledge.observable import observable
 from tests.handbook.harness import (
     COMMAND,
     PAGE,
@@ -104,7 +105,7 @@ def test_a_mapping_speaks_the_words_of_the_knowledge(statement: Statement) -> No
     assert statement.accepted
     assert statement.accepted <= set(knowledge().causes)
     for finding, state in statement.observe.items():
-        assert state in knowledge().findings[finding].states
+        assert state in observable(knowledge(), finding).states
     for fact, value in statement.facts.items():
         assert value in knowledge().facts[fact].values
 
