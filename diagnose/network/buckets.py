@@ -82,20 +82,21 @@ class Bucket:
     full: tuple[int, ...]
     closing: Closing
 
-    def gradient(self, below: Array | None) -> Array:
+    def gradient(self, closing: Closing, below: Array | None) -> Array:
         """The derivative by the whole bucket's table, from that by its message (1 where it is a root)."""
-        given = np.ones((1,) * (len(self.closing.message) + 1)) if below is None else below
-        return self.closing.received(given, self.full)
+        given = np.ones((1,) * (len(closing.message) + 1)) if below is None else below
+        return closing.received(given, self.full)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sent:
     """What came of a bucket: the tables before each join (and after the last, where its closing needs it),
-    its message, scaled to a largest number of 1, and the logarithm of the scale."""
+    its message, scaled to a largest number of 1, the logarithm of the scale, and how it was closed."""
 
     tables: tuple[Array, ...]
     message: Array
     log_scale: Array
+    closing: Closing
 
 
 @dataclass(slots=True, eq=False)
@@ -109,8 +110,11 @@ class Run:
 class BucketTree:
     """Factors and hubs compiled into buckets. `run` weighs the variables and gives all marginals.
 
-    `order`: in which order to eliminate; without it a good one is looked for. Inside, variables go by their
-    place in it, so that scopes are ascending numbers and bucket n is that of variable n."""
+    `order`: in which order to eliminate; without it a good one is looked for. `standing`: weights that always
+    count; of a variable whose state its hub knows, likelihoods of its states in the place of that. Inside,
+    variables go by their place in it, so that scopes are ascending numbers and bucket n is that of variable
+    n.
+    """
 
     def __init__(
         self,
@@ -119,7 +123,9 @@ class BucketTree:
         hubs: Mapping[int, Hub] | None = None,
         widest: int = MAX_TABLE,
         order: Sequence[int] | None = None,
+        standing: Weights | None = None,
     ):
+        self.standing = dict(standing or {})
         hubs = dict(hubs or {})
         twins = {hub.variable: h for h, hub in hubs.items() if hub.state < 0}
         order = order or elimination_order([factor.scope for factor in factors], cards, twins, widest)
@@ -129,6 +135,7 @@ class BucketTree:
         self.rank = {variable: place for place, variable in enumerate(order)}
         self.cards = [cards[variable] for variable in order]
         self.hubs = {self.rank[h]: hub.state for h, hub in hubs.items()}
+        self._known = {hub.variable: self.rank[h] for h, hub in hubs.items() if hub.state >= 0}
         pairs = [(self.rank[v], self.rank[h]) for v, h in twins.items()]
         self._later = {min(pair): max(pair) for pair in pairs}
         shapes = self._shapes(factors)
@@ -244,9 +251,13 @@ class BucketTree:
         full = tuple([self.cards[v] for v in scope])
         return Bucket(base[0], base[1], tuple(children), tuple(joins), full, closing)
 
-    def run(self, weights: Weights, targets: Iterable[int], batch: int = 1) -> Beliefs:
-        """Run forward and backward; the batch is cut into chunks that stay within the processor's cache."""
+    def run(
+        self, weights: Weights, targets: Iterable[int], batch: int = 1, instead: Weights | None = None
+    ) -> Beliefs:
+        """Run forward and backward; the batch is cut into chunks that stay within the processor's cache.
+        `weights` count beside the standing ones, `instead` in the place of these."""
         wanted = [variable for variable in targets if variable in self.rank]
+        weights = self._with_standing(weights, instead or {})
         step = max(1, CHUNK // max(self.width, 1))
         parts = [
             self._run(
@@ -263,6 +274,11 @@ class BucketTree:
             {v: np.concatenate([part.marginals[v] for part in parts], axis=1) for v in wanted},
         )
 
+    def _with_standing(self, weights: Weights, instead: Weights) -> Weights:
+        always = {**self.standing, **instead}
+        beside = {v: w * always[v] if v in always else w for v, w in weights.items()}
+        return {**instead, **beside}
+
     def _run(self, weights: Weights, targets: Sequence[int], batch: int) -> Beliefs:
         run = self.forward(weights, batch)
         found = self._backward(run, {self.rank[v] for v in targets}) if targets else {}
@@ -271,40 +287,58 @@ class BucketTree:
         return Beliefs(run.log_probability, marginals)
 
     def forward(self, weights: Weights, batch: int) -> Run:
-        """From the leaves to the roots. Only what the weights touch is worked out anew."""
+        """From the leaves to the roots, with these weights in the place of the standing ones. Only what they
+        touch is worked out anew."""
         if self._still is None:
-            self._still = []
-            for place in range(len(self.buckets)):
-                self._still.append(self._sent(place, self._still, None))
+            self._still = self._without_weights()
             self._still_scales = np.array([float(one.log_scale[0]) for one in self._still])
-        weighed = {self.rank[v]: weight for v, weight in weights.items() if v in self.rank}
+        weighed, known = self._by_place(weights)
+        touched = sorted(self._needed([*weighed, *known]))
+        always, _ = self._by_place(self.standing)  # what a hub knows, it knows without weights
+        weighed = always | weighed
         sent = list(self._still)
-        touched = sorted(self._needed(weighed))
         for place in touched:
-            sent[place] = self._sent(place, sent, weighed.get(place))
+            sent[place] = self._sent(place, sent, weighed.get(place), known.get(place))
         clean = np.ones(len(sent), dtype=bool)
-        clean[list(touched)] = False
+        clean[touched] = False
         total = np.full(batch, self._log_constant + self._still_scales[clean].sum())
         for place in touched:
             total += sent[place].log_scale
         return Run(sent, total)
 
-    def _sent(self, place: int, sent: Sequence[Sent], weight: Array | None) -> Sent:
+    def _without_weights(self) -> list[Sent]:
+        """What the buckets send with the standing weights alone."""
+        weighed, _ = self._by_place(self.standing)
+        sent = list[Sent]()
+        for place in range(len(self.buckets)):
+            sent.append(self._sent(place, sent, weighed.get(place)))
+        return sent
+
+    def _by_place(self, weights: Weights) -> tuple[dict[int, Array], dict[int, Array]]:
+        """Weights by bucket: those of its variable, and likelihoods of the variable that its hub knows."""
+        weighed = {self.rank[v]: weight for v, weight in weights.items() if v in self.rank}
+        known = {self._known[v]: weight for v, weight in weights.items() if v in self._known}
+        return weighed, known
+
+    def _sent(
+        self, place: int, sent: Sequence[Sent], weight: Array | None, known: Array | None = None
+    ) -> Sent:
         """What one bucket sends, given what its children did."""
         bucket = self.buckets[place]
+        closing = bucket.closing if known is None else bucket.closing.likely(known)
         table = bucket.base if weight is None else self.weighing(place).combined(bucket.base, weight)
         tables = [table]
-        whole = bucket.closing.leave is not Leave.SUM or not bucket.joins
+        whole = closing.leave is not Leave.SUM or not bucket.joins
         for turn, (child, both) in enumerate(zip(bucket.children, bucket.joins, strict=True)):
             if turn + 1 < len(bucket.joins) or whole:
                 table = both.combined(table, sent[child].message)
                 tables.append(table)
             else:
                 table = both.combined(table, sent[child].message, (0,))
-        message = bucket.closing.sent(table) if whole else table
+        message = closing.sent(table) if whole else table
         scale = message if message.ndim == 1 else message.reshape(-1, message.shape[-1]).max(axis=0)
         with np.errstate(divide="ignore"):
-            return Sent(tuple(tables), message / np.maximum(scale, SMALLEST), np.log(scale))
+            return Sent(tuple(tables), message / np.maximum(scale, SMALLEST), np.log(scale), closing)
 
     def _backward(self, run: Run, targets: Set[int]) -> dict[int, Array]:
         needed = self._needed(targets)
@@ -312,14 +346,8 @@ class BucketTree:
         marginals = {}
         for place in sorted(needed, reverse=True):
             bucket, sent = self.buckets[place], run.sent[place]
-            gradient = bucket.gradient(below.pop(place, None))
-            last = (
-                0
-                if place in targets
-                else next(
-                    (turn for turn, child in enumerate(bucket.children) if child in needed), len(bucket.joins)
-                )
-            )
+            gradient = bucket.gradient(sent.closing, below.pop(place, None))
+            last = self._last_needed(place, needed, targets)
             for turn in range(len(bucket.joins) - 1, last - 1, -1):
                 child, both = bucket.children[turn], bucket.joins[turn]
                 if child in needed:
@@ -329,6 +357,13 @@ class BucketTree:
             if place in targets:
                 marginals[place] = self.marginal(place, sent.tables[0], gradient)
         return marginals
+
+    def _last_needed(self, place: int, needed: Set[int], targets: Set[int]) -> int:
+        """The join down to which the derivative of a bucket must be taken."""
+        if place in targets:
+            return 0
+        children = self.buckets[place].children
+        return next((turn for turn, child in enumerate(children) if child in needed), len(children))
 
     def marginal(self, place: int, base: Array, gradient: Array) -> Array:
         """Of the bucket's variable, not yet scaled, shape (card, batch): from its own table (with the

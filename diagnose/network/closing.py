@@ -3,7 +3,7 @@ hub."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 import numpy as np
@@ -26,13 +26,15 @@ class Leave(Enum):
     """Of a hub whose variable had come in already: both agree."""
     TAKE_IN = 4
     """Of a variable whose hub had come in already: what came in is taken in, the table awaits the rest."""
+    LIKELY = 5
+    """Of a hub: its states count by likelihoods."""
 
 
 @dataclass(frozen=True, slots=True)
 class Closing:
     """`message`: the scope of what is sent; `awaits`: the hubs along which it awaits; `state`: of STATE;
-    `turn`: where the axes go in TURN, `back` the other way; `other`: the axis of the hub or variable that had
-    come in."""
+    `turn`: where the axes go in TURN, `back` the other way; `likelihood`: of LIKELY, shape (card, batch);
+    `other`: the axis of the hub or variable that had come in."""
 
     message: Scope
     awaits: frozenset[int]
@@ -41,6 +43,11 @@ class Closing:
     other: int = 0
     turn: tuple[int, ...] = ()
     back: tuple[int, ...] = ()
+    likelihood: Array | None = None
+
+    def likely(self, likelihood: Array) -> Closing:
+        """The same with likelihoods of the states, shape (card, batch), in the place of a known state."""
+        return replace(self, leave=Leave.LIKELY, likelihood=likelihood)
 
     def sent(self, table: Array) -> Array:
         """The message."""
@@ -49,6 +56,8 @@ class Closing:
                 return np.asarray(table.sum(axis=0))
             case Leave.STATE:
                 return np.asarray(table[self.state])
+            case Leave.LIKELY:
+                return np.asarray((table * self._spread(table.ndim)).sum(axis=0))
             case Leave.TURN:
                 return table.transpose(self.turn)
             case Leave.AGREE:
@@ -62,6 +71,11 @@ class Closing:
         ]
         return np.moveaxis(np.stack(parts), 0, self.other - 1)
 
+    def _spread(self, axes: int) -> Array:
+        assert self.likelihood is not None
+        states, batch = self.likelihood.shape
+        return self.likelihood.reshape(states, *(1,) * (axes - 2), batch)
+
     def received(self, below: Array, full: tuple[int, ...]) -> Array:
         """The derivative by the table, of shape `full` and the batch, given that by the message."""
         match self.leave:
@@ -71,6 +85,8 @@ class Closing:
                 found = np.zeros((full[0], *below.shape))
                 found[self.state] = below
                 return found
+            case Leave.LIKELY:
+                return below[None] * self._spread(below.ndim + 1)
             case Leave.TURN:
                 return below.transpose(self.back)
         states, n = full[0], below.ndim

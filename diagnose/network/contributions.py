@@ -91,7 +91,7 @@ class ContributionTree(BucketTree):
         found: list[Array] = [np.zeros(0)] * len(self._factors)
         for place in range(len(self.buckets) - 1, -1, -1):
             variable, bucket, sent = self.variables[place], self.buckets[place], run.sent[place]
-            gradient = bucket.gradient(below.pop(place, None))
+            gradient = bucket.gradient(sent.closing, below.pop(place, None))
             for turn in range(len(bucket.children) - 1, -1, -1):
                 child, both = bucket.children[turn], bucket.joins[turn]
                 below[child] = both.by_right(gradient, sent.tables[turn])

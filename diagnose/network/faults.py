@@ -44,12 +44,12 @@ def roots(engine: Engine, causes: Sequence[int], floor: float = 0.005) -> dict[i
     A cause is a consequence if, given that it is present, some cause right above it is present with P >= 1/2, or
     one that leads to it through conditions alone is.
     """
-    likely = [v for v in causes if v in engine.region and v not in engine.fixed]
-    likely = [v for v in likely if 1 - engine.marginal(v)[0] >= floor]
-    above = _above(engine.network, set(causes), likely)
-    if not above:
+    inside = [v for v in causes if v in engine.region and v not in engine.fixed]
+    chances = {v: 1 - float(engine.marginal(v)[0]) for v in inside}
+    above = _above(engine.network, set(causes), [v for v in inside if chances[v] >= floor])
+    asked = [v for v in above if _can_be_wrecked(chances[v], above[v], chances)]
+    if not asked:
         return {}
-    asked = list(above)
     parents = sorted({p for v in asked for p in (*above[v].direct, *above[v].through)})
     _, present = engine.given([{v: 1} for v in asked], parents)
     found = {}
@@ -61,6 +61,13 @@ def roots(engine: Engine, causes: Sequence[int], floor: float = 0.005) -> dict[i
         elif through and chance[best := max(through, key=chance.__getitem__)] >= 0.5:
             found[variable] = best
     return found
+
+
+def _can_be_wrecked(chance: float, above: _Above, chances: Mapping[int, float]) -> bool:
+    """Whether those above can be there with P >= 1/2 given the cause: P(p | cause) <= P(p) / P(cause). One whose
+    chance is not known (its state is) can."""
+    direct = sum(chances.get(p, 1.0) for p in above.direct)
+    return 2 * max(direct, *(chances.get(p, 1.0) for p in above.through), 0.0) >= chance
 
 
 @dataclass(frozen=True, slots=True)

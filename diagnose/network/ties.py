@@ -91,7 +91,7 @@ def _hanging(network: Network, engine: Engine, fact: int, kept: Collection[int])
         family = network.families[variable]
         if isinstance(family, Table) and fact in family.parents:
             scope = {*family.parents, variable} & held
-            yield scope - engine.fixed.keys()
+            yield scope - engine.compiled.cut.keys()
 
 
 def _placed(tree: BucketTree, order: Sequence[int], fact: int, scopes: Iterable[set[int]]) -> list[int]:
