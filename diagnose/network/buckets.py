@@ -153,12 +153,6 @@ class BucketTree:
         """The bucket that takes this one's message; None of a root."""
         return self._parent.get(place)
 
-    def behind(self, variable: int) -> int | None:
-        """Of a hub or its variable, where that is not known: the other of the two, if it is eliminated
-        later."""
-        place = self._later.get(self.rank[variable]) if variable in self.rank else None
-        return None if place is None else self.variables[place]
-
     def _shapes(self, factors: Sequence[Factor]) -> list[tuple[Scope, Scope]]:
         """Scope and message of each bucket, without any numbers."""
         waiting: list[set[int]] = [{place} for place in range(len(self.variables))]

@@ -9,14 +9,12 @@ from math import inf, log2
 
 Bits = dict[int, int]
 
-BALANCES = (2.5, 1.5, 4.0, 6.0, 1.0, 12.0)
-"""How many fill edges one more doubling of the table weighs, the best first (tried on the shipped knowledge)."""
-WIDE = 1 << 14
-"""Sum of all tables up to which the first order will do; each further one tried must be worth its time: the bar
-doubles."""
-FEW = 2
-"""How many orders are tried where no table may be larger than WIDE: there the first that does is enough, and the
-question can be given up."""
+BALANCES = (0.01, 4.0, 1.5)
+"""How many fill edges one more doubling of the table weighs, the best first: on the shipped knowledge the
+first order comes within 3 % of the best of eight, geometric mean."""
+WIDE = 1 << 16
+"""Sum of all tables up to which the first order will do; each further one tried must be worth its time: the
+bar doubles."""
 
 
 def elimination_order(
@@ -25,15 +23,16 @@ def elimination_order(
     twins: Mapping[int, int] | None = None,
     widest: float = inf,
 ) -> list[int] | None:
-    """Greedy order: fewest fill edges (min-fill; Rose 1972, from memory) and smallest table, weighed together.
+    """Greedy order: fewest fill edges (min-fill; Rose 1972, from memory) and smallest table, weighed
+    together.
 
-    `twins`: variable -> its hub; they share one axis, so that closing the one costs no more than its own table.
-    None where every order tried needs a table larger than `widest`.
+    `twins`: variable -> its hub; they share one axis, so that closing the one costs no more than its own
+    table. None where every order tried needs a table larger than `widest`.
     """
     listed = list(scopes)
     order, total = None, inf
-    for tried, balance in enumerate(BALANCES if widest > WIDE else BALANCES[:FEW]):
-        if tried and (total <= WIDE << (tried - 1) or (order and widest <= WIDE)):
+    for tried, balance in enumerate(BALANCES):
+        if order and total <= WIDE << (tried - 1):
             break
         found = _Greedy(listed, cards, twins or {}, balance).run(widest, total)
         if found:
@@ -44,7 +43,8 @@ def elimination_order(
 def quick_order(
     scopes: Iterable[Sequence[int]], cards: Mapping[int, int], twins: Mapping[int, int] | None = None
 ) -> tuple[list[int], int]:
-    """The first of these orders, and the sum of the tables that it needs: for trying out many sets of scopes."""
+    """The first of these orders, and the sum of the tables that it needs: for trying out many sets of
+    scopes."""
     found = _Greedy(list(scopes), cards, twins or {}, BALANCES[0]).run()
     assert found
     return found
@@ -60,8 +60,8 @@ class _Greedy:
     balance: float
 
     def run(self, widest: float = inf, most: float = inf) -> tuple[list[int], int] | None:
-        """The order, and the sum of the tables that it needs; None as soon as one table is larger than `widest` or
-        the sum than `most`."""
+        """The order, and the sum of the tables that it needs; None as soon as one table is larger than
+        `widest` or the sum than `most`."""
         place = {1 << position: variable for position, variable in enumerate(self.cards)}
         bit = {variable: mask for mask, variable in place.items()}
         twin = {**self.twins, **{hub: variable for variable, hub in self.twins.items()}}
