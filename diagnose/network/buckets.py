@@ -91,11 +91,11 @@ class Bucket:
 @dataclass(frozen=True, slots=True, eq=False)
 class Sent:
     """What came of a bucket: the tables before each join (and after the last, where its closing needs it),
-    its message, scaled to a largest number of 1, the logarithm of the scale, and how it was closed."""
+    its message, scaled to a largest number of 1, the scale, and how it was closed."""
 
     tables: tuple[Array, ...]
     message: Array
-    log_scale: Array
+    scale: Array
     closing: Closing
 
 
@@ -285,7 +285,7 @@ class BucketTree:
         touch is worked out anew."""
         if self._still is None:
             self._still = self._without_weights()
-            self._still_scales = np.array([float(one.log_scale[0]) for one in self._still])
+            self._still_scales = np.array([float(one.scale[0]) for one in self._still])
         weighed, known = self._by_place(weights)
         touched = sorted(self._needed([*weighed, *known]))
         always, _ = self._by_place(self.standing)  # what a hub knows, it knows without weights
@@ -295,9 +295,10 @@ class BucketTree:
             sent[place] = self._sent(place, sent, weighed.get(place), known.get(place))
         clean = np.ones(len(sent), dtype=bool)
         clean[touched] = False
-        total = np.full(batch, self._log_constant + self._still_scales[clean].sum())
-        for place in touched:
-            total += sent[place].log_scale
+        with np.errstate(divide="ignore"):
+            total = np.full(batch, self._log_constant + np.log(self._still_scales[clean]).sum())
+            for place in touched:
+                total += np.log(sent[place].scale)
         return Run(sent, total)
 
     def _without_weights(self) -> list[Sent]:
@@ -331,8 +332,7 @@ class BucketTree:
                 table = both.combined(table, sent[child].message, (0,))
         message = closing.sent(table) if whole else table
         scale = message if message.ndim == 1 else message.reshape(-1, message.shape[-1]).max(axis=0)
-        with np.errstate(divide="ignore"):
-            return Sent(tuple(tables), message / np.maximum(scale, SMALLEST), np.log(scale), closing)
+        return Sent(tuple(tables), message / np.maximum(scale, SMALLEST), scale, closing)
 
     def _backward(self, run: Run, targets: Set[int]) -> dict[int, Array]:
         needed = self._needed(targets)

@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from enum import Enum
 from functools import cache
 from itertools import accumulate
+from math import prod
 from operator import add
 from string import ascii_letters
 from typing import Any
@@ -20,8 +21,8 @@ import numpy as np
 
 from diagnose.network.network import Array
 
-SMALL = 1 << 10
-"""Size up to which all axes are worked at once: there it is the number of array operations that counts."""
+AT_ONCE = 1 << 17
+"""Products up to which all axes are worked at once: there it is the number of array operations that counts."""
 PLAIN_SUM = 1 << 9
 """Size up to which a product is made first and then summed; above, both are done in one pass."""
 
@@ -44,7 +45,8 @@ def joined(left: Array, right: Array, meetings: Meetings, off: Sequence[int] = (
     `off`."""
     if not meetings:
         return _product(left, right, off)
-    if max(left.size, right.size) <= SMALL:
+    both = prod([max(a, b) for a, b in zip(left.shape, right.shape, strict=True)])
+    if both * prod([2 - 1 / left.shape[axis] for axis, _ in meetings]) <= AT_ONCE:
         return _at_once(left, right, meetings, off)
     (axis, meeting), rest = meetings[-1], meetings[:-1]
     later = [a - 1 if a > axis else a for a in off]

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diagnose.network.convolution import SMALL, Meeting, joined
+from diagnose.network.convolution import AT_ONCE, Meeting, joined
 from diagnose.network.network import Array
 
 CARDS = st.lists(st.integers(2, 4), min_size=1, max_size=3)
@@ -29,7 +29,7 @@ KINDS = st.lists(st.sampled_from(Meeting), min_size=1, max_size=3)
 
 
 @settings(deadline=None, max_examples=40)
-@given(cards=CARDS, seed=st.integers(0, 1000), batch=st.sampled_from((1, 3, SMALL + 1)))
+@given(cards=CARDS, seed=st.integers(0, 1000), batch=st.sampled_from((1, 30, AT_ONCE // 16)))
 def test_joined_is_the_larger_of_both(cards: list[int], seed: int, batch: int) -> None:
     rng = np.random.default_rng(seed)
     f, g = rng.random((*cards, 1, batch)), rng.random((*cards, 2, batch))
@@ -39,7 +39,10 @@ def test_joined_is_the_larger_of_both(cards: list[int], seed: int, batch: int) -
 
 @settings(deadline=None, max_examples=60)
 @given(
-    kinds=KINDS, card=st.integers(2, 4), seed=st.integers(0, 1000), batch=st.sampled_from((1, 3, SMALL + 1))
+    kinds=KINDS,
+    card=st.integers(2, 4),
+    seed=st.integers(0, 1000),
+    batch=st.sampled_from((1, 30, AT_ONCE // 16)),
 )
 def test_every_meeting_is_the_sum_it_stands_for(
     kinds: list[Meeting], card: int, seed: int, batch: int
@@ -63,7 +66,7 @@ def test_every_meeting_is_the_sum_it_stands_for(
 
 
 @settings(deadline=None, max_examples=40)
-@given(cards=CARDS, seed=st.integers(0, 1000), batch=st.sampled_from((1, SMALL + 1)))
+@given(cards=CARDS, seed=st.integers(0, 1000), batch=st.sampled_from((1, AT_ONCE // 16)))
 def test_awaiting_is_the_derivative_of_the_larger(cards: list[int], seed: int, batch: int) -> None:
     rng = np.random.default_rng(seed)
     h, g = rng.random((*cards, batch)), rng.random((*cards, batch))
@@ -76,7 +79,7 @@ def test_awaiting_is_the_derivative_of_the_larger(cards: list[int], seed: int, b
         np.testing.assert_allclose(found[state], expected, rtol=1e-12)
 
 
-@pytest.mark.parametrize("batch", [1, SMALL + 1])
+@pytest.mark.parametrize("batch", [1, 200, AT_ONCE + 1])
 def test_tiny_numbers_lose_no_digits(batch: int) -> None:
     """Nothing is subtracted: a contribution of 1e-30 beside 1 comes out to the last digits."""
     f = np.broadcast_to(np.array([[1.0, 1e-30], [1e-30, 1e-60]])[..., None], (2, 2, batch)).copy()
