@@ -21,8 +21,12 @@ import numpy as np
 
 from diagnose.network.network import Array
 
+BY_MATRIX = 1 << 14
+"""Products from which a table that is the same in all cases of the batch is made the matrix that it is to the
+other."""
 AT_ONCE = 1 << 17
-"""Products up to which all axes are worked at once: there it is the number of array operations that counts."""
+"""Products up to which all axes are worked at once: there it is the number of array operations that
+counts."""
 PLAIN_SUM = 1 << 9
 """Size up to which a product is made first and then summed; above, both are done in one pass."""
 
@@ -35,6 +39,11 @@ class Meeting(Enum):
     RIGHT_AWAITS = 2
 
 
+MIRRORED = {
+    Meeting.LARGER: Meeting.LARGER,
+    Meeting.LEFT_AWAITS: Meeting.RIGHT_AWAITS,
+    Meeting.RIGHT_AWAITS: Meeting.LEFT_AWAITS,
+}
 Meetings = Sequence[tuple[int, Meeting]]
 """Axis (ascending) and how the tables meet along it."""
 
@@ -46,7 +55,12 @@ def joined(left: Array, right: Array, meetings: Meetings, off: Sequence[int] = (
     if not meetings:
         return _product(left, right, off)
     both = prod([max(a, b) for a, b in zip(left.shape, right.shape, strict=True)])
-    if both * prod([2 - 1 / left.shape[axis] for axis, _ in meetings]) <= AT_ONCE:
+    products = both * prod([2 - 1 / left.shape[axis] for axis, _ in meetings])
+    if products > BY_MATRIX and left.shape[-1] == 1:
+        return _by_matrix(left, right, meetings, off)
+    if products > BY_MATRIX and right.shape[-1] == 1:
+        return _by_matrix(right, left, [(axis, MIRRORED[meeting]) for axis, meeting in meetings], off)
+    if products <= AT_ONCE:
         return _at_once(left, right, meetings, off)
     (axis, meeting), rest = meetings[-1], meetings[:-1]
     later = [a - 1 if a > axis else a for a in off]
@@ -62,6 +76,44 @@ def joined(left: Array, right: Array, meetings: Meetings, off: Sequence[int] = (
     else:
         found = _awaited(rights, lefts, lambda one, other: below(other, one))
     return np.stack(found, axis - sum(a < axis for a in off))
+
+
+def _by_matrix(same: Array, other: Array, meetings: Meetings, off: Sequence[int]) -> Array:
+    """As `joined` where `same`, the left one, has a batch of one: a linear map on the other."""
+    axes = range(left_axes := same.ndim - 1)
+    met = dict(meetings)
+    alone = [a for a in off if other.shape[a] == 1]
+    beside = [a for a in off if same.shape[a] == 1 and other.shape[a] > 1]
+    same = same[..., 0].sum(axis=tuple(alone), keepdims=True)
+    other = other.sum(axis=tuple(beside), keepdims=True) if beside else other
+    common = [a for a in axes if a not in met and same.shape[a] > 1 and other.shape[a] > 1]
+    kept, gone = [a for a in common if a not in off], [a for a in common if a in off]
+    mine = [a for a in axes if a in met or (a not in common and other.shape[a] == 1)]
+    its = [a for a in axes if a not in met and a not in common and other.shape[a] > 1]
+    matrix, order = same, list(axes)
+    for axis, meeting in meetings:
+        matrix = np.tensordot(matrix, _map(meeting, same.shape[axis]), ([order.index(axis)], [0]))
+        order = [a for a in order if a != axis] + [axis, left_axes + axis]
+    rows = [order.index(a) for a in (*kept, *mine, *(left_axes + a for a in met), *gone, *its)]
+    shape = [other.shape[a] for a in kept]
+    taken = prod([other.shape[a] for a in (*met, *gone)])
+    columns = other.transpose([*kept, *met, *gone, *its, *(a for a in mine if a not in met), left_axes])
+    found = matrix.transpose(rows).reshape(*shape, -1, taken) @ columns.reshape(*shape, taken, -1)
+    whole = [*shape, *(same.shape[a] for a in mine), *(other.shape[a] for a in its), other.shape[-1]]
+    place = [*kept, *mine, *its, left_axes]
+    found = found.reshape(whole).transpose(
+        [place.index(a) for a in (*(a for a in axes if a not in gone), left_axes)]
+    )
+    return np.asarray(found.sum(axis=tuple([a - sum(g < a for g in gone) for a in off if a not in gone])))
+
+
+@cache
+def _map(meeting: Meeting, states: int) -> Array:
+    """Of one axis: shape (state of the table, of the result, of the other one)."""
+    each = np.arange(states)
+    larger = np.maximum.outer(each, each)[..., None] == each  # one, other, larger
+    order = {Meeting.LARGER: (0, 2, 1), Meeting.LEFT_AWAITS: (2, 0, 1), Meeting.RIGHT_AWAITS: (1, 0, 2)}
+    return larger.transpose(order[meeting]).astype(float)
 
 
 def _product(left: Array, right: Array, off: Sequence[int]) -> Array:

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from diagnose.network import convolution
 from diagnose.network.convolution import AT_ONCE, Meeting, joined
 from diagnose.network.network import Array
 
@@ -86,3 +87,22 @@ def test_tiny_numbers_lose_no_digits(batch: int) -> None:
     found = joined(f, f, [(0, Meeting.LARGER), (1, Meeting.LARGER)])
     np.testing.assert_allclose(found[1, 0], np.full(batch, 2e-30), rtol=1e-15)
     np.testing.assert_allclose(found[1, 1], np.full(batch, 4e-60), rtol=1e-14)
+
+
+@settings(max_examples=80)
+@given(data=st.data(), kinds=KINDS, card=st.integers(2, 3), seed=st.integers(0, 1000), same=st.booleans())
+def test_as_a_matrix_it_is_the_same(
+    data: st.DataObject, kinds: list[Meeting], card: int, seed: int, same: bool
+) -> None:
+    """Where one table is the same in the whole batch; beside the hubs axes that either or both have, some
+    summed out."""
+    rng = np.random.default_rng(seed)
+    plain = data.draw(st.lists(st.sampled_from(((3, 1), (1, 3), (2, 2), (1, 1))), max_size=4))
+    off = [axis for axis in range(len(plain)) if data.draw(st.booleans())]
+    one = rng.random((*(a for a, _ in plain), *(card for _ in kinds), 1 if same else 5))
+    other = rng.random((*(b for _, b in plain), *(card for _ in kinds), 5 if same else 1))
+    meetings = [(len(plain) + axis, kind) for axis, kind in enumerate(kinds)]
+    expected = joined(one, other, meetings, off)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(convolution, "BY_MATRIX", 0)
+        np.testing.assert_allclose(joined(one, other, meetings, off), expected, rtol=1e-12)
