@@ -56,9 +56,10 @@ def joined(left: Array, right: Array, meetings: Meetings, off: Sequence[int] = (
         return _product(left, right, off)
     both = prod([max(a, b) for a, b in zip(left.shape, right.shape, strict=True)])
     products = both * prod([2 - 1 / left.shape[axis] for axis, _ in meetings])
-    if products > BY_MATRIX and left.shape[-1] == 1:
+    batch = max(left.shape[-1], right.shape[-1])
+    if products > BY_MATRIX and batch >= SEVERAL and left.shape[-1] == 1:
         return _by_matrix(left, right, meetings, off)
-    if products > BY_MATRIX and right.shape[-1] == 1:
+    if products > BY_MATRIX and batch >= SEVERAL and right.shape[-1] == 1:
         return _by_matrix(right, left, [(axis, MIRRORED[meeting]) for axis, meeting in meetings], off)
     if products <= AT_ONCE:
         return _at_once(left, right, meetings, off)
@@ -113,7 +114,7 @@ def _map(meeting: Meeting, states: int) -> Array:
     each = np.arange(states)
     larger = np.maximum.outer(each, each)[..., None] == each  # one, other, larger
     order = {Meeting.LARGER: (0, 2, 1), Meeting.LEFT_AWAITS: (2, 0, 1), Meeting.RIGHT_AWAITS: (1, 0, 2)}
-    return larger.transpose(order[meeting]).astype(float)
+    return np.asarray(larger.transpose(order[meeting]), dtype=float)
 
 
 def _product(left: Array, right: Array, off: Sequence[int]) -> Array:
