@@ -21,9 +21,9 @@ import numpy as np
 
 from diagnose.network.network import Array
 
-BY_MATRIX = 1 << 14
-"""Products from which a table that is the same in all cases of the batch is made the matrix that it is to the
-other."""
+BY_MATRIX, SEVERAL = 1 << 14, 4
+"""From so many products and cases of the batch on a table that is the same in all of them is made the matrix that
+it is to the other."""
 AT_ONCE = 1 << 17
 """Products up to which all axes are worked at once: there it is the number of array operations that
 counts."""
