@@ -32,6 +32,10 @@ DECIDES = 100.0
 """More than any fact that only multiplies hazards tells: what gates something is let go last."""
 LEAST_MISLEADING = 1e-5
 """P(a finding is told though it cannot be), at least (judgement): a wrong word must not make a case impossible."""
+NOT_THERE = 1e-6
+"""P(a finding is told of a machine that has not got what shows it) (judgement): nobody reads a code of what
+is not fitted. Were it as often as the finding misleads where the system is, then where the fact is not known most
+of such a code would speak for a machine without the system and for no cause at all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,10 +126,12 @@ def leak_vector(leak: Sequence[Number]) -> Array:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Gate:
-    """A variable that must be in one of its states for another to show anything: `open`, shape (card,)."""
+    """A variable that must be in one of its states for another to show anything: `open`, shape (card,). `closed`:
+    what the other shows where it is in none of them, shape (card of the other,)."""
 
     variable: int
     open: tuple[bool, ...]
+    closed: Array
 
 
 class _Builder:
@@ -277,15 +283,12 @@ class _Builder:
         self.families.append(family)
         return self.index[name]
 
-    def _add_behind(
-        self, gates: Sequence[_Gate], name: str, states: tuple[str, ...], family: Family, closed: Array
-    ) -> int:
-        """The variable; with gates, what it would be first, and behind them what it is; `closed`: its distribution
-        where one of them is."""
+    def _add_behind(self, gates: Sequence[_Gate], name: str, states: tuple[str, ...], family: Family) -> int:
+        """The variable; with gates, what it would be first, and behind them what it is."""
         if not gates:
             return self._add(name, states, family)
         free = self._add(f"{name}@open", states, family)
-        return self._add(name, states, _gated(gates, free, closed))
+        return self._add(name, states, _gated(gates, free, len(states)))
 
     def _gates(self, node: Cause | Condition | Finding, version: int) -> list[_Gate]:
         """What must hold for the node to show anything, in one of its versions."""
@@ -295,12 +298,15 @@ class _Builder:
         for one in self._open_facts(node):
             (variable,) = self.facts.variables(one.fact)
             is_open = tuple(value in one.values for value in variable.states)
-            gates.append(_Gate(self.index[variable.name], is_open))
+            gates.append(_Gate(self.index[variable.name], is_open, _not_there(node)))
             self.gating.add(variable)
-        for id in self.cleared.get(node.id, ()):
+        if not isinstance(node, Finding):
+            return gates
+        mistaken = _misleading(node)
+        for id in self.cleared[node.id]:
             variable_number = self._variable(id, self._parent_version(node.id, version, id))
             sound = tuple(state == 0 for state in range(len(self.states[variable_number])))
-            gates.append(_Gate(variable_number, sound))
+            gates.append(_Gate(variable_number, sound, mistaken))
         return gates
 
     def _add_cause(self, cause: Cause, versions: Sequence[int]) -> None:
@@ -328,7 +334,7 @@ class _Builder:
                 links.insert(0, np.eye(2))
                 leak = _first(2)
             family = NoisyMax(tuple(parents), leak, tuple(links))
-            self._add_behind(self._gates(cause, version), name, PRESENCE, family, _first(2))
+            self._add_behind(self._gates(cause, version), name, PRESENCE, family)
 
     def _add_effect(self, node: Condition | Finding, versions: Sequence[int]) -> None:
         card = len(node.states)
@@ -340,11 +346,11 @@ class _Builder:
         if isinstance(node, Finding) and node.other:
             parents.append(self.index[OTHER + node.id])
             tables.append(_other_table(card))
-        leak = _misleading(node) if node.id in self.sound else leak_vector(node.leak)
+        leak = _not_there(node) if node.id in self.sound else leak_vector(node.leak)
         shared = NoisyMax(tuple(parents), leak, tuple(tables))
         if len(versions) == 1 and len(steady) == len(links):
             name = _named(node.id, versions[0], self.versions[node.id][-1])
-            self._add_behind(self._gates(node, versions[0]), name, node.states, shared, _misleading(node))
+            self._add_behind(self._gates(node, versions[0]), name, node.states, shared)
         else:
             self._add_copies(node, versions, shared, {p: links[p] for p in links if p not in steady})
 
@@ -369,7 +375,7 @@ class _Builder:
                 sources.append(shares[key])
             family = NoisyMax(tuple(sources), _first(card), (np.eye(card),) * len(sources))
             name = _named(node.id, version, self.versions[node.id][-1])
-            self._add_behind(self._gates(node, version), name, node.states, family, _misleading(node))
+            self._add_behind(self._gates(node, version), name, node.states, family)
 
     def _add_noise(self, name: str, table: Array) -> int:
         """The inhibitor of one link as a root: which stretch of the unit interval the draw fell into."""
@@ -393,22 +399,27 @@ def _breaks(table: Array) -> Array:
     return np.array([*(cut for cut in cuts if 1e-15 < cut < 1 - 1e-15), 1.0])
 
 
-def _misleading(node: Condition | Finding) -> Array:
-    """What shows where nothing can be behind it: of a condition nothing; a finding can always be told wrongly."""
-    if isinstance(node, Condition):
-        return _first(len(node.states))
+def _misleading(node: Finding) -> Array:
+    """What shows where nothing can be behind it: a finding can always be told wrongly."""
     above = [max(number.value * node.misleads, LEAST_MISLEADING) for number in node.leak]
     return np.array([1 - sum(above), *above])
 
 
-def _gated(gates: Sequence[_Gate], free: int, closed: Array) -> Table:
-    """P(state | gates, what it would be): as it would be where all are open, else as `closed` says."""
-    is_open = np.ones((1,) * len(gates), dtype=bool)
-    for axis, gate in enumerate(gates):
-        shape = [1] * len(gates)
-        shape[axis] = len(gate.open)
-        is_open = is_open & np.array(gate.open).reshape(shape)
-    values = np.where(is_open[..., None, None], np.eye(len(closed)), closed)
+def _not_there(node: Cause | Condition | Finding) -> Array:
+    """What shows on a machine that has not got it."""
+    if not isinstance(node, Finding):
+        return _first(2 if isinstance(node, Cause) else len(node.states))
+    least = np.minimum(_misleading(node)[1:], NOT_THERE)
+    return np.array([1 - least.sum(), *least])
+
+
+def _gated(gates: Sequence[_Gate], free: int, card: int) -> Table:
+    """P(state | gates, what it would be): as it would be where all are open, else as the first closed one says."""
+    shape = tuple(len(gate.open) for gate in gates)
+    values = np.broadcast_to(np.eye(card), (*shape, card, card)).copy()
+    for axis, gate in reversed(list(enumerate(gates))):
+        shut = [slice(None)] * axis + [~np.array(gate.open)]
+        values[tuple(shut)] = gate.closed
     return Table((*(gate.variable for gate in gates), free), values)
 
 

@@ -42,6 +42,7 @@ from diagnose.planning.options import LOOK_MINUTES, access_path, open_states
 from diagnose.planning.planner import Glance, Plan, Planner
 from diagnose.planning.rollout import Rollout
 from diagnose.planning.shop import Shop
+from diagnose.planning.since import ASK_LAST_RIGHT
 from diagnose.planning.situation import Situation, situation
 from diagnose.practice.world import World
 from tests.benchmarks.promises import Promise, told
@@ -174,7 +175,7 @@ class Job:
         self.opened = tuple(dict.fromkeys([*self.opened, *(a.id for a in check.access)]))
         asked = check.id.startswith("ask:")
         self.see(() if asked else check.findings, check.id)
-        if asked:
+        if asked and check.id != ASK_LAST_RIGHT:  # nobody in the yard knows that
             self.ask(check.id.removeprefix("ask:"))
 
     def ask(self, fact: str) -> None:
