@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 import yaml
 
-from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.words import find, resolve
+from tests.shipped import shipped_knowledge
 
 HELD_OUT, BLIND = "phrases_held_out.yaml", "phrases_blind.yaml"
 WANTED = {
@@ -30,7 +30,7 @@ FILES = pytest.mark.parametrize("file", list(WANTED))
 
 @pytest.fixture(scope="module")
 def shipped() -> Knowledge:
-    return load()
+    return shipped_knowledge()
 
 
 def phrases(file: str) -> Iterator[tuple[str, frozenset[str]]]:
