@@ -7,16 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import combinations
 
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.observable import observable
-from diagnose.knowledge.records import Repair
-from diagnose.network.engine import Engine
+from diagnose.knowledge.paths import link_strength, links_of, strengths_below
+from diagnose.knowledge.records import Knowledge, Link, Repair
 from diagnose.network.network import Array
 from diagnose.network.predict import predict
+from diagnose.network.remaining import Remaining
+from diagnose.planning.aftermath import Aftermath
 from diagnose.planning.options import (
     CheckOption,
     access_path,
@@ -36,6 +39,8 @@ MASS = 0.98
 MOST_SETS = 70
 MOST_RESULTS = 16
 LARGEST_SET = 3
+MOST_LEFT = 24
+"""For how many of the likeliest sets it is reckoned exactly what is left of the complaint after repairs."""
 GROWN = 8
 """How many of the likeliest sets of one size are looked into with a fault more."""
 
@@ -81,6 +86,7 @@ def situation(diagnosis: Diagnosis, shop: Shop) -> Situation:
     tests, results, kept = _tests(diagnosis, shop, candidates, faults, checks, access)
     fixes = tuple(_fix(repair, shop, candidates, access) for repair in repairs)
     opening = np.array([shop.time(_minutes(diagnosis, id)) for id in access])
+    aftermath = _aftermath(diagnosis, candidates, faults, probabilities)
     plain = Problem(
         faults,
         probabilities,
@@ -91,7 +97,7 @@ def situation(diagnosis: Diagnosis, shop: Shop) -> Situation:
         tuple(_bits(diagnosis.knowledge.access[id].needs, access) for id in access),
         shop.comeback,
         reassembled=True,
-        shows=_complaint_shown(diagnosis, candidates, faults),
+        aftermath=aftermath,
     )
     sets = _sets_worth_trying(plain, repairs)
     all_fixes = (*plain.fixes, *(together(plain, chosen) for chosen in sets))
@@ -140,7 +146,7 @@ def _fault_sets(diagnosis: Diagnosis, candidates: Sequence[str]) -> tuple[FaultS
     order = np.argsort(-chances, kind="stable")
     enough = int(np.searchsorted(np.cumsum(chances[order]), MASS * chances.sum())) + 1
     likely = {sets[i] or else_bit: float(chances[i]) for i in order[: min(enough, MOST_SETS)]}
-    faults = closed(list(likely))
+    faults = closed([*likely, else_bit])  # it is left where all that is listed has gone
     probabilities = np.array([likely.get(int(fault), 0.0) for fault in faults])
     return faults, probabilities / probabilities.sum()
 
@@ -167,26 +173,72 @@ def _cured_elsewhere(faults: FaultSets, fixes: Sequence[Fix], opening: Array, ca
     return np.asarray(((faults[:, None] >> np.arange(candidates + 1)) & 1) @ prices)
 
 
-def _complaint_shown(diagnosis: Diagnosis, candidates: Sequence[str], faults: FaultSets) -> Array:
-    """P(what the machine came in for | exactly these faults); "something else" surely shows it."""
+def _aftermath(
+    diagnosis: Diagnosis, candidates: Sequence[str], faults: FaultSets, probabilities: Array
+) -> Aftermath:
+    """What repairs leave. Where no complaint stands there is nothing to stay but the faults themselves."""
+    complaints, beyond = standing(diagnosis), 1 << len(candidates)
+    below = {id: strengths_below(partial(links_of, diagnosis.knowledge), id) for id in candidates}
+    strength = np.array([[below[id].get(one, 0.0) for one in complaints] for id in candidates])
+    alone = 1 - np.prod(1 - strength.reshape(len(candidates), -1), axis=1)
+    left = _left(diagnosis, candidates, complaints, likeliest(faults, probabilities, beyond)) if complaints else {}
+    return Aftermath(beyond, left, alone, _brings(diagnosis.knowledge, candidates))
+
+
+def standing(diagnosis: Diagnosis) -> tuple[str, ...]:
+    """What the machine came in for and still shows: its complaints; where it has none, the findings that it came with."""
     built, findings = diagnosis.built, diagnosis.knowledge.findings
     first = set(diagnosis.case.came_in_for)
-    seen = [(item.observation, item.variable) for item in diagnosis.evidence]
-    seen = [(o, variable) for o, variable in seen if not first or o.finding in first]
-    asked = [
-        built.variable(o.finding)
-        for o, variable in seen
-        if findings[o.finding].other
-        and o.state != findings[o.finding].states[0]
-        and variable == built.variable(o.finding)
+    shown = [
+        item.observation.finding
+        for item in diagnosis.evidence
+        if (not first or item.observation.finding in first)
+        and item.observation.state != findings[item.observation.finding].states[0]
+        and item.variable == built.variable(item.observation.finding)
     ]
-    if not asked:
-        return np.ones(len(faults))
-    engine = Engine(built.network, {}, inside=[*asked, *map(built.variable, candidates)])
-    absent = np.ones(len(faults))
-    for marginal in predict(engine, _rows(diagnosis, candidates, faults), asked).values():
-        absent *= marginal[0]
-    return np.where(faults >> len(candidates) & 1, 1.0, 1 - absent)
+    return tuple(id for id in shown if findings[id].other) or tuple(shown)
+
+
+def likeliest(faults: FaultSets, probabilities: Array, beyond: int) -> list[int]:
+    """The likeliest sets of candidates, for which it is worth reckoning what is left of the complaint."""
+    order = [int(i) for i in np.argsort(-probabilities, kind="stable") if probabilities[i] > 0]
+    sets = [int(faults[i]) for i in order if not int(faults[i]) & beyond]
+    return sets[:MOST_LEFT]
+
+
+def _left(
+    diagnosis: Diagnosis, candidates: Sequence[str], complaints: Sequence[str], sets: Sequence[int]
+) -> dict[tuple[int, int], float]:
+    """(faults before, faults after) -> P(the complaint stays), of the sets and all parts of them; a part that is not
+    one of the sets is what was left of the likeliest set that holds it."""
+    variable = diagnosis.built.variable
+    remaining = Remaining(
+        diagnosis.built, diagnosis.engine, [variable(id) for id in candidates], [variable(id) for id in complaints]
+    )
+    pairs = [(one, int(part)) for one in sets for part in closed([one])[:-1]]
+    found = dict(zip(pairs, map(float, remaining.left(pairs)), strict=True))
+    for one, part in pairs:
+        for further in closed([part])[:-1] if part else ():
+            share = found[one, int(further)] / found[one, part] if found[one, part] > 0 else 1.0
+            found.setdefault((part, int(further)), share)
+    return found
+
+
+def _brings(knowledge: Knowledge, candidates: Sequence[str]) -> Array:
+    """P(one candidate brings another about), by its links and through conditions, shape (candidates, candidates)."""
+
+    def below(id: str) -> tuple[Link, ...]:
+        return links_of(knowledge, id) if id in knowledge.conditions else ()
+
+    found = np.zeros((len(candidates), len(candidates)))
+    for place, id in enumerate(candidates):
+        for link in links_of(knowledge, id):
+            reached = strengths_below(below, link.effect)
+            for other, one in enumerate(candidates):
+                if one in reached:
+                    strength = link_strength(link) * reached[one]
+                    found[place, other] = 1 - (1 - found[place, other]) * (1 - strength)
+    return found
 
 
 def _access_used(
@@ -213,7 +265,8 @@ def _fix(repair: Repair, shop: Shop, candidates: Sequence[str], access: Sequence
         if cure.cause in candidates:
             cures[candidates.index(cure.cause)] = cure.effectiveness.value
     cost = shop.time(repair.minutes.value) + shop.parts(repair.parts)
-    return Fix(repair.name, cost, _bits(repair.access, access), cures)
+    infant = np.where(cures > 0, repair.infant.value if repair.infant else 0.0, 0.0)
+    return Fix(repair.name, cost, _bits(repair.access, access), cures, infant)
 
 
 def _tests(
