@@ -1,28 +1,29 @@
-"""A few causes held, and taken away: how likely each set of them is, and what is left of a complaint without some.
+"""Some causes held, then some of them taken away: what is left of a complaint.
 
-The noise of every mechanism that no repair touches stays (build.py), so what is left of a complaint is its *copy*: the
-same inhibitors with fewer causes. Only what lies between the causes and the complaint is copied, one conditional
-probability table a link as for epochs: other parents and the leak are common, each link among copies has its
-inhibitor as a root. A cause that was not repaired stays, whatever had wrecked it.
+The noise of every mechanism that no repair touches stays (build.py), so what is left of a complaint is its *copy*:
+the same inhibitors with fewer causes. Only what lies between the causes and the complaint is copied, as for epochs:
+other parents and the leak are common, each link among copies has its inhibitor as a root. A cause that was not
+repaired stays, whatever had wrecked it.
 
-Where the causes are held in every row of a batch, they need no place in the tables of what they lead to: what
-they contribute to a family together is a distribution, which a root of its own takes as its weights, row by row. So the
+As the causes are held in every row of a batch, they need no place in the tables of what they lead to: what they
+contribute to a family together is a distribution, which a root of its own takes as its weights, row by row. So the
 tree is as narrow as the rest of the network lets it be; the numbers are the same.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diagnose.network.buckets import TooWide
 from diagnose.network.build import Built, breaks, inhibited
 from diagnose.network.engine import Engine, one_hot
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
 
-WIDEST = 1 << 13
+WIDEST = 1 << 16
 """Largest table with which what is left of a complaint is reckoned exactly."""
 Pair = tuple[int, int]
 """Which of the causes are there before and after, as bits; after is a part of before."""
@@ -58,8 +59,8 @@ class _Share:
 
 @dataclass(slots=True, eq=False)
 class _Copied:
-    """A network with the causes cut out of what they lead to and the copies put in. `causes`: their variables by bit;
-    `path`: what is copied; `copy`: variable -> its copy; `shares`: root -> what stands in it for the causes."""
+    """A network with the causes cut out of what they lead to and the copies put in. `causes`: their variables by
+    bit; `path`: what is copied; `copy`: variable -> its copy; `shares`: root -> what the causes put in it."""
 
     network: Network
     causes: Sequence[int]
@@ -116,7 +117,9 @@ class _Copied:
         if bool(np.isin(family.values, (0.0, 1.0)).all()):
             return self._named(variable, Table(parents, family.values))
         card = family.values.shape[-1]
-        same = np.where((family.values.max(axis=-1) < 1)[..., None, None], np.eye(card), family.values[..., None, :])
+        same = np.where(
+            (family.values.max(axis=-1) < 1)[..., None, None], np.eye(card), family.values[..., None, :]
+        )
         return self._named(variable, Table((*parents, variable), same))
 
     def _noisy(self, variable: int, family: NoisyMax, copied: bool) -> None:
@@ -210,6 +213,8 @@ class Remaining:
     def left(self, pairs: Sequence[Pair]) -> Array:
         """P(some complaint is still there | evidence, the causes before and after), shape (pairs,); 1 where those
         before cannot be behind it."""
+        if not pairs:
+            return np.zeros(0)
         whole = sorted({before for before, _ in pairs})
         logs = self._log([*pairs, *((one, one) for one in whole)])
         there = dict(zip(whole, logs[len(pairs) :], strict=True))
@@ -235,7 +240,7 @@ def _but_for_the_complaint(engine: Engine, complaints: Sequence[int]) -> dict[in
     return {v: likelihood for v, likelihood in engine.evidence.items() if v not in implied}
 
 
-def _held(states: Array) -> Array:
+def _held(states: NDArray[np.int64]) -> Array:
     return np.array([1 - states, states], dtype=float)
 
 

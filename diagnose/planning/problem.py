@@ -37,13 +37,15 @@ class Test:
 @dataclass(frozen=True, slots=True, eq=False)
 class Fix:
     """A repair or a set of repairs: cost of parts and work, access, and for each fault P(it is removed) and
-    P(the new part has it at once), none where not given."""
+    P(the new part has it at once), none where not given. `anew`: P(the new part brings the complaint about by
+    something that is none of the faults)."""
 
     name: str
     cost: float
     access: int
     cures: Array
     infant: Array | None = None
+    anew: float = 0.0
 
     @property
     def infants(self) -> Array:
@@ -92,7 +94,7 @@ class Problem:
                     found[number, before, before] = 1.0
                     continue
                 for left, p in outcomes(fault_set, fix.cures, fix.infants, self.aftermath):
-                    for after, share in self._ends(fault_set, left):
+                    for after, share in self._ends(fault_set, left, fix.anew):
                         found[number, before, after] += p * share
         return found
 
@@ -100,7 +102,7 @@ class Problem:
     def _place(self) -> dict[int, int]:
         return {int(fault_set): number for number, fault_set in enumerate(self.faults)}
 
-    def _ends(self, before: int, left: int) -> Iterator[tuple[int, float]]:
+    def _ends(self, before: int, left: int, anew: float) -> Iterator[tuple[int, float]]:
         """The hypotheses after these faults are left, with probabilities; where the complaint stays without any of
         them, something else is behind it."""
         if self.aftermath is None:
@@ -108,8 +110,9 @@ class Problem:
             return
         stays, beyond = self.aftermath.stays(before, left)
         otherwise = self._place[self.aftermath.beyond]
-        yield 0, 1 - stays
-        yield otherwise, beyond
+        gone = (1 - stays) * (1 - anew)
+        yield 0, gone
+        yield otherwise, beyond + 1 - stays - gone
         yield self._place.get(left, self._place.get(left & before) or otherwise), stays - beyond
 
     @cached_property
@@ -164,8 +167,9 @@ def together(problem: Problem, fixes: Sequence[int], visit: float = 0.0) -> Fix:
     chosen = [problem.fixes[number] for number in fixes]
     left = np.prod([1 - fix.cures for fix in chosen], axis=0)
     infant = np.max([fix.infants for fix in chosen], axis=0)
+    anew = 1 - float(np.prod([1 - fix.anew for fix in chosen]))
     access = 0
     for fix in chosen:
         access |= fix.access
     cost = sum(fix.cost for fix in chosen) - visit * (len(chosen) - 1)
-    return Fix(" + ".join(fix.name for fix in chosen), cost, access, 1 - left, infant)
+    return Fix(" + ".join(fix.name for fix in chosen), cost, access, 1 - left, infant, anew)
