@@ -228,7 +228,7 @@ def _shows(diagnosis: Diagnosis) -> Callable[[str], float]:
 
 
 def standing(diagnosis: Diagnosis) -> tuple[str, ...]:
-    """What the machine came in for and still shows: its complaints; where it has none, the findings it came with."""
+    """What the machine came in for and still shows: its complaints; where it has none, what it came with."""
     built, findings = diagnosis.built, diagnosis.knowledge.findings
     first = set(diagnosis.case.came_in_for)
     shown = [

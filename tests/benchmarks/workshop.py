@@ -35,6 +35,7 @@ from diagnose.knowledge.observable import FACT, fact_name
 from diagnose.knowledge.paths import links_of
 from diagnose.knowledge.records import Access, Knowledge, Link, Number, Repair
 from diagnose.network.build import Built, Renewal, build
+from diagnose.network.facts import Facts
 from diagnose.network.machine import Machine
 from diagnose.network.network import Table
 from diagnose.planning.checks import CheckValue, most_telling, predicted_bits
@@ -178,9 +179,18 @@ class Job:
             self.ask(check.id.removeprefix("ask:"))
 
     def ask(self, fact: str) -> None:
-        """Learn a fact of the machine; where several values hold, one of them."""
+        """Learn a fact of the machine; where several values hold, one of them. A fact on which nothing hung when the
+        machine was drawn (another told more of the same cause, until that was asked) is drawn now."""
         values = self.knowledge.facts[fact].values
-        if self.knowledge.facts[fact].several:
+        facts = Facts(self.knowledge.facts, self.machine.facts)
+        if any(one.name not in self.world.network.index for one in facts.variables(fact)):
+            shares = [facts.joint((one,)) for one in facts.variables(fact)]
+            if self.knowledge.facts[fact].several:
+                holding = [v for v, p in zip(values[1:], shares, strict=True) if self.rng.random() < p[1]]
+                value = str(self.rng.choice(holding)) if holding else values[0]
+            else:
+                value = str(self.rng.choice(values, p=shares[0] / shares[0].sum()))
+        elif self.knowledge.facts[fact].several:
             holding = [v for v in values[1:] if not self.world.normal(fact_name(fact, v))]
             value = str(self.rng.choice(holding)) if holding else values[0]
         else:
