@@ -39,7 +39,7 @@ MASS = 0.98
 MOST_SETS = 70
 MOST_RESULTS = 16
 LARGEST_SET = 3
-FEWEST_LEFT, ROOM = 24, 1 << 22
+FEWEST_LEFT, ROOM = 16, 1 << 21
 """Of how many pairs (before, after) at least, and how many numbers of the tree they may take together."""
 TURNS = 8
 """Of fitting the sets to the probability of each cause."""

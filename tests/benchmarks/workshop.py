@@ -179,7 +179,7 @@ class Job:
             self.ask(check.id.removeprefix("ask:"))
 
     def ask(self, fact: str) -> None:
-        """Learn a fact of the machine; where several values hold, one of them. A fact on which nothing hung when the
+        """Learn a fact of the machine; where several values hold, one. A fact on which nothing hung when the
         machine was drawn (another told more of the same cause, until that was asked) is drawn now."""
         values = self.knowledge.facts[fact].values
         facts = Facts(self.knowledge.facts, self.machine.facts)
