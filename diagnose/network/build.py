@@ -379,24 +379,29 @@ class _Builder:
 
     def _add_noise(self, name: str, table: Array) -> int:
         """The inhibitor of one link as a root: which stretch of the unit interval the draw fell into."""
-        widths = np.diff(_breaks(table), prepend=0.0)
+        widths = np.diff(breaks(table), prepend=0.0)
         return self._add(f"{name}@noise", tuple(map(str, range(len(widths)))), Table((), widths))
 
     def _add_share(self, key: tuple[str, int], node: Condition | Finding, table: Array, noise: int) -> int:
         """What one parent's version contributes, given the inhibitor's draw: a deterministic table."""
         parent, version = key
-        draws = _breaks(table)
-        middle = draws - np.diff(draws, prepend=0.0) / 2
-        states = (np.cumsum(table, axis=1)[:, None, :] < middle[None, :, None]).sum(axis=2)
-        values = np.eye(table.shape[1])[np.minimum(states, table.shape[1] - 1)]
         name = f"{parent}>{node.id}@{version}"
-        return self._add(name, node.states, Table((self._variable(parent, version), noise), values))
+        return self._add(name, node.states, Table((self._variable(parent, version), noise), inhibited(table)))
 
 
-def _breaks(table: Array) -> Array:
+def breaks(table: Array) -> Array:
     """Where the cumulative distributions of the parent's states cut the unit interval; ends with 1."""
     cuts = np.unique(np.clip(np.cumsum(table, axis=1)[:, :-1], 0.0, 1.0))
     return np.array([*(cut for cut in cuts if 1e-15 < cut < 1 - 1e-15), 1.0])
+
+
+def inhibited(table: Array) -> Array:
+    """What a link contributes, given into which of its `breaks` the draw fell: certain, shape (parent card, breaks,
+    effect card)."""
+    draws = breaks(table)
+    middle = draws - np.diff(draws, prepend=0.0) / 2
+    states = (np.cumsum(table, axis=1)[:, None, :] < middle[None, :, None]).sum(axis=2)
+    return np.asarray(np.eye(table.shape[1])[np.minimum(states, table.shape[1] - 1)])
 
 
 def _misleading(node: Finding) -> Array:
