@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -34,16 +35,35 @@ CLEAR = 0.1
 an answer puts it so far ahead; the leading one hangs on the answer where it moves so far."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Since:
-    """`causes`: P(candidate present | answer), shape (answers, candidates). `cost`: expected cost of the best check
-    and repairs with the answer unknown; `gain`: that less the expected cost with it (both money). `lead`: the
-    candidate that leads now, by number."""
+    """`beliefs`: P(fault set | answer), shape (answers, fault sets); `causes`: P(candidate present | answer), shape
+    (answers, candidates); `lead`: the candidate that leads now, by number."""
 
+    now: Situation
+    beliefs: Array
     causes: Array
-    cost: float
-    gain: float
     lead: int
+
+    @cached_property
+    def _costs(self) -> tuple[float, Array]:
+        """Expected cost of the best check and repairs with the answer unknown, and with each answer (money)."""
+        planner = Planner(self.now.problem)
+        costs = [
+            _cost(planner, State(one, self.now.open_now)) for one in (SHARES @ self.beliefs, *self.beliefs)
+        ]
+        return costs[0], np.array(costs[1:])
+
+    @property
+    def cost(self) -> float:
+        """Expected cost with the answer unknown."""
+        return self._costs[0]
+
+    @property
+    def gain(self) -> float:
+        """What the answer saves of that."""
+        untold, told = self._costs
+        return max(0.0, untold - float(SHARES @ told))
 
     @property
     def turns(self) -> bool:
@@ -66,11 +86,8 @@ def since(diagnosis: Diagnosis, now: Situation) -> Since | None:
     if asked or diagnosis.case.machine.last_right is not None or not now.candidates:
         return None
     beliefs = _beliefs(diagnosis, now)
-    causes = beliefs @ _present(now)
-    planner = Planner(now.problem)
-    untold, *told = (_cost(planner, State(one, now.open_now)) for one in (SHARES @ beliefs, *beliefs))
     lead = int(np.argmax(now.problem.probabilities @ _present(now)))
-    return Since(causes, untold, max(0.0, untold - float(SHARES @ told)), lead)
+    return Since(now, beliefs, beliefs @ _present(now), lead)
 
 
 def _cost(planner: Planner, state: State) -> float:

@@ -36,10 +36,11 @@ from diagnose.planning.shop import Shop
 CANDIDATES = 12
 FLOOR = 0.01
 MASS = 0.98
-MOST_SETS = 70
+MOST_SETS, FEWEST_SETS, NUMBERS = 70, 16, 1 << 21
+"""Of how many fault sets at most and at least, and how many numbers of the tree they may take together."""
 MOST_RESULTS = 16
 LARGEST_SET = 3
-FEWEST_LEFT, ROOM = 16, 1 << 21
+FEWEST_LEFT, ROOM = 12, 1 << 20
 """Of how many pairs (before, after) at least, and how many numbers of the tree they may take together."""
 TURNS = 8
 """Of fitting the sets to the probability of each cause."""
@@ -141,18 +142,19 @@ def _fault_sets(diagnosis: Diagnosis, candidates: Sequence[str]) -> tuple[FaultS
     None of the candidates means that something else is behind it.
     """
     else_bit = 1 << len(candidates)
+    most = max(FEWEST_SETS, min(MOST_SETS, NUMBERS // diagnosis.engine.tree.size))
     found = dict[int, float]()
     new = [0, *(1 << bit for bit in range(len(candidates)))]
     for _ in range(LARGEST_SET):
         found |= dict(zip(new, _chances(diagnosis, candidates, new), strict=True))
-        grown = sorted(filter(None, new), key=lambda one: -found[one])[:GROWN]
+        grown = sorted(filter(None, new), key=lambda one: -found[one])[: min(GROWN, most // 8)]
         new = sorted({one | 1 << bit for one in grown for bit in range(len(candidates))} - found.keys())
         if not new:
             break
     sets, chances = list(found), np.array(list(found.values()))
     order = np.argsort(-chances, kind="stable")
     enough = int(np.searchsorted(np.cumsum(chances[order]), MASS * chances.sum())) + 1
-    likely = {sets[i] or else_bit: float(chances[i]) for i in order[: min(enough, MOST_SETS)]}
+    likely = {sets[i] or else_bit: float(chances[i]) for i in order[: min(enough, most)]}
     faults = closed([*likely, else_bit])  # it is left where all that is listed has gone
     probabilities = np.array([likely.get(int(fault), 0.0) for fault in faults])
     exact = [cause.probability for id in candidates if (cause := diagnosis.cause(id))]
