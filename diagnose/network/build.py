@@ -401,7 +401,8 @@ def inhibited(table: Array) -> Array:
     draws = breaks(table)
     middle = draws - np.diff(draws, prepend=0.0) / 2
     states = (np.cumsum(table, axis=1)[:, None, :] < middle[None, :, None]).sum(axis=2)
-    return np.asarray(np.eye(table.shape[1])[np.minimum(states, table.shape[1] - 1)])
+    contributed: Array = np.eye(table.shape[1])[np.minimum(states, table.shape[1] - 1)]
+    return contributed
 
 
 def _misleading(node: Finding) -> Array:

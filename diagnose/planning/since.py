@@ -1,17 +1,18 @@
-"""When the machine was last known right: what each answer would make of the case, and whether it is worth asking.
+"""When the machine was last known right: what each answer would make of the case, and whether it is worth
+asking.
 
-What is wrong now happened since then, so the answer scales how likely each cause that happens is to have arisen
-(network/priors.py). What built up unnoticed does not care, nor does what nothing listed brings about: a short time
-speaks for these, a long one for wear. The likely fault sets of the planning problem are weighed anew under each
-answer, each by how much more or less likely its faults are to have arisen in that time and the other candidates
-not to have: exact of faults that nothing else brings about, near it else.
+What is wrong now happened since then, so the answer scales how likely each cause that happens is to have
+arisen (network/priors.py). What built up unnoticed does not care, nor does what nothing listed brings about:
+a short time speaks for these, a long one for wear. The likely fault sets of the planning problem are weighed
+anew under each answer, each by how much more or less likely its faults are to have arisen in that time and
+the other candidates not to have: exact of faults that nothing else brings about, near it else.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -28,42 +29,35 @@ ASK_LAST_RIGHT = f"ask:{LAST_RIGHT}"
 SHARES = np.array([0.2, 0.35, 0.3, 0.15])
 """How common each answer is among machines that come in (judgement)."""
 MATTERS = 0.05
-"""An answer that saves less than this share of the expected cost saves nothing that is sure: the likely fault sets
-leave about so much out (judgement)."""
+"""An answer that saves less than this share of the expected cost saves nothing that is sure: the likely fault
+sets leave about so much out (judgement)."""
 CLEAR = 0.1
-"""What must lie between two probabilities for a person to decide otherwise (judgement): another cause leads where
-an answer puts it so far ahead; the leading one hangs on the answer where it moves so far."""
+"""What must lie between two probabilities for a person to decide otherwise (judgement): another cause leads
+where an answer puts it so far ahead; the leading one hangs on the answer where it moves so far."""
 
 
 @dataclass(frozen=True, eq=False)
 class Since:
-    """`beliefs`: P(fault set | answer), shape (answers, fault sets); `causes`: P(candidate present | answer), shape
-    (answers, candidates); `lead`: the candidate that leads now, by number."""
+    """`causes`: P(candidate present | answer), shape (answers, candidates). `lead`: the candidate that leads
+    now, by number. `reckon`: works out `cost` and `gain` when they are asked for."""
 
-    now: Situation
-    beliefs: Array
     causes: Array
     lead: int
+    reckon: Callable[[], tuple[float, float]]
 
     @cached_property
-    def _costs(self) -> tuple[float, Array]:
-        """Expected cost of the best check and repairs with the answer unknown, and with each answer (money)."""
-        planner = Planner(self.now.problem)
-        costs = [
-            _cost(planner, State(one, self.now.open_now)) for one in (SHARES @ self.beliefs, *self.beliefs)
-        ]
-        return costs[0], np.array(costs[1:])
+    def _money(self) -> tuple[float, float]:
+        return self.reckon()
 
     @property
     def cost(self) -> float:
-        """Expected cost with the answer unknown."""
-        return self._costs[0]
+        """Expected cost of the best check and repairs with the answer unknown."""
+        return self._money[0]
 
     @property
     def gain(self) -> float:
         """What the answer saves of that."""
-        untold, told = self._costs
-        return max(0.0, untold - float(SHARES @ told))
+        return self._money[1]
 
     @property
     def turns(self) -> bool:
@@ -87,12 +81,19 @@ def since(diagnosis: Diagnosis, now: Situation) -> Since | None:
         return None
     beliefs = _beliefs(diagnosis, now)
     lead = int(np.argmax(now.problem.probabilities @ _present(now)))
-    return Since(now, beliefs, beliefs @ _present(now), lead)
+    return Since(beliefs @ _present(now), lead, partial(_costs, now, beliefs))
+
+
+def _costs(now: Situation, beliefs: Array) -> tuple[float, float]:
+    """Expected cost with the answer unknown, and what the answer saves of that."""
+    planner = Planner(now.problem)
+    untold, *told = (_cost(planner, State(one, now.open_now)) for one in (SHARES @ beliefs, *beliefs))
+    return untold, max(0.0, untold - float(SHARES @ told))
 
 
 def _cost(planner: Planner, state: State) -> float:
-    """Expected cost with the best single check, or none, and repairs alone after it: the question counts only for
-    what it adds to the check that would be done anyhow."""
+    """Expected cost with the best single check, or none, and repairs alone after it: the question counts only
+    for what it adds to the check that would be done anyhow."""
     alone = float(planner.values([state])[0])
     return min([alone, *(step.estimate for step in planner.estimated(planner.tests(state)))])
 
@@ -130,7 +131,8 @@ def _arising(diagnosis: Diagnosis, candidates: Sequence[str], hours: float | Non
 
 
 def _brought_about(diagnosis: Diagnosis, candidates: Sequence[str], present: Array) -> Array:
-    """Whether the set holds something that can have brought the candidate about: then it need not have arisen."""
+    """Whether the set holds something that can have brought the candidate about: then it need not have
+    arisen."""
     variables = [diagnosis.built.variable(id) for id in candidates]
     above = [diagnosis.built.network.ancestors([v]) - {v} for v in variables]
     leads = np.array([[float(v in up) for v in variables] for up in above])

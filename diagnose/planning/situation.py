@@ -100,7 +100,7 @@ def situation(diagnosis: Diagnosis, shop: Shop) -> Situation:
         probabilities,
         tests,
         fixes,
-        shop.hand_over + _cured_elsewhere(faults, fixes, opening, len(candidates)),
+        shop.hand_over + _cured_elsewhere(faults, fixes, opening, aftermath),
         opening,
         tuple(_bits(diagnosis.knowledge.access[id].needs, access) for id in access),
         shop.comeback,
@@ -181,9 +181,11 @@ def _chances(diagnosis: Diagnosis, candidates: Sequence[str], sets: Sequence[int
     return diagnosis.engine.given(_rows(diagnosis, candidates, sets), ())[0]
 
 
-def _cured_elsewhere(faults: FaultSets, fixes: Sequence[Fix], opening: Array, candidates: int) -> Array:
+def _cured_elsewhere(faults: FaultSets, fixes: Sequence[Fix], opening: Array, aftermath: Aftermath) -> Array:
     """What the cure itself costs whoever the machine is handed to, by fault set: of each fault the cheapest repair
-    with its own dismantling; of something else as much as the middle one of those known."""
+    with its own dismantling; of something else as much as the middle one of those known, also where it is behind
+    the complaint beside these faults."""
+    candidates = len(aftermath.alone)
     reach = [sum(float(cost) for bit, cost in enumerate(opening) if fix.access >> bit & 1) for fix in fixes]
     of_each = np.array(
         [
@@ -195,7 +197,9 @@ def _cured_elsewhere(faults: FaultSets, fixes: Sequence[Fix], opening: Array, ca
     )
     known = np.sort(of_each[of_each > 0])
     prices = np.append(of_each, known[len(known) // 2] if len(known) else 0.0)
-    return np.asarray(((faults[:, None] >> np.arange(candidates + 1)) & 1) @ prices)
+    there = ((faults[:, None] >> np.arange(candidates + 1)) & 1).astype(float)
+    there[:, -1] = [aftermath.stays(fault, 0)[1] if fault else 0.0 for fault in faults.tolist()]
+    return np.asarray(there @ prices)
 
 
 def _aftermath(

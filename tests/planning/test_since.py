@@ -91,7 +91,7 @@ def test_nobody_is_asked_twice(gone: str) -> None:
 
 
 def rows(*leading: tuple[float, float], gain: float = 0.0) -> Since:
-    return Since(np.array(leading), 1000.0, gain, lead=0)
+    return Since(np.array(leading), 0, lambda: (1000.0, gain))
 
 
 def test_what_pays_worked_out_by_hand() -> None:
