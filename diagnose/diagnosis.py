@@ -29,6 +29,8 @@ WIDEST = 1 << 16
 """Largest table of the bucket tree with which a case is still answered in a moment."""
 PATIENT = 1 << 18
 """The same where the alternative were to leave out something that was found not normal."""
+LEADING = 3
+"""The first causes of the ranking: what speaks for and against them is what is asked for as a rule."""
 UNNAMED_EFFECTIVENESS = 0.9
 """Effectiveness of a repair of a cause that no repair of the knowledge covers (judgement)."""
 
@@ -114,11 +116,13 @@ class Diagnosis:
     def weights(self, id: str) -> tuple[float, ...]:
         """For each item of evidence, in order, its weight for the cause given all the other items, in decibans
         (Good 1950): 10 log10 of the factor on the cause's odds."""
-        return tuple(map(float, self._weighed.weights[:, self.built.causes.index(id)]))
+        weighed, column = self._weighed_of(id)
+        return tuple(map(float, weighed.weights[:, column]))
 
     def weights_alone(self, id: str) -> tuple[float, ...]:
         """The same given nothing else than the item itself."""
-        return tuple(map(float, self._weighed.alone[:, self.built.causes.index(id)]))
+        weighed, column = self._weighed_of(id)
+        return tuple(map(float, weighed.alone[:, column]))
 
     @cached_property
     def fault_sets(self) -> tuple[LikelySet, ...]:
@@ -131,9 +135,8 @@ class Diagnosis:
         """What nothing listed explains, of the findings that stand and are not normal, the most first."""
         states = self.built.network.states
         seen = [item for item in self.evidence if item.observation.state != states[item.variable][0]]
-        seen = [
-            item for item in seen if not is_away(item.observation.finding)
-        ]  # it is one finding, looked at again
+        # A test by taking away is the same finding, looked at again.
+        seen = [item for item in seen if not is_away(item.observation.finding)]
         causes = {self.built.variable(id): id for id in self.built.causes}
         rows = [
             dict.fromkeys(
@@ -160,15 +163,26 @@ class Diagnosis:
     @property
     def conflict(self) -> Conflict:
         """How badly the findings fit together."""
-        strange = self._weighed.strange
+        strange = self._first_weighed.strange
         order = sorted(range(len(self.evidence)), key=lambda i: -strange[i])
         worst = tuple((self.evidence[i].name, strange[i]) for i in order if strange[i] > 0)
-        return Conflict(self._weighed.conflict, worst)
+        return Conflict(self._first_weighed.conflict, worst)
 
     @cached_property
     def weighing(self) -> Weighing:
         """The evidence, any part of which can be left out."""
         return Weighing(self.engine, [item.variable for item in self.evidence])
+
+    def _weighed_of(self, id: str) -> tuple[Weighed, int]:
+        """What was weighed for the cause among others, and its column there: few where it leads, else all."""
+        first = [cause.id for cause in self.causes[:LEADING]]
+        if id in first:
+            return self._first_weighed, first.index(id)
+        return self._weighed, self.built.causes.index(id)
+
+    @cached_property
+    def _first_weighed(self) -> Weighed:
+        return weigh(self.weighing, [self.built.variable(cause.id) for cause in self.causes[:LEADING]])
 
     @cached_property
     def _weighed(self) -> Weighed:

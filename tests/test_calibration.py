@@ -20,8 +20,6 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from diagnose.knowledge.loader import load
-from diagnose.knowledge.records import Knowledge
 from diagnose.network.buckets import TooWide
 from diagnose.network.build import Built, build
 from diagnose.network.engine import Engine
@@ -29,6 +27,7 @@ from diagnose.network.machine import Machine
 from diagnose.network.network import Array, Network, NoisyMax
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.ties import untied
+from tests.shipped import shipped_knowledge
 
 CASES = 800
 SEED = 20240229
@@ -47,7 +46,7 @@ NOISE = 4.0
 """How many times as large as by sampling alone the reliability term may be; causes of one case go together."""
 
 pytestmark = pytest.mark.slow
-States = NDArray[np.int64]
+States = NDArray[np.int8]
 
 
 # --- drawing worlds -----------------------------------------------------------------------------------------
@@ -58,7 +57,7 @@ def draw(network: Network, count: int, random: np.random.Generator) -> States:
 
     By the mechanism of noisy-MAX, not by its table: no code of the engine has part in it.
     """
-    worlds = np.zeros((count, len(network.names)), dtype=np.int64)
+    worlds = np.zeros((count, len(network.names)), dtype=np.int8, order="F")
     for variable, family in enumerate(network.families):
         if isinstance(family, NoisyMax):
             value = pick(np.broadcast_to(family.leak, (count, len(family.leak))), random)
@@ -73,8 +72,8 @@ def draw(network: Network, count: int, random: np.random.Generator) -> States:
 
 def pick(rows: Array, random: np.random.Generator) -> States:
     """One state from each row of distributions."""
-    below = np.cumsum(rows, axis=1)[:, :-1]
-    chosen: States = (random.random((len(rows), 1)) >= below).sum(axis=1)
+    below = np.cumsum(rows[:, :-1], axis=1)
+    chosen: States = (random.random((len(rows), 1)) >= below).sum(axis=1, dtype=np.int8)
     return chosen
 
 
@@ -104,8 +103,8 @@ class Sample:
 
 @cache
 def shipped() -> Built:
-    family = load_once().families[FAMILY]
-    built = build(load_once(), Machine(family=family.id, facts=dict(family.facts)))
+    family = shipped_knowledge().families[FAMILY]
+    built = build(shipped_knowledge(), Machine(family=family.id, facts=dict(family.facts)))
     return untied(
         built, built.shares
     )  # what is drawn and what is asked is one network, without ties through facts
@@ -161,22 +160,20 @@ def worlds_with_a_complaint(random: np.random.Generator) -> tuple[States, list[i
 def telling(built: Built, complaint: int) -> tuple[list[int], Array]:
     """All other findings with the weight of each in the choice: how far its rate, with the complaint there, is
     from its rate in all worlds, both counted in drawn worlds. The choice has no part in the answer."""
-    worlds = pool()
-    findings = [v for id in load_once().findings if (v := built.variable(id)) != complaint]
-    shown = worlds[:, findings] > 0
-    moves = np.abs(shown[worlds[:, complaint] > 0].mean(axis=0) - shown.mean(axis=0)) + 0.002
-    return findings, moves / moves.sum()
+    findings, shown, rates = pool()
+    there = shown[:, findings.index(complaint)]
+    moves = np.abs(shown[there].mean(axis=0) - rates) + 0.002
+    others = [n for n, finding in enumerate(findings) if finding != complaint]
+    return [findings[n] for n in others], moves[others] / moves[others].sum()
 
 
 @cache
-def pool() -> States:
-    """Worlds to count in."""
-    return draw(shipped().network, 30_000, np.random.default_rng(SEED + 1))
-
-
-@cache
-def load_once() -> Knowledge:
-    return load()
+def pool() -> tuple[list[int], NDArray[np.bool_], Array]:
+    """The findings, whether each shows in worlds to count in (worlds, findings), and how often it does."""
+    findings = [shipped().variable(id) for id in shipped_knowledge().findings]
+    worlds = draw(shipped().network, 30_000, np.random.default_rng(SEED + 1))
+    shown = np.ascontiguousarray(worlds[:, findings] > 0)
+    return findings, shown, shown.mean(axis=0)
 
 
 def look(

@@ -22,13 +22,13 @@ from diagnose.diagnosis import diagnose
 from diagnose.errors import CallError, DataError, Place
 from diagnose.intake import Intake, followed, note
 from diagnose.knowledge import limits
-from diagnose.knowledge.loader import load
 from diagnose.knowledge.quantity import Quantity
 from diagnose.knowledge.readings import meaning, quantities
 from diagnose.knowledge.records import Band, Reading, Scale
+from tests.shipped import shipped_knowledge
 from tests.words.small import finding
 
-KNOWN = load()
+KNOWN = shipped_knowledge()
 VOLTS = {"system_voltage": "24 V"}, {"system_voltage": "12 V"}
 calm = settings(deadline=None, derandomize=True)
 

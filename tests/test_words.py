@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import time
+from cProfile import Profile
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.words import Resolution, find, find_any, resolve, resolve_any
 from tests.words.small import access, cause, finding, knowledge
 
@@ -171,8 +172,8 @@ def test_every_name_alias_and_id_is_clear(known: object, data: st.DataObject) ->
 
 
 def test_large_knowledge_is_searched_fast() -> None:
-    """500 findings with 5 aliases each: a search takes well under 30 ms (the limit here leaves room for
-    a busy machine)."""
+    """500 findings with 5 aliases each: a search takes well under 30 ms. Counted in calls of functions, a million
+    of which take some 100 ms, so that a busy machine changes nothing."""
     parts = ["oil", "fuel", "coolant", "boost", "valve", "pump", "rail", "filter", "sensor", "injector"]
     signs = ["low", "high", "leaks", "noisy", "hot", "cold", "worn", "stuck", "dirty", "empty"]
     wheres = ["cranking", "idle", "under load", "on hills", "after shutdown"]
@@ -183,11 +184,10 @@ def test_large_knowledge_is_searched_fast() -> None:
     )
     find(large, "build the index")
     queries = ["coolent leaks on hill", "no rail pressure cranking low", "injector stuck hot idle worn"]
-    fastest = min(_seconds(large, query) for query in queries for _ in range(5))
-    assert fastest < 0.03
+    assert max(_calls(large, query) for query in queries) < 150_000
 
 
-def _seconds(large: object, query: str) -> float:
-    start = time.process_time()
-    assert find(large, query)  # type: ignore[arg-type]
-    return time.process_time() - start
+def _calls(large: Knowledge, query: str) -> int:
+    profile = Profile()
+    assert profile.runcall(find, large, query)
+    return sum(entry.callcount for entry in profile.getstats())

@@ -3,12 +3,25 @@ has told yet."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from diagnose.errors import Place
 from diagnose.knowledge.away import is_away, named, own_as_finding, split, test_as_finding
 from diagnose.knowledge.records import Fact, Finding, Knowledge
 
 FACT = "fact"
 """The kind of a fact where it stands among findings."""
 NO_YES = ("no", "yes")
+LAST_RIGHT = "last-right"
+"""The id under which the time since the machine was last right stands among findings (no id of the knowledge)."""
+LAST_RIGHT_ANSWERS: Mapping[str, float] = {
+    "10 h ago": 10.0,
+    "100 h ago": 100.0,
+    "500 h ago": 500.0,
+    "2,000 h ago": 2000.0,
+}
+"""The answers reckoned with, in running hours: a day, two weeks, a service interval, a year or more of work."""
+LAST_RIGHT_QUESTION = "When was the machine last known right?"
 
 
 def fact_name(fact: str, value: str = "") -> str:
@@ -18,9 +31,11 @@ def fact_name(fact: str, value: str = "") -> str:
 
 def observable(knowledge: Knowledge, id: str) -> Finding:
     """The finding of this id, the test by taking away as one, or the fact as one: its values are the states, or no
-    and yes."""
+    and yes; or when it was last right."""
     if (finding := noted(knowledge, id)) is not None:
         return finding
+    if id == LAST_RIGHT:
+        return _LAST_RIGHT
     fact, _, value = id.partition("=")
     return _as_finding(knowledge.facts[fact], value)
 
@@ -37,17 +52,27 @@ def noted(knowledge: Knowledge, id: str) -> Finding | None:
 
 
 def _as_finding(fact: Fact, value: str) -> Finding:
+    name = f"{fact.name}: {value}" if value else fact.name
+    return _told(fact_name(fact.id, value), name, NO_YES if value else fact.values, fact.question, fact.place)
+
+
+def _told(id: str, name: str, states: tuple[str, ...], question: str, place: Place) -> Finding:
     return Finding(
-        id=fact_name(fact.id, value),
-        name=f"{fact.name}: {value}" if value else fact.name,
+        id=id,
+        name=name,
         system="",
         kind=FACT,
-        states=NO_YES if value else fact.values,
+        states=states,
         leak=(),
         other=None,
         aliases=(),
-        observe=fact.question,
+        observe=question,
         reading=None,
         codes=(),
-        place=fact.place,
+        place=place,
     )
+
+
+_LAST_RIGHT = _told(
+    LAST_RIGHT, "Last known right", tuple(LAST_RIGHT_ANSWERS), LAST_RIGHT_QUESTION, Place("", 1, 1)
+)

@@ -99,8 +99,7 @@ def _halved(graph: Graph, cases: Sequence[Known]) -> Iterator[Group]:
 def _ordered(graph: Graph, region: Iterable[int]) -> tuple[list[int], int]:
     """The order of elimination, and how many numbers it needs."""
     scopes, cards, hubs = graph.shape(region)
-    before = {hub.variable: number for number, hub in hubs.items()}
-    return quick_order([*scopes, *((h, v) for v, h in before.items())], cards, before)
+    return quick_order(scopes, cards, {hub.variable: number for number, hub in hubs.items()})
 
 
 def _without_vaguest(graph: Graph, known: Known) -> Known:

@@ -1,26 +1,28 @@
 """Exact sums of products over small factors: compiled once, run for a whole batch of cases at a time.
 
 Variables are eliminated one by one, each with the factors that hold it (its bucket); a backward pass of
-derivatives gives every marginal (Darwiche, J. ACM 50, 2003; Dechter 1999; from memory). A noisy-MAX family is a
-hub: each parent's contribution is a factor of its own on the hub, contributions combine by max-convolution, and
-the hub is closed, before its variable takes part in anything else, when all have come in (Zhang & Poole, JAIR 5,
-1996, heterogeneous factors; from memory). So parents are never married, and only positive terms are added.
+derivatives gives every marginal (Darwiche, J. ACM 50, 2003; Dechter 1999; from memory). A noisy-MAX family is
+a hub: each parent's contribution is a factor of its own on the hub, and contributions combine by max-
+convolution (Zhang & Poole, JAIR 5, 1996, heterogeneous factors; from memory). Hub and variable go in any
+order: where the hub goes first, all has come in and the variable takes its place; where the variable goes
+first, what the evidence below it says awaits the contributions that are still to come (joins.py). So parents
+are never married, and only positive terms are added.
 
 The batch is the last axis of every array, so that the inner loops run over contiguous memory. What differs
-between the cases of a batch are one-variable weights only.
+between the cases of a batch are one-variable weights only; what these do not touch is worked out once.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
-from math import prod
+from math import inf, log, prod
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.errors import DiagnoseError
-from diagnose.network.closing import Closing, closed
+from diagnose.network.closing import Closing, Leave, closed
 from diagnose.network.joins import Join, Scope, filled, join
 from diagnose.network.network import Array
 from diagnose.network.ordering import elimination_order
@@ -53,7 +55,8 @@ class Factor:
 
 @dataclass(frozen=True, slots=True)
 class Hub:
-    """Where contributions to one variable come together. `state`: the variable's known state, -1 if unknown."""
+    """Where contributions to one variable come together. `state`: the variable's known state, -1 if
+    unknown."""
 
     variable: int
     state: int = -1
@@ -69,41 +72,48 @@ class Beliefs:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bucket:
-    """What is combined when one variable goes: `base`, then the messages of `children`, each joined in its turn.
-    `weighing`: how weights of the variable join the base before."""
+    """What is combined when one variable goes: `base`, then the messages of `children`, each joined in its
+    turn. `full`: the shape of the whole table, without the batch."""
 
+    scope: Scope
     base: Array
-    weighing: Join
     children: tuple[int, ...]
     joins: tuple[Join, ...]
     full: tuple[int, ...]
     closing: Closing
 
-    def gradient(self, below: Array | None) -> Array:
+    def gradient(self, closing: Closing, below: Array | None) -> Array:
         """The derivative by the whole bucket's table, from that by its message (1 where it is a root)."""
-        given = np.ones((1,) * (len(self.closing.message) + 1)) if below is None else below
-        return self.closing.received(given, self.full)
+        given = np.ones((1,) * (len(closing.message) + 1)) if below is None else below
+        return closing.received(given, self.full)
 
-    def marginal(self, table: Array, gradient: Array) -> Array:
-        """Of the bucket's variable, not yet scaled, shape (card, batch)."""
-        belief = filled(table * gradient, self.full)
-        return belief if belief.ndim == 2 else belief.sum(axis=tuple(range(1, belief.ndim - 1)))
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sent:
+    """What came of a bucket: the tables before each join (and after the last, where its closing needs it),
+    its message, scaled to a largest number of 1, the scale, and how it was closed."""
+
+    tables: tuple[Array, ...]
+    message: Array
+    scale: Array
+    closing: Closing
 
 
 @dataclass(slots=True, eq=False)
 class Run:
-    """One pass: for each bucket the partial results, the message sent, and (backward) its derivative."""
+    """One pass forward: what each bucket sent, and log P of each case."""
 
-    partial: list[list[Array]]
-    messages: list[Array]
+    sent: list[Sent]
     log_probability: Array
 
 
 class BucketTree:
     """Factors and hubs compiled into buckets. `run` weighs the variables and gives all marginals.
 
-    `order`: in which order to eliminate, hubs before their variables; without it a good one is looked for. Inside,
-    variables go by their place in it, so that scopes are ascending numbers and bucket n is that of variable n.
+    `order`: in which order to eliminate; without it a good one is looked for. `standing`: weights that always
+    count; of a variable whose state its hub knows, likelihoods of its states in the place of that. Inside,
+    variables go by their place in it, so that scopes are ascending numbers and bucket n is that of variable
+    n.
     """
 
     def __init__(
@@ -113,35 +123,35 @@ class BucketTree:
         hubs: Mapping[int, Hub] | None = None,
         widest: int = MAX_TABLE,
         order: Sequence[int] | None = None,
+        standing: Weights | None = None,
     ):
+        self.standing = dict(standing or {})
         hubs = dict(hubs or {})
-        before = {hub.variable: h for h, hub in hubs.items() if hub.state < 0}
-        scopes = [factor.scope for factor in factors] + [(h, v) for v, h in before.items()]
-        order = order or elimination_order(scopes, cards, before, widest)
+        twins = {hub.variable: h for h, hub in hubs.items() if hub.state < 0}
+        order = order or elimination_order([factor.scope for factor in factors], cards, twins, widest)
         if order is None:
             raise TooWide(widest)
         self.variables = tuple(order)
         self.rank = {variable: place for place, variable in enumerate(order)}
         self.cards = [cards[variable] for variable in order]
         self.hubs = {self.rank[h]: hub.state for h, hub in hubs.items()}
-        self._behind = {self.rank[h]: self.rank[v] for v, h in before.items()}
+        self._known = {hub.variable: self.rank[h] for h, hub in hubs.items() if hub.state >= 0}
+        pairs = [(self.rank[v], self.rank[h]) for v, h in twins.items()]
+        self._later = {min(pair): max(pair) for pair in pairs}
         shapes = self._shapes(factors)
-        sizes = [prod(self.cards[v] for v in scope) for scope, _ in shapes]
+        sizes = [prod([self.cards[v] for v in scope]) for scope, _ in shapes]
+        self.scopes = [tuple(self.variables[v] for v in scope) for scope, _ in shapes]
         self.width, self.size = max(sizes, default=1), sum(sizes)
         if self.width > widest:
             raise TooWide(widest)
-        self.scopes = [tuple(self.variables[v] for v in scope) for scope, _ in shapes]
         self.buckets = self._compiled(factors, shapes)
         self._parent = {child: n for n, bucket in enumerate(self.buckets) for child in bucket.children}
+        self._weighing: dict[int, Join] = {}
+        self._still: list[Sent] | None = None
 
     def parent_of(self, place: int) -> int | None:
         """The bucket that takes this one's message; None of a root."""
         return self._parent.get(place)
-
-    def behind(self, variable: int) -> int | None:
-        """Of a hub whose variable is not known: the variable that it closes to."""
-        place = self._behind.get(self.rank[variable]) if variable in self.rank else None
-        return None if place is None else self.variables[place]
 
     def _shapes(self, factors: Sequence[Factor]) -> list[tuple[Scope, Scope]]:
         """Scope and message of each bucket, without any numbers."""
@@ -153,15 +163,16 @@ class BucketTree:
         found = []
         for place, speaking in enumerate(waiting):
             message = speaking - {place}
-            if place in self._behind:
-                message.add(self._behind[place])
+            if place in self._later:
+                message.add(self._later[place])
             if message:
                 waiting[min(message)].update(message)
             found.append((tuple(sorted(speaking)), tuple(sorted(message))))
         return found
 
     def ranked(self, factor: Factor) -> tuple[Scope, Array]:
-        """The factor's scope in the tree's numbers, and its values with their axes so and one for the batch."""
+        """The factor's scope in the tree's numbers, and its values with their axes so and one for the
+        batch."""
         places = [self.rank[v] for v in factor.scope]
         scope = tuple(sorted(places))
         values = factor.values
@@ -171,31 +182,44 @@ class BucketTree:
 
     def _compiled(self, factors: Sequence[Factor], shapes: Sequence[tuple[Scope, Scope]]) -> list[Bucket]:
         bases: list[tuple[Scope, Array] | None] = [None] * len(shapes)
-        self._constant = 1.0
+        constant = 1.0
         for factor in factors:
             if not factor.scope:
-                self._constant *= float(factor.values)
+                constant *= float(factor.values)
                 continue
             scope, values = self.ranked(factor)
             before = bases[scope[0]]
             bases[scope[0]] = self.combined(before, (scope, values)) if before else (scope, values)
+        self._log_constant = log(constant) if constant > 0 else -inf
         children: list[list[int]] = [[] for _ in shapes]
         for place, (_, message) in enumerate(shapes):
             if message:
                 children[message[0]].append(place)
-        return [
-            self._bucket(place, base or self._nothing(place), below, shapes)
-            for place, (base, below) in enumerate(zip(bases, children, strict=True))
-        ]
+        found: list[Bucket] = []
+        for place, (base, below) in enumerate(zip(bases, children, strict=True)):
+            found.append(self._bucket(place, base or self._nothing(place), below, shapes[place][1], found))
+        return found
 
     def combined(self, left: tuple[Scope, Array], right: tuple[Scope, Array]) -> tuple[Scope, Array]:
-        """Two tables with their scopes as one."""
+        """Two tables of factors with their scopes as one."""
         both = self.join(left[0], right[0])
         return both.scope, both.combined(left[1], right[1])
 
-    def join(self, left: Scope, right: Scope) -> Join:
+    def join(
+        self,
+        left: Scope,
+        right: Scope,
+        left_awaits: frozenset[int] = frozenset(),
+        right_awaits: frozenset[int] = frozenset(),
+    ) -> Join:
         """How tables of these scopes are joined."""
-        return join(left, right, self.cards, self.hubs)
+        return join(left, right, self.cards, self.hubs, left_awaits, right_awaits)
+
+    def weighing(self, place: int) -> Join:
+        """How weights of a bucket's variable join its base before all else."""
+        if place not in self._weighing:
+            self._weighing[place] = self.join(self.buckets[place].scope, (place,))
+        return self._weighing[place]
 
     def _nothing(self, place: int) -> tuple[Scope, Array]:
         """A table that says nothing: all states alike; of a hub, that nothing has come in."""
@@ -209,20 +233,25 @@ class BucketTree:
         place: int,
         base: tuple[Scope, Array],
         children: Sequence[int],
-        shapes: Sequence[tuple[Scope, Scope]],
+        message: Scope,
+        done: Sequence[Bucket],
     ) -> Bucket:
-        scope, joins = base[0], []
+        scope, awaits, joins = base[0], frozenset[int](), []
         for child in children:
-            joins.append(self.join(scope, shapes[child][1]))
-            scope = joins[-1].scope
-        closing = closed(place, scope, shapes[place][1], self.hubs.get(place), self._behind.get(place, -1))
-        full = tuple(self.cards[v] for v in scope)
-        weighing = self.join(base[0], (place,))
-        return Bucket(base[1], weighing, tuple(children), tuple(joins), full, closing)
+            closing = done[child].closing
+            joins.append(self.join(scope, closing.message, awaits, closing.awaits))
+            scope, awaits = joins[-1].scope, joins[-1].awaits
+        closing = closed(place, scope, message, awaits, self.hubs.get(place), self._later.get(place, -1))
+        full = tuple([self.cards[v] for v in scope])
+        return Bucket(base[0], base[1], tuple(children), tuple(joins), full, closing)
 
-    def run(self, weights: Weights, targets: Iterable[int], batch: int = 1) -> Beliefs:
-        """Run forward and backward; the batch is cut into chunks that stay within the processor's cache."""
+    def run(
+        self, weights: Weights, targets: Iterable[int], batch: int = 1, instead: Weights | None = None
+    ) -> Beliefs:
+        """Run forward and backward; the batch is cut into chunks that stay within the processor's cache.
+        `weights` count beside the standing ones, `instead` in the place of these."""
         wanted = [variable for variable in targets if variable in self.rank]
+        weights = self._with_standing(weights, instead or {})
         step = max(1, CHUNK // max(self.width, 1))
         parts = [
             self._run(
@@ -239,6 +268,11 @@ class BucketTree:
             {v: np.concatenate([part.marginals[v] for part in parts], axis=1) for v in wanted},
         )
 
+    def _with_standing(self, weights: Weights, instead: Weights) -> Weights:
+        always = {**self.standing, **instead}
+        beside = {v: w * always[v] if v in always else w for v, w in weights.items()}
+        return {**instead, **beside}
+
     def _run(self, weights: Weights, targets: Sequence[int], batch: int) -> Beliefs:
         run = self.forward(weights, batch)
         found = self._backward(run, {self.rank[v] for v in targets}) if targets else {}
@@ -247,41 +281,90 @@ class BucketTree:
         return Beliefs(run.log_probability, marginals)
 
     def forward(self, weights: Weights, batch: int) -> Run:
-        """From the leaves to the roots; each message is scaled to a largest number of 1."""
-        weighed = {self.rank[v]: weight for v, weight in weights.items() if v in self.rank}
-        run, scales = Run([], [], np.zeros(batch)), [np.full(batch, self._constant)]
-        for place, bucket in enumerate(self.buckets):
-            table = bucket.base
-            if place in weighed:
-                table = bucket.weighing.combined(table, weighed[place])
-            tables = [table]
-            for child, both in zip(bucket.children, bucket.joins, strict=True):
-                table = both.combined(table, run.messages[child])
-                tables.append(table)
-            message = bucket.closing.sent(table)
-            scale = message.reshape(-1, message.shape[-1]).max(axis=0)
-            scales.append(scale)
-            run.partial.append(tables)
-            run.messages.append(message / np.maximum(scale, SMALLEST))
+        """From the leaves to the roots, with these weights in the place of the standing ones. Only what they
+        touch is worked out anew."""
+        if self._still is None:
+            self._still = self._without_weights()
+            self._still_scales = np.array([float(one.scale[0]) for one in self._still])
+        weighed, known = self._by_place(weights)
+        touched = sorted(self._needed([*weighed, *known]))
+        always, _ = self._by_place(self.standing)  # what a hub knows, it knows without weights
+        weighed = always | weighed
+        sent = list(self._still)
+        for place in touched:
+            sent[place] = self._sent(place, sent, weighed.get(place), known.get(place))
+        clean = np.ones(len(sent), dtype=bool)
+        clean[touched] = False
         with np.errstate(divide="ignore"):
-            run.log_probability = sum((np.log(scale) for scale in scales), start=run.log_probability)
-        return run
+            total = np.full(batch, self._log_constant + np.log(self._still_scales[clean]).sum())
+            for place in touched:
+                total += np.log(sent[place].scale)
+        return Run(sent, total)
+
+    def _without_weights(self) -> list[Sent]:
+        """What the buckets send with the standing weights alone."""
+        weighed, _ = self._by_place(self.standing)
+        sent = list[Sent]()
+        for place in range(len(self.buckets)):
+            sent.append(self._sent(place, sent, weighed.get(place)))
+        return sent
+
+    def _by_place(self, weights: Weights) -> tuple[dict[int, Array], dict[int, Array]]:
+        """Weights by bucket: those of its variable, and likelihoods of the variable that its hub knows."""
+        weighed = {self.rank[v]: weight for v, weight in weights.items() if v in self.rank}
+        known = {self._known[v]: weight for v, weight in weights.items() if v in self._known}
+        return weighed, known
+
+    def _sent(
+        self, place: int, sent: Sequence[Sent], weight: Array | None, known: Array | None = None
+    ) -> Sent:
+        """What one bucket sends, given what its children did."""
+        bucket = self.buckets[place]
+        closing = bucket.closing if known is None else bucket.closing.likely(known)
+        table = bucket.base if weight is None else self.weighing(place).combined(bucket.base, weight)
+        tables = [table]
+        whole = closing.leave is not Leave.SUM or not bucket.joins
+        for turn, (child, both) in enumerate(zip(bucket.children, bucket.joins, strict=True)):
+            if turn + 1 < len(bucket.joins) or whole:
+                table = both.combined(table, sent[child].message)
+                tables.append(table)
+            else:
+                table = both.combined(table, sent[child].message, (0,))
+        message = closing.sent(table) if whole else table
+        scale = message if message.ndim == 1 else message.reshape(-1, message.shape[-1]).max(axis=0)
+        return Sent(tuple(tables), message / np.maximum(scale, SMALLEST), scale, closing)
 
     def _backward(self, run: Run, targets: Set[int]) -> dict[int, Array]:
         needed = self._needed(targets)
         below: dict[int, Array] = {}
         marginals = {}
         for place in sorted(needed, reverse=True):
-            bucket, tables = self.buckets[place], run.partial[place]
-            gradient = bucket.gradient(below.pop(place, None))
-            if place in targets:
-                marginals[place] = bucket.marginal(tables[-1], gradient)
-            for turn in range(len(bucket.children) - 1, -1, -1):
+            bucket, sent = self.buckets[place], run.sent[place]
+            gradient = bucket.gradient(sent.closing, below.pop(place, None))
+            last = self._last_needed(place, needed, targets)
+            for turn in range(len(bucket.joins) - 1, last - 1, -1):
                 child, both = bucket.children[turn], bucket.joins[turn]
                 if child in needed:
-                    below[child] = both.by_right(gradient, tables[turn])
-                gradient = both.by_left(gradient, run.messages[child])
+                    below[child] = both.by_right(gradient, sent.tables[turn])
+                if turn > last or place in targets:
+                    gradient = both.by_left(gradient, run.sent[child].message)
+            if place in targets:
+                marginals[place] = self.marginal(place, sent.tables[0], gradient)
         return marginals
+
+    def _last_needed(self, place: int, needed: Set[int], targets: Set[int]) -> int:
+        """The join down to which the derivative of a bucket must be taken."""
+        if place in targets:
+            return 0
+        children = self.buckets[place].children
+        return next((turn for turn, child in enumerate(children) if child in needed), len(children))
+
+    def marginal(self, place: int, base: Array, gradient: Array) -> Array:
+        """Of the bucket's variable, not yet scaled, shape (card, batch): from its own table (with the
+        weights) and the derivative by it."""
+        scope = self.buckets[place].scope
+        belief = filled(base * gradient, tuple([self.cards[v] for v in scope]))
+        return belief if belief.ndim == 2 else belief.sum(axis=tuple(range(1, belief.ndim - 1)))
 
     def _needed(self, targets: Iterable[int]) -> set[int]:
         """The buckets of the targets and all that their messages pass on the way."""

@@ -38,6 +38,10 @@ DECIDES = 100.0
 """More than any fact that only multiplies hazards tells: what gates something is let go last."""
 LEAST_MISLEADING = 1e-5
 """P(a finding is told though it cannot be), at least (judgement): a wrong word must not make a case impossible."""
+NOT_THERE = 1e-6
+"""P(a finding is told of a machine that has not got what shows it) (judgement): nobody reads a code of what
+is not fitted. Were it as often as the finding misleads where the system is, then where the fact is not known most
+of such a code would speak for a machine without the system and for no cause at all."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,10 +113,12 @@ def leak_vector(leak: Sequence[Number]) -> Array:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Gate:
-    """A variable that must be in one of its states for another to show anything: `open`, shape (card,)."""
+    """A variable that must be in one of its states for another to show anything: `open`, shape (card,). `closed`:
+    what the other shows where it is in none of them, shape (card of the other,)."""
 
     variable: int
     open: tuple[bool, ...]
+    closed: Array
 
 
 class _Builder:
@@ -247,15 +253,12 @@ class _Builder:
         self.families.append(family)
         return self.index[name]
 
-    def _add_behind(
-        self, gates: Sequence[_Gate], name: str, states: tuple[str, ...], family: Family, closed: Array
-    ) -> int:
-        """The variable; with gates, what it would be first, and behind them what it is; `closed`: its distribution
-        where one of them is."""
+    def _add_behind(self, gates: Sequence[_Gate], name: str, states: tuple[str, ...], family: Family) -> int:
+        """The variable; with gates, what it would be first, and behind them what it is."""
         if not gates:
             return self._add(name, states, family)
         free = self._add(f"{name}@open", states, family)
-        return self._add(name, states, _gated(gates, free, closed))
+        return self._add(name, states, _gated(gates, free, len(states)))
 
     def _gates(self, node: Cause | Condition | Finding, version: int) -> list[_Gate]:
         """What must hold for the node to show anything, in one of its versions."""
@@ -265,15 +268,18 @@ class _Builder:
         for one in self._open_facts(node):
             (variable,) = self.facts.variables(one.fact)
             is_open = tuple(value in one.values for value in variable.states)
-            gates.append(_Gate(self.index[variable.name], is_open))
+            gates.append(_Gate(self.index[variable.name], is_open, _not_there(node)))
             self.gating.add(variable)
-        for id in self.cleared.get(node.id, ()):
+        if not isinstance(node, Finding):
+            return gates
+        mistaken = _misleading(node)
+        for id in self.cleared[node.id]:
             above = self.worlds.version_of_parent(node.id, version, id)
             if above == AWAY:
                 continue
             variable_number = self._variable(id, above)
             sound = tuple(state == 0 for state in range(len(self.states[variable_number])))
-            gates.append(_Gate(variable_number, sound))
+            gates.append(_Gate(variable_number, sound, mistaken))
         return gates
 
     def _add_cause(self, cause: Cause, versions: Sequence[int]) -> None:
@@ -304,7 +310,7 @@ class _Builder:
                 links.insert(0, np.eye(2))
                 leak = _first(2)
             family = NoisyMax(tuple(parents), leak, tuple(links))
-            self._add_behind(self._gates(cause, version), name, PRESENCE, family, _first(2))
+            self._add_behind(self._gates(cause, version), name, PRESENCE, family)
 
     def _add_carried(self, node: Cause | Condition | Finding, states: tuple[str, ...], version: int) -> bool:
         """In a stretch in which a part is out that carries the node: what is left of it, whatever stands above it
@@ -329,11 +335,11 @@ class _Builder:
         if isinstance(node, Finding) and node.other:
             parents.append(self.index[OTHER + node.id])
             tables.append(_other_table(card))
-        leak = _misleading(node) if node.id in self.sound else leak_vector(node.leak)
+        leak = _not_there(node) if node.id in self.sound else leak_vector(node.leak)
         shared = NoisyMax(tuple(parents), leak, tuple(tables))
         if len(made) == 1 and len(steady) == len(links):
             name = self.worlds.name(node.id, made[0])
-            self._add_behind(self._gates(node, made[0]), name, node.states, shared, _misleading(node))
+            self._add_behind(self._gates(node, made[0]), name, node.states, shared)
         else:
             self._add_copies(node, made, shared, {p: links[p] for p in links if p not in steady})
         for version in versions:
@@ -360,7 +366,7 @@ class _Builder:
                     tables.append(table)
             family = NoisyMax(tuple(sources), self._brought(node, version), tuple(tables))
             name, states = self.worlds.name(node.id, version), self._states(node, version)
-            self._add_behind(self._gates(node, version), name, states, family, _misleading(node))
+            self._add_behind(self._gates(node, version), name, states, family)
 
     def _states(self, node: Condition | Finding, version: int) -> tuple[str, ...]:
         """The states; the first one of a finding with a part out says that it is gone."""
@@ -390,7 +396,7 @@ class _Builder:
                 share = self._add_share((parent, version), node, table, noises[parent])
                 found[parent, version] = share, same
             elif times > 1:
-                family = Table((self._variable(parent, version),), table)
+                family = NoisyMax((self._variable(parent, version),), _first(len(node.states)), (table,))
                 found[parent, version] = self._add(f"{parent}>{node.id}", node.states, family), same
             else:
                 found[parent, version] = self._variable(parent, version), table
@@ -398,42 +404,53 @@ class _Builder:
 
     def _add_noise(self, name: str, table: Array) -> int:
         """The inhibitor of one link as a root: which stretch of the unit interval the draw fell into."""
-        widths = np.diff(_breaks(table), prepend=0.0)
+        widths = np.diff(breaks(table), prepend=0.0)
         return self._add(f"{name}@noise", tuple(map(str, range(len(widths)))), Table((), widths))
 
     def _add_share(self, key: tuple[str, int], node: Condition | Finding, table: Array, noise: int) -> int:
         """What one parent's version contributes, given the inhibitor's draw: a deterministic table."""
         parent, version = key
-        draws = _breaks(table)
-        middle = draws - np.diff(draws, prepend=0.0) / 2
-        states = (np.cumsum(table, axis=1)[:, None, :] < middle[None, :, None]).sum(axis=2)
-        values = np.eye(table.shape[1])[np.minimum(states, table.shape[1] - 1)]
         name = f"{parent}>{node.id}@{version}"
-        return self._add(name, node.states, Table((self._variable(parent, version), noise), values))
+        return self._add(name, node.states, Table((self._variable(parent, version), noise), inhibited(table)))
 
 
-def _breaks(table: Array) -> Array:
+def breaks(table: Array) -> Array:
     """Where the cumulative distributions of the parent's states cut the unit interval; ends with 1."""
     cuts = np.unique(np.clip(np.cumsum(table, axis=1)[:, :-1], 0.0, 1.0))
     return np.array([*(cut for cut in cuts if 1e-15 < cut < 1 - 1e-15), 1.0])
 
 
-def _misleading(node: Condition | Finding) -> Array:
-    """What shows where nothing can be behind it: of a condition nothing; a finding can always be told wrongly."""
-    if isinstance(node, Condition):
-        return _first(len(node.states))
+def inhibited(table: Array) -> Array:
+    """What a link contributes, given into which of its `breaks` the draw fell: certain, shape (parent card, breaks,
+    effect card)."""
+    draws = breaks(table)
+    middle = draws - np.diff(draws, prepend=0.0) / 2
+    states = (np.cumsum(table, axis=1)[:, None, :] < middle[None, :, None]).sum(axis=2)
+    contributed: Array = np.eye(table.shape[1])[np.minimum(states, table.shape[1] - 1)]
+    return contributed
+
+
+def _misleading(node: Finding) -> Array:
+    """What shows where nothing can be behind it: a finding can always be told wrongly."""
     above = [max(number.value * node.misleads, LEAST_MISLEADING) for number in node.leak]
     return np.array([1 - sum(above), *above])
 
 
-def _gated(gates: Sequence[_Gate], free: int, closed: Array) -> Table:
-    """P(state | gates, what it would be): as it would be where all are open, else as `closed` says."""
-    is_open = np.ones((1,) * len(gates), dtype=bool)
-    for axis, gate in enumerate(gates):
-        shape = [1] * len(gates)
-        shape[axis] = len(gate.open)
-        is_open = is_open & np.array(gate.open).reshape(shape)
-    values = np.where(is_open[..., None, None], np.eye(len(closed)), closed)
+def _not_there(node: Cause | Condition | Finding) -> Array:
+    """What shows on a machine that has not got it."""
+    if not isinstance(node, Finding):
+        return _first(2 if isinstance(node, Cause) else len(node.states))
+    least = np.minimum(_misleading(node)[1:], NOT_THERE)
+    return np.array([1 - least.sum(), *least])
+
+
+def _gated(gates: Sequence[_Gate], free: int, card: int) -> Table:
+    """P(state | gates, what it would be): as it would be where all are open, else as the first closed one says."""
+    shape = tuple(len(gate.open) for gate in gates)
+    values = np.broadcast_to(np.eye(card), (*shape, card, card)).copy()
+    for axis, gate in reversed(list(enumerate(gates))):
+        shut = [slice(None)] * axis + [~np.array(gate.open)]
+        values[tuple(shut)] = gate.closed
     return Table((*(gate.variable for gate in gates), free), values)
 
 

@@ -90,19 +90,19 @@ class ContributionTree(BucketTree):
         marginals, hubs = dict[int, Array](), dict[int, Array]()
         found: list[Array] = [np.zeros(0)] * len(self._factors)
         for place in range(len(self.buckets) - 1, -1, -1):
-            variable, bucket, tables = self.variables[place], self.buckets[place], run.partial[place]
-            gradient = bucket.gradient(below.pop(place, None))
-            if place not in self.hubs:
-                marginals[variable] = _shares(bucket.marginal(tables[-1], gradient), batch)
+            variable, bucket, sent = self.variables[place], self.buckets[place], run.sent[place]
+            gradient = bucket.gradient(sent.closing, below.pop(place, None))
             for turn in range(len(bucket.children) - 1, -1, -1):
                 child, both = bucket.children[turn], bucket.joins[turn]
-                below[child] = both.by_right(gradient, tables[turn])
-                gradient = both.by_left(gradient, run.messages[child])
+                below[child] = both.by_right(gradient, sent.tables[turn])
+                gradient = both.by_left(gradient, run.sent[child].message)
+            if place not in self.hubs:
+                marginals[variable] = _shares(self.marginal(place, sent.tables[0], gradient), batch)
             if variable in weights:
-                weight = weights[variable]
+                weight, weighing = weights[variable], self.weighing(place)
                 if place in self.hubs:
-                    hubs[variable] = _shares(bucket.weighing.by_right(gradient, bucket.base) * weight, batch)
-                gradient = bucket.weighing.by_left(gradient, weight)
+                    hubs[variable] = _shares(weighing.by_right(gradient, bucket.base) * weight, batch)
+                gradient = weighing.by_left(gradient, weight)
             self._to_factors(place, gradient, batch, found)
         return Contributions(run.log_probability, marginals, tuple(found), hubs)
 

@@ -1,89 +1,188 @@
-"""Combining what several parents contribute to one effect: max-convolution along some axes, positive terms only.
+"""Joining two tables along axes where contributions to an effect meet: max-convolution, positive terms only.
 
-Two independent contributions to a noisy-MAX effect combine to the distribution of the larger one:
-h(t) = f(t) G(<= t) + F(< t) g(t). Nothing is subtracted, so no digits are lost. Along all other axes arrays are
-multiplied with broadcasting.
-"""
+Two independent contributions f, g to a noisy-MAX effect combine to the distribution of the larger one: h(t) =
+f(t) G(<= t) + F(< t) g(t). Where one table h speaks of the effect's final value instead, given the largest of
+what is still to come, taking a contribution g in gives h'(r) = sum over t of g(t) h(max(r, t)). The one is
+the derivative of the other. Nothing is subtracted, so no digits are lost. Along all other axes arrays are
+multiplied with broadcasting."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from enum import Enum
+from functools import cache
+from itertools import accumulate
+from math import prod
+from operator import add
+from string import ascii_letters
 from typing import Any
 
 import numpy as np
 
 from diagnose.network.network import Array
 
-SMALL = 1 << 10
-"""Size up to which all axes are worked at once: there it is the number of array operations that counts."""
+BY_MATRIX, SEVERAL = 1 << 14, 4
+"""From so many products and cases of the batch on a table that is the same in all of them is made the matrix that
+it is to the other."""
+AT_ONCE = 1 << 17
+"""Products up to which all axes are worked at once: there it is the number of array operations that
+counts."""
+PLAIN_SUM = 1 << 9
+"""Size up to which a product is made first and then summed; above, both are done in one pass."""
 
 
-def combine(f: Array, g: Array, axes: Sequence[int]) -> Array:
-    """Max-convolution of f and g along `axes` (ascending), product along the rest.
+class Meeting(Enum):
+    """How two tables meet along an axis: both are contributions, or one speaks of what is still to come."""
 
-    The axes have full length in both.
-    """
-    if not axes:
-        return f * g
-    if len(axes) > 1 and max(f.size, g.size) <= SMALL:
-        return _combined_at_once(f, g, axes)
-    axis, rest = axes[-1], axes[:-1]
-    fs, gs = _slices(f, axis), _slices(g, axis)
-    below_f, up_to_g = fs[0], gs[0]
-    found = [combine(fs[0], gs[0], rest)]
-    for t in range(1, len(fs)):
-        up_to_g = up_to_g + gs[t]
-        found.append(combine(fs[t], up_to_g, rest) + combine(below_f, gs[t], rest))
-        below_f = below_f + fs[t]
-    return _stacked(found, axis)
+    LARGER = 0
+    LEFT_AWAITS = 1
+    RIGHT_AWAITS = 2
 
 
-def derivative(h: Array, g: Array, axes: Sequence[int]) -> Array:
-    """The derivative by f of sum(h * combine(f, g)), in the full shape (broadcast axes not yet summed)."""
-    if not axes:
-        return h * g
-    if len(axes) > 1 and max(h.size, g.size) <= SMALL:
-        return _derivative_at_once(h, g, axes)
-    axis, rest = axes[-1], axes[:-1]
-    hs, gs = _slices(h, axis), _slices(g, axis)
-    up_to = [gs[0]]
-    for t in range(1, len(gs)):
-        up_to.append(up_to[-1] + gs[t])
-    found = [derivative(hs[-1], up_to[-1], rest)]
-    above = derivative(hs[-1], gs[-1], rest)
-    for s in range(len(hs) - 2, -1, -1):
-        found.append(derivative(hs[s], up_to[s], rest) + above)
-        if s:
-            above = above + derivative(hs[s], gs[s], rest)
-    return _stacked(found[::-1], axis)
+MIRRORED = {
+    Meeting.LARGER: Meeting.LARGER,
+    Meeting.LEFT_AWAITS: Meeting.RIGHT_AWAITS,
+    Meeting.RIGHT_AWAITS: Meeting.LEFT_AWAITS,
+}
+Meetings = Sequence[tuple[int, Meeting]]
+"""Axis (ascending) and how the tables meet along it."""
 
 
-def _combined_at_once(f: Array, g: Array, axes: Sequence[int]) -> Array:
-    """As `combine`: every axis of n states becomes the 2n - 1 products of the sum above, and these are folded."""
-    for axis in axes:
-        f = np.concatenate([f, _summed_up(_part(f, axis, 0, -1), axis)], axis)
-        g = _lesser_and_equal(g, axis)
-    found: Array = f * g
-    for axis in axes:
-        states = (found.shape[axis] + 1) // 2
-        folded = _part(found, axis, 0, states)
-        _part(folded, axis, 1, None)[...] += _part(found, axis, states, None)
-        found = folded
+def joined(left: Array, right: Array, meetings: Meetings, off: Sequence[int] = ()) -> Array:
+    """Both tables in
+    one, the axes `off` summed out. The axes of `meetings` have full length in both, and none of them is in
+    `off`."""
+    if not meetings:
+        return _product(left, right, off)
+    both = prod([max(a, b) for a, b in zip(left.shape, right.shape, strict=True)])
+    products = both * prod([2 - 1 / left.shape[axis] for axis, _ in meetings])
+    batch = max(left.shape[-1], right.shape[-1])
+    if products > BY_MATRIX and batch >= SEVERAL and left.shape[-1] == 1:
+        return _by_matrix(left, right, meetings, off)
+    if products > BY_MATRIX and batch >= SEVERAL and right.shape[-1] == 1:
+        return _by_matrix(right, left, [(axis, MIRRORED[meeting]) for axis, meeting in meetings], off)
+    if products <= AT_ONCE:
+        return _at_once(left, right, meetings, off)
+    (axis, meeting), rest = meetings[-1], meetings[:-1]
+    later = [a - 1 if a > axis else a for a in off]
+
+    def below(one: Array, other: Array) -> Array:
+        return joined(one, other, rest, later)
+
+    lefts, rights = _slices(left, axis), _slices(right, axis)
+    if meeting is Meeting.LARGER:
+        found = _larger(lefts, rights, below)
+    elif meeting is Meeting.LEFT_AWAITS:
+        found = _awaited(lefts, rights, below)
+    else:
+        found = _awaited(rights, lefts, lambda one, other: below(other, one))
+    return np.stack(found, axis - sum(a < axis for a in off))
+
+
+def _by_matrix(same: Array, other: Array, meetings: Meetings, off: Sequence[int]) -> Array:
+    """As `joined` where `same`, the left one, has a batch of one: a linear map on the other."""
+    axes = range(left_axes := same.ndim - 1)
+    met = dict(meetings)
+    alone = [a for a in off if other.shape[a] == 1]
+    beside = [a for a in off if same.shape[a] == 1 and other.shape[a] > 1]
+    same = same[..., 0].sum(axis=tuple(alone), keepdims=True)
+    other = other.sum(axis=tuple(beside), keepdims=True) if beside else other
+    common = [a for a in axes if a not in met and same.shape[a] > 1 and other.shape[a] > 1]
+    kept, gone = [a for a in common if a not in off], [a for a in common if a in off]
+    mine = [a for a in axes if a in met or (a not in common and other.shape[a] == 1)]
+    its = [a for a in axes if a not in met and a not in common and other.shape[a] > 1]
+    matrix, order = same, list(axes)
+    for axis, meeting in meetings:
+        matrix = np.tensordot(matrix, _map(meeting, same.shape[axis]), ([order.index(axis)], [0]))
+        order = [a for a in order if a != axis] + [axis, left_axes + axis]
+    rows = [order.index(a) for a in (*kept, *mine, *(left_axes + a for a in met), *gone, *its)]
+    shape = [other.shape[a] for a in kept]
+    taken = prod([other.shape[a] for a in (*met, *gone)])
+    columns = other.transpose([*kept, *met, *gone, *its, *(a for a in mine if a not in met), left_axes])
+    found = matrix.transpose(rows).reshape(*shape, -1, taken) @ columns.reshape(*shape, taken, -1)
+    whole = [*shape, *(same.shape[a] for a in mine), *(other.shape[a] for a in its), other.shape[-1]]
+    place = [*kept, *mine, *its, left_axes]
+    found = found.reshape(whole).transpose(
+        [place.index(a) for a in (*(a for a in axes if a not in gone), left_axes)]
+    )
+    return np.asarray(found.sum(axis=tuple([a - sum(g < a for g in gone) for a in off if a not in gone])))
+
+
+@cache
+def _map(meeting: Meeting, states: int) -> Array:
+    """Of one axis: shape (state of the table, of the result, of the other one)."""
+    each = np.arange(states)
+    larger = np.maximum.outer(each, each)[..., None] == each  # one, other, larger
+    order = {Meeting.LARGER: (0, 2, 1), Meeting.LEFT_AWAITS: (2, 0, 1), Meeting.RIGHT_AWAITS: (1, 0, 2)}
+    return np.asarray(larger.transpose(order[meeting]), dtype=float)
+
+
+def _product(left: Array, right: Array, off: Sequence[int]) -> Array:
+    if not off:
+        return left * right
+    if max(left.size, right.size) <= PLAIN_SUM:
+        return np.asarray((left * right).sum(axis=tuple(off)))
+    return np.asarray(np.einsum(_subscripts(left.ndim, tuple(off)), left, right))
+
+
+@cache
+def _subscripts(axes: int, off: tuple[int, ...]) -> str:
+    """For einsum: the product of two tables with so many axes, some of them summed out."""
+    names = ascii_letters[:axes]
+    return f"{names},{names}->{''.join(name for axis, name in enumerate(names) if axis not in off)}"
+
+
+def _larger(f: Sequence[Array], g: Sequence[Array], times: Callable[[Array, Array], Array]) -> list[Array]:
+    """Slices of the distribution of the larger."""
+    below_f, up_to_g = f[0], g[0]
+    found = [times(f[0], g[0])]
+    for t in range(1, len(f)):
+        up_to_g = up_to_g + g[t]
+        here = times(f[t], up_to_g)
+        here += times(below_f, g[t])
+        found.append(here)
+        if t + 1 < len(f):
+            below_f = below_f + f[t]
     return found
 
 
-def _derivative_at_once(h: Array, g: Array, axes: Sequence[int]) -> Array:
-    """As `derivative`: the steps of `_combined_at_once` backwards."""
-    for axis in axes:
-        h = np.concatenate([h, _part(h, axis, 1, None)], axis)
-        g = _lesser_and_equal(g, axis)
-    found: Array = h * g
-    for axis in axes:
+def _awaited(h: Sequence[Array], g: Sequence[Array], times: Callable[[Array, Array], Array]) -> list[Array]:
+    """Slices of what h becomes when the contribution g has come in."""
+    up_to = list(accumulate(g, add))
+    found = [times(h[-1], up_to[-1])]
+    above: Array | None = None
+    for r in range(len(h) - 2, -1, -1):
+        next_one = times(h[r + 1], g[r + 1])
+        above = next_one if above is None else above + next_one
+        here = times(h[r], up_to[r])
+        here += above
+        found.append(here)
+    return found[::-1]
+
+
+def _at_once(left: Array, right: Array, meetings: Meetings, off: Sequence[int]) -> Array:
+    """Every axis of n states becomes the 2n - 1 products of the sums above, and these are folded."""
+    for axis, meeting in meetings:
+        if meeting is Meeting.LARGER:
+            left = np.concatenate([left, _summed_up(_part(left, axis, 0, -1), axis)], axis)
+            right = _up_to_and_equal(right, axis)
+        elif meeting is Meeting.LEFT_AWAITS:
+            left = np.concatenate([left, _part(left, axis, 1, None)], axis)
+            right = _up_to_and_equal(right, axis)
+        else:
+            right = np.concatenate([right, _part(right, axis, 1, None)], axis)
+            left = _up_to_and_equal(left, axis)
+    found = _product(left, right, off)
+    for axis, meeting in meetings:
+        axis -= sum(a < axis for a in off)
         states = (found.shape[axis] + 1) // 2
-        folded, above = _part(found, axis, 0, states), _part(found, axis, states, None)
-        if states > 2:
-            above = np.flip(np.add.accumulate(np.flip(above, axis), axis), axis)
-        _part(folded, axis, 0, -1)[...] += above
+        folded, more = _part(found, axis, 0, states), _part(found, axis, states, None)
+        if meeting is Meeting.LARGER:
+            _part(folded, axis, 1, None)[...] += more
+        else:
+            if states > 2:
+                more = np.flip(np.add.accumulate(np.flip(more, axis), axis), axis)
+            _part(folded, axis, 0, -1)[...] += more
         found = folded
     return found
 
@@ -92,7 +191,7 @@ def _summed_up(f: Array, axis: int) -> Array:
     return f if f.shape[axis] == 1 else np.add.accumulate(f, axis)
 
 
-def _lesser_and_equal(g: Array, axis: int) -> Array:
+def _up_to_and_equal(g: Array, axis: int) -> Array:
     """G(<= t) for every t, then g(t) for every t but the first."""
     return np.concatenate([np.add.accumulate(g, axis), _part(g, axis, 1, None)], axis)
 
@@ -105,12 +204,3 @@ def _part(f: Array, axis: int, start: int, stop: int | None) -> Array:
 def _slices(f: Array, axis: int) -> list[Array]:
     before: tuple[Any, ...] = (slice(None),) * axis
     return [f[(*before, t)] for t in range(f.shape[axis])]
-
-
-def _stacked(parts: Sequence[Array], axis: int) -> Array:
-    shape = parts[0].shape
-    whole = np.empty((*shape[:axis], len(parts), *shape[axis:]))
-    before: tuple[Any, ...] = (slice(None),) * axis
-    for t, part in enumerate(parts):
-        whole[(*before, t)] = part
-    return whole

@@ -7,7 +7,7 @@ Evidence is a likelihood vector for each observed variable (Pearl's virtual evid
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.errors import DiagnoseError
-from diagnose.network import factors as fx
-from diagnose.network.buckets import MAX_TABLE, BucketTree, Factor, Hub, TooWide
+from diagnose.network.buckets import MAX_TABLE, TooWide
+from diagnose.network.compiling import compiled
 from diagnose.network.hypotheses import Terms, TooManyTerms, expand
 from diagnose.network.network import Array, Network, Table, full_table
 
@@ -101,8 +101,9 @@ class Engine:
         self.evidence = dict(evidence)
         self.inside = frozenset(inside)
         self.region = network.ancestors({*self.evidence, *self.inside})
-        self.fixed, soft, self._log_scale = _split(self.evidence)
-        self.tree = compiled(network, self.region, self.fixed, soft, widest, order)
+        self.fixed, self._log_scale = _split(self.evidence)
+        self.compiled = compiled(network, self.region, self.evidence, self.fixed, widest, order)
+        self.tree = self.compiled.tree
         self._plans: dict[tuple[int, ...], list[Terms] | None] = {}
 
     @cached_property
@@ -286,52 +287,16 @@ def held(rows: Sequence[Mapping[int, int]], cards: Sequence[int]) -> dict[int, A
     return weights
 
 
-def _split(evidence: Evidence) -> tuple[dict[int, int], list[Factor], float]:
-    """Certain states, soft factors, and the logarithm of the scale of the one-hot vectors."""
+def _split(evidence: Evidence) -> tuple[dict[int, int], float]:
+    """Certain states, and the logarithm of the scale of the one-hot vectors."""
     fixed: dict[int, int] = {}
-    soft: list[Factor] = []
     log_scale = 0.0
     for variable, likelihood in evidence.items():
         possible = np.flatnonzero(likelihood)
         if len(possible) == 1:
             fixed[variable] = int(possible[0])
             log_scale += float(np.log(likelihood[possible[0]]))
-        else:
-            soft.append(Factor((variable,), np.asarray(likelihood, dtype=float)))
-    return fixed, soft, log_scale
-
-
-def compiled(
-    network: Network,
-    region: Collection[int],
-    fixed: Mapping[int, int],
-    soft: Iterable[Factor] = (),
-    widest: int = MAX_TABLE,
-    order: Sequence[int] | None = None,
-) -> BucketTree:
-    """The families of the region, with the fixed states cut out and soft factors added, ready to run."""
-    factors = list(soft)
-    cards = {variable: network.cards[variable] for variable in sorted(region) if variable not in fixed}
-    hubs: dict[int, Hub] = {}
-    for variable in sorted(region):
-        family = network.families[variable]
-        if isinstance(family, Table):
-            factors.append(fx.table_factor(variable, family, fixed))
-            continue
-        family = fx.without_fixed(family, fixed)
-        if fixed.get(variable) == 0:
-            constant, weights = fx.absent_weights(family)
-            factors.append(Factor((), np.array(constant)))
-            factors.extend(Factor((parent,), weight) for parent, weight in weights.items())
-        elif fx.is_small(family):
-            whole = Table(family.parents, full_table(family))
-            factors.append(fx.table_factor(variable, whole, fixed))
-        else:
-            hub = len(network.names) + variable
-            cards[hub] = network.cards[variable]
-            hubs[hub] = Hub(variable, fixed.get(variable, -1))
-            factors.extend(fx.star(family, hub))
-    return BucketTree(factors, cards, hubs, widest, order)
+    return fixed, log_scale
 
 
 def _stacked(batch: Sequence[Terms], starts: Array, network: Network) -> dict[int, Array]:

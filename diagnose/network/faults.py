@@ -6,13 +6,15 @@ from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from itertools import combinations
 
-import numpy as np
-
 from diagnose.network.engine import Engine
 from diagnose.network.network import Network
 
 LARGEST_SET = 3
-CANDIDATES = 10
+CANDIDATES = 6
+LIKELY = 0.05
+"""P(cause | evidence) from which it is asked whether another brought the cause about."""
+NAMED = 3
+"""How many of those right above a cause are asked which of them it was: the likeliest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,29 +40,43 @@ def fault_sets(engine: Engine, probabilities: Mapping[int, float], floor: float 
     return sorted(found, key=lambda fault_set: -fault_set.probability)
 
 
-def roots(engine: Engine, causes: Sequence[int], floor: float = 0.005) -> dict[int, int]:
+def roots(engine: Engine, causes: Sequence[int], floor: float = LIKELY) -> dict[int, int]:
     """Cause -> the cause that most likely brought it about, where it is more likely wrecked than a root.
 
-    A cause is a consequence if, given that it is present, some cause right above it is present with P >= 1/2, or
-    one that leads to it through conditions alone is.
+    A cause is a consequence if, given that it is present, some cause right above it is present with P >= 1/2,
+    or one that leads to it through conditions alone is. Exact; asked of causes of at least `floor`
+    probability.
     """
-    likely = [v for v in causes if v in engine.region and v not in engine.fixed]
-    likely = [v for v in likely if 1 - engine.marginal(v)[0] >= floor]
-    above = _above(engine.network, set(causes), likely)
-    if not above:
+    inside = [v for v in causes if v in engine.region and v not in engine.fixed]
+    chances = {v: 1 - float(engine.marginal(v)[0]) for v in inside}
+    above = _above(engine.network, chances.keys(), [v for v in inside if chances[v] >= floor])
+    none = {v: dict.fromkeys(over.direct, 0) for v, over in above.items() if _may(v, over.direct, chances)}
+    pairs = [(v, p) for v in none for p in sorted(above[v].direct, key=lambda p: -chances[p])[:NAMED]]
+    pairs += [(v, p) for v, over in above.items() for p in over.through if _may(v, [p], chances)]
+    rows = [*({v: 1, **absent} for v, absent in none.items()), *({v: 1, p: 1} for v, p in pairs)]
+    if not rows:
         return {}
-    asked = list(above)
-    parents = sorted({p for v in asked for p in (*above[v].direct, *above[v].through)})
-    _, present = engine.given([{v: 1} for v in asked], parents)
+    joint, _ = engine.given(rows, ())
+    alone = dict(zip(none, joint[: len(none)], strict=True))
+    both = dict(zip(pairs, joint[len(none) :], strict=True))
     found = {}
-    for row, variable in zip(present, asked, strict=True):
-        chance = dict(zip(parents, row.tolist(), strict=True))
-        direct, through = above[variable].direct, above[variable].through
-        if 1 - float(np.prod([1 - chance[p] for p in direct])) >= 0.5:
-            found[variable] = max(direct, key=chance.__getitem__)
-        elif through and chance[best := max(through, key=chance.__getitem__)] >= 0.5:
-            found[variable] = best
+    for v, over in above.items():
+        direct = [p for p in over.direct if (v, p) in both]
+        through = [p for p in over.through if (v, p) in both]
+        best = max(
+            direct if v in alone and 2 * alone[v] <= chances[v] else through,
+            key=lambda p: both[v, p],
+            default=-1,
+        )
+        if best >= 0 and (best in direct or 2 * both[v, best] >= chances[v]):
+            found[v] = best
     return found
+
+
+def _may(cause: int, others: Iterable[int], chances: Mapping[int, float]) -> bool:
+    """Whether, given the cause, one of the others can be there with P >= 1/2: P(p | cause) <= P(p) /
+    P(cause)."""
+    return 2 * sum(chances[p] for p in others) >= chances[cause]
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,10 @@ def predict(engine: Engine, rows: Sequence[Mapping[int, int]], wanted: Iterable[
     network = engine.network
     asked = list(wanted)
     inside, below = frontier(engine, asked)
-    known = engine.tree.run(held(rows, network.cards), inside, len(rows)).marginals
+    if any(rows):
+        known = engine.tree.run(held(rows, network.cards), inside, len(rows)).marginals
+    else:
+        known = {v: np.repeat(engine.marginal(v)[:, None], len(rows), axis=1) for v in inside}
     for variable in sorted(below):
         if variable in engine.fixed or not network.parents(variable):
             known[variable] = np.repeat(engine.marginal(variable)[:, None], len(rows), axis=1)

@@ -6,61 +6,58 @@ One bucket tree serves all subsets: a finding that is left out weighs nothing. U
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.network.buckets import MAX_TABLE, Beliefs
-from diagnose.network.engine import Evidence, compiled
-from diagnose.network.factors import absent_weights
-from diagnose.network.network import Array, Network, NoisyMax
+from diagnose.network.buckets import Beliefs
+from diagnose.network.engine import Engine
+from diagnose.network.network import Array
 
 
-class EvidenceSubsets:
-    """The evidence of one case, each part of which can be left out. `variables`: the parts, in order."""
+def by_subset(
+    engine: Engine,
+    items: Sequence[int],
+    masks: NDArray[np.bool_],
+    targets: Sequence[int],
+    held: Mapping[int, Array] | None = None,
+) -> Beliefs | None:
+    """Beliefs by parts of the engine's evidence; None where an item cannot be let go.
 
-    def __init__(
-        self, network: Network, evidence: Evidence, inside: Iterable[int] = (), widest: int = MAX_TABLE
-    ):
-        self.network = network
-        self.evidence = dict(evidence)
-        self.variables = tuple(self.evidence)
-        parents = {p for family in network.families for p in family.parents}
-        self._plain = {v for v in self.variables if v not in parents and self._is_absent_leaf(v)}
-        kept = set(self.variables) - self._plain
-        above = {p for v in self._plain for p in network.parents(v)}
-        region = network.ancestors({*kept, *above, *inside})
-        self.tree = compiled(network, region, {}, widest=widest)
+    `items`: observed variables; `masks`: shape (subsets, items), true where the item counts; all other
+    evidence counts always. Targets must be in the tree. `held`: more weights of variables in the tree, shape
+    (card, subsets). log_probability is log P(subset of the evidence, what is held), shape (subsets,).
+    """
+    parts = engine.compiled
+    if not parts.cut.keys().isdisjoint(items):
+        return None
+    counts = {item: mask for item, mask in zip(items, masks.T, strict=True) if not mask.all()}
+    loose = {parent for item in counts.keys() & parts.absent.keys() for parent in parts.absent[item][1]}
+    instead = {
+        v: np.ones((engine.network.cards[v], len(masks)))
+        for v in loose | (counts.keys() & parts.weighed.keys())
+    }
+    scale = np.zeros(len(masks))
+    for item, likelihood in parts.weighed.items():
+        _weigh(instead, item, likelihood, counts)
+    for item, (constant, shares) in parts.absent.items():
+        if item in counts:
+            scale -= np.where(counts[item], 0.0, np.log(constant))
+        for parent in shares.keys() & loose:
+            _weigh(instead, parent, shares[parent], counts, item)
+    beliefs = engine.tree.run(held or {}, targets, len(masks), instead)
+    return Beliefs(beliefs.log_probability + scale, beliefs.marginals)
 
-    def _is_absent_leaf(self, variable: int) -> bool:
-        likelihood = self.evidence[variable]
-        certain = likelihood[0] == 1 and not likelihood[1:].any()
-        return bool(certain and isinstance(self.network.families[variable], NoisyMax))
 
-    def run(
-        self, masks: NDArray[np.bool_], targets: Sequence[int], held: Mapping[int, Array] | None = None
-    ) -> Beliefs:
-        """`masks`: shape (subsets, parts), true where the part counts. Targets must be in the tree.
-
-        `held`: more weights of variables in the tree, shape (card, subsets). log_probability is log P(subset of the
-        evidence, what is held), shape (subsets,).
-        """
-        batch = len(masks)
-        weights = {variable: weight.copy() for variable, weight in (held or {}).items()}
-        scale = np.zeros(batch)
-        for mask, variable in zip(masks.T, self.variables, strict=True):
-            if variable not in self._plain:
-                self._weigh(weights, variable, self.evidence[variable], mask)
-                continue
-            constant, shares = absent_weights(self.network.families[variable])  # type: ignore[arg-type]
-            scale += np.where(mask, np.log(constant), 0.0)
-            for parent, share in shares.items():
-                self._weigh(weights, parent, share, mask)
-        beliefs = self.tree.run(weights, targets, batch)
-        return Beliefs(beliefs.log_probability + scale, beliefs.marginals)
-
-    def _weigh(self, weights: dict[int, Array], variable: int, share: Array, mask: NDArray[np.bool_]) -> None:
-        if variable not in weights:
-            weights[variable] = np.ones((len(share), len(mask)))
-        weights[variable] *= np.where(mask[None], share[:, None], 1.0)
+def _weigh(
+    instead: dict[int, Array],
+    variable: int,
+    weight: Array,
+    counts: Mapping[int, NDArray[np.bool_]],
+    item: int | None = None,
+) -> None:
+    """Multiply in what an item (default: the variable itself) says of a variable, where the item counts."""
+    if variable in instead:
+        mask = counts.get(variable if item is None else item)
+        instead[variable] *= weight[:, None] if mask is None else np.where(mask, weight[:, None], 1.0)

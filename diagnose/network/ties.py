@@ -9,7 +9,7 @@ nearly as small."""
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import prod
 
 import numpy as np
@@ -26,7 +26,8 @@ GROWTH, SPARE = 1.5, 1 << 12
 
 
 def with_room(built: Built, evidence: Evidence, widest: int) -> tuple[Built, Engine]:
-    """The network with as many of its ties as the evidence leaves room for, and its engine. Raises TooWide."""
+    """The network with as many of its ties as the evidence leaves room for, and its engine. Raises
+    TooWide."""
     above = built.network.ancestors(evidence)
     tying = sorted(above & built.shares.keys(), key=lambda v: (-built.telling.get(v, 0.0), v))
     loose = untied(built, tying)
@@ -39,7 +40,8 @@ def with_room(built: Built, evidence: Evidence, widest: int) -> tuple[Built, Eng
 
 
 def untied(built: Built, facts: Collection[int]) -> Built:
-    """The same without the ties through these variables. A fact that depends on one of them stands for itself."""
+    """The same without the ties through these variables. A fact that depends on one of them stands for
+    itself."""
     network, gone = built.network, frozenset(facts)
     families = tuple(_averaged(built, v, family, gone) for v, family in enumerate(network.families))
     telling = {v: spread for v, spread in built.telling.items() if v not in gone}
@@ -68,66 +70,65 @@ def _averaged(built: Built, variable: int, family: Family, gone: frozenset[int])
 def _taken_back(built: Built, engine: Engine, tying: Sequence[int]) -> tuple[list[int], list[int]]:
     """The facts that there is room for, and the order of elimination with them."""
     tree, network = engine.tree, built.network
-    kept: list[int] = []
-    order, scopes = list(tree.variables), [set(scope) for scope in tree.scopes]
+    sizes = np.array([float(prod(tree.cards[tree.rank[v]] for v in scope)) for scope in tree.scopes])
     most, room = max(TABLE, tree.width), GROWTH * tree.size + SPARE
-    for fact in tying:
-        added = list(_hanging(network, engine, fact, kept))
-        if not added:
-            continue
-        added.append({fact, *(parent for parent in network.parents(fact) if parent in kept)})
-        tried = _placed(tree, order, fact, added)
-        sizes = _sizes([*scopes, *added], tried, network.cards, tree)
-        if max(sizes) <= most and sum(sizes) <= room:
-            kept.append(fact)
-            order, scopes = tried, [*scopes, *added]
-    return kept, order
+    starts = {fact: found for fact in tying if (found := _starts(network, engine, fact))}
+    kept: dict[int, _Spread] = {}
+    for fact in (fact for fact in tying if fact in starts):
+        tried = {**kept, fact: _spread(tree, starts[fact])}
+        for child, parent in ((c, p) for c in tried for p in network.parents(c) if p in tried):
+            tried[parent] = _spread(tree, [*starts[parent], tried[child].top])
+        grown = sizes.copy()
+        for one, spread in tried.items():
+            grown[spread.places] *= network.cards[one]
+        if (
+            grown.max() <= most
+            and grown.sum() + grown[[spread.top for spread in tried.values()]].sum() <= room
+        ):
+            kept = tried
+    return list(kept), _order(tree, {fact: spread.top for fact, spread in kept.items()})
 
 
-def _hanging(network: Network, engine: Engine, fact: int, kept: Collection[int]) -> Iterable[set[int]]:
-    """The scopes of the tables of the tree that the fact stands in, with the facts taken back before."""
-    held = {*engine.region, *kept, fact}
-    for variable in sorted(held):
+@dataclass(frozen=True, slots=True)
+class _Spread:
+    """The buckets whose tables hold a fact that is eliminated right after the bucket `top`."""
+
+    places: list[int]
+    top: int
+
+
+def _starts(network: Network, engine: Engine, fact: int) -> list[int]:
+    """The buckets that hold a table of the tree in which the fact stands."""
+    rank = engine.tree.rank
+    found = set[int]()
+    for variable in engine.region:
         family = network.families[variable]
         if isinstance(family, Table) and fact in family.parents:
-            scope = {*family.parents, variable} & held
-            yield scope - engine.fixed.keys()
+            inside = [rank[v] for v in (*family.parents, variable) if v in rank and v != fact]
+            found.update((min(inside),) if inside else ())
+    return sorted(found)
 
 
-def _placed(tree: BucketTree, order: Sequence[int], fact: int, scopes: Iterable[set[int]]) -> list[int]:
-    """The order with the fact right after the first bucket in which all tables that hold it have met."""
-    rank = {variable: place for place, variable in enumerate(order)}
-    starts = [min(rank[v] for v in scope if v in rank) for scope in scopes if any(v in rank for v in scope)]
-    paths = [_path(tree, order[start], rank) for start in starts]
-    common = set(paths[0]).intersection(*paths[1:]) if paths else set()
-    place = min((rank[v] for v in common), default=max((rank[p[-1]] for p in paths), default=len(order) - 1))
-    return [*order[: place + 1], fact, *order[place + 1 :]]
+def _spread(tree: BucketTree, starts: Iterable[int]) -> _Spread:
+    """From these buckets up to the first in which all their messages have met; to the roots where they never
+    do."""
+    paths = [_path(tree, start) for start in starts]
+    common = set(paths[0]).intersection(*paths[1:])
+    top = min(common, default=max(path[-1] for path in paths))
+    return _Spread(sorted({place for path in paths for place in path if place <= top or not common}), top)
 
 
-def _path(tree: BucketTree, variable: int, rank: Mapping[int, int]) -> list[int]:
-    """The variables whose buckets a message from this one's passes, itself first."""
-    found = [variable]
-    while (at := tree.rank.get(found[-1])) is not None and (above := tree.parent_of(at)) is not None:
-        found.append(tree.variables[above])
-    return [v for v in found if v in rank]
+def _path(tree: BucketTree, start: int) -> list[int]:
+    """The buckets that a message from this one passes, itself first."""
+    found = [start]
+    while (above := tree.parent_of(found[-1])) is not None:
+        found.append(above)
+    return found
 
 
-def _sizes(
-    scopes: Iterable[set[int]], order: Sequence[int], cards: Sequence[int], tree: BucketTree
-) -> list[int]:
-    """The numbers of each bucket's table, without making any; hubs are as large as their variables."""
-    rank = {variable: place for place, variable in enumerate(order)}
-    card = {v: tree.cards[tree.rank[v]] if v in tree.rank else cards[v] for v in order}
-    waiting: list[set[int]] = [{variable} for variable in order]
-    for scope in scopes:
-        inside = {v for v in scope if v in rank}
-        if inside:
-            waiting[min(rank[v] for v in inside)] |= inside
-    sizes = []
-    for variable, met in zip(order, waiting, strict=True):
-        behind = tree.behind(variable)
-        sizes.append(prod(card[v] for v in met))
-        rest = (met - {variable}) | ({behind} if behind is not None else set())
-        if rest:
-            waiting[min(rank[v] for v in rest)] |= rest
-    return sizes
+def _order(tree: BucketTree, tops: Mapping[int, int]) -> list[int]:
+    """The tree's order with each fact right after the variable of its top bucket."""
+    after: dict[int, list[int]] = {}
+    for fact, top in tops.items():
+        after.setdefault(top, []).append(fact)
+    return [v for place, variable in enumerate(tree.variables) for v in (variable, *after.get(place, ()))]

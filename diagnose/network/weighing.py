@@ -14,13 +14,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.network.buckets import Beliefs, TooWide
+from diagnose.network.buckets import Beliefs
 from diagnose.network.engine import Engine, ImpossibleEvidence, held, one_hot
 from diagnose.network.network import Array
-from diagnose.network.subsets import EvidenceSubsets
+from diagnose.network.subsets import by_subset
 
-QUICK_TABLE = 1 << 15
-"""Largest table of the one tree in which any item can be left out; wider, each subset has an engine of its own."""
 DECIBANS = 10 / float(np.log(10))
 """Decibans in a natural logarithm."""
 MOST = 120.0
@@ -36,32 +34,34 @@ class Weighing:
     `inside`: more variables that will be held or asked about."""
 
     def __init__(self, engine: Engine, items: Sequence[int], inside: Sequence[int] = ()):
-        self.network, self.items, self._inside = engine.network, tuple(items), tuple(inside)
-        self._evidence = {item: engine.evidence[item] for item in items}
+        self.network, self.items = engine.network, tuple(items)
+        self._engine, self._inside = engine, frozenset(inside)
 
     @cached_property
-    def _subsets(self) -> EvidenceSubsets | None:
-        try:
-            return EvidenceSubsets(self.network, self._evidence, self._inside, QUICK_TABLE)
-        except TooWide:
-            return None
+    def _whole(self) -> Engine:
+        """An engine whose tree holds all that will be asked about."""
+        missing = self._inside - self._engine.region
+        if not missing:
+            return self._engine
+        return Engine(self.network, self._engine.evidence, self._engine.inside | missing)
 
     def run(self, masks: Masks, targets: Sequence[int], holding: Sequence[States] = ()) -> Beliefs:
         """Posteriors by some of the items: `masks`, shape (rows, items), true where the item counts. `holding`: for
         each row the states that further variables are held at. log_probability is that of both together."""
         states = holding or [{}] * len(masks)
-        if self._subsets is None:
-            return self._singly(masks, targets, states)
-        known = [v for v in targets if v in self._subsets.tree.rank]
-        return self._subsets.run(masks, known, held(states, self.network.cards))
+        known = [v for v in targets if v in self._whole.tree.rank]
+        found = by_subset(self._whole, self.items, masks, known, held(states, self.network.cards))
+        return self._singly(masks, targets, states) if found is None else found
 
     def _singly(self, masks: Masks, targets: Sequence[int], holding: Sequence[States]) -> Beliefs:
-        """The same, one engine each, where one tree for all of them were too wide."""
+        """The same, one engine each, where something else hangs on an item."""
         logs = np.full(len(masks), -np.inf)
         marginals = {v: np.zeros((self.network.cards[v], len(masks))) for v in targets}
         for row, (mask, states) in enumerate(zip(masks, holding, strict=True)):
             kept = {
-                item: self._evidence[item] for item, counts in zip(self.items, mask, strict=True) if counts
+                item: self._engine.evidence[item]
+                for item, counts in zip(self.items, mask, strict=True)
+                if counts
             }
             fixed = {v: one_hot(self.network.cards[v], state) for v, state in states.items()}
             one = Engine(self.network, kept | fixed)

@@ -9,11 +9,18 @@ import numpy as np
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import is_away
-from diagnose.knowledge.observable import observable
+from diagnose.knowledge.observable import (
+    FACT,
+    LAST_RIGHT,
+    LAST_RIGHT_ANSWERS,
+    LAST_RIGHT_QUESTION,
+    observable,
+)
 from diagnose.knowledge.records import Access, Hazard
 from diagnose.network.engine import Engine, Outcomes
 from diagnose.network.network import Array
 from diagnose.planning.options import (
+    LOOK_MINUTES,
     CheckOption,
     access_path,
     check_options,
@@ -22,6 +29,7 @@ from diagnose.planning.options import (
     suspected,
 )
 from diagnose.planning.savings import in_order, savings
+from diagnose.planning.since import ASK_LAST_RIGHT, SHARES, Since, since
 from diagnose.planning.situation import Situation
 
 QUICK_TABLE = 1 << 13
@@ -92,7 +100,7 @@ def next_checks(diagnosis: Diagnosis, now: Situation, most: int | None = None) -
     Those first that rule out a suspected hazard, the quickest first: safety before money. Then those that save
     money, the most first, but what its dismantling would prevent before the first of them where that pays, and
     among them always the best for its minutes; then by bits per minute. Those held back by a hazard that is not
-    ruled out come last.
+    ruled out come last. When the machine was last right is asked where that pays (planning/since.py).
     """
     saved, live = savings(now), suspected(diagnosis)
     most = most or max(FEWEST_CHECKS, min(MOST_CHECKS, BUDGET // diagnosis.engine.tree.size))
@@ -113,7 +121,44 @@ def next_checks(diagnosis: Diagnosis, now: Situation, most: int | None = None) -
         order = check.total_minutes if first else place.get(check.id, len(place))
         return not first, order, -check.bits_per_minute, check.id
 
-    return (*sorted(found, key=rank), *held)
+    first = sum(check.id in clearing for check in found)
+    return (*_with_question(diagnosis, now, sorted(found, key=rank), first), *held)
+
+
+def _with_question(
+    diagnosis: Diagnosis, now: Situation, ranked: list[CheckValue], first: int
+) -> list[CheckValue]:
+    """The checks with the question when the machine was last right, where that pays, by what it saves; the `first`
+    ones stay ahead."""
+    told, price = since(diagnosis, now), now.shop.time(LOOK_MINUTES[FACT])
+    if told is None or not told.pays(price):
+        return ranked
+    asked = _question(now, told, price)
+    place = next((n for n, one in enumerate(ranked) if n >= first and one.value < asked.value), len(ranked))
+    return [*ranked[:place], asked, *ranked[place:]]
+
+
+def _question(now: Situation, told: Since, price: float) -> CheckValue:
+    """The question as a check; what it tells is predicted from the likely fault sets."""
+    results = [
+        Result({LAST_RIGHT: answer}, share, now.candidates[int(np.argmax(row))], float(row.max()))
+        for answer, share, row in zip(LAST_RIGHT_ANSWERS, SHARES.tolist(), told.causes, strict=True)
+    ]
+    return CheckValue(
+        id=ASK_LAST_RIGHT,
+        name=f"Ask: {LAST_RIGHT_QUESTION[0].lower()}{LAST_RIGHT_QUESTION[1:]}",
+        minutes=LOOK_MINUTES[FACT],
+        access_minutes=0.0,
+        access=(),
+        hazards=(),
+        tools=(),
+        steps=(LAST_RIGHT_QUESTION,),
+        findings=(LAST_RIGHT,),
+        bits=_told_of_causes(SHARES, told.causes),
+        results=tuple(results),
+        cost=price,
+        value=told.gain - price,
+    )
 
 
 def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[CheckValue]:
@@ -169,8 +214,13 @@ def predicted_bits_of_causes(now: Situation, number: int) -> float:
     table, p = now.problem.tests[number].results, now.problem.probabilities
     there = (now.problem.faults[:, None] >> np.arange(len(now.candidates)) & 1).astype(float)
     alone = p @ table
-    after = ((p[:, None] * table).T @ there) / np.where(alone > 0, alone, 1.0)[:, None]
-    return max(0.0, float(entropy(p @ there).sum() - (alone @ entropy(after)).sum()))
+    return _told_of_causes(alone, ((p[:, None] * table).T @ there) / np.where(alone > 0, alone, 1.0)[:, None])
+
+
+def _told_of_causes(shares: Array, causes: Array) -> float:
+    """Sum over the causes of I(cause; answer), from P(answer), shape (answers,), and P(cause | answer), shape
+    (answers, causes)."""
+    return max(0.0, float(entropy(shares @ causes).sum() - (shares @ entropy(causes)).sum()))
 
 
 def _outcomes(

@@ -6,15 +6,15 @@ hypotheses apart, a repair removes faults, dismantling is paid once while it sta
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.network.network import Array
+from diagnose.planning.aftermath import Aftermath, outcomes
 
 FaultSets = NDArray[np.int64]
 """Sets of faults as bits, one number each."""
@@ -36,12 +36,21 @@ class Test:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fix:
-    """A repair or a set of repairs: cost of parts and work, access, and P(fault removed) for each fault."""
+    """A repair or a set of repairs: cost of parts and work, access, and for each fault P(it is removed) and
+    P(the new part has it at once), none where not given. `anew`: P(the new part brings the complaint about by
+    something that is none of the faults)."""
 
     name: str
     cost: float
     access: int
     cures: Array
+    infant: Array | None = None
+    anew: float = 0.0
+
+    @property
+    def infants(self) -> Array:
+        """P(the new part has the fault at once) of each fault."""
+        return np.zeros(len(self.cures)) if self.infant is None else self.infant
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,8 +62,8 @@ class Problem:
     `comeback`: cost of finding the complaint still there after a repair. `last_resort`: cost of handing the
     machine to someone who surely cures it, one for all hypotheses or one each. `reassembled`: whether a repair
     closes everything before the trial.
-    `shows`: P(complaint | fault set), all 1 where not given; a repair is done when the complaint is gone, even if
-    faults are left that did not bring it about.
+    `aftermath`: what repairs leave of the complaint; where not given, it stays while any fault is left. A repair is
+    done when the complaint is gone, even if faults are left that did not bring it about.
     """
 
     faults: FaultSets
@@ -66,7 +75,7 @@ class Problem:
     needs: tuple[int, ...] = ()
     comeback: float = 0.0
     reassembled: bool = False
-    shows: Array | None = None
+    aftermath: Aftermath | None = None
 
     @cached_property
     def handing_over(self) -> Array:
@@ -76,7 +85,6 @@ class Problem:
     @cached_property
     def moves(self) -> Array:
         """P(hypothesis after | hypothesis before) of each fix, shape (fixes, before, after)."""
-        place = {int(fault_set): number for number, fault_set in enumerate(self.faults)}
         found = np.zeros((len(self.fixes), len(self.faults), len(self.faults)))
         sets = [int(fault_set) for fault_set in self.faults]
         for number, fix in enumerate(self.fixes):
@@ -85,19 +93,27 @@ class Problem:
                 if not fault_set & acts_on:
                     found[number, before, before] = 1.0
                     continue
-                for left, p in _removals(fault_set, fix.cures):
-                    persists = self._persists(before, place[left])
-                    found[number, before, place[left]] += p * persists
-                    found[number, before, 0] += p * (1 - persists)
+                for left, p in outcomes(fault_set, fix.cures, fix.infants, self.aftermath):
+                    for after, share in self._ends(fault_set, left, fix.anew):
+                        found[number, before, after] += p * share
         return found
 
-    def _persists(self, before: int, after: int) -> float:
-        """P(the complaint stays | it was there): what is left alone brings it about, its noise unchanged."""
-        if self.faults[after] == 0:
-            return 0.0
-        if self.shows is None or before == after or self.shows[before] <= 0:
-            return 1.0
-        return float(min(1.0, self.shows[after] / self.shows[before]))
+    @cached_property
+    def _place(self) -> dict[int, int]:
+        return {int(fault_set): number for number, fault_set in enumerate(self.faults)}
+
+    def _ends(self, before: int, left: int, anew: float) -> Iterator[tuple[int, float]]:
+        """The hypotheses after these faults are left, with probabilities; where the complaint stays without any of
+        them, something else is behind it."""
+        if self.aftermath is None:
+            yield self._place[left], 1.0
+            return
+        stays, beyond = self.aftermath.stays(before, left)
+        otherwise = self._place[self.aftermath.beyond]
+        gone = (1 - stays) * (1 - anew)
+        yield 0, gone
+        yield otherwise, beyond + 1 - stays - gone
+        yield self._place.get(left, self._place.get(left & before) or otherwise), stays - beyond
 
     @cached_property
     def cured(self) -> Array:
@@ -135,20 +151,6 @@ class Problem:
         return access
 
 
-def _removals(fault_set: int, cures: Array) -> list[tuple[int, float]]:
-    """What is left of the fault set, with probabilities; each fault goes independently."""
-    acted = [f for f in range(len(cures)) if fault_set >> f & 1 and cures[f] > 0]
-    found = []
-    for gone in product((True, False), repeat=len(acted)):
-        p, left = 1.0, fault_set
-        for fault, removed in zip(acted, gone, strict=True):
-            p *= cures[fault] if removed else 1 - cures[fault]
-            left &= ~(1 << fault) if removed else -1
-        if p > 0:
-            found.append((left, p))
-    return found
-
-
 def closed(fault_sets: Sequence[int]) -> FaultSets:
     """The fault sets with all their subsets, the empty one first."""
     found = {0}
@@ -164,8 +166,10 @@ def together(problem: Problem, fixes: Sequence[int], visit: float = 0.0) -> Fix:
     """Several fixes done as one: costs add up (less `visit` for each after the first), access is shared."""
     chosen = [problem.fixes[number] for number in fixes]
     left = np.prod([1 - fix.cures for fix in chosen], axis=0)
+    infant = np.max([fix.infants for fix in chosen], axis=0)
+    anew = 1 - float(np.prod([1 - fix.anew for fix in chosen]))
     access = 0
     for fix in chosen:
         access |= fix.access
     cost = sum(fix.cost for fix in chosen) - visit * (len(chosen) - 1)
-    return Fix(" + ".join(fix.name for fix in chosen), cost, access, 1 - left)
+    return Fix(" + ".join(fix.name for fix in chosen), cost, access, 1 - left, infant, anew)

@@ -5,8 +5,9 @@ The sets and their probabilities are exact; what checks would show given a set i
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache, partial
 from itertools import combinations
 
 import numpy as np
@@ -14,10 +15,12 @@ import numpy as np
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import is_away
 from diagnose.knowledge.observable import observable
-from diagnose.knowledge.records import Repair
-from diagnose.network.engine import Engine
+from diagnose.knowledge.paths import link_strength, links_of, strengths_below
+from diagnose.knowledge.records import Knowledge, Link, Repair
 from diagnose.network.network import Array
 from diagnose.network.predict import predict
+from diagnose.network.remaining import Remaining
+from diagnose.planning.aftermath import Aftermath
 from diagnose.planning.away import predicted
 from diagnose.planning.options import (
     CheckOption,
@@ -35,9 +38,18 @@ from diagnose.planning.shop import Shop
 CANDIDATES = 12
 FLOOR = 0.01
 MASS = 0.98
-MOST_SETS = 70
+MOST_SETS, FEWEST_SETS, NUMBERS = 70, 16, 1 << 21
+"""Of how many fault sets at most and at least, and how many numbers of the tree they may take together."""
 MOST_RESULTS = 16
 LARGEST_SET = 3
+FEWEST_LEFT, ROOM = 12, 1 << 20
+"""Of how many pairs (before, after) at least, and how many numbers of the tree they may take together."""
+TURNS = 8
+"""Of fitting the sets to the probability of each cause."""
+WEAKEST = 0.02
+"""Paths weaker than this are not followed from a new part to the complaint."""
+MOST_LEFT = 24
+"""For how many of the likeliest sets it is reckoned exactly what is left of the complaint after repairs."""
 GROWN = 8
 """How many of the likeliest sets of one size are looked into with a fault more."""
 
@@ -81,19 +93,21 @@ def situation(diagnosis: Diagnosis, shop: Shop) -> Situation:
     repairs = [r for r in repair_options(diagnosis) if any(cure.cause in candidates for cure in r.cures)]
     access = _access_used(diagnosis, checks, repairs)
     tests, results, kept = _tests(diagnosis, shop, candidates, faults, checks, access)
-    fixes = tuple(_fix(repair, shop, candidates, access) for repair in repairs)
+    shows = _shows(diagnosis)
+    fixes = tuple(_fix(repair, shop, candidates, access, shows) for repair in repairs)
     opening = np.array([shop.time(_minutes(diagnosis, id)) for id in access])
+    aftermath = _aftermath(diagnosis, candidates, faults, probabilities)
     plain = Problem(
         faults,
         probabilities,
         tests,
         fixes,
-        shop.hand_over + _cured_elsewhere(faults, fixes, opening, len(candidates)),
+        shop.hand_over + _cured_elsewhere(faults, fixes, opening, aftermath),
         opening,
         tuple(_bits(diagnosis.knowledge.access[id].needs, access) for id in access),
         shop.comeback,
         reassembled=True,
-        shows=_complaint_shown(diagnosis, candidates, faults),
+        aftermath=aftermath,
     )
     sets = _sets_worth_trying(plain, repairs)
     all_fixes = (*plain.fixes, *(together(plain, chosen) for chosen in sets))
@@ -130,21 +144,38 @@ def _fault_sets(diagnosis: Diagnosis, candidates: Sequence[str]) -> tuple[FaultS
     None of the candidates means that something else is behind it.
     """
     else_bit = 1 << len(candidates)
+    most = max(FEWEST_SETS, min(MOST_SETS, NUMBERS // diagnosis.engine.tree.size))
     found = dict[int, float]()
     new = [0, *(1 << bit for bit in range(len(candidates)))]
     for _ in range(LARGEST_SET):
         found |= dict(zip(new, _chances(diagnosis, candidates, new), strict=True))
-        grown = sorted(filter(None, new), key=lambda one: -found[one])[:GROWN]
+        grown = sorted(filter(None, new), key=lambda one: -found[one])[: min(GROWN, most // 8)]
         new = sorted({one | 1 << bit for one in grown for bit in range(len(candidates))} - found.keys())
         if not new:
             break
     sets, chances = list(found), np.array(list(found.values()))
     order = np.argsort(-chances, kind="stable")
     enough = int(np.searchsorted(np.cumsum(chances[order]), MASS * chances.sum())) + 1
-    likely = {sets[i] or else_bit: float(chances[i]) for i in order[: min(enough, MOST_SETS)]}
-    faults = closed(list(likely))
+    likely = {sets[i] or else_bit: float(chances[i]) for i in order[: min(enough, most)]}
+    faults = closed([*likely, else_bit])  # it is left where all that is listed has gone
     probabilities = np.array([likely.get(int(fault), 0.0) for fault in faults])
-    return faults, probabilities / probabilities.sum()
+    exact = [cause.probability for id in candidates if (cause := diagnosis.cause(id))]
+    return faults, with_marginals(faults, probabilities, [*exact, found[0]])
+
+
+def with_marginals(faults: FaultSets, probabilities: Array, wanted: Sequence[float]) -> Array:
+    """The probabilities, scaled so that each fault is there as often as it must: the sets left out, those of many
+    faults above all, would be missing from all of them. Each in its turn, with the least change (iterative
+    proportional fitting: Deming & Stephan 1940, Csiszar 1975, from memory)."""
+    found = probabilities / probabilities.sum()
+    members = ((faults[:, None] >> np.arange(len(wanted))) & 1).T.astype(bool)
+    for _ in range(TURNS):
+        for member, share in zip(members, wanted, strict=True):
+            there = float(found[member].sum())
+            if 0 < there < 1 and 0 < share < 1:
+                found = found * np.where(member, share / there, (1 - share) / (1 - there))
+    scaled: Array = found / found.sum()
+    return scaled
 
 
 def _chances(diagnosis: Diagnosis, candidates: Sequence[str], sets: Sequence[int]) -> Array:
@@ -152,9 +183,11 @@ def _chances(diagnosis: Diagnosis, candidates: Sequence[str], sets: Sequence[int
     return diagnosis.engine.given(_rows(diagnosis, candidates, sets), ())[0]
 
 
-def _cured_elsewhere(faults: FaultSets, fixes: Sequence[Fix], opening: Array, candidates: int) -> Array:
+def _cured_elsewhere(faults: FaultSets, fixes: Sequence[Fix], opening: Array, aftermath: Aftermath) -> Array:
     """What the cure itself costs whoever the machine is handed to, by fault set: of each fault the cheapest repair
-    with its own dismantling; of something else as much as the middle one of those known."""
+    with its own dismantling; of something else as much as the middle one of those known, also where it is behind
+    the complaint beside these faults."""
+    candidates = len(aftermath.alone)
     reach = [sum(float(cost) for bit, cost in enumerate(opening) if fix.access >> bit & 1) for fix in fixes]
     of_each = np.array(
         [
@@ -166,31 +199,101 @@ def _cured_elsewhere(faults: FaultSets, fixes: Sequence[Fix], opening: Array, ca
     )
     known = np.sort(of_each[of_each > 0])
     prices = np.append(of_each, known[len(known) // 2] if len(known) else 0.0)
-    return np.asarray(((faults[:, None] >> np.arange(candidates + 1)) & 1) @ prices)
+    there = ((faults[:, None] >> np.arange(candidates + 1)) & 1).astype(float)
+    there[:, -1] = [aftermath.stays(fault, 0)[1] if fault else 0.0 for fault in faults.tolist()]
+    return np.asarray(there @ prices)
 
 
-def _complaint_shown(diagnosis: Diagnosis, candidates: Sequence[str], faults: FaultSets) -> Array:
-    """P(what the machine came in for | exactly these faults); "something else" surely shows it."""
+def _aftermath(
+    diagnosis: Diagnosis, candidates: Sequence[str], faults: FaultSets, probabilities: Array
+) -> Aftermath:
+    """What repairs leave. Where no complaint stands there is nothing to stay but the faults themselves."""
+    complaints, beyond, shows = standing(diagnosis), 1 << len(candidates), _shows(diagnosis)
+    alone = np.array([shows(id) if complaints else 1.0 for id in candidates])
+    sets = likeliest(faults, probabilities, beyond)
+    left = _left(diagnosis, candidates, complaints, sets) if complaints else {}
+    usual = [
+        (p, left[fault, 0])
+        for fault, p in zip(faults.tolist(), probabilities, strict=True)
+        if (fault, 0) in left
+    ]
+    weight = sum(p for p, _ in usual)
+    mean = sum(p * share for p, share in usual) / weight if weight else 0.0
+    return Aftermath(beyond, left, alone, _brings(diagnosis.knowledge, candidates), mean)
+
+
+def _shows(diagnosis: Diagnosis) -> Callable[[str], float]:
+    """P(a cause come anew brings what stands about), by its best path; 0 where this machine cannot have it."""
+    complaints, causes = standing(diagnosis), set(diagnosis.built.causes)
+    links = partial(links_of, diagnosis.knowledge)
+
+    @cache
+    def shows(id: str) -> float:
+        below = strengths_below(links, id, WEAKEST) if id in causes else {}
+        return 1 - float(np.prod([1 - below.get(one, 0.0) for one in complaints]))
+
+    return shows
+
+
+def standing(diagnosis: Diagnosis) -> tuple[str, ...]:
+    """What the machine came in for and still shows: its complaints; where it has none, what it came with."""
     built, findings = diagnosis.built, diagnosis.knowledge.findings
     first = set(diagnosis.case.came_in_for)
-    seen = [(item.observation, item.variable) for item in diagnosis.evidence]
-    seen = [
-        (o, variable) for o, variable in seen if o.finding in findings and (not first or o.finding in first)
+    shown = [
+        item.observation.finding
+        for item in diagnosis.evidence
+        if item.observation.finding in findings
+        and (not first or item.observation.finding in first)
+        and item.observation.state != findings[item.observation.finding].states[0]
+        and item.variable == built.variable(item.observation.finding)
     ]
-    asked = [
-        built.variable(o.finding)
-        for o, variable in seen
-        if findings[o.finding].other
-        and o.state != findings[o.finding].states[0]
-        and variable == built.variable(o.finding)
-    ]
-    if not asked:
-        return np.ones(len(faults))
-    engine = Engine(built.network, {}, inside=[*asked, *map(built.variable, candidates)])
-    absent = np.ones(len(faults))
-    for marginal in predict(engine, _rows(diagnosis, candidates, faults), asked).values():
-        absent *= marginal[0]
-    return np.where(faults >> len(candidates) & 1, 1.0, 1 - absent)
+    return tuple(id for id in shown if findings[id].other) or tuple(shown)
+
+
+def likeliest(faults: FaultSets, probabilities: Array, beyond: int) -> list[int]:
+    """The likeliest sets of candidates, for which it is worth reckoning what is left of the complaint."""
+    order = [int(i) for i in np.argsort(-probabilities, kind="stable") if probabilities[i] > 0]
+    sets = [int(faults[i]) for i in order if not int(faults[i]) & beyond]
+    return sets[:MOST_LEFT]
+
+
+def _left(
+    diagnosis: Diagnosis, candidates: Sequence[str], complaints: Sequence[str], sets: Sequence[int]
+) -> dict[tuple[int, int], float]:
+    """(faults before, faults after) -> P(the complaint stays), of the sets and all parts of them; a part that is
+    not one of the sets is what was left of the likeliest set that holds it."""
+    variable = diagnosis.built.variable
+    remaining = Remaining(
+        diagnosis.built,
+        diagnosis.engine,
+        [variable(id) for id in candidates],
+        [variable(id) for id in complaints],
+    )
+    pairs = [(one, int(part)) for one in sets for part in closed([one])[:-1]]
+    pairs = pairs[: max(FEWEST_LEFT, ROOM // remaining.tree.size)]
+    found = dict(zip(pairs, map(float, remaining.left(pairs)), strict=True))
+    for one, part in pairs:
+        for further in closed([part])[:-1] if part else ():
+            if (one, int(further)) in found and found[one, part] > 0:
+                found.setdefault((part, int(further)), min(1.0, found[one, int(further)] / found[one, part]))
+    return found
+
+
+def _brings(knowledge: Knowledge, candidates: Sequence[str]) -> Array:
+    """P(one candidate brings another about), by links and through conditions, shape (candidates, candidates)."""
+
+    def below(id: str) -> tuple[Link, ...]:
+        return links_of(knowledge, id) if id in knowledge.conditions else ()
+
+    found = np.zeros((len(candidates), len(candidates)))
+    for place, id in enumerate(candidates):
+        for link in links_of(knowledge, id):
+            reached = strengths_below(below, link.effect)
+            for other, one in enumerate(candidates):
+                if one in reached:
+                    strength = link_strength(link) * reached[one]
+                    found[place, other] = 1 - (1 - found[place, other]) * (1 - strength)
+    return found
 
 
 def _access_used(
@@ -211,13 +314,22 @@ def _bits(ids: Iterable[str], access: Sequence[str]) -> int:
     return sum(1 << access.index(id) for id in set(ids))
 
 
-def _fix(repair: Repair, shop: Shop, candidates: Sequence[str], access: Sequence[str]) -> Fix:
+def _fix(
+    repair: Repair,
+    shop: Shop,
+    candidates: Sequence[str],
+    access: Sequence[str],
+    shows: Callable[[str], float],
+) -> Fix:
     cures = np.zeros(len(candidates) + 1)
     for cure in repair.cures:
         if cure.cause in candidates:
             cures[candidates.index(cure.cause)] = cure.effectiveness.value
     cost = shop.time(repair.minutes.value) + shop.parts(repair.parts)
-    return Fix(repair.name, cost, _bits(repair.access, access), cures)
+    infant = repair.infant.value if repair.infant else 0.0
+    others = [1 - infant * shows(cure.cause) for cure in repair.cures if cure.cause not in candidates]
+    anew = 1 - float(np.prod(others)) if infant else 0.0
+    return Fix(repair.name, cost, _bits(repair.access, access), cures, np.where(cures > 0, infant, 0.0), anew)
 
 
 def _tests(

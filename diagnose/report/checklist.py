@@ -9,7 +9,7 @@ from rich.text import Text
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import is_away
-from diagnose.knowledge.observable import observable
+from diagnose.knowledge.observable import LAST_RIGHT, observable
 from diagnose.knowledge.records import Hazard, Knowledge
 from diagnose.planning.checks import CheckValue, Result
 from diagnose.planning.keep_running import KeepRunning
@@ -81,6 +81,8 @@ def next_step_of(id: str, findings: Sequence[str]) -> str:
     """How to record what the check of this id shows."""
     if is_look(id):
         return f"diagnose note {findings[0]}, or with --not if it is not so"
+    if findings[:1] == (LAST_RIGHT,):
+        return "diagnose note --last-right HOURS (running hours since then)"
     return f'diagnose note "WHAT IT SHOWED" --check {id}'
 
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.benchmarks.promises import Promise, bins, kept
+from tests.benchmarks.workshop import bills
 
 
 def promised(share: float, true: int, of: int) -> list[Promise]:
@@ -41,3 +42,17 @@ def test_only_promises_that_are_right_are_kept() -> None:
 
 def test_nothing_promised_is_nothing_kept() -> None:
     assert bins([]) == []
+
+
+@pytest.mark.slow
+def test_what_is_promised_of_repairs_comes_true_in_the_workshop() -> None:
+    """Forty machines, one step of look-ahead, which is the same every time. Promises that are right are off by less
+    than three standard errors nearly always; while nothing unlisted stood beside what is listed, small ones were
+    off by five."""
+    found = [one for number in range(40) for one in bills((0, number, ["one step ahead"], 0.0)).values()]
+    promises = [promise for one in found for promise in one.promises]
+    small, every = kept(promises, 0.0, 0.15), kept(promises)
+    assert every is not None
+    assert every.number >= 20
+    assert abs(every.away) < 3
+    assert small is None or small.away < 3

@@ -9,7 +9,14 @@ from diagnose.network.build import Built
 from diagnose.network.history import Renewal
 from diagnose.network.network import Network, NoisyMax, Table
 from diagnose.practice.world import World
-from tests.benchmarks.workshop import brought_about, drawn, renew
+from tests.benchmarks.workshop import (
+    brought_about,
+    drawn,
+    held_as_drawn,
+    noise_of,
+    renew,
+    states_of,
+)
 
 ROOT, WRECKED = 0, 1
 WRECKS = 0.8
@@ -67,3 +74,16 @@ def test_a_drawn_machine_follows_a_table_with_parents() -> None:
     states = np.array([drawn(built, random).states for _ in range(4000)])
     assert states.mean(axis=0) == pytest.approx([0.3, 0.31, 0.248], abs=0.03)
     assert states[states[:, 0] == 1, 1].mean() == pytest.approx(0.8, abs=0.04)
+
+
+def test_machines_drawn_at_once_are_those_drawn_one_by_one() -> None:
+    families = (
+        Table((), np.array([0.7, 0.3])),
+        Table((0,), np.array([[0.5, 0.3, 0.2], [0.2, 0.2, 0.6]])),
+        NoisyMax((1,), np.array([0.9, 0.1]), (np.array([[1.0, 0.0], [0.5, 0.5], [0.1, 0.9]]),)),
+    )
+    network = Network(("a", "b", "c"), (("0", "1"), ("0", "1", "2"), ("0", "1")), families)
+    built = Built(network, (), {}, {}, {})
+    noise = noise_of(built, np.random.default_rng(7), 200)
+    states = np.array(states_of(built, noise)).T
+    assert [held_as_drawn(built, noise, one).states for one in range(200)] == states.tolist()

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from functools import cache
@@ -27,6 +27,7 @@ from time import monotonic, process_time
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
+from numpy.typing import NDArray
 
 from diagnose.cases.case import Case, Epoch, Observation
 from diagnose.diagnosis import Diagnosis, diagnose, history
@@ -35,14 +36,16 @@ from diagnose.knowledge.observable import FACT, fact_name
 from diagnose.knowledge.paths import links_of
 from diagnose.knowledge.records import Access, Knowledge, Link, Number, Repair
 from diagnose.network.build import Built, build
+from diagnose.network.facts import Facts
 from diagnose.network.history import Renewal
 from diagnose.network.machine import Machine
-from diagnose.network.network import Table
+from diagnose.network.network import Array, Table
 from diagnose.planning.checks import CheckValue, most_telling, predicted_bits
 from diagnose.planning.options import LOOK_MINUTES, access_path, open_states
 from diagnose.planning.planner import Glance, Plan, Planner
 from diagnose.planning.rollout import Rollout
 from diagnose.planning.shop import Shop
+from diagnose.planning.since import ASK_LAST_RIGHT
 from diagnose.planning.situation import Situation, situation
 from diagnose.practice.world import World
 from tests.benchmarks.promises import Promise, told
@@ -53,19 +56,53 @@ SYSTEMS = frozenset({"hydraulic_injection", "injection_common", "fluid_mixing", 
 HOURS = (4000.0, 8000.0, 12000.0)
 MANY_COMPLAINTS = 12
 """Machines with more are as rare as they are odd: they come in as often as those with so many."""
+LOT = 60
+"""Machines of each family and age that are drawn at once."""
 MOST_STEPS = 25
 MOST_COMEBACKS = 4
 """After so many repairs in vain even a stubborn policy hands the machine over."""
 
 
 def drawn(built: Built, rng: np.random.Generator) -> World:
-    """A machine as the knowledge expects them. Its causes are held once drawn: what a cause has wrecked stays
-    wrecked when the cause itself is repaired."""
+    """A machine as the knowledge expects them, its causes held: see `held_as_drawn`."""
+    return held_as_drawn(built, noise_of(built, rng, 1), 0)
+
+
+def noise_of(built: Built, rng: np.random.Generator, many: int) -> list[Array]:
+    """The noise of every mechanism of so many machines, shape (machines, draws) of each variable."""
     families = built.network.families
-    sizes = [1 if isinstance(family, Table) else 1 + len(family.parents) for family in families]
-    world = World(built.network, {}, [rng.random(size) for size in sizes])
+    return [
+        rng.random((many, 1 if isinstance(family, Table) else 1 + len(family.parents))) for family in families
+    ]
+
+
+def held_as_drawn(built: Built, noise: Sequence[Array], machine: int) -> World:
+    """One of the machines. Its causes are held once drawn: what a cause has wrecked stays wrecked when the cause
+    itself is repaired."""
+    draws = [mine[machine] for mine in noise]
+    world = World(built.network, {}, draws)
     held = {v: world.states[v] for v in map(built.variable, built.causes)}
-    return World(built.network, held, world.draws)
+    return World(built.network, held, draws)
+
+
+def states_of(built: Built, noise: Sequence[Array]) -> list[NDArray[np.intp]]:
+    """The state of every variable on all the machines at once, as a World has it on one."""
+    states: list[NDArray[np.intp]] = []
+    for family, mine in zip(built.network.families, noise, strict=True):
+        if isinstance(family, Table):
+            rows = [family.values[tuple(states[p] for p in family.parents)]]
+        else:
+            links = zip(family.parents, family.links, strict=True)
+            rows = [family.leak, *(link[states[p]] for p, link in links)]
+        reached = [_reached(row, u) for row, u in zip(rows, mine.T, strict=True)]
+        states.append(np.max(reached, axis=0))
+    return states
+
+
+def _reached(rows: Array, draws: Array) -> NDArray[np.intp]:
+    below = np.cumsum(rows, axis=-1) <= draws[:, None]
+    states: NDArray[np.intp] = np.minimum(below.sum(axis=1), rows.shape[-1] - 1)
+    return states
 
 
 def present(world: World, causes: Iterable[str]) -> list[str]:
@@ -175,13 +212,22 @@ class Job:
         self.opened = tuple(dict.fromkeys([*self.opened, *(a.id for a in check.access)]))
         asked = check.id.startswith("ask:")
         self.see(() if asked else check.findings, check.id)
-        if asked:
+        if asked and check.id != ASK_LAST_RIGHT:  # nobody in the yard knows that
             self.ask(check.id.removeprefix("ask:"))
 
     def ask(self, fact: str) -> None:
-        """Learn a fact of the machine; where several values hold, one of them."""
+        """Learn a fact of the machine; where several values hold, one. A fact on which nothing hung when the
+        machine was drawn (another told more of the same cause, until that was asked) is drawn now."""
         values = self.knowledge.facts[fact].values
-        if self.knowledge.facts[fact].several:
+        facts = Facts(self.knowledge.facts, self.machine.facts)
+        if any(one.name not in self.world.network.index for one in facts.variables(fact)):
+            shares = [facts.joint((one,)) for one in facts.variables(fact)]
+            if self.knowledge.facts[fact].several:
+                holding = [v for v, p in zip(values[1:], shares, strict=True) if self.rng.random() < p[1]]
+                value = str(self.rng.choice(holding)) if holding else values[0]
+            else:
+                value = str(self.rng.choice(values, p=shares[0] / shares[0].sum()))
+        elif self.knowledge.facts[fact].several:
             holding = [v for v in values[1:] if not self.world.normal(fact_name(fact, v))]
             value = str(self.rng.choice(holding)) if holding else values[0]
         else:
@@ -392,18 +438,33 @@ def disturbed(knowledge: Knowledge, sigma: float, rng: np.random.Generator) -> K
 _DECISIONS: dict[tuple[object, ...], Action] = {}
 
 
-def sample_job(knowledge: Knowledge, seed: int) -> Job:
-    """A machine with a complaint, whatever is behind it: machines come in as often as they have complaints, for any
-    one of these. So a machine with the complaint is as likely as the diagnosis takes it to be: P(machine | it)."""
-    rng = np.random.default_rng(seed)
+@cache
+def lot(seed: int) -> tuple[Job, ...]:
+    """The machines with a complaint of one lot, whatever is behind it: of each family and age as many machines are
+    drawn, and they come in as often as they have complaints, for any one of these. So a machine with the complaint
+    is as likely as the diagnosis takes it to be: P(machine | it)."""
+    knowledge, rng = knowledge_and_mistaken(0.0)[0], np.random.default_rng(seed)
     complaints = [f.id for f in knowledge.findings.values() if f.other]
-    while True:
-        family, hours = str(rng.choice(sorted(knowledge.families))), float(rng.choice(HOURS))
-        world = drawn(_built(family, hours), rng)
-        shown = [c for c in complaints if not world.normal(c)]
-        if rng.random() < len(shown) / MANY_COMPLAINTS:
-            machine = Machine("x", family, dict(knowledge.families[family].facts), hours)
-            return Job(knowledge, world, machine, str(rng.choice(shown)), rng)
+    found = []
+    for family in sorted(knowledge.families):
+        for hours in HOURS:
+            built = _built(family, hours)
+            noise = noise_of(built, rng, LOT)
+            states = states_of(built, noise)
+            there = np.array([states[built.variable(id)] > 0 for id in complaints])
+            comes = rng.random(LOT) < there.sum(axis=0) / MANY_COMPLAINTS
+            for number in np.flatnonzero(comes):
+                world = held_as_drawn(built, noise, int(number))
+                machine = Machine("x", family, dict(knowledge.families[family].facts), hours)
+                complaint = str(rng.choice([id for id in complaints if not world.normal(id)]))
+                found.append(Job(knowledge, world, machine, complaint, rng))
+    return tuple(found[i] for i in rng.permutation(len(found)))
+
+
+def sample_job(seed: int, number: int) -> Job:
+    """The machine of this number, of lots that begin with this seed."""
+    jobs = lot(seed)
+    return jobs[number] if number < len(jobs) else sample_job(seed + 1, number - len(jobs))
 
 
 @cache
@@ -478,11 +539,11 @@ class Bill:
     seconds: float
 
 
-def bills(args: tuple[int, list[str], float]) -> dict[str, Bill]:
+def bills(args: tuple[int, int, list[str], float]) -> dict[str, Bill]:
     """One machine, worked by each of these policies."""
-    seed, policies, noise = args
-    true, _ = knowledge_and_mistaken(noise)
-    arrived = sample_job(true, seed)
+    first, number, policies, noise = args
+    true, seed = knowledge_and_mistaken(noise)[0], first + number
+    arrived = sample_job(first, number)
     index = arrived.world.network.index
     sound = arrived.world.states_without(index[id] for id in true.causes if id in index)
     beyond = sound[index[arrived.complaint]] > 0
@@ -502,7 +563,7 @@ def worked(
 ) -> dict[str, list[Bill]]:
     """The bills of each policy, which works the first so many of the machines, as far as the minutes reach."""
     end, found = monotonic() + 60 * minutes, list[dict[str, Bill]]()
-    parts = [(seed + n, [p for p, most in policies.items() if n < most], noise) for n in range(cases)]
+    parts = [(seed, n, [p for p, most in policies.items() if n < most], noise) for n in range(cases)]
     with ProcessPoolExecutor(jobs) as pool:
         for one in pool.map(bills, parts):
             found.append(one)

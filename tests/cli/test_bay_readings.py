@@ -13,7 +13,7 @@ from diagnose.cli.bay.results import ask_results
 from diagnose.cli.bay.talk import Talk
 from diagnose.cli.bay.visit import Visit
 from diagnose.cli.desk import Desk
-from diagnose.knowledge.loader import load
+from tests.shipped import shipped_knowledge
 
 
 def visit(tmp_path: Path, *answers: str) -> Visit:
@@ -45,7 +45,7 @@ def test_where_nobody_knows_it_the_value_is_kept_and_read_later(
     capsys.readouterr()
     here.note("charging voltage 28 V")
     assert "14 V (number 2) means now: Battery voltage while cranking low" in capsys.readouterr().out
-    now = {seen.finding: seen.state for seen in understood(load(), here.case).case.observations}
+    now = {seen.finding: seen.state for seen in understood(shipped_knowledge(), here.case).case.observations}
     assert now["cranking_voltage_low"] == "present"
 
 

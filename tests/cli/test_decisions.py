@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import itertools
 import json
 import sys
 import xml.etree.ElementTree as ElementTree
@@ -12,19 +11,13 @@ from typing import Any
 
 import pytest
 
-from diagnose.knowledge.loader import load
-from diagnose.planning import planner, rollout
+from diagnose.cases.scenario import folder
 from diagnose.planning.shop import Shop
 from diagnose.report.words import CAUTION, percent
 from tests.cli.conftest import FOLDER, Call, Shown
+from tests.shipped import diagnosed, shipped_knowledge
 
-
-@pytest.fixture(autouse=True)
-def counted_time(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Planning time counted in looks at the clock, 5 ms each: the same plan on a busy machine."""
-    for module in (planner, rollout):
-        ticks = itertools.count()
-        monkeypatch.setattr(module, "monotonic", lambda ticks=ticks: next(ticks) * 0.005)
+pytestmark = pytest.mark.usefixtures("counted_time")
 
 
 @pytest.fixture
@@ -266,15 +259,13 @@ def test_the_picture_shows_every_box_apart(case: None, call: Call, tmp_path: Pat
 
 def test_places_on_the_grid_are_all_different() -> None:
     pytest.importorskip("matplotlib")
-    from diagnose.cases.scenario import folder, load_folder
-    from diagnose.diagnosis import diagnose
     from diagnose.planning.decide import decide
     from diagnose.planning.situation import situation
     from diagnose.report.plan_picture import A3, Grid, arranged
 
-    for scenario in load_folder(folder(), load())[:4]:
-        diagnosis = diagnose(load(), scenario.case())
-        boxes = arranged(load(), decide(diagnosis, situation(diagnosis, Shop()), 0.2))
+    for id in sorted(file.stem for file in folder().glob("*.yaml"))[:4]:
+        diagnosis = diagnosed(id)
+        boxes = arranged(shipped_knowledge(), decide(diagnosis, situation(diagnosis, Shop()), 0.2))
         places = [(box.row, box.column) for box in boxes]
         assert len(places) == len(set(places))
         grid = Grid(max(row for row, _ in places) + 1, max(column for _, column in places) + 1)

@@ -86,7 +86,7 @@ def test_json_has_all_of_it(run: Run, log: str) -> None:
 
 
 def test_note_adds_findings_and_keeps_what_is_not_used(run: Run, log: str) -> None:
-    run("new", "D-07", "cranks but does not start")
+    run("new", "D-07", "cranks but does not start", "--family", "hydraulic_inline_six")
     noted = shown(run, "codes", log, "--note")["noted"]
     kinds = [(event["kind"], event["code"]) for event in noted["events"]]
     assert ("coded", "SPN 520200 FMI 3") in kinds

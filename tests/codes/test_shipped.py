@@ -5,15 +5,15 @@ from __future__ import annotations
 import pytest
 
 from diagnose.codes.typed import findings_for, parse_code
-from diagnose.knowledge.loader import load
 from diagnose.knowledge.quantity import parse_quantity
 from diagnose.knowledge.readings import find_quantity, quantities, states_for
 from diagnose.knowledge.records import Knowledge
+from tests.shipped import shipped_knowledge
 
 
 @pytest.fixture(scope="module")
 def shipped() -> Knowledge:
-    return load()
+    return shipped_knowledge()
 
 
 def test_every_listed_code_leads_to_its_finding(shipped: Knowledge) -> None:

@@ -11,16 +11,14 @@ from functools import cache
 from itertools import chain
 from pathlib import Path
 from typing import Any
-from unittest.mock import patch
 
 import yaml
 
 from diagnose.cases.case import Case, Epoch, Observation
 from diagnose.diagnosis import Diagnosis, diagnose
-from diagnose.knowledge.loader import load
-from diagnose.knowledge.records import Knowledge
 from diagnose.network.machine import Machine
 from diagnose.report.reasons import ordered
+from tests.shipped import shipped_knowledge
 
 HERE = Path(__file__).parent
 PAGE = HERE.parents[1] / "docs" / "handbook.md"
@@ -94,12 +92,6 @@ class Result:
 
 
 @cache
-def knowledge() -> Knowledge:
-    """The shipped knowledge, read once."""
-    return load()
-
-
-@cache
 def statements() -> tuple[Statement, ...]:
     """All published statements, mapped or not."""
     loaded = yaml.load((HERE / "cases.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader)
@@ -127,9 +119,7 @@ def answer(statement: Statement) -> Diagnosis:
 def _diagnosed(observe: tuple[tuple[str, str], ...], facts: tuple[tuple[str, str], ...]) -> Diagnosis:
     seen = tuple(Observation(finding, state) for finding, state in observe)
     case = Case(0, Machine(facts=dict(facts)), epochs=(Epoch(observations=seen),))
-    # Which faults come together is not judged here and would take a third of the time.
-    with patch("diagnose.diagnosis.fault_sets", return_value=[]):
-        return diagnose(knowledge(), case)
+    return diagnose(shipped_knowledge(), case)
 
 
 @cache

@@ -20,13 +20,13 @@ from tests.handbook.harness import (
     Statement,
     answer,
     judged,
-    knowledge,
     mapped,
     page,
     result,
     results,
     statements,
 )
+from tests.shipped import shipped_knowledge
 
 PUBLISHED = [statement for statement in mapped() if statement.published]
 
@@ -103,11 +103,11 @@ def test_a_statement_is_whole(statement: Statement) -> None:
 def test_a_mapping_speaks_the_words_of_the_knowledge(statement: Statement) -> None:
     assert len(statement.accept) == len(statement.causes)
     assert statement.accepted
-    assert statement.accepted <= set(knowledge().causes)
+    assert statement.accepted <= set(shipped_knowledge().causes)
     for finding, state in statement.observe.items():
-        assert state in observable(knowledge(), finding).states
+        assert state in observable(shipped_knowledge(), finding).states
     for fact, value in statement.facts.items():
-        assert value in knowledge().facts[fact].values
+        assert value in shipped_knowledge().facts[fact].values
 
 
 def test_the_mapped_statements_are_many_and_of_many_systems() -> None:

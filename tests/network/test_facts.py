@@ -13,7 +13,6 @@ from itertools import product
 import numpy as np
 import pytest
 
-from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Cause, Knowledge
 from diagnose.network.build import Built, build
 from diagnose.network.engine import Engine, ImpossibleEvidence, posterior
@@ -24,6 +23,7 @@ from diagnose.network.pgmpy_bridge import second_opinion
 from diagnose.network.ties import untied
 from tests.knowledge_by_hand import cause, condition, fact, finding, given, knowledge, only, times
 from tests.oracles.peers import agrum_posterior
+from tests.shipped import shipped_knowledge
 
 PUMP = {"pump": {"mechanical": 0.1, "electronic": 0.9}, "rail": {"mechanical": 0.0, "electronic": 1.0}}
 
@@ -211,7 +211,7 @@ def test_letting_go_of_ties_keeps_every_cause_as_likely() -> None:
 
 def test_jobs_done_lately_add_to_a_hazard() -> None:
     """Nobody said what was done: every set of jobs by its share, each adding its own hazard, listed one by one."""
-    shipped = load()
+    shipped = shipped_knowledge()
     cause, work = shipped.causes["air_left_in_fuel_system"], shipped.facts["recent_work"]
     machine = Machine(facts={"injection": "common rail"}, hours=6000)
     more = {m.value: m.odds.value - 1 for m in cause.modifiers if m.fact == "recent_work"}

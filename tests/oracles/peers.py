@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import yaml
 
-from diagnose.network.network import Array, Network, full_table
+from diagnose.network.network import Array, Network, Table, full_table
 from diagnose.network.pgmpy_bridge import read_file
 
 HERE = Path(__file__).parent
@@ -67,6 +67,23 @@ def to_agrum(network: Network) -> Any:
         order = [(*family.parents, variable).index(axis) for axis in axes]
         cpt.fillWith(np.ascontiguousarray(full_table(family).transpose(order)).ravel().tolist())
     return net
+
+
+def from_agrum(net: Any) -> Network:
+    """A network of pyAgrum's as full tables, variables and states under their own names."""
+    order = list(net.topologicalOrder())
+    names = tuple(net.variable(node).name() for node in order)
+    number = {name: variable for variable, name in enumerate(names)}
+    states = tuple(tuple(net.variable(node).labels()) for node in order)
+    cpts = [net.cpt(node) for node in order]  # the child is the last axis of an array, its parents backwards
+    families = [
+        Table(
+            tuple(number[parent] for parent in cpt.names[1:]),
+            np.moveaxis(np.asarray(cpt.toarray()).T, 0, -1),
+        )
+        for cpt in cpts
+    ]
+    return Network(names, states, tuple(families))
 
 
 def agrum_posterior(network: Network, evidence: Mapping[int, Array]) -> tuple[list[Array], float]:

@@ -9,19 +9,21 @@ import pytest
 
 from diagnose.cases.case import fold
 from diagnose.cases.events import Checked, Noted, Opened, OpenedUp
-from diagnose.cases.scenario import folder, load_folder
 from diagnose.diagnosis import Diagnosis, diagnose
-from diagnose.knowledge.loader import load
 from diagnose.planning.checks import next_checks
 from diagnose.planning.decide import Decision, Step, decide, ends_of, exceeded_by
 from diagnose.planning.options import check_options, suspected
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import Situation, situation
+from tests.shipped import diagnosed, shipped_knowledge
+
+pytestmark = pytest.mark.usefixtures("counted_time")
 
 SECONDS = 0.3
 SCENARIOS = ("pump_worn_plough", "oil_in_coolant_crusher")
 
 
+@cache
 def noted(*findings: str, checks: tuple[str, ...] = (), opened: tuple[str, ...] = ()) -> Diagnosis:
     events = [
         Opened("M-1", "hydraulic_inline_six"),
@@ -29,13 +31,12 @@ def noted(*findings: str, checks: tuple[str, ...] = (), opened: tuple[str, ...] 
         *map(Checked, checks),
         *(Noted(f, "present") for f in findings),
     ]
-    return diagnose(load(), fold(1, events))
+    return diagnose(shipped_knowledge(), fold(1, events))
 
 
 @cache
 def planned(id: str) -> tuple[Situation, Decision]:
-    (scenario,) = [one for one in load_folder(folder(), load()) if one.id == id]
-    diagnosis = diagnose(load(), scenario.case())
+    diagnosis = diagnosed(id)
     now = situation(diagnosis, Shop())
     return now, decide(diagnosis, now, SECONDS)
 
@@ -66,8 +67,7 @@ def test_what_needs_the_engine_whole_is_not_offered_once_it_is_open() -> None:
 
 def test_before_the_head_comes_off_stands_what_needs_it_on() -> None:
     """The check that saves the most takes the head off; what it prevents and what pays before it comes first."""
-    (scenario,) = [one for one in load_folder(folder(), load()) if one.id == "hydraulic_lock_loader"]
-    diagnosis = diagnose(load(), scenario.case())
+    diagnosis = diagnosed("hydraulic_lock_loader")
     checks = next_checks(diagnosis, situation(diagnosis, Shop()))
     places = {check.id: place for place, check in enumerate(checks)}
     head = max(checks, key=lambda check: check.value)
@@ -135,19 +135,18 @@ def test_an_engine_that_does_not_start_is_not_run() -> None:
 
 def test_what_nothing_on_the_machine_can_show_is_not_looked_for() -> None:
     """An engine with hydraulically actuated injection has no common-rail codes."""
-    facts = load().families["hydraulic_inline_six"].facts
+    facts = shipped_knowledge().families["hydraulic_inline_six"].facts
     case = fold(1, [Opened("M-1", "hydraulic_inline_six", facts), Noted("low_power", "present")])
-    options = check_options(diagnose(load(), case))
+    options = check_options(diagnose(shipped_knowledge(), case))
     found = {finding for option in options for finding in option.findings}
-    assert "rail_low_code" in load().findings
+    assert "rail_low_code" in shipped_knowledge().findings
     assert not [id for id in found if id.startswith("rail_") and id.endswith("_code")]
     assert "actuation_pressure_low_code" in found
 
 
 def test_something_loose_on_the_crankshaft_holds_back_all_that_runs_the_engine() -> None:
     """Stop, try the bolts first (common practice)."""
-    (scenario,) = [one for one in load_folder(folder(), load()) if one.id == "flywheel_bolts_loader"]
-    diagnosis = diagnose(load(), scenario.case())
+    diagnosis = diagnosed("flywheel_bolts_loader")
     assert "loose_on_crankshaft" in {hazard.id for hazard in suspected(diagnosis)}
     now = situation(diagnosis, Shop())
     assert not [check.id for check in now.checks if {"cranking", "running", "load"} & set(check.wants)]

@@ -10,18 +10,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 
 import pytest
 
 from diagnose.cases.case import Case
-from diagnose.cases.scenario import folder, load_folder
 from diagnose.diagnosis import Diagnosis, diagnose
-from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Repair
 from diagnose.planning.options import access_path
 from diagnose.planning.repairs import RepairChoice, repair_choices
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import situation
+from tests.shipped import scenario, shipped_knowledge
 
 EVERY = 10_000
 PUMP, FLUSH, OIL, INJECTORS = (
@@ -30,15 +30,15 @@ PUMP, FLUSH, OIL, INJECTORS = (
     "change_engine_oil",
     "replace_injector_set",
 )
-KNOWLEDGE = load()
+KNOWLEDGE = shipped_knowledge()
 OUT = {"injectors_out", "one_injector_out"}
 INJECTORS_OUT = [repair for repair in KNOWLEDGE.repairs.values() if OUT & set(repair.access)]
 
 
+@cache
 def worn_pump(hours: float, injectors_run: float | None = None, closed: bool = False) -> Diagnosis:
     """The evidence of the worn pump's scenario on a machine of this age; injectors as old as it, or renewed."""
-    (scenario,) = [one for one in load_folder(folder(), KNOWLEDGE) if one.id == "pump_worn_plough"]
-    case: Case = scenario.case()
+    case: Case = scenario("pump_worn_plough").case()
     cured = [cure.cause for cure in KNOWLEDGE.repairs[INJECTORS].cures]
     renewed = {} if injectors_run is None else dict.fromkeys(cured, injectors_run)
     case = replace(case, machine=replace(case.machine, hours=hours, renewed=renewed))

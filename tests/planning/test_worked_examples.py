@@ -84,7 +84,7 @@ def sequence_cost(problem: Problem, fixes: Sequence[int]) -> float:
 
 
 def solved(problem: Problem) -> Plan:
-    return Planner(problem).plan(20)
+    return Planner(problem).plan(float("inf"))
 
 
 E1 = [fix("A", 100, 0), fix("B", 20, 1), fix("C", 50, 2)]

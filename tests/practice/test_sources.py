@@ -5,21 +5,18 @@ from __future__ import annotations
 import pytest
 
 from diagnose.cases.events import Noted
-from diagnose.cases.scenario import folder, load
-from diagnose.knowledge.loader import load as load_knowledge
+from diagnose.cases.scenario import folder
 from diagnose.practice.exercise import world_of
 from diagnose.practice.sources import Wanted, drawn, of_scenario
+from tests.shipped import scenario, shipped_knowledge
 
-SOME = sorted(folder().glob("*.yaml"))[8::19]
+SOME = sorted(file.stem for file in folder().glob("*.yaml"))[8::19]
 
 
-@pytest.mark.parametrize("file", SOME, ids=lambda file: file.stem)
-def test_shipped_scenario_shows_its_first_findings(file: object) -> None:
-    from pathlib import Path
-
-    assert isinstance(file, Path)
-    knowledge = load_knowledge()
-    exercise = of_scenario(load(file, knowledge), knowledge, 3)
+@pytest.mark.parametrize("id", SOME)
+def test_shipped_scenario_shows_its_first_findings(id: str) -> None:
+    knowledge = shipped_knowledge()
+    exercise = of_scenario(scenario(id), knowledge, 3)
     world = world_of(knowledge, exercise)
     for known in exercise.truth.known:
         if known.confidence == "sure":
@@ -31,7 +28,7 @@ def test_shipped_scenario_shows_its_first_findings(file: object) -> None:
 
 
 def test_two_faults_and_an_old_code() -> None:
-    knowledge = load_knowledge()
+    knowledge = shipped_knowledge()
     exercise = drawn(knowledge, Wanted("starting", 2, True), 12)
     assert len(set(exercise.truth.causes)) == 2
     assert knowledge.causes[exercise.truth.causes[0]].system == "starting"

@@ -7,9 +7,9 @@ import pytest
 
 from diagnose.cases.case import fold
 from diagnose.cases.events import Opened
-from diagnose.knowledge.loader import load
 from diagnose.knowledge.readings import states_for
 from diagnose.practice.values import plausible
+from tests.shipped import shipped_knowledge
 
 
 @pytest.mark.parametrize(
@@ -18,18 +18,18 @@ from diagnose.practice.values import plausible
     ids=["nothing known", "24 V", "common rail"],
 )
 def test_every_reading_of_the_shipped_knowledge_can_be_drawn(facts: dict[str, str]) -> None:
-    knowledge, rng, drawn, hopeless = load(), np.random.default_rng(2), 0, []
+    known, rng, drawn, hopeless = shipped_knowledge(), np.random.default_rng(2), 0, []
     case = fold(1, [Opened("P-01", facts=facts)])
-    for finding in knowledge.findings.values():
+    for finding in known.findings.values():
         if finding.reading is None:
             continue
         for state in finding.states:
-            value = plausible(knowledge, finding, {finding.id: state}, rng, case)
+            value = plausible(known, finding, {finding.id: state}, rng, case)
             if value is None:
                 hopeless.append((finding.id, state))
                 continue
             drawn += 1
-            assert dict(states_for(knowledge, finding.reading.quantity, value, facts))[finding.id] == state
+            assert dict(states_for(known, finding.reading.quantity, value, facts))[finding.id] == state
             assert value.unit
     assert drawn > 100
     assert len(hopeless) <= 0.05 * drawn, hopeless

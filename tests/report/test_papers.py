@@ -9,8 +9,6 @@ from xml.etree import ElementTree
 import pytest
 
 from diagnose.cases.events import Closed, Event, Noted, Reopened, Repaired, Withdrawn
-from diagnose.cases.scenario import folder, load
-from diagnose.knowledge.loader import load as load_knowledge
 from diagnose.planning.shop import Shop
 from diagnose.report.document.customer import customer_paper
 from diagnose.report.document.gather import case_report
@@ -18,6 +16,7 @@ from diagnose.report.document.html import html
 from diagnose.report.document.markdown import markdown
 from diagnose.report.document.record import CaseReport
 from diagnose.report.document.technician import technician_paper
+from tests import shipped
 from tests.report.cases import CAME_BACK, DONE, GONE, MENDED, METAL, NO_START, OPENED, PUMP, SEEN, told
 from tests.report.pages import Page, page
 
@@ -32,9 +31,9 @@ STEPS = {"open": SEEN, "mended": MENDED, "done": DONE, "back": CAME_BACK, "empty
 
 @cache
 def scenario(name: str) -> CaseReport:
-    knowledge = load_knowledge()
-    case = load(folder() / f"{name}.yaml", knowledge).case()
-    return case_report(knowledge, case, Shop(), "2026-03-09T12:00:00Z")
+    return case_report(
+        shipped.shipped_knowledge(), shipped.scenario(name).case(), Shop(), "2026-03-09T12:00:00Z"
+    )
 
 
 def customer(*events: Event) -> Page:

@@ -11,12 +11,14 @@ from rich.text import Text
 from diagnose.cases.events import Reopened
 from diagnose.cli.bay.ending import close, repair
 from diagnose.cli.bay.results import do_check
+from diagnose.cli.bay.since import ask_last_right
 from diagnose.cli.bay.visit import Visit
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.errors import DiagnoseError
 from diagnose.planning.checks import CheckValue, next_checks
 from diagnose.planning.keep_running import KeepRunning, keep_running
 from diagnose.planning.shop import Shop
+from diagnose.planning.since import ASK_LAST_RIGHT
 from diagnose.planning.situation import situation
 from diagnose.report.checklist import held_words, takes, worth
 from diagnose.report.explain import explain
@@ -77,6 +79,9 @@ def converse(visit: Visit) -> None:
     staying, moment = True, Moment(visit)
     while staying:
         moment = moment if moment.case is visit.case else Moment(visit)
+        if _hangs_on_last_right(moment):
+            ask_last_right(visit)
+            moment = Moment(visit)
         stand(moment)
         answer = visit.talk.typed_ahead() or visit.talk.ask("What did you see?")
         try:
@@ -84,6 +89,16 @@ def converse(visit: Visit) -> None:
         except DiagnoseError as error:
             visit.talk.say(line(str(error), style="bold"))
             visit.talk.pause()
+
+
+def _hangs_on_last_right(moment: Moment) -> bool:
+    """Whether what leads, or what it costs, depends on when the machine was last right, and nobody was asked."""
+    if moment.case.closed or not moment.case.observations:
+        return False
+    try:
+        return any(check.id == ASK_LAST_RIGHT for check in moment.checks)
+    except DiagnoseError:
+        return False
 
 
 def stand(moment: Moment) -> None:

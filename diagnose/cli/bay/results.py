@@ -9,6 +9,7 @@ from rich.text import Text
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Learnt, Noted, Repaired
 from diagnose.cli.asking import settled
+from diagnose.cli.bay.since import ask_last_right
 from diagnose.cli.bay.visit import Visit
 from diagnose.errors import CallError
 from diagnose.intake import Intake, checked, measured
@@ -16,6 +17,7 @@ from diagnose.knowledge.limits import limit_words
 from diagnose.knowledge.observable import FACT, observable
 from diagnose.knowledge.records import Finding
 from diagnose.planning.checks import CheckValue
+from diagnose.planning.since import ASK_LAST_RIGHT
 from diagnose.report.checklist import takes
 from diagnose.report.text import QUIET, STRONG, cautions, item, line, numbered
 from diagnose.report.words import CAUTION
@@ -29,7 +31,9 @@ def do_check(visit: Visit, check: CheckValue) -> None:
     done = check.id if check.id in visit.knowledge.checks else ""
     if done:
         _show_steps(visit, check)
-    if observable(visit.knowledge, check.findings[0]).kind == FACT:
+    if check.id == ASK_LAST_RIGHT:
+        ask_last_right(visit)
+    elif observable(visit.knowledge, check.findings[0]).kind == FACT:
         ask_fact(visit, check.findings[0].partition("=")[0])
     else:
         ask_results(visit, [observable(visit.knowledge, id) for id in check.findings], done)
