@@ -1,13 +1,13 @@
 """Some causes held, then some of them taken away: what is left of a complaint.
 
-The noise of every mechanism that no repair touches stays (build.py), so what is left of a complaint is its *copy*:
-the same inhibitors with fewer causes. Only what lies between the causes and the complaint is copied, as for epochs:
-other parents and the leak are common, each link among copies has its inhibitor as a root. A cause that was not
-repaired stays, whatever had wrecked it.
+The noise of every mechanism that no repair touches stays (build.py), so what is left of a complaint is its
+*copy*: the same inhibitors with fewer causes. Only what lies between the causes and the complaint is copied,
+as for epochs: other parents and the leak are common, each link among copies has its inhibitor as a root. A
+cause that was not repaired stays, whatever had wrecked it.
 
-As the causes are held in every row of a batch, they need no place in the tables of what they lead to: what they
-contribute to a family together is a distribution, which a root of its own takes as its weights, row by row. So the
-tree is as narrow as the rest of the network lets it be; the numbers are the same.
+As the causes are held in every row of a batch, they need no place in the tables of what they lead to: what
+they contribute to a family together is a distribution, which a root of its own takes as its weights, row by
+row. So the tree is as narrow as the rest of the network lets it be; the numbers are the same.
 """
 
 from __future__ import annotations
@@ -23,24 +23,26 @@ from diagnose.network.build import Built, breaks, inhibited
 from diagnose.network.engine import Engine, one_hot
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
 
-WIDEST = 1 << 16
+WIDEST = 1 << 13
 """Largest table with which what is left of a complaint is reckoned exactly."""
+WIDE = 1 << 15
+"""Largest table for it at all."""
 Pair = tuple[int, int]
 """Which of the causes are there before and after, as bits; after is a part of before."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Share:
-    """What the causes contribute together to one family: bit of each cause with the cumulative distribution of its
-    contribution. `both`: to it and to its copy."""
+    """What the causes contribute together to one family: bit of each cause with the cumulative distribution
+    of its contribution. `both`: to it and to its copy."""
 
     links: tuple[tuple[int, Array], ...]
     card: int
     both: bool
 
     def weights(self, pairs: Sequence[Pair]) -> Array:
-        """Distribution of the largest contribution, shape (card, pairs); with `both` of those before and after,
-        shape (card * card, pairs), the one after fastest."""
+        """Distribution of the largest contribution, shape (card, pairs); with `both` of those before and
+        after, shape (card * card, pairs), the one after fastest."""
         before, after = (np.array(column, dtype=np.int64) for column in zip(*pairs, strict=True))
         if not self.both:
             upto = np.ones((self.card, len(pairs)))
@@ -59,8 +61,9 @@ class _Share:
 
 @dataclass(slots=True, eq=False)
 class _Copied:
-    """A network with the causes cut out of what they lead to and the copies put in. `causes`: their variables by
-    bit; `path`: what is copied; `copy`: variable -> its copy; `shares`: root -> what the causes put in it."""
+    """A network with the causes cut out of what they lead to and the copies put in. `causes`: their variables
+    by bit; `path`: what is copied; `copy`: variable -> its copy; `shares`: root -> what the causes put in
+    it."""
 
     network: Network
     causes: Sequence[int]
@@ -177,12 +180,13 @@ def _certain(family: NoisyMax) -> bool:
 
 
 class Remaining:
-    """Some causes (variables) of a network under its evidence, and the complaints (variables) behind which they may
-    be. Sets of the causes are numbers, one bit each.
+    """Some causes (variables) of a network under its evidence, and the complaints (variables) behind which
+    they may be. Sets of the causes are numbers, one bit each.
 
-    Exact where that needs no table of more than `widest` numbers. Else what was found below the path, which ties
-    every copy to its original, counts for the sets of causes only and not for the noise between them and the
-    complaints. Raises TooWide where that is too wide too.
+    Exact where that needs no table of more than `widest` numbers. Else what was found below the path, which
+    ties every copy to its original, counts for the sets of causes only and not for the noise between them and
+    the complaints; where that is too wide too, so does all that was found. Raises TooWide where even that
+    does not do.
     """
 
     def __init__(
@@ -203,16 +207,19 @@ class Remaining:
         self._copied, network = copied, copied.whole()
         seen = _but_for_the_complaint(engine, complaints)
         apart = {v: e for v, e in seen.items() if path.isdisjoint(built.network.ancestors([v]))}
-        try:
-            self.tree = Engine(network, {**seen, left: one_hot(2, 1)}, (), widest).tree
-            self.exact = True
-        except TooWide:
-            self.tree = Engine(network, {**apart, left: one_hot(2, 1)}).tree
-            self.exact = False
+        stays = {left: one_hot(2, 1)}
+        for counted in (seen, apart) if engine.tree.width <= widest else ():
+            try:
+                self.tree = Engine(network, {**counted, **stays}, (), widest).tree
+                self.exact = counted is seen
+                return
+            except TooWide:
+                continue
+        self.tree, self.exact = Engine(network, stays, (), WIDE).tree, False
 
     def left(self, pairs: Sequence[Pair]) -> Array:
-        """P(some complaint is still there | evidence, the causes before and after), shape (pairs,); 1 where those
-        before cannot be behind it."""
+        """P(some complaint is still there | evidence, the causes before and after), shape (pairs,); 1 where
+        those before cannot be behind it."""
         if not pairs:
             return np.zeros(0)
         whole = sorted({before for before, _ in pairs})
@@ -235,7 +242,8 @@ class Remaining:
 
 
 def _but_for_the_complaint(engine: Engine, complaints: Sequence[int]) -> dict[int, Array]:
-    """The evidence; without the complaint where it is one alone and certain: that it is still there implies it."""
+    """The evidence; without the complaint where it is one alone and certain: that it is still there implies
+    it."""
     implied = set(complaints) & engine.fixed.keys() if len(complaints) == 1 else set()
     return {v: likelihood for v, likelihood in engine.evidence.items() if v not in implied}
 
@@ -255,7 +263,8 @@ def _any(card: int) -> Array:
 def _path(
     network: Network, causes: Sequence[int], complaints: Sequence[int], persists: Callable[[str], bool]
 ) -> set[int]:
-    """What lies between the causes and the complaints, these among it; not through other causes, which persist."""
+    """What lies between the causes and the complaints, these among it; not through other causes, which
+    persist."""
     above, held = network.ancestors(complaints), set(causes)
     found: set[int] = set()
     for variable in sorted(above):

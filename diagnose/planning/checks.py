@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
+from math import prod
 
 import numpy as np
 
@@ -36,6 +37,8 @@ QUICK_TABLE = 1 << 13
 """Largest table for the results of one check."""
 MOST_CHECKS, FEWEST_CHECKS = 16, 5
 """How many checks are looked into, unless others are asked for; and how many at least where each takes long."""
+MOST_JOINT = 8
+"""Most joint results of one check that are worked out exactly: nobody reads more."""
 BUDGET = 1 << 20
 """Numbers of the tree that all checks looked into may take together."""
 
@@ -103,7 +106,7 @@ def next_checks(diagnosis: Diagnosis, now: Situation, most: int | None = None) -
     ruled out come last. When the machine was last right is asked where that pays (planning/since.py).
     """
     saved, live = savings(now), suspected(diagnosis)
-    most = most or max(FEWEST_CHECKS, min(MOST_CHECKS, BUDGET // diagnosis.engine.tree.size))
+    most = most or max(FEWEST_CHECKS, min(MOST_CHECKS, BUDGET // max(diagnosis.engine.tree.size, 1)))
     clearing = {id for hazard in live for id in hazard.cleared_by}
     ahead, saving = in_order(now, saved)
     worth = {now.checks[n].id: one.money for n, one in saved.items()}
@@ -236,7 +239,10 @@ def _outcomes(
 
 def _quick(engine: Engine, ids: tuple[str, ...], variable: Callable[[str], int]) -> tuple[str, ...]:
     """As many of the first findings as the tree of the evidence can join, at least one."""
-    while len(ids) > 1 and not engine.expands(tuple(map(variable, ids))):
+    cards = engine.network.cards
+    while len(ids) > 1 and (
+        prod(cards[variable(id)] for id in ids) > MOST_JOINT or not engine.expands(tuple(map(variable, ids)))
+    ):
         ids = ids[:-1]
     return ids
 

@@ -1,6 +1,8 @@
-"""A case as a planning problem: likely sets of faults, what each check would show, what each repair would cure.
+"""A case as a planning problem: likely sets of faults, what each check would show, what each repair would
+cure.
 
-The sets and their probabilities are exact; what checks would show given a set is predicted (network/predict.py).
+The sets and their probabilities are exact; what checks would show given a set is predicted
+(network/predict.py).
 """
 
 from __future__ import annotations
@@ -17,6 +19,7 @@ from diagnose.knowledge.away import is_away
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.paths import link_strength, links_of, strengths_below
 from diagnose.knowledge.records import Knowledge, Link, Repair
+from diagnose.network.buckets import TooWide
 from diagnose.network.network import Array
 from diagnose.network.predict import predict
 from diagnose.network.remaining import Remaining
@@ -38,7 +41,7 @@ from diagnose.planning.shop import Shop
 CANDIDATES = 12
 FLOOR = 0.01
 MASS = 0.98
-MOST_SETS, FEWEST_SETS, NUMBERS = 70, 16, 1 << 21
+MOST_SETS, FEWEST_SETS, NUMBERS = 70, 16, 1 << 20
 """Of how many fault sets at most and at least, and how many numbers of the tree they may take together."""
 MOST_RESULTS = 16
 LARGEST_SET = 3
@@ -58,8 +61,9 @@ GROWN = 8
 class Situation:
     """The problem with the names behind its numbers.
 
-    `candidates`: the causes, by bit of a fault set; the last bit is "something else". `checks[i]` is test i of
-    the problem with `results[i]` naming its results (finding -> state); `repairs[j]` are the repairs of fix j.
+    `candidates`: the causes, by bit of a fault set; the last bit is "something else". `checks[i]` is test i
+    of the problem with `results[i]` naming its results (finding -> state); `repairs[j]` are the repairs of
+    fix j.
     """
 
     problem: Problem
@@ -144,7 +148,7 @@ def _fault_sets(diagnosis: Diagnosis, candidates: Sequence[str]) -> tuple[FaultS
     None of the candidates means that something else is behind it.
     """
     else_bit = 1 << len(candidates)
-    most = max(FEWEST_SETS, min(MOST_SETS, NUMBERS // diagnosis.engine.tree.size))
+    most = max(FEWEST_SETS, min(MOST_SETS, NUMBERS // max(diagnosis.engine.tree.size, 1)))
     found = dict[int, float]()
     new = [0, *(1 << bit for bit in range(len(candidates)))]
     for _ in range(LARGEST_SET):
@@ -164,9 +168,9 @@ def _fault_sets(diagnosis: Diagnosis, candidates: Sequence[str]) -> tuple[FaultS
 
 
 def with_marginals(faults: FaultSets, probabilities: Array, wanted: Sequence[float]) -> Array:
-    """The probabilities, scaled so that each fault is there as often as it must: the sets left out, those of many
-    faults above all, would be missing from all of them. Each in its turn, with the least change (iterative
-    proportional fitting: Deming & Stephan 1940, Csiszar 1975, from memory)."""
+    """The probabilities, scaled so that each fault is there as often as it must: the sets left out, those of
+    many faults above all, would be missing from all of them. Each in its turn, with the least change
+    (iterative proportional fitting: Deming & Stephan 1940, Csiszar 1975, from memory)."""
     found = probabilities / probabilities.sum()
     members = ((faults[:, None] >> np.arange(len(wanted))) & 1).T.astype(bool)
     for _ in range(TURNS):
@@ -184,9 +188,9 @@ def _chances(diagnosis: Diagnosis, candidates: Sequence[str], sets: Sequence[int
 
 
 def _cured_elsewhere(faults: FaultSets, fixes: Sequence[Fix], opening: Array, aftermath: Aftermath) -> Array:
-    """What the cure itself costs whoever the machine is handed to, by fault set: of each fault the cheapest repair
-    with its own dismantling; of something else as much as the middle one of those known, also where it is behind
-    the complaint beside these faults."""
+    """What the cure itself costs whoever the machine is handed to, by fault set: of each fault the cheapest
+    repair with its own dismantling; of something else as much as the middle one of those known, also where it
+    is behind the complaint beside these faults."""
     candidates = len(aftermath.alone)
     reach = [sum(float(cost) for bit, cost in enumerate(opening) if fix.access >> bit & 1) for fix in fixes]
     of_each = np.array(
@@ -223,7 +227,8 @@ def _aftermath(
 
 
 def _shows(diagnosis: Diagnosis) -> Callable[[str], float]:
-    """P(a cause come anew brings what stands about), by its best path; 0 where this machine cannot have it."""
+    """P(a cause come anew brings what stands about), by its best path; 0 where this machine cannot have
+    it."""
     complaints, causes = standing(diagnosis), set(diagnosis.built.causes)
     links = partial(links_of, diagnosis.knowledge)
 
@@ -260,17 +265,16 @@ def likeliest(faults: FaultSets, probabilities: Array, beyond: int) -> list[int]
 def _left(
     diagnosis: Diagnosis, candidates: Sequence[str], complaints: Sequence[str], sets: Sequence[int]
 ) -> dict[tuple[int, int], float]:
-    """(faults before, faults after) -> P(the complaint stays), of the sets and all parts of them; a part that is
-    not one of the sets is what was left of the likeliest set that holds it."""
-    variable = diagnosis.built.variable
-    remaining = Remaining(
-        diagnosis.built,
-        diagnosis.engine,
-        [variable(id) for id in candidates],
-        [variable(id) for id in complaints],
-    )
+    """(faults before, faults after) -> P(the complaint stays), of the sets and all parts of them; a part that
+    is not one of the sets is what was left of the likeliest set that holds it. Nothing where that is too
+    wide."""
+    causes, shown = ([diagnosis.built.variable(id) for id in ids] for ids in (candidates, complaints))
+    try:
+        remaining = Remaining(diagnosis.built, diagnosis.engine, causes, shown)
+    except TooWide:
+        return {}
     pairs = [(one, int(part)) for one in sets for part in closed([one])[:-1]]
-    pairs = pairs[: max(FEWEST_LEFT, ROOM // remaining.tree.size)]
+    pairs = pairs[: max(FEWEST_LEFT, ROOM // max(remaining.tree.size, 1))]
     found = dict(zip(pairs, map(float, remaining.left(pairs)), strict=True))
     for one, part in pairs:
         for further in closed([part])[:-1] if part else ():
@@ -280,7 +284,8 @@ def _left(
 
 
 def _brings(knowledge: Knowledge, candidates: Sequence[str]) -> Array:
-    """P(one candidate brings another about), by links and through conditions, shape (candidates, candidates)."""
+    """P(one candidate brings another about), by links and through conditions, shape (candidates,
+    candidates)."""
 
     def below(id: str) -> tuple[Link, ...]:
         return links_of(knowledge, id) if id in knowledge.conditions else ()

@@ -12,14 +12,12 @@ from diagnose.network.machine import Machine
 from tests.knowledge_by_hand import cause, condition, finding, knowledge
 
 WHOLE = knowledge(
-    *(cause(f"c{i}", 0.05, {"k": 0.5, "m": 0.3, f"f{i}": 0.8}) for i in range(6)),
+    *(cause(f"c{i}", 0.05, {"k": 0.5, "m": 0.4, f"f{i}": 0.8}) for i in range(6)),
     condition("k", 0.01, {"vague": 0.9}),
-    condition("m", 0.01, {"vague": 0.4}),
+    condition("m", 0.01, {"vague": 0.8}),
     finding("vague", 0.02),
     *(finding(f"f{i}", 0.01) for i in range(6)),
 )
-NARROW = 4
-"""Room for a cause with a finding of its own, not for one with two conditions."""
 
 
 def case(*findings: str) -> Case:
@@ -30,8 +28,8 @@ def case(*findings: str) -> Case:
 
 def test_the_vaguest_goes_first_and_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     whole = diagnosis.diagnose(WHOLE, case("f0", "f1"))
-    monkeypatch.setattr(diagnosis, "WIDEST", NARROW)
-    monkeypatch.setattr(diagnosis, "PATIENT", NARROW)
+    monkeypatch.setattr(diagnosis, "WIDEST", 4)
+    monkeypatch.setattr(diagnosis, "PATIENT", 4)
     narrowed = diagnosis.diagnose(WHOLE, case("vague", "f0", "f1"))
     assert [line for line in narrowed.unused if line.startswith("vague")]
     for one in whole.causes:
@@ -41,13 +39,13 @@ def test_the_vaguest_goes_first_and_is_named(monkeypatch: pytest.MonkeyPatch) ->
 
 
 def test_what_is_not_normal_stays_where_patience_is_enough(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(diagnosis, "WIDEST", NARROW)
+    monkeypatch.setattr(diagnosis, "WIDEST", 4)
     assert diagnosis.diagnose(WHOLE, case("vague", "f0", "f1")).unused == ()
 
 
 def test_the_complaint_goes_last(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(diagnosis, "WIDEST", NARROW)
-    monkeypatch.setattr(diagnosis, "PATIENT", NARROW)
+    monkeypatch.setattr(diagnosis, "WIDEST", 4)
+    monkeypatch.setattr(diagnosis, "PATIENT", 4)
     came = replace(case("vague", "f0", "f1"), came_in_for=("vague",))
     assert diagnosis.diagnose(WHOLE, came).unused[0].startswith(("f0", "f1"))
 
