@@ -21,7 +21,7 @@ import numpy as np
 
 from diagnose.network.network import Array
 
-BY_MATRIX, SEVERAL = 1 << 14, 4
+BY_MATRIX, SEVERAL = 1 << 14, 12
 """From so many products and cases of the batch on a table that is the same in all of them is made the matrix that
 it is to the other."""
 AT_ONCE = 1 << 17
