@@ -175,14 +175,18 @@ class Diagnosis:
 
     def _weighed_of(self, id: str) -> tuple[Weighed, int]:
         """What was weighed for the cause among others, and its column there: few where it leads, else all."""
-        first = [cause.id for cause in self.causes[:LEADING]]
-        if id in first:
-            return self._first_weighed, first.index(id)
+        if id in self._first:
+            return self._first_weighed, self._first.index(id)
         return self._weighed, self.built.causes.index(id)
 
     @cached_property
+    def _first(self) -> tuple[str, ...]:
+        """The leading causes of those that can be behind what was found."""
+        return tuple(cause.id for cause in self.causes if cause.relevant)[:LEADING]
+
+    @cached_property
     def _first_weighed(self) -> Weighed:
-        return weigh(self.weighing, [self.built.variable(cause.id) for cause in self.causes[:LEADING]])
+        return weigh(self.weighing, [self.built.variable(id) for id in self._first])
 
     @cached_property
     def _weighed(self) -> Weighed:

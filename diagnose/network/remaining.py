@@ -23,7 +23,7 @@ from diagnose.network.build import Built, breaks, inhibited
 from diagnose.network.engine import Engine, one_hot
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
 
-WIDEST = 1 << 13
+WIDEST = 1 << 15
 """Largest table with which what is left of a complaint is reckoned exactly."""
 WIDE = 1 << 15
 """Largest table for it at all."""

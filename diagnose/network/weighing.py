@@ -51,7 +51,7 @@ class Weighing:
         states = holding or [{}] * len(masks)
         known = [v for v in targets if v in self._whole.tree.rank]
         found = by_subset(self._whole, self.items, masks, known, held(states, self.network.cards))
-        return self._singly(masks, targets, states) if found is None else found
+        return self._singly(masks, known, states) if found is None else found
 
     def _singly(self, masks: Masks, targets: Sequence[int], holding: Sequence[States]) -> Beliefs:
         """The same, one engine each, where something else hangs on an item."""
