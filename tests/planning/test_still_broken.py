@@ -21,6 +21,7 @@ from diagnose.cases.events import Noted, Opened
 from diagnose.cases.scenario import folder, load_folder
 from diagnose.diagnosis import Diagnosis, diagnose, history
 from diagnose.knowledge.loader import load
+from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Cure, Knowledge, Repair
 from diagnose.network.build import build
 from diagnose.network.engine import Engine
@@ -49,7 +50,7 @@ def after_repair(diagnosis: Diagnosis, repairs: Sequence[Repair]) -> float:
     )
     evidence = {}
     for one in seen:
-        states, ratio = known.findings[one.finding].states, LIKELIHOOD_RATIOS[one.confidence]
+        states, ratio = observable(known, one.finding).states, LIKELIHOOD_RATIOS[one.confidence]
         evidence[built.variable(one.finding, one.epoch)] = likelihood(
             len(states), states.index(one.state), ratio
         )
