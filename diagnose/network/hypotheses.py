@@ -63,16 +63,20 @@ def _push_up(terms: Terms, variable: int, family: NoisyMax) -> Terms:
     coefficients = terms.coefficients[rows] * steps[rows, levels]
     weights = {v: w[rows] for v, w in terms.weights.items() if v != variable}
     for level in range(len(family.leak) - 1):
-        chosen = np.flatnonzero(levels == level)
-        if not len(chosen):
+        chosen = levels == level
+        if not chosen.any():
             continue
         constant, shares = absent_weights(family, level)
-        coefficients[chosen] *= constant
+        every = bool(chosen.all())
+        coefficients = coefficients * (constant if every else np.where(chosen, constant, 1.0))
         for parent, share in shares.items():
-            if parent not in weights:
-                weights[parent] = np.ones((len(rows), len(share)))
-            weights[parent][chosen] *= share
+            weight = share[None] if every else np.where(chosen[:, None], share, 1.0)
+            weights[parent] = weights[parent] * weight if parent in weights else _rows(weight, len(rows))
     return Terms(coefficients, weights)
+
+
+def _rows(weight: Array, count: int) -> Array:
+    return weight if len(weight) == count else np.repeat(weight, count, axis=0)
 
 
 def _split(terms: Terms, variable: int, family: Table) -> Terms:
