@@ -36,9 +36,11 @@ from diagnose.planning.situation import Situation
 QUICK_TABLE = 1 << 13
 """Largest table for the results of one check."""
 MOST_CHECKS, FEWEST_CHECKS = 16, 5
-"""How many checks are looked into, unless others are asked for; and how many at least where each takes long."""
-MOST_JOINT = 8
-"""Most joint results of one check that are worked out exactly: nobody reads more."""
+"""How many checks are looked into, unless others are asked for; and how many at least where each takes
+long."""
+MOST_JOINT, LARGE = 8, 1 << 18
+"""Most joint results of one check that are worked out exactly: nobody reads more. Where the tree has more
+numbers than that, one finding of each check."""
 BUDGET = 1 << 20
 """Numbers of the tree that all checks looked into may take together."""
 
@@ -60,9 +62,9 @@ class CheckValue:
     `minutes`: the work itself; `access_minutes`: to reach and restore what is not open yet. `bits`: expected
     drop of the sum of the causes' entropies, sum over causes of I(cause; results | evidence). Where a check
     reveals more than can be treated jointly, its most telling findings are, so `bits` is a lower bound.
-    `cost`: time in money; `value`: expected cost of repair now minus after the result, less `cost` (EVOI), where
-    repair means the best sequence of repairs alone or handing over. `held_back`: the hazard to rule out before.
-    `before`: id of a check that saves more but would prevent this one, so that this one comes first.
+    `cost`: time in money; `value`: expected cost of repair now minus after the result, less `cost` (EVOI),
+    where repair means the best sequence of repairs alone or handing over. `held_back`: the hazard to rule out
+    before. `before`: id of a check that saves more but would prevent this one, so that this one comes first.
     """
 
     id: str
@@ -100,10 +102,11 @@ class CheckValue:
 def next_checks(diagnosis: Diagnosis, now: Situation, most: int | None = None) -> tuple[CheckValue, ...]:
     """The checks most worth doing, about `most` of them.
 
-    Those first that rule out a suspected hazard, the quickest first: safety before money. Then those that save
-    money, the most first, but what its dismantling would prevent before the first of them where that pays, and
-    among them always the best for its minutes; then by bits per minute. Those held back by a hazard that is not
-    ruled out come last. When the machine was last right is asked where that pays (planning/since.py).
+    Those first that rule out a suspected hazard, the quickest first: safety before money. Then those that
+    save money, the most first, but what its dismantling would prevent before the first of them where that
+    pays, and among them always the best for its minutes; then by bits per minute. Those held back by a hazard
+    that is not ruled out come last. When the machine was last right is asked where that pays
+    (planning/since.py).
     """
     saved, live = savings(now), suspected(diagnosis)
     most = most or max(FEWEST_CHECKS, min(MOST_CHECKS, BUDGET // max(diagnosis.engine.tree.size, 1)))
@@ -131,8 +134,8 @@ def next_checks(diagnosis: Diagnosis, now: Situation, most: int | None = None) -
 def _with_question(
     diagnosis: Diagnosis, now: Situation, ranked: list[CheckValue], first: int
 ) -> list[CheckValue]:
-    """The checks with the question when the machine was last right, where that pays, by what it saves; the `first`
-    ones stay ahead."""
+    """The checks with the question when the machine was last right, where that pays, by what it saves; the
+    `first` ones stay ahead."""
     told, price = since(diagnosis, now), now.shop.time(LOOK_MINUTES[FACT])
     if told is None or not told.pays(price):
         return ranked
@@ -165,8 +168,8 @@ def _question(now: Situation, told: Since, price: float) -> CheckValue:
 
 
 def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[CheckValue]:
-    """What some checks tell, exact; not those that tell nothing. Which of their findings jointly is chosen by the
-    predictions of `now`."""
+    """What some checks tell, exact; not those that tell nothing. Which of their findings jointly is chosen by
+    the predictions of `now`."""
     targets = [*(cause.id for cause in diagnosis.causes if cause.relevant), *_asked_others(diagnosis)]
     columns = [diagnosis.built.variable(id) for id in targets]
     base = float(entropy(np.array([1 - diagnosis.engine.marginal(v)[0] for v in columns])).sum())
@@ -187,8 +190,8 @@ def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[C
 
 
 def _by_fault_sets(diagnosis: Diagnosis, now: Situation, number: int, targets: Sequence[str]) -> Outcomes:
-    """The results of a check in which a part is taken out, by the likely fault sets of the planning problem; causes
-    that are no candidates there keep their probability."""
+    """The results of a check in which a part is taken out, by the likely fault sets of the planning problem;
+    causes that are no candidates there keep their probability."""
     table, p = now.problem.tests[number].results, now.problem.probabilities
     shape = tuple(len(observable(diagnosis.knowledge, id).states) for id in now.results[number][0])
     alone = p @ table
@@ -229,8 +232,8 @@ def _told_of_causes(shares: Array, causes: Array) -> float:
 def _outcomes(
     diagnosis: Diagnosis, joint: Sequence[tuple[str, ...]], columns: Sequence[int]
 ) -> list[tuple[tuple[str, ...], Outcomes | None]]:
-    """The exact results, each with the findings that it is of. Joint results that hang on too much to be quick
-    are those of fewer findings; a single finding that does has none."""
+    """The exact results, each with the findings that it is of. Joint results that hang on too much to be
+    quick are those of fewer findings; a single finding that does has none."""
     variable, engine = diagnosis.built.variable, diagnosis.engine
     trimmed = [_quick(engine, ids, variable) for ids in joint]
     items = [tuple(map(variable, ids)) for ids in trimmed]
@@ -239,9 +242,9 @@ def _outcomes(
 
 def _quick(engine: Engine, ids: tuple[str, ...], variable: Callable[[str], int]) -> tuple[str, ...]:
     """As many of the first findings as the tree of the evidence can join, at least one."""
-    cards = engine.network.cards
+    cards, most = engine.network.cards, MOST_JOINT if engine.tree.size <= LARGE else 1
     while len(ids) > 1 and (
-        prod(cards[variable(id)] for id in ids) > MOST_JOINT or not engine.expands(tuple(map(variable, ids)))
+        prod(cards[variable(id)] for id in ids) > most or not engine.expands(tuple(map(variable, ids)))
     ):
         ids = ids[:-1]
     return ids
@@ -250,8 +253,8 @@ def _quick(engine: Engine, ids: tuple[str, ...], variable: Callable[[str], int])
 def _promising(
     now: Situation, saving: Sequence[int], worth: Mapping[str, float], clearing: Set[str], most: int
 ) -> list[int]:
-    """Numbers of the checks to look into: those that rule out a hazard, those that save money, as many as asked for
-    and the best for its minutes, and the most telling for their minutes until there are enough."""
+    """Numbers of the checks to look into: those that rule out a hazard, those that save money, as many as
+    asked for and the best for its minutes, and the most telling for their minutes until there are enough."""
     first = [n for n, check in enumerate(now.checks) if check.id in clearing]
     quickest = sorted(saving, key=lambda n: -worth[now.checks[n].id] / max(now.minutes(n), 0.5))[:1]
     chosen = list(dict.fromkeys([*first, *saving[:most], *quickest]))

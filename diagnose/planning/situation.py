@@ -41,7 +41,7 @@ from diagnose.planning.shop import Shop
 CANDIDATES = 12
 FLOOR = 0.01
 MASS = 0.98
-MOST_SETS, FEWEST_SETS, NUMBERS = 70, 16, 1 << 20
+MOST_SETS, FEWEST_SETS, NUMBERS = 70, 8, 5 << 18
 """Of how many fault sets at most and at least, and how many numbers of the tree they may take together."""
 MOST_RESULTS = 16
 LARGEST_SET = 3
