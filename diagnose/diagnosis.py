@@ -113,6 +113,17 @@ class Diagnosis:
     engine: Engine = field(repr=False)
     built: Built = field(repr=False)
 
+    @property
+    def shown(self) -> list[Seen]:
+        """What was found not normal and stands."""
+        return _shown(self.built, self.evidence)
+
+    @property
+    def known(self) -> set[str]:
+        """The findings seen already whose state no repair since can have changed."""
+        seen = (item.observation for item in self.evidence)
+        return {one.finding for one in seen if self.built.is_current(one.finding, one.epoch)}
+
     def weights(self, id: str) -> tuple[float, ...]:
         """For each item of evidence, in order, its weight for the cause given all the other items, in decibans
         (Good 1950): 10 log10 of the factor on the cause's odds."""
@@ -257,9 +268,7 @@ def _compiled(
 def _repeated(built: Built, counted: Sequence[Observation]) -> list[Observation]:
     """Observations before a repair that a later one of the same finding repeats: repairs only take causes away, so
     the later one implies them, but for new parts that fail at once."""
-    old = [
-        one for one in counted if built.versions[one.finding][one.epoch] != built.versions[one.finding][-1]
-    ]
+    old = [one for one in counted if not built.is_current(one.finding, one.epoch)]
     later = {(one.finding, one.state) for one in counted if one not in old}
     return [one for one in old if (one.finding, one.state) in later]
 
@@ -278,9 +287,8 @@ def _spare_first(built: Built, case: Case, counted: Sequence[Observation]) -> li
 
 def _not_normal(built: Built, one: Observation) -> bool:
     """Found not normal, and not overtaken by a repair since."""
-    versions = built.versions[one.finding]
     first = built.network.states[built.variable(one.finding, one.epoch)][0]
-    return one.state != first and versions[one.epoch] == versions[-1]
+    return one.state != first and built.is_current(one.finding, one.epoch)
 
 
 def history(knowledge: Knowledge, case: Case, counted: Iterable[Observation]) -> History:
@@ -383,14 +391,22 @@ def _behind(built: Built, seen: Sequence[Seen]) -> set[int]:
     return built.network.ancestors(shown) if shown else set(range(len(states)))
 
 
+def _shown(built: Built, seen: Iterable[Seen]) -> list[Seen]:
+    """What was found not normal and is the latest of its finding."""
+    return [
+        item
+        for item in seen
+        if item.variable == built.variable(item.observation.finding)
+        and item.observation.state != built.network.states[item.variable][0]
+    ]
+
+
 def _other(built: Built, engine: Engine, seen: Iterable[Seen]) -> float:
     """P(something that the knowledge does not list is behind a complaint that was seen)."""
     asked = [
         built.network.index[built.others[item.observation.finding]]
-        for item in seen
+        for item in _shown(built, seen)
         if item.observation.finding in built.others
-        and item.variable == built.variable(item.observation.finding)
-        and item.observation.state != built.network.states[item.variable][0]
     ]
     if not asked:
         return 0.0

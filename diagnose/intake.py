@@ -330,8 +330,7 @@ def _away(knowledge: Knowledge, case: Case, typed: _Typed) -> Intake | None:
 def _fits(knowledge: Knowledge, case: Case, part: Removable) -> bool:
     """Whether the machine can have the part, by what is known of it."""
     ways = [part.only_if, *(knowledge.checks[id].only_if for id in part.by)]
-    known = case.machine.facts
-    return any(all(known.get(r.fact, r.values[0]) in r.values for r in way) for way in (ways[1:] or ways))
+    return any(map(case.machine.fits, ways[1:] or ways))
 
 
 def _of(knowledge: Knowledge, found: Said, id: str) -> Choice:

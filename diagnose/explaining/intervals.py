@@ -54,7 +54,7 @@ def intervals(opened: Opened, causes: Collection[str]) -> dict[str, Interval]:
 
 def how_many(opened: Opened) -> int:
     """The number of draws: by the case alone, so that every question about it has the same."""
-    return min(DRAWS, max(FEWEST, BUDGET // max(opened.diagnosis.engine.tree.size, 1)))
+    return min(DRAWS, max(FEWEST, BUDGET // opened.diagnosis.engine.tree.size))
 
 
 def quantiles(values: Array, shares: Array, levels: Sequence[float]) -> tuple[float, ...]:

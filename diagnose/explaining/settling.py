@@ -13,7 +13,7 @@ from diagnose.network.engine import Engine
 from diagnose.network.network import Array, below
 from diagnose.network.predict import predict
 from diagnose.planning.checks import QUICK_TABLE, bits, entropy
-from diagnose.planning.options import access_path, applies, lost_now, open_states
+from diagnose.planning.options import access_path, lost_now, open_states
 
 LOOKED_INTO = 8
 """How many questions are worked out exactly, one a check; which, is chosen by quick predictions."""
@@ -79,7 +79,7 @@ def questions(diagnosis: Diagnosis, shown: Collection[int]) -> tuple[Question, .
 def _checks(diagnosis: Diagnosis) -> Iterator[Check]:
     """The checks that fit the machine and can be done as it stands."""
     machine, gone = diagnosis.case.machine, lost_now(diagnosis)
-    fitting = (check for check in diagnosis.knowledge.checks.values() if applies(check.only_if, machine))
+    fitting = (check for check in diagnosis.knowledge.checks.values() if machine.fits(check.only_if))
     return (check for check in fitting if not gone.intersection(check.wants))
 
 

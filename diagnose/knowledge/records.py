@@ -410,6 +410,11 @@ class Removable:
         """The state of being taken out, in words: `the drive belt off`."""
         return f"{self.name} {self.ways[0]}"
 
+    @property
+    def mistakes(self) -> float:
+        """P(what is still there is told as gone), 0 where none is given."""
+        return self.mistaken.value if self.mistaken else 0.0
+
 
 @dataclass(frozen=True, slots=True)
 class Fact:

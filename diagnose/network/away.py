@@ -38,7 +38,7 @@ def told(card: int, part: Removable, gone: bool, ratio: float) -> Array:
     doubt = 0.0 if np.isinf(ratio) else 1 / ratio
     vector = np.ones(card)
     if gone:
-        vector[1:] = max(part.mistaken.value if part.mistaken else 0.0, doubt)
+        vector[1:] = max(part.mistakes, doubt)
     else:
         vector[0] = doubt
     return vector

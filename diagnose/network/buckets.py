@@ -136,12 +136,13 @@ class BucketTree:
         self.cards = [cards[variable] for variable in order]
         self.hubs = {self.rank[h]: hub.state for h, hub in hubs.items()}
         self._known = {hub.variable: self.rank[h] for h, hub in hubs.items() if hub.state >= 0}
+        self._always, _ = self._by_place(self.standing)  # what a hub knows, it knows without weights
         pairs = [(self.rank[v], self.rank[h]) for v, h in twins.items()]
         self._later = {min(pair): max(pair) for pair in pairs}
         shapes = self._shapes(factors)
         sizes = [prod([self.cards[v] for v in scope]) for scope, _ in shapes]
         self.scopes = [tuple(self.variables[v] for v in scope) for scope, _ in shapes]
-        self.width, self.size = max(sizes, default=1), sum(sizes)
+        self.width, self.size = max(sizes, default=1), max(sum(sizes), 1)
         if self.width > widest:
             raise TooWide(widest)
         self.buckets = self._compiled(factors, shapes)
@@ -288,8 +289,7 @@ class BucketTree:
             self._still_scales = np.array([float(one.scale[0]) for one in self._still])
         weighed, known = self._by_place(weights)
         touched = sorted(self._needed([*weighed, *known]))
-        always, _ = self._by_place(self.standing)  # what a hub knows, it knows without weights
-        weighed = always | weighed
+        weighed = self._always | weighed
         sent = list(self._still)
         for place in touched:
             sent[place] = self._sent(place, sent, weighed.get(place), known.get(place))
@@ -303,10 +303,9 @@ class BucketTree:
 
     def _without_weights(self) -> list[Sent]:
         """What the buckets send with the standing weights alone."""
-        weighed, _ = self._by_place(self.standing)
         sent = list[Sent]()
         for place in range(len(self.buckets)):
-            sent.append(self._sent(place, sent, weighed.get(place)))
+            sent.append(self._sent(place, sent, self._always.get(place)))
         return sent
 
     def _by_place(self, weights: Weights) -> tuple[dict[int, Array], dict[int, Array]]:

@@ -4,14 +4,15 @@ Repairs cut time into epochs. A cause persists unless it is repaired; a repaired
 1 - effectiveness and comes back at once with probability `infant`. The noise of a mechanism that no repair
 touched persists (the same inhibitors act before and after), so a finding that stays after a perfect repair of
 A gives P(B | A absent, finding) of the unchanged network. Only variables below a repaired cause, and only
-those that were observed earlier, get a copy for the earlier time, named `id@version`; the plain id is now. A part
-taken out for a try makes a stretch of time of its own in the same way: what is below the causes that it carries,
-and was observed in the stretch, gets a copy for it, `id@without:part` (worlds.py); the noise is the same.
+those that were observed earlier, get a copy for the earlier time, named `id@version`; the plain id is now. A
+part taken out for a try makes a stretch of time of its own in the same way: what is below the causes that it
+carries, and was observed in the stretch, gets a copy for it, `id@without:part` (worlds.py); the noise is the
+same.
 
-Machine facts that are not known are root variables. A cause arises by a table over those that multiply its hazard
-or decide whether this kind of machine has it. What other causes bring about, and conditions and findings, are
-gated: `id@open` is what they would be, `id` is that where every gate (a fact; something that a finding clears) is
-open, and its first state where one is closed.
+Machine facts that are not known are root variables. A cause arises by a table over those that multiply its
+hazard or decide whether this kind of machine has it. What other causes bring about, and conditions and
+findings, are gated: `id@open` is what they would be, `id` is that where every gate (a fact; something that a
+finding clears) is open, and its first state where one is closed.
 """
 
 from __future__ import annotations
@@ -37,11 +38,12 @@ PRESENCE = ("absent", "present")
 DECIDES = 100.0
 """More than any fact that only multiplies hazards tells: what gates something is let go last."""
 LEAST_MISLEADING = 1e-5
-"""P(a finding is told though it cannot be), at least (judgement): a wrong word must not make a case impossible."""
+"""P(a finding is told though it cannot be), at least (judgement): a wrong word must not make a case
+impossible."""
 NOT_THERE = 1e-6
 """P(a finding is told of a machine that has not got what shows it) (judgement): nobody reads a code of what
-is not fitted. Were it as often as the finding misleads where the system is, then where the fact is not known most
-of such a code would speak for a machine without the system and for no cause at all."""
+is not fitted. Were it as often as the finding misleads where the system is, then where the fact is not known
+most of such a code would speak for a machine without the system and for no cause at all."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,11 +51,12 @@ class Built:
     """The network with the names that lead back to the knowledge.
 
     `priors`: P(the cause arose of itself). `facts`: the machine's facts that are variables, each with the
-    names of its variables (one, or one a value where several values can hold). `telling`: of each variable
-    of a fact on which something hangs, how much it tells of one cause at most (`Arising.telling`), more
-    where it gates something; `shares`: its distribution before anything is seen; `averaged`: those of them
-    whose ties were let go (ties.py). `away`: of each test by taking away that was done, by epoch, the variable
-    that says what the finding did with the part out."""
+    names of its variables (one, or one a value where several values can hold). `telling`: of each variable of
+    a fact on which something hangs, how much it tells of one cause at most (`Arising.telling`), more where it
+    gates something; `shares`: its distribution before anything is seen; `averaged`: those of them whose ties
+    were let go (ties.py). `away`: of each test by taking away that was done, by epoch, the variable that says
+    what the finding did with the part out.
+    """
 
     network: Network
     causes: tuple[str, ...]
@@ -67,14 +70,20 @@ class Built:
     away: Mapping[str, Mapping[int, str]] = field(default_factory=dict)
 
     def variable(self, id: str, epoch: int | None = None) -> int:
-        """The variable that stands for a cause, condition, finding or test by taking away in an epoch (default: the
-        present; of a test its latest)."""
+        """The variable that stands for a cause, condition, finding or test by taking away in an epoch
+        (default: the present; of a test its latest)."""
         return self.network.index[self.name(id, epoch)]
 
     def ties(self, fact: str) -> bool:
-        """Whether something hangs on the fact's variable of this name, rather than on what it does on average."""
+        """Whether something hangs on the fact's variable of this name, rather than on what it does on
+        average."""
         variable = self.network.index[fact]
         return any(variable in family.parents for family in self.network.families)
+
+    def is_current(self, id: str, epoch: int) -> bool:
+        """Whether what was found in an epoch stands for the present: no repair since can have changed it (of
+        a test by taking away, the finding that it looks at)."""
+        return self.versions[id][epoch] == self.versions[id][-1]
 
     def name(self, id: str, epoch: int | None = None) -> str:
         """The variable's name."""
@@ -113,8 +122,8 @@ def leak_vector(leak: Sequence[Number]) -> Array:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Gate:
-    """A variable that must be in one of its states for another to show anything: `open`, shape (card,). `closed`:
-    what the other shows where it is in none of them, shape (card of the other,)."""
+    """A variable that must be in one of its states for another to show anything: `open`, shape (card,).
+    `closed`: what the other shows where it is in none of them, shape (card of the other,)."""
 
     variable: int
     open: tuple[bool, ...]
@@ -313,8 +322,8 @@ class _Builder:
             self._add_behind(self._gates(cause, version), name, PRESENCE, family)
 
     def _add_carried(self, node: Cause | Condition | Finding, states: tuple[str, ...], version: int) -> bool:
-        """In a stretch in which a part is out that carries the node: what is left of it, whatever stands above it
-        (the do-operator). Whether this version is one of these."""
+        """In a stretch in which a part is out that carries the node: what is left of it, whatever stands
+        above it (the do-operator). Whether this version is one of these."""
         effectiveness = self.worlds.carried(node.id, version)
         if effectiveness is None:
             return False
@@ -382,9 +391,10 @@ class _Builder:
     def _add_shares(
         self, node: Condition | Finding, versions: Sequence[int], changing: Mapping[str, Array]
     ) -> dict[tuple[str, int], tuple[int, Array]]:
-        """What each version of each changing parent contributes: a variable, and the link from it. The draw of the
-        link's inhibitor is a variable where several versions of the parent meet it, the contribution one where only
-        several versions of the node do; a parent that meets a single version of the node keeps its plain link."""
+        """What each version of each changing parent contributes: a variable, and the link from it. The draw
+        of the link's inhibitor is a variable where several versions of the parent meet it, the contribution
+        one where only several versions of the node do; a parent that meets a single version of the node keeps
+        its plain link."""
         above = [(p, self.worlds.version_of_parent(node.id, v, p)) for v in versions for p in changing]
         uses = Counter(key for key in above if key[1] != AWAY)
         met = Counter(parent for parent, _ in uses)
@@ -421,8 +431,8 @@ def breaks(table: Array) -> Array:
 
 
 def inhibited(table: Array) -> Array:
-    """What a link contributes, given into which of its `breaks` the draw fell: certain, shape (parent card, breaks,
-    effect card)."""
+    """What a link contributes, given into which of its `breaks` the draw fell: certain, shape (parent card,
+    breaks, effect card)."""
     draws = breaks(table)
     middle = draws - np.diff(draws, prepend=0.0) / 2
     states = (np.cumsum(table, axis=1)[:, None, :] < middle[None, :, None]).sum(axis=2)
@@ -445,7 +455,8 @@ def _not_there(node: Cause | Condition | Finding) -> Array:
 
 
 def _gated(gates: Sequence[_Gate], free: int, card: int) -> Table:
-    """P(state | gates, what it would be): as it would be where all are open, else as the first closed one says."""
+    """P(state | gates, what it would be): as it would be where all are open, else as the first closed one
+    says."""
     shape = tuple(len(gate.open) for gate in gates)
     values = np.broadcast_to(np.eye(card), (*shape, card, card)).copy()
     for axis, gate in reversed(list(enumerate(gates))):

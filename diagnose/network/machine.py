@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+
+from diagnose.knowledge.records import Requirement
 
 LAST_RIGHT = 500.0
 """Running hours since the machine was last known right, where nobody says: about one service interval
@@ -32,3 +34,7 @@ class Machine:
         has run."""
         since = LAST_RIGHT if self.last_right is None else self.last_right
         return since if self.hours is None else min(since, self.hours)
+
+    def fits(self, requirements: Iterable[Requirement]) -> bool:
+        """Whether it can be a machine of this kind: an unknown fact does not exclude it."""
+        return all(self.facts.get(one.fact, one.values[0]) in one.values for one in requirements)

@@ -72,7 +72,7 @@ def _taken_back(built: Built, engine: Engine, tying: Sequence[int]) -> tuple[lis
     tree, network = engine.tree, built.network
     sizes = np.array([float(prod(tree.cards[tree.rank[v]] for v in scope)) for scope in tree.scopes])
     most, room = max(TABLE, tree.width), GROWTH * tree.size + SPARE
-    starts = {fact: found for fact in tying if (found := _starts(network, engine, fact))}
+    starts = _starts(network, engine, tying)
     kept: dict[int, _Spread] = {}
     for fact in (fact for fact in tying if fact in starts):
         tried = {**kept, fact: _spread(tree, starts[fact])}
@@ -97,16 +97,17 @@ class _Spread:
     top: int
 
 
-def _starts(network: Network, engine: Engine, fact: int) -> list[int]:
-    """The buckets that hold a table of the tree in which the fact stands."""
-    rank = engine.tree.rank
-    found = set[int]()
+def _starts(network: Network, engine: Engine, facts: Collection[int]) -> dict[int, set[int]]:
+    """Fact -> the buckets that hold a table of the tree in which it stands."""
+    rank, found = engine.tree.rank, dict[int, set[int]]()
     for variable in engine.region:
         family = network.families[variable]
-        if isinstance(family, Table) and fact in family.parents:
-            inside = [rank[v] for v in (*family.parents, variable) if v in rank and v != fact]
-            found.update((min(inside),) if inside else ())
-    return sorted(found)
+        if isinstance(family, Table):
+            for fact in set(facts).intersection(family.parents):
+                inside = [rank[v] for v in (*family.parents, variable) if v in rank and v != fact]
+                if inside:
+                    found.setdefault(fact, set()).add(min(inside))
+    return found
 
 
 def _spread(tree: BucketTree, starts: Iterable[int]) -> _Spread:

@@ -12,12 +12,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from diagnose.cases.case import Observation
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import away_id, finding_of, is_away, part_of, watched
-from diagnose.knowledge.records import Removable, Requirement
+from diagnose.knowledge.records import Removable
 from diagnose.network.build import Built
-from diagnose.network.machine import Machine
 from diagnose.network.network import Array
 from diagnose.network.predict import from_parents
 from diagnose.planning.problem import FaultSets
@@ -26,17 +24,14 @@ from diagnose.planning.problem import FaultSets
 def offered(diagnosis: Diagnosis) -> dict[str, tuple[str, ...]]:
     """By part, the tests that can tell something: of findings that are there, that the part can bring about on this
     machine, of parts that were not out yet."""
-    shown = _there(diagnosis)
+    shown = [id for item in diagnosis.shown if not is_away(id := item.observation.finding)]
     if not shown:
         return {}
     above = {id: diagnosis.built.network.ancestors([diagnosis.built.variable(id)]) for id in shown}
-    known = {
-        item.observation.finding for item in diagnosis.evidence if _current(diagnosis.built, item.observation)
-    }
-    done = {part_of(id) for id in known}
+    done = {part_of(id) for id in diagnosis.known}
     found = {}
     for part in diagnosis.knowledge.removable.values():
-        if part.id in done or not _fits(part.only_if, diagnosis.case.machine):
+        if part.id in done or not diagnosis.case.machine.fits(part.only_if):
             continue
         carried = dict(_variables(diagnosis.built, part)).keys()
         asked = set(shown).intersection(watched(diagnosis.knowledge, part))
@@ -77,30 +72,8 @@ def _told(part: Removable, finding: str, still: Array) -> Array:
     """With what the taking away itself brings, and what is told as gone though it is still there."""
     brought = sum(n.value for one in part.brings if one.effect == finding for n in one.strengths)
     still = 1 - (1 - still) * (1 - brought)
-    still = still * (1 - (part.mistaken.value if part.mistaken else 0.0))
+    still = still * (1 - part.mistakes)
     return np.stack([1 - still, still], axis=1)
-
-
-def _there(diagnosis: Diagnosis) -> list[str]:
-    """The findings that are there now."""
-    states = diagnosis.built.network.states
-    return [
-        item.observation.finding
-        for item in diagnosis.evidence
-        if not is_away(item.observation.finding)
-        and item.observation.state != states[item.variable][0]
-        and item.variable == diagnosis.built.variable(item.observation.finding)
-    ]
-
-
-def _current(built: Built, observation: Observation) -> bool:
-    """Whether no repair since can have changed it."""
-    versions = built.versions[observation.finding]
-    return versions[observation.epoch] == versions[-1]
-
-
-def _fits(requirements: Iterable[Requirement], machine: Machine) -> bool:
-    return all(machine.facts.get(one.fact, one.values[0]) in one.values for one in requirements)
 
 
 def _variables(built: Built, part: Removable) -> Iterator[tuple[int, float]]:

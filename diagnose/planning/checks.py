@@ -109,7 +109,7 @@ def next_checks(diagnosis: Diagnosis, now: Situation, most: int | None = None) -
     (planning/since.py).
     """
     saved, live = savings(now), suspected(diagnosis)
-    most = most or max(FEWEST_CHECKS, min(MOST_CHECKS, BUDGET // max(diagnosis.engine.tree.size, 1)))
+    most = most or max(FEWEST_CHECKS, min(MOST_CHECKS, BUDGET // diagnosis.engine.tree.size))
     clearing = {id for hazard in live for id in hazard.cleared_by}
     ahead, saving = in_order(now, saved)
     worth = {now.checks[n].id: one.money for n, one in saved.items()}
@@ -183,7 +183,7 @@ def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[C
             told = None if outcome is None else bits(outcome, base)
         else:
             ids, outcome = joint[number], _by_fault_sets(diagnosis, now, number, targets)
-            told = predicted_bits_of_causes(now, number)
+            told = _told_of_causes(outcome.probabilities.ravel(), outcome.causes.reshape(-1, len(targets)))
         if outcome is not None and told is not None:
             values.append(_value(diagnosis, now, now.checks[number], ids, outcome, told, targets))
     return [value for value in values if value.bits > 1e-6]
@@ -200,7 +200,7 @@ def _by_fault_sets(diagnosis: Diagnosis, now: Situation, number: int, targets: S
     for column, id in enumerate(targets):
         after[:, column] = 1 - diagnosis.engine.marginal(diagnosis.built.variable(id))[0]
         if id in now.candidates:
-            after[:, column] = given @ (now.problem.faults >> now.candidates.index(id) & 1)
+            after[:, column] = given @ now.present[:, now.candidates.index(id)]
     return Outcomes(alone.reshape(shape), after.reshape(*shape, len(targets)))
 
 
@@ -213,14 +213,6 @@ def supposing(
     p = outcome.probabilities.ravel() * fits
     after: Array = p @ outcome.causes.reshape(len(p), -1) / p.sum()
     return after
-
-
-def predicted_bits_of_causes(now: Situation, number: int) -> float:
-    """Sum over the candidates of I(cause; results), by the likely fault sets."""
-    table, p = now.problem.tests[number].results, now.problem.probabilities
-    there = (now.problem.faults[:, None] >> np.arange(len(now.candidates)) & 1).astype(float)
-    alone = p @ table
-    return _told_of_causes(alone, ((p[:, None] * table).T @ there) / np.where(alone > 0, alone, 1.0)[:, None])
 
 
 def _told_of_causes(shares: Array, causes: Array) -> float:

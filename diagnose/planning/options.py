@@ -17,9 +17,7 @@ from diagnose.knowledge.records import (
     Knowledge,
     Removable,
     Repair,
-    Requirement,
 )
-from diagnose.network.machine import Machine
 from diagnose.network.predict import rough_marginals
 from diagnose.planning.away import offered
 
@@ -50,7 +48,7 @@ class CheckOption:
 def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     """The checks not done since the last repair that can be done as the machine stands, and each finding that
     anyone can look or ask for; of their findings those not known that something on this machine can bring about."""
-    knowledge, known = diagnosis.knowledge, known_findings(diagnosis) | _never_shown(diagnosis)
+    knowledge, known = diagnosis.knowledge, diagnosis.known | _never_shown(diagnosis)
     done, gone = diagnosis.case.epochs[-1].checks, lost_now(diagnosis)
     away = offered(diagnosis)
     taken_out = _by_check(diagnosis, away, done)
@@ -61,7 +59,7 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
         left = tuple(id for id in check.reveals if id not in known) + taken_out.get(check.id, ())
         if check.id in done or gone.intersection(check.wants):
             continue
-        if left and applies(check.only_if, diagnosis.case.machine):
+        if left and diagnosis.case.machine.fits(check.only_if):
             minutes, hazards = check.minutes.value, all_hazards(knowledge, check.hazards, check.access)
             found.append(
                 CheckOption(
@@ -106,7 +104,7 @@ def _taken_out_alone(
     for id, tests in away.items():
         part = knowledge.removable[id]
         fitting = [knowledge.checks[check] for check in part.by]
-        fitting = [check for check in fitting if applies(check.only_if, diagnosis.case.machine)]
+        fitting = [check for check in fitting if diagnosis.case.machine.fits(check.only_if)]
         if part.by and not any(check.id in done for check in fitting):
             continue
         jobs: list[Check | Removable] = [*fitting[:1]] or [part]
@@ -150,13 +148,11 @@ def _look(finding: Finding, shut: frozenset[str]) -> CheckOption:
 def lost_now(diagnosis: Diagnosis) -> frozenset[str]:
     """What the machine cannot do, or does not hold, as it stands: by what is open, and by what was found (an engine
     that does not start is not run to listen to it)."""
-    knowledge, built = diagnosis.knowledge, diagnosis.built
+    knowledge = diagnosis.knowledge
     opened = open_states(knowledge, diagnosis.case.access_open)
     found = set[str]().union(*(lost(knowledge.access[id]) for id in opened))
-    for item in diagnosis.evidence:
-        finding = observable(knowledge, item.observation.finding)
-        if item.variable == built.variable(finding.id) and item.observation.state != finding.states[0]:
-            found |= with_all_after(finding.without)
+    for item in diagnosis.shown:
+        found |= with_all_after(observable(knowledge, item.observation.finding).without)
     return frozenset(found)
 
 
@@ -172,20 +168,8 @@ def repair_options(diagnosis: Diagnosis) -> list[Repair]:
     return [
         repair
         for repair in diagnosis.knowledge.repairs.values()
-        if applies(repair.only_if, machine) and any(cure.cause in relevant for cure in repair.cures)
+        if machine.fits(repair.only_if) and any(cure.cause in relevant for cure in repair.cures)
     ]
-
-
-def known_findings(diagnosis: Diagnosis) -> set[str]:
-    """The findings seen already whose state no repair since can have changed."""
-    versions = diagnosis.built.versions  # of a test by taking away those of the finding that it looks at
-    seen = [item.observation for item in diagnosis.evidence]
-    return {one.finding for one in seen if versions[one.finding][one.epoch] == versions[one.finding][-1]}
-
-
-def applies(requirements: Iterable[Requirement], machine: Machine) -> bool:
-    """Whether a check or repair fits the machine (an unknown fact does not exclude it)."""
-    return all(machine.facts.get(r.fact, r.values[0]) in r.values for r in requirements)
 
 
 def access_path(knowledge: Knowledge, wanted: Iterable[str], open_now: Iterable[str]) -> tuple[Access, ...]:

@@ -106,7 +106,7 @@ def _around(leader: Repair, situation: Situation) -> list[tuple[str, ...]]:
 def _likely_roots(situation: Situation) -> list[str]:
     """The cheapest repair of each fault that is there with P >= 1/2: none of these is left in unasked."""
     problem, found = situation.problem, []
-    present = ((problem.faults[:, None] >> np.arange(situation.something_else)) & 1).T @ problem.probabilities
+    present = situation.present.T @ problem.probabilities
     for fault in np.flatnonzero(present >= 0.5):
         single = [n for n, chosen in enumerate(situation.repairs) if len(chosen) == 1]
         cures = [n for n in single if problem.fixes[n].cures[fault] >= GOOD_CURE]

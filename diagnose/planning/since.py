@@ -80,8 +80,8 @@ def since(diagnosis: Diagnosis, now: Situation) -> Since | None:
     if asked or diagnosis.case.machine.last_right is not None or not now.candidates:
         return None
     beliefs = _beliefs(diagnosis, now)
-    lead = int(np.argmax(now.problem.probabilities @ _present(now)))
-    return Since(beliefs @ _present(now), lead, partial(_costs, now, beliefs))
+    lead = int(np.argmax(now.problem.probabilities @ now.present))
+    return Since(beliefs @ now.present, lead, partial(_costs, now, beliefs))
 
 
 def _costs(now: Situation, beliefs: Array) -> tuple[float, float]:
@@ -98,14 +98,9 @@ def _cost(planner: Planner, state: State) -> float:
     return min([alone, *(step.estimate for step in planner.estimated(planner.tests(state)))])
 
 
-def _present(now: Situation) -> Array:
-    """Whether a candidate is of the fault set, shape (fault sets, candidates)."""
-    return np.array((now.problem.faults[:, None] >> np.arange(len(now.candidates))) & 1, dtype=float)
-
-
 def _beliefs(diagnosis: Diagnosis, now: Situation) -> Array:
     """P(fault set | evidence, answer), shape (answers, fault sets)."""
-    present = _present(now)
+    present = now.present
     brought = _brought_about(diagnosis, now.candidates, present)
     as_is = _arising(diagnosis, now.candidates, diagnosis.case.machine.last_right)
     rows = [

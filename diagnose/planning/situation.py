@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, partial
+from functools import cache, cached_property, partial
 from itertools import combinations
 
 import numpy as np
@@ -82,6 +82,12 @@ class Situation:
         reach = self.problem.reach(test.access, self.open_now)[0]
         return 60 * (test.cost + reach) / hour if hour else self.checks[check].minutes
 
+    @cached_property
+    def present(self) -> Array:
+        """Whether a candidate is of a fault set, shape (fault sets, candidates)."""
+        bits = np.arange(len(self.candidates))
+        return np.asarray((self.problem.faults[:, None] >> bits) & 1, dtype=float)
+
     @property
     def something_else(self) -> int:
         """The bit of a fault that is none of the candidates."""
@@ -148,7 +154,7 @@ def _fault_sets(diagnosis: Diagnosis, candidates: Sequence[str]) -> tuple[FaultS
     None of the candidates means that something else is behind it.
     """
     else_bit = 1 << len(candidates)
-    most = max(FEWEST_SETS, min(MOST_SETS, NUMBERS // max(diagnosis.engine.tree.size, 1)))
+    most = max(FEWEST_SETS, min(MOST_SETS, NUMBERS // diagnosis.engine.tree.size))
     found = dict[int, float]()
     new = [0, *(1 << bit for bit in range(len(candidates)))]
     for _ in range(LARGEST_SET):
@@ -242,16 +248,9 @@ def _shows(diagnosis: Diagnosis) -> Callable[[str], float]:
 
 def standing(diagnosis: Diagnosis) -> tuple[str, ...]:
     """What the machine came in for and still shows: its complaints; where it has none, what it came with."""
-    built, findings = diagnosis.built, diagnosis.knowledge.findings
-    first = set(diagnosis.case.came_in_for)
-    shown = [
-        item.observation.finding
-        for item in diagnosis.evidence
-        if item.observation.finding in findings
-        and (not first or item.observation.finding in first)
-        and item.observation.state != findings[item.observation.finding].states[0]
-        and item.variable == built.variable(item.observation.finding)
-    ]
+    findings, first = diagnosis.knowledge.findings, set(diagnosis.case.came_in_for)
+    shown = [id for item in diagnosis.shown if (id := item.observation.finding) in (first or findings)]
+    shown = [id for id in shown if id in findings]
     return tuple(id for id in shown if findings[id].other) or tuple(shown)
 
 
@@ -274,7 +273,7 @@ def _left(
     except TooWide:
         return {}
     pairs = [(one, int(part)) for one in sets for part in closed([one])[:-1]]
-    pairs = pairs[: max(FEWEST_LEFT, ROOM // max(remaining.tree.size, 1))]
+    pairs = pairs[: max(FEWEST_LEFT, ROOM // remaining.tree.size)]
     found = dict(zip(pairs, map(float, remaining.left(pairs)), strict=True))
     for one, part in pairs:
         for further in closed([part])[:-1] if part else ():

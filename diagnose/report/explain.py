@@ -16,7 +16,6 @@ from diagnose.knowledge.records import Knowledge, Link, Repair
 from diagnose.network.buckets import TooWide
 from diagnose.network.engine import Engine
 from diagnose.network.weighing import DECIBANS, story
-from diagnose.planning.options import applies
 from diagnose.report.reasons import Reason, ordered, reasons, seen_words, weighing
 from diagnose.study.lines import Opened, lay_open
 
@@ -141,5 +140,5 @@ def _effect(knowledge: Knowledge, link: Link) -> Effect:
 def _cures(diagnosis: Diagnosis, id: str) -> tuple[tuple[Repair, float], ...]:
     """The repairs that fit the machine and cure the cause, with how often."""
     machine = diagnosis.case.machine
-    fitting = [repair for repair in diagnosis.knowledge.repairs.values() if applies(repair.only_if, machine)]
+    fitting = [repair for repair in diagnosis.knowledge.repairs.values() if machine.fits(repair.only_if)]
     return tuple((r, c.effectiveness.value) for r in fitting for c in r.cures if c.cause == id)

@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from diagnose.cases.case import Epoch
-from diagnose.diagnosis import Diagnosis, LikelySet, RankedCause
+from diagnose.diagnosis import LEADING, Diagnosis, LikelySet, RankedCause
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.keep_running import KeepRunning
 from diagnose.planning.shop import Shop
@@ -41,7 +41,6 @@ SUSPICIOUS_BITS = 3.0
 LEFT_OVER = 0.05
 """What no listed cause explains is told from this probability on (judgement)."""
 LIKELY_SETS = 3
-EXPLAINED = 3
 
 
 def causes_screen(
@@ -179,7 +178,7 @@ def _together(knowledge: Knowledge, chosen: LikelySet) -> str:
 
 def _for_and_against(diagnosis: Diagnosis) -> Pieces:
     """What speaks for and against the leading causes, in decibans."""
-    blocks = [block for cause in listed_causes(diagnosis)[:EXPLAINED] for block in _sides(diagnosis, cause)]
+    blocks = [block for cause in listed_causes(diagnosis)[:LEADING] for block in _sides(diagnosis, cause)]
     if blocks:
         yield titled("What speaks for and against them (+10 dB = ten times the odds)", *blocks)
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Event, Noted, OpenedUp, Repaired
 from diagnose.knowledge.records import Check, Knowledge, Part, Repair
-from diagnose.planning.options import LOOK_MINUTES, access_path, applies, open_states
+from diagnose.planning.options import LOOK_MINUTES, access_path, open_states
 from diagnose.planning.repairs import merged
 from diagnose.planning.shop import Shop
 from diagnose.report.document.replay import Entry
@@ -129,7 +129,7 @@ def _noted(knowledge: Knowledge, case: Case, now: _Now, event: Noted) -> tuple[_
     ways = [check for check in knowledge.checks.values() if finding.id in check.reveals]
     if any(check.id in now.paid for check in ways):
         return now, None
-    fitting = [check for check in ways if applies(check.only_if, case.machine)]
+    fitting = [check for check in ways if case.machine.fits(check.only_if)]
     priced = sorted((_with_access(knowledge, now, check)[0], check.id) for check in fitting)
     look = LOOK_MINUTES.get(finding.kind)
     if look is not None and (not priced or look <= priced[0][0]):
