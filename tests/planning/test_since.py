@@ -72,9 +72,12 @@ def test_it_is_asked_where_it_matters_and_else_not() -> None:
     assert sum(result.probability for result in question.results) == pytest.approx(1.0)
 
 
-def test_it_stands_among_the_checks_by_what_it_saves() -> None:
-    checks = next_checks(*stand(MATTERS))
+@pytest.mark.parametrize(("name", "before"), [(MATTERS, 0), ("hunts_quay_generator", 3)])
+def test_it_stands_among_the_checks_by_what_it_saves(name: str, before: int) -> None:
+    checks = next_checks(*stand(name))
     place = [one.id for one in checks].index(ASK_LAST_RIGHT)
+    assert place >= before
+    assert all(one.value >= checks[place].value for one in checks[:place])
     assert all(one.value < checks[place].value for one in checks[place + 1 :])
 
 

@@ -27,8 +27,9 @@ from diagnose.network.build import build
 from diagnose.network.engine import Engine
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.ties import untied
+from diagnose.planning.aftermath import Aftermath
 from diagnose.planning.planner import Planner
-from diagnose.planning.problem import Problem
+from diagnose.planning.problem import Fix, Problem
 from diagnose.planning.repairs import repair_choices
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import Situation, situation, standing
@@ -177,3 +178,13 @@ def test_on_the_shipped_knowledge_the_advised_repair_is_near() -> None:
     assert np.mean(np.abs(off)) < 0.025
     assert np.max(np.abs(off)) < 0.1
     assert abs(np.mean(off)) < 0.02
+
+
+def test_a_new_part_that_fails_beside_the_candidates_by_hand() -> None:
+    """One fault, cured for sure, nothing else behind it; the new part brings the complaint about anew in 0.2: then
+    something else is there."""
+    nothing_left = Aftermath(2, {(1, 0): 0.0}, np.array([1.0]), np.zeros((1, 1)))
+    fix = Fix("new", 10.0, 0, np.array([1.0, 0.0]), np.zeros(2), anew=0.2)
+    faults = np.array([0, 1, 2])
+    problem = Problem(faults, np.array([0, 1.0, 0]), (), (fix,), 100.0, np.zeros(0), aftermath=nothing_left)
+    np.testing.assert_allclose(problem.moves[0][1], [0.8, 0.0, 0.2], atol=1e-12)
