@@ -72,6 +72,8 @@ def _tied(
     if not kept:
         return loose, engine
     tied = untied(built, [v for v in held if v not in kept])
+    # A strong one that hangs on nothing but what was taken back comes in with it.
+    order += sorted(tied.network.ancestors(kept) - set(order))
     return tied, Engine(tied.network, evidence, (), widest, order, hubs)
 
 
