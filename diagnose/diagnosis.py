@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -22,7 +22,7 @@ from diagnose.network.history import History, Renewal
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.predict import rough_marginals
-from diagnose.network.rare import FewAtATime, few_at_a_time
+from diagnose.network.rare import FewAtATime, few_at_a_time, on_average
 from diagnose.network.ties import with_room
 from diagnose.network.weighing import Weighed, Weighing, weigh
 
@@ -30,6 +30,10 @@ WIDEST = 1 << 16
 """Largest table of the bucket tree with which a case is still answered in a moment."""
 NARROW, PATIENT = 1 << 13, 1 << 19
 """Where unlikely causes are counted few at a time: the largest table at first, and at last."""
+FOCUS, UNLIKELY = 1 << 12, 0.003
+"""Numbers of a tree from which planning lets go of causes of a lower probability."""
+LARGE = 1 << 15
+"""Numbers of a tree from which what speaks for and against a cause, and sets of faults, do so too."""
 LEADING = 3
 """The first causes of the ranking: what speaks for and against them is what is asked for as a rule."""
 UNNAMED_EFFECTIVENESS = 0.9
@@ -121,6 +125,17 @@ class Diagnosis:
         """The largest standard error of a cause's probability; 0 where the answer is exact."""
         return self.few.presences.error if self.few else 0.0
 
+    @cached_property
+    def focused(self) -> Diagnosis:
+        """The same for planning: where the tree is large, causes that are unlikely by now stand in it on
+        average."""
+        if self.few or self.engine.tree.size <= FOCUS:
+            return self
+        likely = [one for one in self.causes if one.relevant and one.probability >= UNLIKELY]
+        kept = {self.built.variable(one.id) for one in likely}
+        built, engine = on_average(self.built, self.engine, kept)
+        return replace(self, built=built, engine=engine)
+
     @property
     def shown(self) -> list[Seen]:
         """What was found not normal and stands."""
@@ -145,9 +160,9 @@ class Diagnosis:
 
     @cached_property
     def fault_sets(self) -> tuple[LikelySet, ...]:
-        """The most likely sets of faults together, each exact."""
+        """The most likely sets of faults together, each exact where the tree is not large."""
         probabilities = {self.built.variable(cause.id): cause.probability for cause in self.causes}
-        return tuple(_likely_sets(self.built, self.engine, probabilities))
+        return tuple(_likely_sets(self.built, self._handy, probabilities))
 
     @cached_property
     def unexplained(self) -> tuple[Unexplained, ...]:
@@ -190,7 +205,11 @@ class Diagnosis:
     @cached_property
     def weighing(self) -> Weighing:
         """The evidence, any part of which can be left out."""
-        return Weighing(self.engine, [item.variable for item in self.evidence])
+        return Weighing(self._handy, [item.variable for item in self.evidence])
+
+    @property
+    def _handy(self) -> Engine:
+        return self.focused.engine if self.engine.tree.size > LARGE else self.engine
 
     def _weighed_of(self, id: str) -> tuple[Weighed, int]:
         """What was weighed for the cause among others, and its column there: few where it leads, else all."""
@@ -225,7 +244,7 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         one = _compiled(knowledge, case, counted)
         built, engine, seen = one.built, one.engine, one.seen
         columns = [built.variable(id) for id in built.causes]
-        probabilities = _presences(engine, columns) | (one.few.presences.of if one.few else {})
+        probabilities = {**_presences(engine, columns), **(one.few.presences.of if one.few else {})}
     except ImpossibleEvidence as error:
         raise ImpossibleEvidence(_in_words(knowledge, name) for name in error.names) from None
     above = roots(engine, columns)

@@ -42,8 +42,8 @@ def compiled(
     order: Sequence[int] | None = None,
     open: Collection[int] = (),
 ) -> Compiled:
-    """The families of the region under the evidence, ready to run. `fixed`: what of it is certain; `open`: variables
-    that need a hub, however small their families. Raises TooWide."""
+    """The families of the region under the evidence, ready to run. `fixed`: what of it is certain; `open`:
+    variables that need a hub, however small their families. Raises TooWide."""
     above = {parent for variable in region for parent in network.parents(variable)}
     cut = {variable: state for variable, state in fixed.items() if variable in above}
     cards = {variable: network.cards[variable] for variable in sorted(region) if variable not in cut}

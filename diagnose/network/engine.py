@@ -86,8 +86,8 @@ class Engine:
 
     `inside`: variables to keep in the tree although they are no ancestors of the evidence (non-root targets).
     `order`: of elimination, where a good one is known. `hubs`: noisy-MAX variables whose contributions must come
-    together at a hub, for more will come in. Raises TooWide where a table of more than `widest` numbers were needed.
-    """
+    together at a hub, for more will come in. Raises TooWide where a table of more than `widest` numbers were
+    needed."""
 
     def __init__(
         self,

@@ -79,8 +79,22 @@ def few_at_a_time(built: Built, evidence: Evidence, widest: int) -> FewAtATime:
     return FewAtATime(built, parted.rare, parted.presences(DRAWS), *parted.averaged())
 
 
+def on_average(built: Built, engine: Engine, likely: Set[int]) -> tuple[Built, Engine]:
+    """The same with all causes that can be let go but the likely ones on average in their effects; the rest of the
+    tree goes in the same order."""
+    rare = frozenset(_rare(built, engine.region)) - likely
+    smaller = folded(built, rare, True)
+    region = smaller.network.ancestors(engine.evidence)
+    hubs = {hub_of(built.network, v): v for v in region}
+    order = [v for v in engine.tree.variables if v in region or v in hubs]
+    return smaller, Engine(
+        smaller.network, engine.evidence, (), MAX_TABLE, order, [hubs[v] for v in order if v in hubs]
+    )
+
+
 def _with_room_for(count: int, likeliest: Sequence[int], least: _Parted, widest: int) -> _Parted:
-    """With so many of the first of these exact, or as many as there is room for; as before where that is no more."""
+    """With so many of the first of these exact, or as many as there is room for; as before where that is no
+    more."""
     while count > len(likeliest) - len(least.rare):
         try:
             return _Parted(least.whole, least.evidence, frozenset(likeliest[count:]), widest)
@@ -128,10 +142,13 @@ class _Parted:
     def averaged(self) -> tuple[Built, Engine]:
         """The same tree with the rare causes on average in it."""
         built = folded(self.built, self.rare, True)
-        return built, Engine(built.network, self.evidence, (), MAX_TABLE, self.engine.tree.variables, self.hubs)
+        return built, Engine(
+            built.network, self.evidence, (), MAX_TABLE, self.engine.tree.variables, self.hubs
+        )
 
     def rough(self) -> dict[int, float]:
-        """P(cause is there | evidence), were at most one of the rare ones there: those in the tree as if none was."""
+        """P(cause is there | evidence), were at most one of the rare ones there: those in the tree as if none
+        was."""
         rare = sorted(self.rare)
         weights, _ = self._weighed([(), *((v,) for v in rare)], ())
         found = {v: float(1 - self.engine.marginal(v)[0]) for v in self._causes & self.engine.region}
@@ -144,7 +161,8 @@ class _Parted:
         asked = [v for v in self._causes & self.engine.region if v not in self.engine.fixed]
         weights, present = self._weighed([(), *((v,) for v in rare)], asked)
         alone, few = weights[1:], float(weights.sum())
-        # What the larger sets weigh if no cause bears on another: all of them, and those with each of the rare ones.
+        # What the larger sets weigh if no cause bears on another: all of them, and those with each of the rare
+        # ones.
         every = np.prod(1 + alone)
         several, with_each = float(every) - few, alone * (every / (1 + alone) - 1)
         sums = {v: float(weights @ p) for v, p in present.items()} | dict(zip(rare, alone, strict=True))
@@ -173,8 +191,8 @@ class _Parted:
     def _weighed(
         self, sets: Sequence[tuple[int, ...]], asked: Sequence[int]
     ) -> tuple[Array, dict[int, Array]]:
-        """P(exactly this set, evidence) for each set, over that of none of them; and P(cause | evidence, set) of the
-        causes asked for."""
+        """P(exactly this set, evidence) for each set, over that of none of them; and P(cause | evidence, set) of
+        the causes asked for."""
         weights, logs = self._contributions(sets)
         beliefs: Beliefs = self.engine.tree.run(weights, asked, len(sets))
         chances = [self.whole.priors[self.whole.network.names[v]] for v in sorted(self.rare)]

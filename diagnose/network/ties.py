@@ -22,10 +22,12 @@ from diagnose.network.network import Array, Family, Network, Table
 TABLE = 1 << 10
 """Numbers of a table that a tie may always make."""
 PULL, STRONGEST, ROOM = 0.001, 4, 1 << 13
-"""Facts that would move a probability by more than this are kept first: so many at a time, in tables of so many numbers
-or no larger than without them."""
-ROUNDS = 3
-"""How often it is looked which these are: the next time with those that were found."""
+"""Facts that would move a probability by more than this are kept first: so many at a time, in tables of so many
+numbers or no larger than without them."""
+ROUNDS = 2
+"""How often, about, it is looked which these are: the next time with those that were found."""
+LARGE = 1 << 15
+"""Numbers of a tree that leaves no room for that."""
 GROWTH, SPARE = 1.5, 1 << 12
 """All tables together may grow by this factor, and by so many numbers more."""
 
@@ -39,7 +41,7 @@ def with_room(
     by_telling = sorted(tying, key=lambda v: (-built.telling.get(v, 0.0), v))
     found, engine = _tied(built, evidence, by_telling, (), widest, hubs)
     strong: list[int] = []
-    for _ in range(ROUNDS):
+    while engine.tree.size <= LARGE and len(strong) < ROUNDS * STRONGEST:
         missing = _strong(built, engine, [v for v in by_telling if v in found.averaged])
         room = min(widest, max(engine.tree.width, ROOM))
         while missing:
@@ -47,7 +49,7 @@ def with_room(
                 found, engine = _tied(built, evidence, by_telling, [*strong, *missing], room, hubs)
                 break
             except TooWide:
-                missing.pop()
+                missing = missing[: len(missing) // 3]
         if not missing:
             break
         strong += missing
@@ -55,7 +57,12 @@ def with_room(
 
 
 def _tied(
-    built: Built, evidence: Evidence, tying: Sequence[int], strong: Sequence[int], widest: int, hubs: Collection[int]
+    built: Built,
+    evidence: Evidence,
+    tying: Sequence[int],
+    strong: Sequence[int],
+    widest: int,
+    hubs: Collection[int],
 ) -> tuple[Built, Engine]:
     """With the strong ties, and those of the others that there is room for beside them. Raises TooWide."""
     held = [v for v in tying if v not in strong]
@@ -65,6 +72,8 @@ def _tied(
     if not kept:
         return loose, engine
     tied = untied(built, [v for v in held if v not in kept])
+    # A strong one that hangs on nothing but what was taken back comes in with it.
+    order += sorted(tied.network.ancestors(kept) - set(order))
     return tied, Engine(tied.network, evidence, (), widest, order, hubs)
 
 
@@ -174,8 +183,9 @@ def _hanging(built: Built, engine: Engine, facts: Collection[int]) -> dict[int, 
 
 
 def _told(built: Built, engine: Engine, fact: int, variable: int) -> Array:
-    """What a variable says of the fact that its table has: P(state | evidence) x P(evidence of it | state, value) up
-    to a factor, shape (card of the fact, card of the variable); what else it hangs on taken as if independent."""
+    """What a variable says of the fact that its table has: P(state | evidence) x P(evidence of it | state, value)
+    up to a factor, shape (card of the fact, card of the variable); what else it hangs on taken as if
+    independent."""
     family = built.network.families[variable]
     assert isinstance(family, Table)
     table, parents = family.values, list(family.parents)

@@ -108,6 +108,7 @@ def next_checks(diagnosis: Diagnosis, now: Situation, most: int | None = None) -
     that is not ruled out come last. When the machine was last right is asked where that pays
     (planning/since.py).
     """
+    diagnosis = diagnosis.focused
     saved, live = savings(now), suspected(diagnosis)
     most = most or max(FEWEST_CHECKS, min(MOST_CHECKS, BUDGET // diagnosis.engine.tree.size))
     clearing = {id for hazard in live for id in hazard.cleared_by}

@@ -96,6 +96,7 @@ class Situation:
 
 def situation(diagnosis: Diagnosis, shop: Shop) -> Situation:
     """The planning problem of a case as it stands."""
+    diagnosis = diagnosis.focused
     candidates = _candidates(diagnosis)
     faults, probabilities = _fault_sets(diagnosis, candidates)
     live = suspected(diagnosis)

@@ -123,9 +123,11 @@ def averaged_line(diagnosis: Diagnosis) -> Pieces:
 def few_line(diagnosis: Diagnosis) -> Pieces:
     """That the case was too wide to be exact, how it was counted, and how far that can be off."""
     if diagnosis.few:
-        words = f"Too much is tied together to be exact: {len(diagnosis.few.rare)} unlikely causes were counted few at"
-        off = f"a time, by draws. Right to {100 * 2 * diagnosis.error:.2g} points in 100 (two standard errors)."
-        yield line(f"{words} {off}", style=QUIET)
+        words = (
+            f"Too much is tied together to be exact: {len(diagnosis.few.rare)} unlikely causes were counted"
+        )
+        off = f"right to {100 * 2 * diagnosis.error:.2g} points in 100 (two standard errors)"
+        yield line(f"{words} few at a time, by draws; {off}.", style=QUIET)
 
 
 def listed_causes(diagnosis: Diagnosis) -> tuple[RankedCause, ...]:

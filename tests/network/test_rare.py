@@ -13,6 +13,7 @@ from diagnose.network.buckets import TooWide
 from diagnose.network.build import build
 from diagnose.network.engine import Engine, one_hot
 from diagnose.network.machine import Machine
+from diagnose.network.network import Array
 from diagnose.network.rare import _Parted, few_at_a_time
 from tests.knowledge_by_hand import cause, condition, finding, knowledge
 
@@ -28,7 +29,7 @@ BUILT = build(WHOLE, Machine())
 SEEN = {"vague": 1, "f0": 1, "f1": 1, "f2": 0}
 
 
-def evidence(**doubtful: float) -> dict[int, np.ndarray]:
+def evidence(**doubtful: float) -> dict[int, Array]:
     certain = {BUILT.variable(id): one_hot(2, state) for id, state in SEEN.items()}
     return certain | {BUILT.variable(id): np.array([1.0, ratio]) for id, ratio in doubtful.items()}
 
@@ -72,7 +73,9 @@ def test_all_causes_exact_is_exact(monkeypatch: pytest.MonkeyPatch) -> None:
     assert found.rare == frozenset()
     assert found.presences.error == 0
     for c in CAUSES:
-        assert found.presences.of[BUILT.variable(c)] == pytest.approx(1 - exact.marginal(BUILT.variable(c))[0], abs=1e-12)
+        assert found.presences.of[BUILT.variable(c)] == pytest.approx(
+            1 - exact.marginal(BUILT.variable(c))[0], abs=1e-12
+        )
 
 
 def test_draws_that_say_too_little_tell_no_error(monkeypatch: pytest.MonkeyPatch) -> None:
