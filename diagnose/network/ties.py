@@ -25,18 +25,20 @@ GROWTH, SPARE = 1.5, 1 << 12
 """All tables together may grow by this factor, and by so many numbers more."""
 
 
-def with_room(built: Built, evidence: Evidence, widest: int) -> tuple[Built, Engine]:
-    """The network with as many of its ties as the evidence leaves room for, and its engine. Raises
-    TooWide."""
+def with_room(
+    built: Built, evidence: Evidence, widest: int, hubs: Collection[int] = ()
+) -> tuple[Built, Engine]:
+    """The network with as many of its ties as the evidence leaves room for, and its engine (`hubs`: as there).
+    Raises TooWide."""
     above = built.network.ancestors(evidence)
     tying = sorted(above & built.shares.keys(), key=lambda v: (-built.telling.get(v, 0.0), v))
     loose = untied(built, tying)
-    engine = Engine(loose.network, evidence, (), widest)
+    engine = Engine(loose.network, evidence, (), widest, hubs=hubs)
     kept, order = _taken_back(built, engine, tying)
     if not kept:
         return loose, engine
     tied = untied(built, [v for v in tying if v not in kept])
-    return tied, Engine(tied.network, evidence, (), widest, order)
+    return tied, Engine(tied.network, evidence, (), widest, order, hubs)
 
 
 def untied(built: Built, facts: Collection[int]) -> Built:
