@@ -35,6 +35,9 @@ DRAWS = 128
 """Sets of two causes or more that are drawn."""
 TRIED, BLOCK = 1 << 16, 1 << 11
 """Sets drawn at most until so many have two causes or more, and how many at a time."""
+ALIKE = 16
+"""So many draws of equal weight must say as much as those drawn (effective sample size; Kong 1992, from memory), or
+their spread tells no error: then more causes must be exact (judgement)."""
 UNLIKELY = 1e-4
 """Share of the sets of two or more below which none is drawn: that is the error then."""
 
@@ -66,7 +69,7 @@ class FewAtATime:
 
 def few_at_a_time(built: Built, evidence: Evidence, widest: int) -> FewAtATime:
     """The case with as many of the likelier causes exact as tables of `widest` numbers have room for. Raises
-    TooWide where there is no room even without any."""
+    TooWide where there is no room even without any, or not for enough of them."""
     rare = _rare(built, built.network.ancestors(evidence))
     parted = _Parted(built, evidence, frozenset(rare), widest)
     for count in EXACT:
@@ -117,7 +120,7 @@ class _Parted:
     """The evidence with some causes, the `rare` ones, out of the tree. Raises TooWide."""
 
     def __init__(self, built: Built, evidence: Evidence, rare: frozenset[int], widest: int):
-        self.whole, self.evidence, self.rare = built, evidence, rare
+        self.whole, self.evidence, self.rare, self.widest = built, evidence, rare, widest
         self.effects = _effects(built, built.network.ancestors(evidence), rare)
         self.hubs = frozenset(v for brought in self.effects.values() for v, _ in brought)
         self.built, self.engine = with_room(folded(built, rare, False), evidence, widest, self.hubs)
@@ -135,32 +138,37 @@ class _Parted:
         return found | dict(zip(rare, map(float, weights[1:] / weights.sum()), strict=True))
 
     def presences(self, draws: int) -> Presences:
-        """What the sets of none and of one say, and so many drawn larger ones."""
+        """What the sets of none and of one say, and so many drawn larger ones. Raises TooWide where these say too
+        little."""
         rare = sorted(self.rare)
         asked = [v for v in self._causes & self.engine.region if v not in self.engine.fixed]
         weights, present = self._weighed([(), *((v,) for v in rare)], asked)
         alone, few = weights[1:], float(weights.sum())
-        # What the larger sets would weigh if no cause bore on another, and by how much that is wrong on average.
-        several, ratio, error = float(np.prod(1 + alone)) - few, 0.0, 0.0
-        sums = {v: float(weights @ p) for v, p in present.items()}
-        total = few
+        # What the larger sets weigh if no cause bears on another: all of them, and those with each of the rare ones.
+        every = np.prod(1 + alone)
+        several, with_each = float(every) - few, alone * (every / (1 + alone) - 1)
+        sums = {v: float(weights @ p) for v, p in present.items()} | dict(zip(rare, alone, strict=True))
+        total, error = few, several / few
         if several > UNLIKELY * few:
             sets = _drawn(alone / (1 + alone), draws)
             drawn, beside = self._weighed([tuple(rare[i] for i in chosen) for chosen in sets], asked)
             ratios = drawn / [float(np.prod(alone[list(chosen)])) for chosen in sets]
-            ratio = float(ratios.mean())
-            total = few + several * ratio
+            total += several * float(ratios.mean())
+            off = [0.0]
             for v, p in beside.items():
                 sums[v] += several * float((ratios * p).mean())
-                spread = float((ratios * (p - sums[v] / total)).std())
-                error = max(error, several * spread / (total * len(sets) ** 0.5))
-        else:
-            error = several / few
-        others = np.prod(1 + alone) / (1 + alone) - 1  # the sets without it that are not empty
-        counted = alone * (1 + ratio * others) / total
+                off.append(float((ratios * (p - sums[v] / total)).std()))
+            for n, v in enumerate(rare):
+                there = np.array([n in chosen for chosen in sets])
+                # How often it is drawn is known, so that only what the weights add to that is left to chance.
+                beyond = (ratios - ratios.mean()) * there
+                sums[v] += with_each[n] * float(ratios.mean()) + several * float(beyond.mean())
+                off.append(float((beyond - ratios * sums[v] / total).std()))
+            if ratios.sum() ** 2 < ALIKE * (ratios**2).sum():
+                raise TooWide(self.widest)
+            error = several * max(off) / (total * len(sets) ** 0.5)
         known = {v: float(state > 0) for v, state in self.engine.fixed.items() if v in self._causes}
-        exact = {v: value / total for v, value in sums.items()}
-        return Presences({**known, **exact, **dict(zip(rare, map(float, counted), strict=True))}, error)
+        return Presences({**known, **{v: float(value / total) for v, value in sums.items()}}, error)
 
     def _weighed(
         self, sets: Sequence[tuple[int, ...]], asked: Sequence[int]
