@@ -16,19 +16,20 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.network.away import stretches, told
 from diagnose.network.buckets import TooWide
 from diagnose.network.build import Built, build
-from diagnose.network.engine import Engine, ImpossibleEvidence
+from diagnose.network.engine import Engine, Evidence, ImpossibleEvidence
 from diagnose.network.faults import fault_sets, roots
 from diagnose.network.history import History, Renewal
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.predict import rough_marginals
+from diagnose.network.rare import FewAtATime, few_at_a_time
 from diagnose.network.ties import with_room
 from diagnose.network.weighing import Weighed, Weighing, weigh
 
 WIDEST = 1 << 16
 """Largest table of the bucket tree with which a case is still answered in a moment."""
-PATIENT = 1 << 18
-"""The same where the alternative were to leave out something that was found not normal."""
+NARROW, PATIENT = 1 << 13, 1 << 19
+"""Where unlikely causes are counted few at a time: the largest table at first, and at last."""
 LEADING = 3
 """The first causes of the ranking: what speaks for and against them is what is asked for as a rule."""
 UNNAMED_EFFECTIVENESS = 0.9
@@ -101,8 +102,9 @@ class Unexplained:
 
 @dataclass(frozen=True, eq=False)
 class Diagnosis:
-    """All that is known of a case, its readings read anew. `unused`: what was recorded but could not be used,
-    and why."""
+    """All that is known of a case, its readings read anew. `unused`: what was recorded but could not be used, and
+    why. `few`: where the case is too wide to be exact, how unlikely causes were counted few at a time; `built` and
+    `engine` then have them on average only."""
 
     case: Case
     knowledge: Knowledge
@@ -112,6 +114,12 @@ class Diagnosis:
     unused: tuple[str, ...]
     engine: Engine = field(repr=False)
     built: Built = field(repr=False)
+    few: FewAtATime | None = field(default=None, repr=False)
+
+    @property
+    def error(self) -> float:
+        """The largest standard error of a cause's probability; 0 where the answer is exact."""
+        return self.few.presences.error if self.few else 0.0
 
     @property
     def shown(self) -> list[Seen]:
@@ -161,7 +169,7 @@ class Diagnosis:
         found = []
         for item, chance in zip(seen, chances, strict=True):
             share = self.knowledge.findings[item.observation.finding].misleads
-            p = min(float(chance), 1.0)
+            p = min(float(chance), 1.0) * (self.few.absent_above(item.variable) if self.few else 1.0)
             found.append(Unexplained(item.observation.finding, item.observation.state, p, p * share))
         return tuple(sorted(found, key=lambda one: -one.probability))
 
@@ -213,15 +221,15 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
     read = understood(knowledge, case)
     case = read.case
     counted, unused = _usable(knowledge, case)
-    built, engine, seen, overtaken = _compiled(knowledge, case, counted)
-    columns = [built.variable(id) for id in built.causes]
     try:
-        engine.log_probability  # noqa: B018 - raises where the evidence is impossible
-        probabilities = _presences(engine, columns)
+        one = _compiled(knowledge, case, counted)
+        built, engine, seen = one.built, one.engine, one.seen
+        columns = [built.variable(id) for id in built.causes]
+        probabilities = _presences(engine, columns) | (one.few.presences.of if one.few else {})
     except ImpossibleEvidence as error:
         raise ImpossibleEvidence(_in_words(knowledge, name) for name in error.names) from None
     above = roots(engine, columns)
-    behind = _behind(built, seen)
+    behind = _behind(one.few.whole if one.few else built, seen)
     ranked = [_ranked(knowledge, built, v, probabilities[v], above.get(v), v in behind) for v in columns]
     return Diagnosis(
         case,
@@ -229,9 +237,10 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         tuple(sorted(ranked, key=lambda cause: (-cause.probability, cause.id))),
         _other(built, engine, seen),
         seen,
-        (*read.untold, *unused, *overtaken),
+        (*read.untold, *unused, *one.unused),
         engine,
         built,
+        one.few,
     )
 
 
@@ -241,28 +250,51 @@ def _presences(engine: Engine, causes: Sequence[int]) -> dict[int, float]:
     return {v: 1 - float(marginal[0]) for v, marginal in rough_marginals(engine, causes).items()}
 
 
-def _compiled(
-    knowledge: Knowledge, case: Case, counted: Sequence[Observation]
-) -> tuple[Built, Engine, tuple[Seen, ...], list[str]]:
-    """The network and its engine. Where repairs and findings tie too much together to be exact, observations are
-    set aside one by one, and named, until the rest can be."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Compiled:
+    """The network, its engine and the observations that they count; `unused`: words on the others."""
+
+    built: Built
+    engine: Engine
+    few: FewAtATime | None
+    seen: tuple[Seen, ...]
+    unused: list[str]
+
+
+def _compiled(knowledge: Knowledge, case: Case, counted: Sequence[Observation]) -> _Compiled:
+    """Exact where there is room; else with unlikely causes counted few at a time. Where even that were too wide,
+    observations are set aside one by one, and named. Raises ImpossibleEvidence."""
     aside: list[str] = []
-    widest = WIDEST
     while True:
         built = build(knowledge, case.machine, history(knowledge, case, counted))
         seen, overtaken = _latest(knowledge, built, counted)
         evidence = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
         try:
-            return *with_room(built, evidence, widest), seen, [*overtaken, *aside]
+            built, engine, few = _with_engine(built, evidence)
         except TooWide:
             spare = [*_repeated(built, counted), *_spare_first(built, case, counted)][0]
-            if widest < PATIENT and _not_normal(built, spare):
-                widest = PATIENT
-                continue
             counted = [one for one in counted if one is not spare]
-            aside.append(
-                f"{observable(knowledge, spare.finding).name}: {spare.state}; set aside so that the rest is exact"
-            )
+            name = observable(knowledge, spare.finding).name
+            aside.append(f"{name}: {spare.state}; set aside, for too much is tied together")
+            continue
+        engine.log_probability  # noqa: B018 - raises where the evidence is impossible
+        return _Compiled(built, engine, few, seen, [*overtaken, *aside])
+
+
+def _with_engine(built: Built, evidence: Evidence) -> tuple[Built, Engine, FewAtATime | None]:
+    """Raises TooWide where even few causes at a time are too many."""
+    try:
+        return *with_room(built, evidence, WIDEST), None
+    except TooWide:
+        widest = NARROW
+    while True:
+        try:
+            few = few_at_a_time(built, evidence, widest)
+            return few.built, few.engine, few
+        except TooWide:
+            if widest >= PATIENT:
+                raise
+            widest <<= 2
 
 
 def _repeated(built: Built, counted: Sequence[Observation]) -> list[Observation]:

@@ -19,7 +19,7 @@ from diagnose.cases.events import (
     Repaired,
 )
 from diagnose.cases.understood import understood, values_known
-from diagnose.codes.typed import Code, explain, findings_for, parse_code
+from diagnose.codes.typed import PENDING, PREVIOUS, Code, explain, findings_for, parse_code
 from diagnose.errors import CallError
 from diagnose.knowledge.away import STILL_THERE, finding_of, is_away
 from diagnose.knowledge.away_words import Said, said
@@ -192,6 +192,10 @@ def _code(knowledge: Knowledge, typed: _Typed) -> Intake | None:
         return None
     ids = findings_for(knowledge, code)
     absent = typed.absent or rest is not None
+    if code.status in (PREVIOUS, PENDING) and typed.confidence == "sure" and not absent:
+        typed = replace(
+            typed, confidence="likely"
+        )  # it may belong to a trouble long cured, or not be confirmed
     if not ids:
         return _code_not_used(knowledge, typed, code, absent)
     return together([_noted(knowledge, typed, observable(knowledge, id), absent, code) for id in ids])

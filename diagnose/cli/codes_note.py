@@ -12,7 +12,7 @@ from diagnose.cli.jot import Kept
 from diagnose.codes.ledger import ModuleCodes, SeenCode
 from diagnose.codes.parameters import BusReading
 from diagnose.codes.survey import Survey
-from diagnose.codes.typed import Code
+from diagnose.codes.typed import PENDING, PREVIOUS, Code
 from diagnose.errors import CallError
 from diagnose.knowledge.readings import quantities
 from diagnose.knowledge.records import Knowledge
@@ -77,7 +77,17 @@ def _codes(
             else:
                 done.add(code_text(seen))
                 written = f"{_written(module, seen)}, {name}"
-                yield intake.note(knowledge, case, code_text(seen), as_written=written)
+                yield intake.note(knowledge, case, _said(seen), as_written=written)
+
+
+def _said(seen: SeenCode) -> str:
+    """The code, with its status where every list says that it is not active now: it counts less then."""
+    statuses = {one.status for one in seen.sightings}
+    return (
+        f"{code_text(seen)} {min(statuses)}"
+        if statuses and statuses <= {PREVIOUS, PENDING}
+        else code_text(seen)
+    )
 
 
 def doubtful_text(seen: SeenCode) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -15,6 +15,8 @@ from diagnose.knowledge.records import Knowledge
 LARGEST_SPN = 524287  # 19 bits; 0 and all ones say "no code"
 MAKER_SPNS = range(520192, LARGEST_SPN + 1)
 RESERVED_FMIS = range(22, 31)
+KIND_ALONE = re.compile(r"FMI (\d{1,2})")
+"""How the knowledge lists a kind of fault of any part."""
 LARGEST_COUNT = 126  # 7 bits; 127 says "not available"
 EXAMPLES = "SPN 164 FMI 18, 164/18, s164 f18 x3, P2291, P20EE-17"
 
@@ -100,15 +102,37 @@ def kind_of_fault(fmi: int) -> str:
 
 
 def findings_for(knowledge: Knowledge, code: Code) -> tuple[str, ...]:
-    """The ids of the findings that list this code, in file order.
+    """The ids of the findings that a code stands for, in file order.
 
-    A finding that lists a trouble code without failure type means all its failure types.
+    Those that list it; a finding that lists a trouble code without failure type means all its failure types.
+    Where none does: those of the SPN and FMI that say nearly the same as a trouble code. Where none does
+    either: those that list its kind of fault alone (`FMI 3`), whatever the part.
     """
-    return tuple(
-        finding.id
-        for finding in knowledge.findings.values()
-        if any(_covers(_listed(text), code) for text in finding.codes)
-    )
+    for one in filter(None, (code, _near(code))):
+        if ids := _listing(
+            knowledge, lambda text, one=one: not _kind_listed(text) and _covers(_listed(text), one)
+        ):
+            return ids
+    fmi = code.fmi if code.spn else getattr(_near(code), "fmi", None)
+    return _listing(knowledge, lambda text: _kind_listed(text) == str(fmi))
+
+
+def _listing(knowledge: Knowledge, listed: Callable[[str], bool]) -> tuple[str, ...]:
+    return tuple(f.id for f in knowledge.findings.values() if any(listed(text) for text in f.codes))
+
+
+@lru_cache(maxsize=1 << 13)
+def _kind_listed(text: str) -> str:
+    """The FMI of a listing that names a kind of fault alone, such as `FMI 3`; else nothing."""
+    found = KIND_ALONE.fullmatch(text)
+    return found[1] if found else ""
+
+
+def _near(code: Code) -> Code | None:
+    """The SPN and FMI that say nearly the same as a trouble code of the table."""
+    row = _table("pcodes.csv").get(code.trouble)
+    found = re.match(r"(\d+)/(\d+)", row["near"]) if row else None
+    return Code(spn=int(found[1]), fmi=int(found[2])) if found else None
 
 
 @lru_cache(maxsize=1 << 13)
@@ -200,8 +224,8 @@ def _explain_trouble(code: Code) -> str:
     row = _table("pcodes.csv").get(code.trouble)
     if not row:
         return f"{code}: not in the table here (see the engine maker's service information)."
-    near = re.match(r"\d+/(\d+)", row["near"])
-    kind = f" Kind of fault, by judgement: {_fmi_words(int(near[1]))}" if near else ""
+    near = _near(code)
+    kind = f" Kind of fault, by judgement: {_fmi_words(near.fmi or 0)}" if near else ""
     return f"{code}: {row['name']}.{kind}"
 
 

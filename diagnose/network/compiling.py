@@ -40,9 +40,10 @@ def compiled(
     fixed: Mapping[int, int],
     widest: int = MAX_TABLE,
     order: Sequence[int] | None = None,
+    open: Collection[int] = (),
 ) -> Compiled:
-    """The families of the region under the evidence, ready to run. `fixed`: what of it is certain. Raises
-    TooWide."""
+    """The families of the region under the evidence, ready to run. `fixed`: what of it is certain; `open`: variables
+    that need a hub, however small their families. Raises TooWide."""
     above = {parent for variable in region for parent in network.parents(variable)}
     cut = {variable: state for variable, state in fixed.items() if variable in above}
     cards = {variable: network.cards[variable] for variable in sorted(region) if variable not in cut}
@@ -63,10 +64,10 @@ def compiled(
             else:
                 absent[variable] = constant, shares
                 del cards[variable]
-        elif fx.is_small(family):
+        elif fx.is_small(family) and variable not in open:
             factors.append(fx.table_factor(variable, Table(family.parents, full_table(family)), cut))
         else:
-            hub = len(network.names) + variable
+            hub = hub_of(network, variable)
             cards[hub] = network.cards[variable]
             hubs[hub] = Hub(variable, fixed.get(variable, -1))
             factors.extend(fx.star(family, hub))
@@ -79,6 +80,11 @@ def compiled(
     }
     tree = BucketTree(factors, cards, hubs, widest, order, standing(weighed, absent.values()))
     return Compiled(tree, weighed, absent, cut)
+
+
+def hub_of(network: Network, variable: int) -> int:
+    """The number of a variable's hub in the tree."""
+    return len(network.names) + variable
 
 
 def standing(weighed: Shares, absent: Iterable[tuple[float, Shares]]) -> dict[int, Array]:

@@ -7,7 +7,7 @@ Evidence is a likelihood vector for each observed variable (Pearl's virtual evid
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -85,8 +85,8 @@ class Engine:
     """One network under one body of evidence, ready for questions.
 
     `inside`: variables to keep in the tree although they are no ancestors of the evidence (non-root targets).
-    `order`: of elimination, where a good one is known. Raises TooWide where a table of more than `widest`
-    numbers were needed.
+    `order`: of elimination, where a good one is known. `hubs`: noisy-MAX variables whose contributions must come
+    together at a hub, for more will come in. Raises TooWide where a table of more than `widest` numbers were needed.
     """
 
     def __init__(
@@ -96,13 +96,14 @@ class Engine:
         inside: Iterable[int] = (),
         widest: int = MAX_TABLE,
         order: Sequence[int] | None = None,
+        hubs: Collection[int] = (),
     ):
         self.network = network
         self.evidence = dict(evidence)
         self.inside = frozenset(inside)
         self.region = network.ancestors({*self.evidence, *self.inside})
         self.fixed, self._log_scale = _split(self.evidence)
-        self.compiled = compiled(network, self.region, self.evidence, self.fixed, widest, order)
+        self.compiled = compiled(network, self.region, self.evidence, self.fixed, widest, order, hubs)
         self.tree = self.compiled.tree
         self._plans: dict[tuple[int, ...], list[Terms] | None] = {}
 
@@ -114,6 +115,11 @@ class Engine:
         if not np.isfinite(log_probability):
             raise ImpossibleEvidence(_conflicting(self.network, self.evidence))
         return log_probability, {v: marginal[:, 0] for v, marginal in beliefs.marginals.items()}
+
+    @property
+    def tree_log_probability(self) -> float:
+        """The same, without the scale of the likelihoods: as the tree's runs have it. Raises ImpossibleEvidence."""
+        return self._base[0]
 
     @property
     def log_probability(self) -> float:

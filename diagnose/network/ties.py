@@ -14,29 +14,68 @@ from math import prod
 
 import numpy as np
 
-from diagnose.network.buckets import BucketTree
+from diagnose.network.buckets import BucketTree, TooWide
 from diagnose.network.build import Built
 from diagnose.network.engine import Engine, Evidence
-from diagnose.network.network import Family, Network, Table
+from diagnose.network.network import Array, Family, Network, Table
 
 TABLE = 1 << 10
 """Numbers of a table that a tie may always make."""
+PULL, STRONGEST, ROOM = 0.001, 4, 1 << 13
+"""Facts that would move a probability by more than this are kept first: so many at a time, in tables of so many numbers
+or no larger than without them."""
+ROUNDS = 3
+"""How often it is looked which these are: the next time with those that were found."""
 GROWTH, SPARE = 1.5, 1 << 12
 """All tables together may grow by this factor, and by so many numbers more."""
 
 
-def with_room(built: Built, evidence: Evidence, widest: int) -> tuple[Built, Engine]:
-    """The network with as many of its ties as the evidence leaves room for, and its engine. Raises
-    TooWide."""
-    above = built.network.ancestors(evidence)
-    tying = sorted(above & built.shares.keys(), key=lambda v: (-built.telling.get(v, 0.0), v))
-    loose = untied(built, tying)
-    engine = Engine(loose.network, evidence, (), widest)
-    kept, order = _taken_back(built, engine, tying)
+def with_room(
+    built: Built, evidence: Evidence, widest: int, hubs: Collection[int] = ()
+) -> tuple[Built, Engine]:
+    """The network with as many of its ties as the evidence leaves room for, and its engine (`hubs`: as there).
+    Raises TooWide."""
+    tying = built.network.ancestors(evidence) & built.shares.keys()
+    by_telling = sorted(tying, key=lambda v: (-built.telling.get(v, 0.0), v))
+    found, engine = _tied(built, evidence, by_telling, (), widest, hubs)
+    strong: list[int] = []
+    for _ in range(ROUNDS):
+        missing = _strong(built, engine, [v for v in by_telling if v in found.averaged])
+        room = min(widest, max(engine.tree.width, ROOM))
+        while missing:
+            try:
+                found, engine = _tied(built, evidence, by_telling, [*strong, *missing], room, hubs)
+                break
+            except TooWide:
+                missing.pop()
+        if not missing:
+            break
+        strong += missing
+    return found, engine
+
+
+def _tied(
+    built: Built, evidence: Evidence, tying: Sequence[int], strong: Sequence[int], widest: int, hubs: Collection[int]
+) -> tuple[Built, Engine]:
+    """With the strong ties, and those of the others that there is room for beside them. Raises TooWide."""
+    held = [v for v in tying if v not in strong]
+    loose = untied(built, held)
+    engine = Engine(loose.network, evidence, (), widest, hubs=hubs)
+    kept, order = _taken_back(built, engine, held)
     if not kept:
         return loose, engine
-    tied = untied(built, [v for v in tying if v not in kept])
-    return tied, Engine(tied.network, evidence, (), widest, order)
+    tied = untied(built, [v for v in held if v not in kept])
+    return tied, Engine(tied.network, evidence, (), widest, order, hubs)
+
+
+def _strong(built: Built, engine: Engine, loose: Sequence[int]) -> list[int]:
+    """The facts let go whose ties would move something by more than PULL, each with those that depend on it, the
+    strongest first."""
+    found = {fact: pull for fact, pull in pulls(built, engine, loose).items() if pull > PULL}
+    strong = dict[int, None]()
+    for fact in sorted(found, key=lambda v: -found[v])[:STRONGEST]:
+        strong |= dict.fromkeys([fact, *(v for v in loose if built.network.parents(v) == (fact,))])
+    return list(strong)
 
 
 def untied(built: Built, facts: Collection[int]) -> Built:
@@ -95,6 +134,65 @@ class _Spread:
 
     places: list[int]
     top: int
+
+
+def pulls(built: Built, engine: Engine, facts: Collection[int]) -> dict[int, float]:
+    """By how much, at most, any variable's probabilities would move if the fact tied together what hangs on it: one
+    round of messages between the fact and these (Pearl's; from memory), by what the engine says without any tie."""
+    hanging = _hanging(built, engine, facts)
+    found = {}
+    for fact in facts:
+        told = [_told(built, engine, fact, v) for v in hanging.get(fact, ())]
+        for below in [v for v in facts if built.network.parents(v) == (fact,)]:
+            table = built.network.families[below].values  # type: ignore[union-attr]
+            told += [table @ _told(built, engine, below, v) for v in hanging.get(below, ())]
+        found[fact] = _largest_move(built.shares[fact], told) if len(told) > 1 else 0.0
+    return found
+
+
+def _largest_move(shares: Array, told: Sequence[Array]) -> float:
+    """The most that any of these moves when the others' word on the fact reaches it."""
+    said = np.maximum([one.sum(axis=1) for one in told], 1e-300)
+    every = np.log(said).sum(axis=0)
+    largest = 0.0
+    for one, mine in zip(told, np.log(said), strict=True):
+        rest = every - mine
+        moved, before = (shares * np.exp(rest - rest.max())) @ one, shares @ one
+        largest = max(largest, float(np.abs(moved / moved.sum() - before / before.sum()).max()))
+    return largest
+
+
+def _hanging(built: Built, engine: Engine, facts: Collection[int]) -> dict[int, list[int]]:
+    """Fact -> the variables of the tree with a table in which it stands."""
+    found: dict[int, list[int]] = {}
+    for v in sorted(engine.region):
+        family = built.network.families[v]
+        if isinstance(family, Table):
+            for fact in set(family.parents).intersection(facts):
+                found.setdefault(fact, []).append(v)
+    return found
+
+
+def _told(built: Built, engine: Engine, fact: int, variable: int) -> Array:
+    """What a variable says of the fact that its table has: P(state | evidence) x P(evidence of it | state, value) up
+    to a factor, shape (card of the fact, card of the variable); what else it hangs on taken as if independent."""
+    family = built.network.families[variable]
+    assert isinstance(family, Table)
+    table, parents = family.values, list(family.parents)
+    for other in [p for p in parents if p in built.shares and p != fact]:
+        table = np.tensordot(built.shares[other], table, axes=([0], [parents.index(other)]))
+        parents.remove(other)
+    table = np.moveaxis(table, parents.index(fact), 0)
+    parents.remove(fact)
+    mean = np.tensordot(built.shares[fact], table, axes=([0], [0]))
+    belief = mean
+    for axis, parent in enumerate(parents):
+        belief = belief * engine.marginal(parent).reshape(*(-1 if n == axis else 1 for n in range(mean.ndim)))
+    expected = belief.reshape(-1, belief.shape[-1]).sum(axis=0)
+    belief = belief * (engine.marginal(variable) / np.maximum(expected, 1e-300))
+    ratio = np.divide(table, mean, out=np.zeros_like(table), where=mean > 0)
+    told: Array = (ratio * belief).reshape(len(table), -1, table.shape[-1]).sum(axis=1)
+    return told
 
 
 def _starts(network: Network, engine: Engine, facts: Collection[int]) -> dict[int, set[int]]:

@@ -13,7 +13,14 @@ from dataclasses import dataclass
 from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.knowledge.paths import links_of, strengths_below
 from diagnose.knowledge.records import Knowledge
-from diagnose.planning.options import CheckOption, access_path, check_options, open_states
+from diagnose.planning.options import (
+    CheckOption,
+    access_path,
+    check_options,
+    held_back,
+    open_states,
+    suspected,
+)
 from diagnose.planning.shop import Shop
 
 STOP, MOVE, RUN = "stop now", "move only", "run to the shop"
@@ -63,12 +70,11 @@ def _cheapest_checks(
     diagnosis: Diagnosis, causes: Sequence[RankedCause], shop: Shop
 ) -> dict[str, tuple[float, CheckOption]]:
     """For each cause the cheapest check that shows a finding which the cause mostly brings about, and which
-    seldom shows without reason: not found, it leaves little of the cause."""
-    knowledge = diagnosis.knowledge
-    priced = sorted(
-        ((_cost(diagnosis, option, shop), option) for option in check_options(diagnosis)),
-        key=lambda one: one[0],
-    )
+    seldom shows without reason: not found, it leaves little of the cause. None that a stop hazard holds back:
+    nobody cranks an engine with liquid in a cylinder to settle something else."""
+    knowledge, live = diagnosis.knowledge, suspected(diagnosis)
+    allowed = [o for o in check_options(diagnosis) if held_back(o.hazards, o.id, live, o.wants) is None]
+    priced = sorted(((_cost(diagnosis, option, shop), option) for option in allowed), key=lambda one: one[0])
     found = {}
     for cause in causes:
         shown = strengths_below(lambda id: links_of(knowledge, id), cause.id, TELLING)

@@ -36,6 +36,8 @@ def causes(
         "other_cause": diagnosis.other_cause,
         "unexplained": unexplained(diagnosis),
         "averaged": list(diagnosis.averaged),
+        "counted_few_at_a_time": len(diagnosis.few.rare) if diagnosis.few else 0,
+        "error": diagnosis.error,
         "conflict": {
             "bits": diagnosis.conflict.bits,
             "strange": [{"name": name, "bits": size} for name, size in diagnosis.conflict.strange],

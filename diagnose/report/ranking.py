@@ -64,6 +64,7 @@ def causes_screen(
         *_trust(intervals),
         *_rest(diagnosis, limit),
         *averaged_line(diagnosis),
+        *few_line(diagnosis),
         *_combinations(diagnosis),
         *_for_and_against(diagnosis),
         *_repairs(diagnosis),
@@ -117,6 +118,14 @@ def averaged_line(diagnosis: Diagnosis) -> Pieces:
     names = [diagnosis.knowledge.facts[id].name.lower() for id in diagnosis.averaged]
     if names:
         yield line(f"Not told, so counted on average: {listed(names)}.", style=QUIET)
+
+
+def few_line(diagnosis: Diagnosis) -> Pieces:
+    """That the case was too wide to be exact, how it was counted, and how far that can be off."""
+    if diagnosis.few:
+        words = f"Too much is tied together to be exact: {len(diagnosis.few.rare)} unlikely causes were counted few at"
+        off = f"a time, by draws. Right to {100 * 2 * diagnosis.error:.2g} points in 100 (two standard errors)."
+        yield line(f"{words} {off}", style=QUIET)
 
 
 def listed_causes(diagnosis: Diagnosis) -> tuple[RankedCause, ...]:

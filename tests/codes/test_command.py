@@ -62,7 +62,7 @@ def test_codes_are_listed_by_module_with_what_they_stand_for(run: Run, log: str)
     assert "2023-11-14 22:13:20" in text
     assert "No active code (1 list)" in text
     assert "1 11-bit frames and 1 lines that are no frame" in " ".join(text.split())
-    assert "Not used: no finding lists it" in text
+    assert "Circuit code" in text  # the maker's own number, by its kind of fault
     assert all(len(line) <= 80 for line in text.splitlines())
 
 
@@ -70,7 +70,7 @@ def test_json_has_all_of_it(run: Run, log: str) -> None:
     values = shown(run, "codes", log)
     engine, brakes = values["modules"]
     assert [one["code"] for one in engine["codes"]] == ["SPN 164 FMI 18", "SPN 636 FMI 2", "SPN 520200 FMI 3"]
-    assert [bool(one["findings"]) for one in engine["codes"]] == [True, True, False]
+    assert [bool(one["findings"]) for one in engine["codes"]] == [True, True, True]
     assert brakes["lists"][0]["state"] == "no code"
     assert values["skipped"] == {"11-bit frames": 1, "lines that are no frame": 1}
     assert engine["codes"][0]["sightings"] == [
@@ -85,11 +85,11 @@ def test_json_has_all_of_it(run: Run, log: str) -> None:
     ]
 
 
-def test_note_adds_findings_and_keeps_what_is_not_used(run: Run, log: str) -> None:
+def test_note_adds_findings_by_code_or_by_kind_of_fault(run: Run, log: str) -> None:
     run("new", "D-07", "cranks but does not start", "--family", "hydraulic_inline_six")
     noted = shown(run, "codes", log, "--note")["noted"]
     kinds = [(event["kind"], event["code"]) for event in noted["events"]]
-    assert ("coded", "SPN 520200 FMI 3") in kinds
+    assert ("noted", "SPN 520200 FMI 3") in kinds
     assert ("noted", "SPN 164 FMI 18") in kinds
     assert all("plough.log" in event["text"] for event in noted["events"])
     causes = json.loads(run("causes", "--json"))

@@ -154,6 +154,22 @@ def test_codes_are_compared_by_meaning() -> None:
     assert findings_for(known, parse_code("P20EE")) == ("scr_code",)
 
 
+def test_a_code_that_nobody_lists_is_taken_by_its_neighbour_or_its_kind() -> None:
+    known = knowledge(
+        [
+            finding("circuit_code", "Circuit code", kind="code", codes=("FMI 3", "FMI 4")),
+            finding("coolant_code", "Coolant code", kind="code", codes=("SPN 110 FMI 4",)),
+        ]
+    )
+    assert findings_for(known, parse_code("110/4")) == ("coolant_code",)
+    assert findings_for(known, parse_code("110/3")) == ("circuit_code",)
+    assert findings_for(known, parse_code("520300/4")) == ("circuit_code",)
+    assert findings_for(known, parse_code("110/2")) == ()
+    assert findings_for(known, parse_code("P0117")) == ("coolant_code",)
+    assert findings_for(known, parse_code("P0118")) == ("circuit_code",)
+    assert findings_for(known, parse_code("P3FFF")) == ()
+
+
 def rows(name: str) -> list[dict[str, str]]:
     return list(csv.DictReader((TABLES / name).read_text(encoding="utf-8").splitlines()))
 

@@ -1,4 +1,4 @@
-"""Cases too tangled to be exact: what is set aside is named, and the rest is exact."""
+"""Cases too tangled even for few causes at a time: what is set aside is named, and the rest is exact."""
 
 from __future__ import annotations
 
@@ -20,6 +20,11 @@ WHOLE = knowledge(
 )
 
 
+def too_little_room(monkeypatch: pytest.MonkeyPatch) -> None:
+    for limit in ("WIDEST", "NARROW", "PATIENT"):
+        monkeypatch.setattr(diagnosis, limit, 4)
+
+
 def case(*findings: str) -> Case:
     return Case(
         1, Machine(), epochs=(Epoch(observations=tuple(Observation(f, "present") for f in findings)),)
@@ -28,8 +33,7 @@ def case(*findings: str) -> Case:
 
 def test_the_vaguest_goes_first_and_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     whole = diagnosis.diagnose(WHOLE, case("f0", "f1"))
-    monkeypatch.setattr(diagnosis, "WIDEST", 4)
-    monkeypatch.setattr(diagnosis, "PATIENT", 4)
+    too_little_room(monkeypatch)
     narrowed = diagnosis.diagnose(WHOLE, case("vague", "f0", "f1"))
     assert [line for line in narrowed.unused if line.startswith("vague")]
     for one in whole.causes:
@@ -38,14 +42,18 @@ def test_the_vaguest_goes_first_and_is_named(monkeypatch: pytest.MonkeyPatch) ->
         assert again.probability == pytest.approx(one.probability, abs=1e-12)
 
 
-def test_what_is_not_normal_stays_where_patience_is_enough(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_unlikely_causes_are_counted_few_at_a_time_before_that(monkeypatch: pytest.MonkeyPatch) -> None:
+    exact = diagnosis.diagnose(WHOLE, case("vague", "f0", "f1"))
     monkeypatch.setattr(diagnosis, "WIDEST", 4)
-    assert diagnosis.diagnose(WHOLE, case("vague", "f0", "f1")).unused == ()
+    few = diagnosis.diagnose(WHOLE, case("vague", "f0", "f1"))
+    assert few.unused == ()
+    assert few.few is not None
+    assert exact.few is None
+    assert [one.id for one in few.causes][:2] == [one.id for one in exact.causes][:2]
 
 
 def test_the_complaint_goes_last(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(diagnosis, "WIDEST", 4)
-    monkeypatch.setattr(diagnosis, "PATIENT", 4)
+    too_little_room(monkeypatch)
     came = replace(case("vague", "f0", "f1"), came_in_for=("vague",))
     assert diagnosis.diagnose(WHOLE, came).unused[0].startswith(("f0", "f1"))
 

@@ -11,8 +11,10 @@ from diagnose.cases.events import Noted, Opened
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.knowledge.records import Check, Damage, Knowledge
 from diagnose.planning.keep_running import MOVE, RUN, STOP, keep_running
+from diagnose.planning.options import held_back, suspected
 from diagnose.planning.shop import Shop
 from tests.knowledge_by_hand import HERE, cause, finding, knowledge, number
+from tests.shipped import diagnosed
 
 
 def damage(what: str, cost: float, running: float, moving: float) -> Damage:
@@ -86,3 +88,12 @@ def test_a_cause_that_cannot_be_behind_it_gives_no_advice() -> None:
     apart = replace(loose, leads_to=loose.leads_to[1:])
     only = replace(known, causes={**known.causes, loose.id: apart})
     assert [one.cause.id for one in keep_running(seen(only), Shop())] == ["sensor"]
+
+
+def test_nothing_that_a_stop_hazard_holds_back_settles_a_cause() -> None:
+    stopped_hard = diagnosed("turned_half_a_turn_tipper")
+    live = suspected(stopped_hard)
+    assert live
+    checks = [one.check for one in keep_running(stopped_hard, Shop()) if one.check]
+    assert checks
+    assert all(held_back(check.hazards, check.id, live, check.wants) is None for check in checks)

@@ -12,6 +12,7 @@ from diagnose.knowledge.rules.base import Found, Survey, jobs, rule
 
 # SAE J1939-73: an SPN has 19 bits, an FMI 5. SAE J2012: a letter, a digit 0-3, three hexadecimal digits.
 _SPN = re.compile(r"SPN (\d{1,6}) FMI (\d{1,2})")
+_KIND = re.compile(r"FMI (\d{1,2})")
 _TROUBLE_CODE = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
 MAX_SPN, MAX_FMI = 2**19 - 1, 2**5 - 1
 
@@ -108,7 +109,8 @@ def _folded(text: str) -> str:
 @rule("K052", "form of a code")
 def code_form(survey: Survey) -> Iterator[Found]:
     """A code is `SPN n FMI m` (SPN up to 524287, FMI up to 31: SAE J1939-73), or P, B, C or U with a digit
-    0-3 and three hexadecimal digits in capitals (SAE J2012). Two findings may share a code.
+    0-3 and three hexadecimal digits in capitals (SAE J2012). Two findings may share a code. `FMI m` alone means
+    the codes of any part with this kind of fault that no finding lists in full.
     """
     for finding in survey.knowledge.findings.values():
         for code in finding.codes:
@@ -120,6 +122,8 @@ def code_form(survey: Survey) -> Iterator[Found]:
 def _is_code(code: str) -> bool:
     if found := _SPN.fullmatch(code):
         return int(found[1]) <= MAX_SPN and int(found[2]) <= MAX_FMI
+    if found := _KIND.fullmatch(code):
+        return int(found[1]) <= MAX_FMI
     return _TROUBLE_CODE.fullmatch(code) is not None
 
 

@@ -1,0 +1,231 @@
+"""Where a case is too wide to be exact: unlikely causes counted few at a time, with the error told.
+
+Of the many causes that could be behind a case, few are there at once. So
+
+    P(evidence, x) = sum over sets S of the unlikely causes of P(S) P(evidence, x | of these, exactly S are there)
+
+is summed set by set: without them the tree is narrow, and a cause of a set stands in it as one more contribution at
+the hub of each of its effects. The empty set and every single cause are summed as they are. Larger sets are drawn:
+each cause by what it alone makes of the odds, as if the causes did not bear on each other, and weighed by what the
+set really makes of them (importance sampling with the posterior of independent causes as proposal; strata by the
+size of the set; Owen, Monte Carlo theory, methods and examples, 2013, chapters 8 and 9, from memory). So the answer
+comes with a standard error. The likelier causes, and all that is no root, stay variables and are exact.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence, Set
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from diagnose.network.buckets import MAX_TABLE, Beliefs, TooWide
+from diagnose.network.build import Built
+from diagnose.network.compiling import hub_of
+from diagnose.network.engine import Engine, Evidence
+from diagnose.network.factors import max_of
+from diagnose.network.network import Array, Family, NoisyMax, Table
+from diagnose.network.ties import with_room
+
+EXACT = (12, 48)
+"""How many of the likelier causes are kept exact: of those that seem so where none is, then where the first are.
+Half as many where there is no room for them, and half of these."""
+DRAWS = 128
+"""Sets of two causes or more that are drawn."""
+TRIED, BLOCK = 1 << 16, 1 << 11
+"""Sets drawn at most until so many have two causes or more, and how many at a time."""
+ALIKE = 16
+"""So many draws of equal weight must say as much as those drawn (effective sample size; Kong 1992, from memory), or
+their spread tells no error: then more causes must be exact (judgement)."""
+UNLIKELY = 1e-4
+"""Share of the sets of two or more below which none is drawn: that is the error then."""
+
+
+@dataclass(frozen=True, slots=True)
+class Presences:
+    """P(cause is there | evidence) of every cause above the evidence, and the largest standard error of any."""
+
+    of: Mapping[int, float]
+    error: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FewAtATime:
+    """What was found of the `whole`, and a network of tables small enough for further questions: in it the `rare`
+    causes are no variables but act on average, each by itself, at each of their effects."""
+
+    whole: Built
+    rare: frozenset[int]
+    presences: Presences
+    built: Built
+    engine: Engine
+
+    def absent_above(self, variable: int) -> float:
+        """P(none of the rare causes above the variable is there | evidence), as if each were by itself."""
+        above = self.whole.network.ancestors([variable]) & self.rare
+        return float(np.prod([1 - self.presences.of[v] for v in above]))
+
+
+def few_at_a_time(built: Built, evidence: Evidence, widest: int) -> FewAtATime:
+    """The case with as many of the likelier causes exact as tables of `widest` numbers have room for. Raises
+    TooWide where there is no room even without any, or not for enough of them."""
+    rare = _rare(built, built.network.ancestors(evidence))
+    parted = _Parted(built, evidence, frozenset(rare), widest)
+    for count in EXACT:
+        chances = parted.rough()
+        rare.sort(key=lambda v: -chances[v])
+        parted = _with_room_for(count, rare, parted, widest)
+    return FewAtATime(built, parted.rare, parted.presences(DRAWS), *parted.averaged())
+
+
+def _with_room_for(count: int, likeliest: Sequence[int], least: _Parted, widest: int) -> _Parted:
+    """With so many of the first of these exact, or as many as there is room for; as before where that is no more."""
+    while count > len(likeliest) - len(least.rare):
+        try:
+            return _Parted(least.whole, least.evidence, frozenset(likeliest[count:]), widest)
+        except TooWide:
+            count //= 2
+    return least
+
+
+def _rare(built: Built, region: Set[int]) -> list[int]:
+    """The causes that can be let go: never repaired, nothing above them but facts of the machine, all effects
+    noisy-MAX."""
+    network = built.network
+    tabled = {p for v in region if isinstance(network.families[v], Table) for p in network.parents(v)}
+    steady = {built.variable(id) for id in built.causes if len(set(built.versions[id])) == 1}
+    return sorted(v for v in steady & region - tabled if built.shares.keys() >= set(network.parents(v)))
+
+
+def folded(built: Built, rare: Set[int], average: bool) -> Built:
+    """The same with these causes out of the families of their effects: absent, or on average in the leaks."""
+    chances = {v: built.priors[built.network.names[v]] for v in rare}
+    families = tuple(_folded(family, chances, average) for family in built.network.families)
+    return replace(built, network=replace(built.network, families=families))
+
+
+def _folded(family: Family, chances: Mapping[int, float], average: bool) -> Family:
+    if not isinstance(family, NoisyMax) or chances.keys().isdisjoint(family.parents):
+        return family
+    leak, links = family.leak, dict(zip(family.parents, family.links, strict=True))
+    for v in links.keys() & chances.keys():
+        link = links.pop(v)
+        if average:
+            leak = max_of(leak, np.array([1 - chances[v], chances[v]]) @ link)
+    return NoisyMax(tuple(links), leak, tuple(links.values()))
+
+
+class _Parted:
+    """The evidence with some causes, the `rare` ones, out of the tree. Raises TooWide."""
+
+    def __init__(self, built: Built, evidence: Evidence, rare: frozenset[int], widest: int):
+        self.whole, self.evidence, self.rare, self.widest = built, evidence, rare, widest
+        self.effects = _effects(built, built.network.ancestors(evidence), rare)
+        self.hubs = frozenset(v for brought in self.effects.values() for v, _ in brought)
+        self.built, self.engine = with_room(folded(built, rare, False), evidence, widest, self.hubs)
+
+    def averaged(self) -> tuple[Built, Engine]:
+        """The same tree with the rare causes on average in it."""
+        built = folded(self.built, self.rare, True)
+        return built, Engine(built.network, self.evidence, (), MAX_TABLE, self.engine.tree.variables, self.hubs)
+
+    def rough(self) -> dict[int, float]:
+        """P(cause is there | evidence), were at most one of the rare ones there: those in the tree as if none was."""
+        rare = sorted(self.rare)
+        weights, _ = self._weighed([(), *((v,) for v in rare)], ())
+        found = {v: float(1 - self.engine.marginal(v)[0]) for v in self._causes & self.engine.region}
+        return found | dict(zip(rare, map(float, weights[1:] / weights.sum()), strict=True))
+
+    def presences(self, draws: int) -> Presences:
+        """What the sets of none and of one say, and so many drawn larger ones. Raises TooWide where these say too
+        little."""
+        rare = sorted(self.rare)
+        asked = [v for v in self._causes & self.engine.region if v not in self.engine.fixed]
+        weights, present = self._weighed([(), *((v,) for v in rare)], asked)
+        alone, few = weights[1:], float(weights.sum())
+        # What the larger sets weigh if no cause bears on another: all of them, and those with each of the rare ones.
+        every = np.prod(1 + alone)
+        several, with_each = float(every) - few, alone * (every / (1 + alone) - 1)
+        sums = {v: float(weights @ p) for v, p in present.items()} | dict(zip(rare, alone, strict=True))
+        total, error = few, several / few
+        if several > UNLIKELY * few:
+            sets = _drawn(alone / (1 + alone), draws)
+            drawn, beside = self._weighed([tuple(rare[i] for i in chosen) for chosen in sets], asked)
+            ratios = drawn / [float(np.prod(alone[list(chosen)])) for chosen in sets]
+            total += several * float(ratios.mean())
+            off = [0.0]
+            for v, p in beside.items():
+                sums[v] += several * float((ratios * p).mean())
+                off.append(float((ratios * (p - sums[v] / total)).std()))
+            for n, v in enumerate(rare):
+                there = np.array([n in chosen for chosen in sets])
+                # How often it is drawn is known, so that only what the weights add to that is left to chance.
+                beyond = (ratios - ratios.mean()) * there
+                sums[v] += with_each[n] * float(ratios.mean()) + several * float(beyond.mean())
+                off.append(float((beyond - ratios * sums[v] / total).std()))
+            if ratios.sum() ** 2 < ALIKE * (ratios**2).sum():
+                raise TooWide(self.widest)
+            error = several * max(off) / (total * len(sets) ** 0.5)
+        known = {v: float(state > 0) for v, state in self.engine.fixed.items() if v in self._causes}
+        return Presences({**known, **{v: float(value / total) for v, value in sums.items()}}, error)
+
+    def _weighed(
+        self, sets: Sequence[tuple[int, ...]], asked: Sequence[int]
+    ) -> tuple[Array, dict[int, Array]]:
+        """P(exactly this set, evidence) for each set, over that of none of them; and P(cause | evidence, set) of the
+        causes asked for."""
+        weights, logs = self._contributions(sets)
+        beliefs: Beliefs = self.engine.tree.run(weights, asked, len(sets))
+        chances = [self.whole.priors[self.whole.network.names[v]] for v in sorted(self.rare)]
+        odds = dict(zip(sorted(self.rare), (p / (1 - p) for p in chances), strict=True))
+        prior = np.array([float(np.prod([odds[v] for v in chosen])) for chosen in sets])
+        likelihood = np.exp(beliefs.log_probability + logs - self.engine.tree_log_probability)
+        return prior * likelihood, {v: 1 - beliefs.marginals[v][0] for v in asked}
+
+    def _contributions(self, sets: Sequence[tuple[int, ...]]) -> tuple[dict[int, Array], Array]:
+        """What comes in at each hub by the causes of each set, shape (card, sets), and the logarithm of what they
+        leave of the findings that are absent."""
+        found: dict[int, Array] = {}
+        logs = np.zeros(len(sets))
+        for column, chosen in enumerate(sets):
+            for v in chosen:
+                for effect, brought in self.effects[v]:
+                    if self.engine.fixed.get(effect) == 0:
+                        with np.errstate(divide="ignore"):
+                            logs[column] += np.log(brought[0])
+                        continue
+                    hub = hub_of(self.whole.network, effect)
+                    if hub not in found:
+                        found[hub] = np.zeros((len(brought), len(sets)))
+                        found[hub][0] = 1.0
+                    found[hub][:, column] = max_of(found[hub][:, column], brought)
+        return found, logs
+
+    @cached_property
+    def _causes(self) -> set[int]:
+        return {self.whole.variable(id) for id in self.whole.causes}
+
+
+def _effects(built: Built, region: Set[int], rare: Set[int]) -> dict[int, list[tuple[int, Array]]]:
+    """Of each of the causes, what it leads to in the region, and what it brings there."""
+    found: dict[int, list[tuple[int, Array]]] = {v: [] for v in rare}
+    for effect in sorted(region):
+        family = built.network.families[effect]
+        if isinstance(family, NoisyMax):
+            for parent, link in zip(family.parents, family.links, strict=True):
+                if parent in rare:
+                    found[parent].append((effect, link[1]))
+    return found
+
+
+def _drawn(chances: Array, count: int) -> list[tuple[int, ...]]:
+    """Sets of two and more, each member there by its chance; the same every time."""
+    rng = np.random.default_rng(0)
+    found: list[tuple[int, ...]] = []
+    for _ in range(TRIED // BLOCK):
+        flags = rng.random((BLOCK, len(chances))) < chances
+        found += [tuple(map(int, np.flatnonzero(row))) for row in flags[flags.sum(axis=1) > 1]]
+        if len(found) >= count:
+            break
+    return found[:count]
