@@ -30,7 +30,7 @@ WIDEST = 1 << 16
 """Largest table of the bucket tree with which a case is still answered in a moment."""
 NARROW, PATIENT = 1 << 13, 1 << 19
 """Where unlikely causes are counted few at a time: the largest table at first, and at last."""
-FOCUS, UNLIKELY = 1 << 12, 0.003
+FOCUS, UNLIKELY = 1 << 13, 0.01
 """Numbers of a tree from which planning lets go of causes of a lower probability."""
 LARGE = 1 << 15
 """Numbers of a tree from which what speaks for and against a cause, and sets of faults, do so too."""

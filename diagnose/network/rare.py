@@ -80,16 +80,9 @@ def few_at_a_time(built: Built, evidence: Evidence, widest: int) -> FewAtATime:
 
 
 def on_average(built: Built, engine: Engine, likely: Set[int]) -> tuple[Built, Engine]:
-    """The same with all causes that can be let go but the likely ones on average in their effects; the rest of the
-    tree goes in the same order."""
-    rare = frozenset(_rare(built, engine.region)) - likely
-    smaller = folded(built, rare, True)
-    region = smaller.network.ancestors(engine.evidence)
-    hubs = {hub_of(built.network, v): v for v in region}
-    order = [v for v in engine.tree.variables if v in region or v in hubs]
-    return smaller, Engine(
-        smaller.network, engine.evidence, (), MAX_TABLE, order, [hubs[v] for v in order if v in hubs]
-    )
+    """The same with all causes that can be let go but the likely ones on average in their effects."""
+    smaller = folded(built, frozenset(_rare(built, engine.region)) - likely, True)
+    return smaller, Engine(smaller.network, engine.evidence)
 
 
 def _with_room_for(count: int, likeliest: Sequence[int], least: _Parted, widest: int) -> _Parted:

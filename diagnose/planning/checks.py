@@ -173,7 +173,8 @@ def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[C
     the predictions of `now`."""
     targets = [*(cause.id for cause in diagnosis.causes if cause.relevant), *_asked_others(diagnosis)]
     columns = [diagnosis.built.variable(id) for id in targets]
-    base = float(entropy(np.array([1 - diagnosis.engine.marginal(v)[0] for v in columns])).sum())
+    before = diagnosis.engine.marginals(columns)
+    base = float(entropy(np.array([1 - before[v][0] for v in columns])).sum())
     joint = {number: tuple(now.results[number][0]) for number in chosen}
     plain = [number for number in chosen if not any(map(is_away, joint[number]))]
     exact = dict(zip(plain, _outcomes(diagnosis, [joint[n] for n in plain], columns), strict=True))
