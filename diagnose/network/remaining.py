@@ -115,14 +115,17 @@ class _Copied:
         return self.add(f"{self.names[variable]}@after", self.network.cards[variable], family)
 
     def _table(self, variable: int, family: Table) -> int:
-        """A table that is certain, or a gate: behind a closed one what is told by mistake stays as it was."""
+        """A table that is certain, or a gate: behind a closed one what is told by mistake stays as it was. A gate
+        averaged over a fact that is not known was open where something showed, and shows then what is left."""
         parents = tuple(map(self.after, family.parents))
         if bool(np.isin(family.values, (0.0, 1.0)).all()):
             return self._named(variable, Table(parents, family.values))
         card = family.values.shape[-1]
-        same = np.where(
-            (family.values.max(axis=-1) < 1)[..., None, None], np.eye(card), family.values[..., None, :]
-        )
+        unsure = (family.values.max(axis=-1) < 1)[..., None, None]
+        shut = (np.ptp(family.values, axis=-2) == 0).all(axis=-1)[..., None, None, None]
+        least = np.eye(card)[np.minimum.outer(np.arange(card), np.arange(card))]
+        stays = np.where(shut, np.eye(card), least)
+        same = np.where(unsure, stays, family.values[..., None, :])
         return self._named(variable, Table((*parents, variable), same))
 
     def _noisy(self, variable: int, family: NoisyMax, copied: bool) -> None:
