@@ -207,11 +207,11 @@ def at_first_contact() -> Iterator[str]:
     if not batches():
         return
     yield from ["", "## At first contact", ""]
-    yield "Statements that nobody who worked on the knowledge had read. Their signs were put into the knowledge's
-    words by" yield "one who did not see the causes, the causes by another; then the program was asked, once.
-    Shares are of all" yield "statements; what could not be said counts as missed. *Today* is the knowledge after
-    learning from them." yield from ["", "| batch | statements | n | first | in three | first today | in three
-    today |"] yield "|---|---|--:|--:|--:|--:|--:|"
+    yield "Statements that nobody who worked on the knowledge had read. Their signs were put into its words by one"
+    yield "who did not see the causes, the causes by another; then the program was asked, once. Shares are of all;"
+    yield "what could not be said counts as missed. *Today* is the knowledge after learning from them."
+    yield from ["", "| batch | statements | n | first | in three | first today | in three today |"]
+    yield "|---|---|--:|--:|--:|--:|--:|"
     for batch in batches():
         mine = [one for one in statements() if one.batch == batch.id and one.published]
         groups = {"all": mine, "single, high": [one for one in mine if one.kind == "single, high"]}
