@@ -62,6 +62,8 @@ class Statement:
     accept: tuple[tuple[str, ...], ...] = ()
     note: str = ""
     miss: str = ""
+    batch: str = ""
+    first_contact: Mapping[str, str | int] = field(default_factory=dict)
 
     @property
     def accepted(self) -> frozenset[str]:
@@ -69,9 +71,30 @@ class Statement:
         return frozenset(id for means in self.accept for id in means)
 
     @property
+    def kind(self) -> str:
+        """What the source leaves open, and how well it was read."""
+        return f"{self.discrimination}, {self.confidence}"
+
+    @property
+    def said(self) -> str:
+        """How much of it could be said at first contact."""
+        return str(self.first_contact.get("said", "no"))
+
+    @property
     def published(self) -> bool:
         """Whether the passage was read, or a trade article says so; what is from memory proves nothing."""
         return self.confidence != "low"
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Statements that nobody who worked on the knowledge had read: signs and causes were put into its words apart
+    from each other, then the program was asked, once, at this commit. What it said then stands with each of
+    them."""
+
+    id: str
+    commit: str
+    date: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,14 +111,23 @@ class Result:
     @property
     def kind(self) -> str:
         """What the source leaves open, and how well it was read."""
-        return f"{self.statement.discrimination}, {self.statement.confidence}"
+        return self.statement.kind
+
+
+@cache
+def _loaded() -> Any:
+    return yaml.load((HERE / "cases.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader)
 
 
 @cache
 def statements() -> tuple[Statement, ...]:
     """All published statements, mapped or not."""
-    loaded = yaml.load((HERE / "cases.yaml").read_text(encoding="utf-8"), yaml.CSafeLoader)
-    return tuple(_statement(raw) for raw in loaded["cases"])
+    return tuple(_statement(raw) for raw in _loaded()["cases"])
+
+
+def batches() -> tuple[Batch, ...]:
+    """Those read blind, in the order of their first contact."""
+    return tuple(Batch(id, **one) for id, one in _loaded().get("batches", {}).items())
 
 
 def _statement(raw: Mapping[str, Any]) -> Statement:
@@ -157,10 +189,46 @@ def report() -> Iterator[str]:
     yield from table("what the source leaves", lambda result: result.kind, scored)
     yield from table("confidence", lambda result: result.statement.confidence, scored)
     yield from table("system", lambda result: result.statement.system, scored)
+    yield from at_first_contact()
     yield from ["", "## Not first", ""]
     yield from misses(scored)
     yield from ["", "## Not expressed", ""]
     yield from (f"- {one.id}: {one.reason}" for one in statements() if not one.mapped)
+
+
+SAID = {"whole": "all of it can be said", "part": "said in part", "no": "cannot be said"}
+
+
+def at_first_contact() -> Iterator[str]:
+    """What came of the batches before anybody learnt from them: fixed for ever, beside the same statements today.
+
+    Counted over all, what could not be said being missed.
+    """
+    if not batches():
+        return
+    yield from ["", "## At first contact", ""]
+    yield "Statements that nobody who worked on the knowledge had read. Their signs were put into its words by one"
+    yield "who did not see the causes, the causes by another; then the program was asked, once. Shares are of all;"
+    yield "what could not be said counts as missed. *Today* is the knowledge after learning from them."
+    yield from ["", "| batch | statements | n | first | in three | first today | in three today |"]
+    yield "|---|---|--:|--:|--:|--:|--:|"
+    for batch in batches():
+        mine = [one for one in statements() if one.batch == batch.id and one.published]
+        groups = {"all": mine, "single, high": [one for one in mine if one.kind == "single, high"]}
+        groups |= {
+            f"single, high: {SAID[how]}": [o for o in groups["single, high"] if o.said == how] for how in SAID
+        }
+        for name, chosen in groups.items():
+            yield f"| {batch.id.upper()} | {name} | {len(chosen)} | {_counts(chosen)} |"
+    for batch in batches():
+        yield from ["", f"Batch {batch.id.upper()}: {batch.date}, knowledge of commit {batch.commit}."]
+
+
+def _counts(chosen: Sequence[Statement]) -> str:
+    then = [int(one.first_contact.get("place", 0)) for one in chosen]
+    now = [result(one.id).place for one in chosen if one.mapped]
+    counts = [sum(0 < place <= most for place in places) for places in (then, now) for most in (1, 3)]
+    return " | ".join(f"{n} ({n / max(len(chosen), 1):.0%})" for n in counts)
 
 
 def remembered() -> Iterator[str]:
