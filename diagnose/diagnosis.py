@@ -26,10 +26,11 @@ from diagnose.network.rare import FewAtATime, few_at_a_time, on_average
 from diagnose.network.ties import with_room
 from diagnose.network.weighing import Weighed, Weighing, weigh
 
-WIDEST = 1 << 16
+WIDEST = 1 << 15
 """Largest table of the bucket tree with which a case is still answered in a moment."""
-NARROW, PATIENT = 1 << 13, 1 << 19
-"""Where unlikely causes are counted few at a time: the largest table at first, and at last."""
+NARROWER = ((1 << 12, 0.0), (1 << 12, 0.05), (1 << 13, 0.1), (1 << 14, 0.2), (1 << 19, 0.2))
+"""Where unlikely causes are counted few at a time, one after the other: the largest table, and the links between
+hidden states that still count as such."""
 FOCUS, UNLIKELY = 1 << 13, 0.01
 """Numbers of a tree from which planning lets go of causes of a lower probability."""
 LARGE = 1 << 15
@@ -305,15 +306,14 @@ def _with_engine(built: Built, evidence: Evidence) -> tuple[Built, Engine, FewAt
     try:
         return *with_room(built, evidence, WIDEST), None
     except TooWide:
-        widest = NARROW
-    while True:
+        pass
+    for widest, weakest in NARROWER:
         try:
-            few = few_at_a_time(built, evidence, widest)
+            few = few_at_a_time(built, evidence, widest, weakest)
             return few.built, few.engine, few
-        except TooWide:
-            if widest >= PATIENT:
-                raise
-            widest <<= 2
+        except TooWide as error:
+            last = error
+    raise last
 
 
 def _repeated(built: Built, counted: Sequence[Observation]) -> list[Observation]:

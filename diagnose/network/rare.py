@@ -14,7 +14,7 @@ comes with a standard error. The likelier causes, and all that is no root, stay 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -25,7 +25,8 @@ from diagnose.network.build import Built
 from diagnose.network.compiling import hub_of
 from diagnose.network.engine import Engine, Evidence
 from diagnose.network.factors import max_of
-from diagnose.network.network import Array, Family, NoisyMax, Table
+from diagnose.network.network import Array, NoisyMax, Table
+from diagnose.network.predict import from_parents
 from diagnose.network.ties import with_room
 
 EXACT = (12, 48)
@@ -53,10 +54,12 @@ class Presences:
 @dataclass(frozen=True, slots=True, eq=False)
 class FewAtATime:
     """What was found of the `whole`, and a network of tables small enough for further questions: in it the `rare`
-    causes are no variables but act on average, each by itself, at each of their effects."""
+    causes are no variables but act on average, each by itself, at each of their effects; links between hidden
+    states that are weaker than `weakest` are no links but act on average in both."""
 
     whole: Built
     rare: frozenset[int]
+    weakest: float
     presences: Presences
     built: Built
     engine: Engine
@@ -67,16 +70,18 @@ class FewAtATime:
         return float(np.prod([1 - self.presences.of[v] for v in above]))
 
 
-def few_at_a_time(built: Built, evidence: Evidence, widest: int) -> FewAtATime:
-    """The case with as many of the likelier causes exact as tables of `widest` numbers have room for. Raises
-    TooWide where there is no room even without any, or not for enough of them."""
+def few_at_a_time(whole: Built, evidence: Evidence, widest: int, weakest: float = 0.0) -> FewAtATime:
+    """The case with as many of the likelier causes exact as tables of `widest` numbers have room for. Links between
+    hidden states that are weaker than `weakest` count on average. Raises TooWide where there is no room even
+    without any of the causes, or not for enough of them."""
+    built = thinned(whole, evidence, weakest) if weakest else whole
     rare = _rare(built, built.network.ancestors(evidence))
     parted = _Parted(built, evidence, frozenset(rare), widest)
     for count in EXACT:
         chances = parted.rough()
         rare.sort(key=lambda v: -chances[v])
         parted = _with_room_for(count, rare, parted, widest)
-    return FewAtATime(built, parted.rare, parted.presences(DRAWS), *parted.averaged())
+    return FewAtATime(whole, parted.rare, weakest, parted.presences(DRAWS), *parted.averaged())
 
 
 def on_average(built: Built, engine: Engine, likely: Set[int]) -> tuple[Built, Engine]:
@@ -105,22 +110,50 @@ def _rare(built: Built, region: Set[int]) -> list[int]:
     return sorted(v for v in steady & region - tabled if built.shares.keys() >= set(network.parents(v)))
 
 
+def thinned(built: Built, evidence: Evidence, weakest: float) -> Built:
+    """The same with weak links between hidden states on average in the leaks of what they lead to: as often as what
+    they come from is there before anything is seen, its parents taken as independent."""
+    network, before = built.network, dict[int, Array]()
+    families = list(network.families)
+    for v in sorted(network.ancestors(evidence)):
+        family = network.families[v]
+        before[v] = from_parents(family, before)
+        if isinstance(family, NoisyMax) and v not in evidence:
+            weak = {
+                p
+                for p, link in _links(family)
+                if network.parents(p) and link[1:, 1:].sum(axis=1).max() < weakest
+            }
+            families[v] = _without(family, {p: before[p][:, 0] for p in weak})
+    return replace(built, network=replace(network, families=tuple(families)))
+
+
+def _links(family: NoisyMax) -> Iterable[tuple[int, Array]]:
+    return zip(family.parents, family.links, strict=True)
+
+
+def _without(family: NoisyMax, average: Mapping[int, Array | None]) -> NoisyMax:
+    """The family without some of its parents: on average, by the distribution of their states, or in their
+    first."""
+    leak, links = family.leak, dict(_links(family))
+    for v in links.keys() & average.keys():
+        link, states = links.pop(v), average[v]
+        if states is not None:
+            leak = max_of(leak, states @ link)
+    return NoisyMax(tuple(links), leak, tuple(links.values()))
+
+
 def folded(built: Built, rare: Set[int], average: bool) -> Built:
     """The same with these causes out of the families of their effects: absent, or on average in the leaks."""
     chances = {v: built.priors[built.network.names[v]] for v in rare}
-    families = tuple(_folded(family, chances, average) for family in built.network.families)
+    states = {v: np.array([1 - p, p]) if average else None for v, p in chances.items()}
+    families = tuple(
+        _without(family, states)
+        if isinstance(family, NoisyMax) and not states.keys().isdisjoint(family.parents)
+        else family
+        for family in built.network.families
+    )
     return replace(built, network=replace(built.network, families=families))
-
-
-def _folded(family: Family, chances: Mapping[int, float], average: bool) -> Family:
-    if not isinstance(family, NoisyMax) or chances.keys().isdisjoint(family.parents):
-        return family
-    leak, links = family.leak, dict(zip(family.parents, family.links, strict=True))
-    for v in links.keys() & chances.keys():
-        link = links.pop(v)
-        if average:
-            leak = max_of(leak, np.array([1 - chances[v], chances[v]]) @ link)
-    return NoisyMax(tuple(links), leak, tuple(links.values()))
 
 
 class _Parted:
@@ -224,7 +257,7 @@ def _effects(built: Built, region: Set[int], rare: Set[int]) -> dict[int, list[t
     for effect in sorted(region):
         family = built.network.families[effect]
         if isinstance(family, NoisyMax):
-            for parent, link in zip(family.parents, family.links, strict=True):
+            for parent, link in _links(family):
                 if parent in rare:
                     found[parent].append((effect, link[1]))
     return found

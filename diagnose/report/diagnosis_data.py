@@ -37,6 +37,7 @@ def causes(
         "unexplained": unexplained(diagnosis),
         "averaged": list(diagnosis.averaged),
         "counted_few_at_a_time": len(diagnosis.few.rare) if diagnosis.few else 0,
+        "weak_links_on_average": diagnosis.few.weakest if diagnosis.few else 0.0,
         "error": diagnosis.error,
         "conflict": {
             "bits": diagnosis.conflict.bits,

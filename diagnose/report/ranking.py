@@ -127,7 +127,9 @@ def few_line(diagnosis: Diagnosis) -> Pieces:
             f"Too much is tied together to be exact: {len(diagnosis.few.rare)} unlikely causes were counted"
         )
         off = f"right to {100 * 2 * diagnosis.error:.2g} points in 100 (two standard errors)"
-        yield line(f"{words} few at a time, by draws; {off}.", style=QUIET)
+        weak = diagnosis.few.weakest
+        links = f" Links between hidden states below {percent(weak)} count on average." if weak else ""
+        yield line(f"{words} few at a time, by draws; {off}.{links}", style=QUIET)
 
 
 def listed_causes(diagnosis: Diagnosis) -> tuple[RankedCause, ...]:

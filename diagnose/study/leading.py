@@ -99,7 +99,9 @@ class _Scene:
 
 def _scene(built: Built) -> _Scene:
     causes = [built.variable(id) for id in built.causes]
-    marginals = {v: posterior(built.network, {}, [v]).marginals[v] for v in causes}  # all at once can be too wide
+    marginals = {
+        v: posterior(built.network, {}, [v]).marginals[v] for v in causes
+    }  # all at once can be too wide
     return _Scene(built, {v: float(1 - marginal[0]) for v, marginal in marginals.items()})
 
 

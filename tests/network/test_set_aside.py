@@ -21,8 +21,8 @@ WHOLE = knowledge(
 
 
 def too_little_room(monkeypatch: pytest.MonkeyPatch) -> None:
-    for limit in ("WIDEST", "NARROW", "PATIENT"):
-        monkeypatch.setattr(diagnosis, limit, 4)
+    monkeypatch.setattr(diagnosis, "WIDEST", 4)
+    monkeypatch.setattr(diagnosis, "NARROWER", ((4, 0.0),))
 
 
 def case(*findings: str) -> Case:
