@@ -28,9 +28,9 @@ from diagnose.network.weighing import Weighed, Weighing, weigh
 
 WIDEST = 1 << 15
 """Largest table of the bucket tree with which a case is still answered in a moment."""
-NARROWER = ((1 << 12, 0.0), (1 << 12, 0.05), (1 << 13, 0.1), (1 << 14, 0.2), (1 << 19, 0.2))
-"""Where unlikely causes are counted few at a time, one after the other: the largest table, and the links between
-hidden states that still count as such."""
+NARROWER = ((1 << 13, 0.0, 12), (1 << 13, 0.05, 12), (1 << 13, 0.1, 6), (1 << 15, 0.2, 0), (1 << 19, 0.2, 0))
+"""Where unlikely causes are counted few at a time, one after the other: the largest table, the links between hidden
+states that still count as such, and how many causes must have room to be exact."""
 FOCUS, UNLIKELY = 1 << 13, 0.01
 """Numbers of a tree from which planning lets go of causes of a lower probability."""
 LARGE = 1 << 15
@@ -307,9 +307,9 @@ def _with_engine(built: Built, evidence: Evidence) -> tuple[Built, Engine, FewAt
         return *with_room(built, evidence, WIDEST), None
     except TooWide:
         pass
-    for widest, weakest in NARROWER:
+    for widest, weakest, fewest in NARROWER:
         try:
-            few = few_at_a_time(built, evidence, widest, weakest)
+            few = few_at_a_time(built, evidence, widest, weakest, fewest)
             return few.built, few.engine, few
         except TooWide as error:
             last = error

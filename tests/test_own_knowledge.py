@@ -283,6 +283,7 @@ def test_pgmpy_finds_no_fault_with_the_whole_model() -> None:
     assert bridge.check_model(whole_network())
 
 
+@pytest.mark.slow
 def test_the_exported_knowledge_read_back_is_the_same_distribution(tmp_path: Path) -> None:
     """Same variables, states and parents and every number to the last digit: so the same distribution."""
     network = whole_network()
@@ -291,6 +292,7 @@ def test_the_exported_knowledge_read_back_is_the_same_distribution(tmp_path: Pat
     same_network(exported(network), read, 1e-15)
 
 
+@pytest.mark.slow
 def test_another_program_reads_the_same_distribution_from_bif(tmp_path: Path) -> None:
     """pyAgrum's reader keeps single precision: every number, however small, to seven digits."""
     network = whole_network()
@@ -299,6 +301,7 @@ def test_another_program_reads_the_same_distribution_from_bif(tmp_path: Path) ->
     same_network(exported(network), read, 1e-30, 2e-7)
 
 
+@pytest.mark.slow
 def test_a_part_read_back_from_bif_keeps_every_digit(tmp_path: Path) -> None:
     """A part: pgmpy takes forty seconds to read the whole."""
     network = part_that_matters(random_question(1)).network

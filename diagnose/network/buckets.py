@@ -14,7 +14,7 @@ between the cases of a batch are one-variable weights only; what these do not to
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence, Set
+from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from math import inf, log, prod
 
@@ -333,7 +333,11 @@ class BucketTree:
         scale = message if message.ndim == 1 else message.reshape(-1, message.shape[-1]).max(axis=0)
         return Sent(tuple(tables), message / np.maximum(scale, SMALLEST), scale, closing)
 
-    def _backward(self, run: Run, targets: Set[int]) -> dict[int, Array]:
+    def _backward(
+        self, run: Run, targets: Set[int], read: Callable[[int, Array, Array], Array] | None = None
+    ) -> dict[int, Array]:
+        """Of each target what `read` makes of its bucket's own table and the derivative by it: its marginal."""
+        read = read or self.marginal
         needed = self._needed(targets)
         below: dict[int, Array] = {}
         marginals = {}
@@ -348,8 +352,19 @@ class BucketTree:
                 if turn > last or place in targets:
                     gradient = both.by_left(gradient, run.sent[child].message)
             if place in targets:
-                marginals[place] = self.marginal(place, sent.tables[0], gradient)
+                marginals[place] = read(place, sent.tables[0], gradient)
         return marginals
+
+    def openings(self, hubs: Iterable[int]) -> dict[int, Array]:
+        """What one more contribution to a hub would make of P(weights), with the standing weights: hub -> by the state
+        that comes in, over what it is with nothing more coming in, shape (card,)."""
+        run, places = self.forward({}, 1), {self.rank[hub] for hub in hubs}
+        derivatives = self._backward(run, places, self._by_contribution)
+        return {self.variables[v]: found[:, 0] / found[0, 0] for v, found in derivatives.items()}
+
+    def _by_contribution(self, place: int, base: Array, gradient: Array) -> Array:
+        found = self.weighing(place).by_right(gradient, base)
+        return filled(found, (self.cards[place],))
 
     def _last_needed(self, place: int, needed: Set[int], targets: Set[int]) -> int:
         """The join down to which the derivative of a bucket must be taken."""

@@ -132,6 +132,7 @@ def test_every_pass_raises_the_posterior_density(tmp_path: Path) -> None:
     assert (np.diff(learnt.objective) > -1e-9).all()
 
 
+@pytest.mark.slow
 def test_numbers_are_found_again_from_cases_with_hidden_findings(tmp_path: Path) -> None:
     """Cases drawn by the mechanism of the network, starting from numbers that are all wrong; one consequence
     in five goes unlisted, four findings in ten are not looked at. Nothing may be off by more than four

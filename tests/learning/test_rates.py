@@ -242,6 +242,7 @@ def doubled(base: Knowledge, **by: float) -> Knowledge:
 WRONG = {"pump": 0.4, "debris": 3.0, "seal": 2.5, "starter": 0.5, "heater": 2.0}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 20])
 def test_rates_of_a_drawn_fleet_are_found_again(seed: int, tmp_path: Path) -> None:
     """Within four standard errors: a logarithm of a rate has 1 / sqrt(events). From numbers that are wrong by
@@ -257,6 +258,7 @@ def test_rates_of_a_drawn_fleet_are_found_again(seed: int, tmp_path: Path) -> No
         assert abs(np.log(found[id] / true)) < 4 / np.sqrt(events) + 0.06, (id, found[id], true)
 
 
+@pytest.mark.slow
 def test_without_hours_the_mix_of_a_drawn_fleet_is_found_at_the_level_of_the_knowledge(
     tmp_path: Path,
 ) -> None:
@@ -341,6 +343,7 @@ def test_findings_that_a_gate_may_have_silenced_are_left_out(
         assert {school.graph.network.names[v] for v in known.findings} == read
 
 
+@pytest.mark.slow
 def test_numbers_behind_gates_are_found_again(tmp_path: Path) -> None:
     """Drawn with the gates of the network, the fact told of two machines in three: within four standard
     errors, from numbers that are wrong."""

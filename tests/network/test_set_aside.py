@@ -22,7 +22,7 @@ WHOLE = knowledge(
 
 def too_little_room(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(diagnosis, "WIDEST", 4)
-    monkeypatch.setattr(diagnosis, "NARROWER", ((4, 0.0),))
+    monkeypatch.setattr(diagnosis, "NARROWER", ((4, 0.0, 0),))
 
 
 def case(*findings: str) -> Case:
