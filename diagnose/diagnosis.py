@@ -290,7 +290,7 @@ def _compiled(knowledge: Knowledge, case: Case, counted: Sequence[Observation]) 
         seen, overtaken = _latest(knowledge, built, counted)
         evidence = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
         try:
-            built, engine, few = _with_engine(built, evidence)
+            built, engine, few = with_engine(built, evidence)
         except TooWide:
             spare = [*_repeated(built, counted), *_spare_first(built, case, counted)][0]
             counted = [one for one in counted if one is not spare]
@@ -301,8 +301,9 @@ def _compiled(knowledge: Knowledge, case: Case, counted: Sequence[Observation]) 
         return _Compiled(built, engine, few, seen, [*overtaken, *aside])
 
 
-def _with_engine(built: Built, evidence: Evidence) -> tuple[Built, Engine, FewAtATime | None]:
-    """Raises TooWide where even few causes at a time are too many."""
+def with_engine(built: Built, evidence: Evidence) -> tuple[Built, Engine, FewAtATime | None]:
+    """The network and its engine: exact where there is room, else with unlikely causes counted few at a time. Raises
+    TooWide where even that is too wide."""
     try:
         return *with_room(built, evidence, WIDEST), None
     except TooWide:

@@ -356,8 +356,8 @@ class BucketTree:
         return marginals
 
     def openings(self, hubs: Iterable[int]) -> dict[int, Array]:
-        """What one more contribution to a hub would make of P(weights), with the standing weights: hub -> by the state
-        that comes in, over what it is with nothing more coming in, shape (card,)."""
+        """What one more contribution to a hub would make of P(weights), with the standing weights: hub -> by the
+        state that comes in, over what it is with nothing more coming in, shape (card,)."""
         run, places = self.forward({}, 1), {self.rank[hub] for hub in hubs}
         derivatives = self._backward(run, places, self._by_contribution)
         return {self.variables[v]: found[:, 0] / found[0, 0] for v, found in derivatives.items()}
