@@ -19,7 +19,7 @@ from diagnose.network.weighing import DECIBANS, story
 from diagnose.report.reasons import Reason, ordered, reasons, seen_words, weighing
 from diagnose.study.lines import Opened, lay_open
 
-WIDEST_OPENED = 1 << 16
+WIDEST_OPENED, LARGEST_OPENED = 1 << 14, 1 << 15
 """Largest table with which it is still told how far the numbers can be trusted."""
 
 
@@ -88,7 +88,7 @@ def explain(diagnosis: Diagnosis, ranked: RankedCause, most_tests: int = 5) -> E
         reasons(diagnosis, ranked),
         _story(diagnosis, id, before),
         codes(diagnosis, id),
-        best_explanations(diagnosis),
+        best_explanations(diagnosis.focused),
         _doubt(diagnosis, ranked),
         tuple(_effect(knowledge, link) for link in knowledge.causes[id].leads_to),
         tuple(c.id for c in knowledge.causes.values() if any(link.effect == id for link in c.leads_to)),
@@ -99,6 +99,8 @@ def explain(diagnosis: Diagnosis, ranked: RankedCause, most_tests: int = 5) -> E
 
 def opened(diagnosis: Diagnosis) -> Opened | None:
     """The numbers behind the diagnosis, laid open; None where it is too tangled."""
+    if diagnosis.engine.tree.size > LARGEST_OPENED:
+        return None
     try:
         return lay_open(diagnosis, WIDEST_OPENED)
     except TooWide:
