@@ -1,0 +1,206 @@
+"""A text becomes parts: codes, what is told of the machine and its past, values, and findings with their states."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+
+from diagnose.knowledge.records import Knowledge
+from diagnose.understanding import parts as kinds
+from diagnose.understanding.certainty import confidence_in, supposes
+from diagnose.understanding.codes import CodeSaid, codes_in
+from diagnose.understanding.decide import decided
+from diagnose.understanding.history import Told, told_in
+from diagnose.understanding.index import Index, index_of
+from diagnose.understanding.likeness import FAULTS
+from diagnose.understanding.parts import Part, Span, Understanding, masked
+from diagnose.understanding.readings import Value, values_in
+from diagnose.understanding.segment import Run, segmented
+from diagnose.understanding.tokens import CIRCUMSTANCES, DENIED, SIGNS, SOUND, Chunk, Token, chunks, stem
+
+NO_OTHERS = re.compile(
+    r"\b(?:no|zero|without)\s+(?:other|more|further|stored|active|fault|trouble|error|logged)?\s*(?:fault |trouble |active |stored )?"
+    r"(?:codes?|dtcs?|faults? (?:codes?|stored|logged|showing)?)\b(?!\s+(?:in|for|about))|\bcodes?\s*[?:,-]?\s*(?:none|nil|no\b)|"
+    r"\bnothing else (?:stored|logged|showing|in there)\b|\b(?:isn'?t|aren'?t|not|wasn'?t) (?:a|any) (?:fault )?codes?\b|"
+    r"\bno codes?\b|\bblank of any (?:faults|codes)\b|\bnothing (?:stored|logged|in the (?:fault )?memory)\b",
+    re.IGNORECASE,
+)
+_ELSE = re.compile(r"\bnothing else\b|\bno others?\b", re.IGNORECASE)
+
+
+def understand(knowledge: Knowledge, text: str) -> Understanding:
+    """What a text says, part by part."""
+    index = index_of(knowledge)
+    codes = codes_in(text)
+    rest = masked(text, [one.span for one in codes])
+    closed = _no_codes(rest, codes)
+    rest = masked(rest, [Span(part.start, part.end) for part in closed], ",")
+    told = told_in(knowledge, rest)
+    values = values_in(knowledge, masked(rest, [one.span for one in told if one.kind == kinds.HOURS]))
+    found, missed = _findings(index, rest, told, values)
+    every = [
+        *(_code(text, one) for one in codes if one.code.trouble or one.code.spn),
+        *closed,
+        *(_told(text, one) for one in told),
+        *(_value(text, one) for one in values),
+        *found,
+    ]
+    return Understanding(text, tuple(sorted(every, key=lambda part: (part.start, part.end))), tuple(missed))
+
+
+# ---- codes, machine, values ----
+
+
+def _code(text: str, said: CodeSaid) -> Part:
+    start, end = said.span.start, said.span.end
+    return Part(kinds.CODE, start, end, text[start:end], said.code.text, sure=said.certain)
+
+
+def _no_codes(text: str, codes: Sequence[CodeSaid]) -> list[Part]:
+    found = NO_OTHERS.search(text) or (_ELSE.search(text) if codes else None)
+    if found is None:
+        return []
+    return [Part(kinds.NO_CODES, *found.span(), found[0].strip())]
+
+
+def _told(text: str, told: Told) -> Part:
+    start, end = told.span.start, told.span.end
+    return Part(told.kind, start, end, text[start:end], told.fact, told.value, told.hours, "h" if told.hours else "")
+
+
+def _value(text: str, value: Value) -> Part:
+    start, end = value.words.start, value.words.end
+    while start < end and not text[start].isalnum() and text[start] not in "-+.":
+        start += 1
+    best = value.quantities[0].id if value.sure and value.quantities else ""
+    kind = kinds.HISTORY if value.bound else kinds.READING
+    return Part(
+        kind,
+        start,
+        end,
+        text[start:end].strip(" ,"),
+        best,
+        "",
+        value.value,
+        value.unit or value.written,
+        sure=value.sure or value.bound or not value.quantities,
+        alternatives=() if value.sure or value.bound else value.quantities,
+    )
+
+
+# ---- findings ----
+
+
+def _findings(
+    index: Index, text: str, told: Sequence[Told], values: Sequence[Value]
+) -> tuple[list[Part], list[str]]:
+    past = [one.span for one in told if one.whole]
+    plain = masked(text, past, ",")
+    plain = masked(plain, [value.span for value in values])
+    clauses = _without_values(chunks(plain, index.spelling.corrected), values)
+    clauses = _carried(clauses)
+    found: list[Part] = []
+    missed: list[str] = []
+    for run in segmented(index, clauses):
+        part = _part(index, text, run)
+        if part is None:
+            missed += _missed(text, run)
+        else:
+            found.append(part)
+    return _once(found), missed
+
+
+def _without_values(clauses: Sequence[Chunk], values: Sequence[Value]) -> list[Chunk]:
+    """Without the words that only name a value, unless they tell a fault as well."""
+    return [
+        chunk._replace(tokens=tuple(token for token in chunk.tokens if not _names_value(chunk, token, values)))
+        for chunk in clauses
+    ]
+
+
+def _names_value(chunk: Chunk, token: Token, values: Sequence[Value]) -> bool:
+    for value in values:
+        if value.words.start <= token.start < value.words.end:
+            inside = [other for other in chunk.tokens if value.words.start <= other.start < value.words.end]
+            return not any(other.word in _TELLING or other.sign in (DENIED, SOUND) for other in inside)
+    return False
+
+
+_TELLING = FAULTS | SIGNS
+
+
+def _carried(clauses: Sequence[Chunk]) -> list[Chunk]:
+    """A clause that says only how and when takes what it is of from the one before: black cold, blue hot."""
+    found: list[Chunk] = []
+    heads: tuple[Token, ...] = ()
+    for chunk in clauses:
+        own = [token for token in chunk.tokens if token.word not in _MODIFIERS]
+        if chunk.tokens and not own and heads and found:
+            sign = DENIED if any(token.sign == DENIED for token in chunk.tokens) else SOUND if any(token.sign == SOUND for token in chunk.tokens) else None
+            at = chunk.tokens[0].start
+            colours = {token.word for token in chunk.tokens} & _COLOURS
+            lent = [
+                Token(head.word, sign or head.sign, at, at)
+                for head in heads
+                if not (head.word in _COLOURS and colours) and head.word not in CIRCUMSTANCES
+            ]
+            kept = [token for token in chunk.tokens if token.word != "OK"]
+            if sign != DENIED or colours:
+                chunk = chunk._replace(tokens=(*lent, *kept), hard=True)
+        elif own:
+            heads = chunk.tokens
+        found.append(chunk)
+    return found
+
+
+_COLOURS = frozenset(map(stem, "black white blue grey amber red".split()))
+_MODIFIERS = CIRCUMSTANCES | _COLOURS | {"OK"}
+
+
+def _part(index: Index, text: str, run: Run) -> Part | None:
+    if not run.candidates:
+        return None
+    start = min(token.start for token in run.tokens)
+    end = max(token.end for token in run.tokens)
+    clause = _clause_around(text, start, end)
+    part = decided(index, run, start, end, text[start:end])
+    if part is None:
+        return None
+    confidence = confidence_in(clause)
+    if supposes(clause) and not _seen(index, part):
+        return Part(kinds.GUESS, start, end, clause.strip(), confidence="unsure")
+    return replace(part, confidence=confidence)
+
+
+def _seen(index: Index, part: Part) -> bool:
+    """A thing that one sees or hears oneself; anything else that "might be" is a guess at the cause."""
+    id = part.id or (part.alternatives[0].id if part.alternatives else "")
+    return id in index.ids and index.kinds[index.ids.index(id)] == "symptom"
+
+
+_MARKS = re.compile(r"[.,;:!\n]|\bbut\b")
+
+
+def _clause_around(text: str, start: int, end: int) -> str:
+    before = max((mark.end() for mark in _MARKS.finditer(text, 0, start)), default=0)
+    after = next((mark.start() for mark in _MARKS.finditer(text, end)), len(text))
+    return text[before:after]
+
+
+def _missed(text: str, run: Run) -> Iterator[str]:
+    """Word for word what was not understood, where it says anything."""
+    words = [token for token in run.tokens if token.word not in CIRCUMSTANCES and token.word not in ("OK", "SAME", "in")]
+    if words:
+        start, end = min(token.start for token in run.tokens), max(token.end for token in run.tokens)
+        yield text[start:end]
+
+
+def _once(found: Iterable[Part]) -> list[Part]:
+    """Each finding once: what is said again, or of its kind at large, adds nothing."""
+    kept: list[Part] = []
+    for part in found:
+        if part.id and any(other.id == part.id and other.state == part.state for other in kept):
+            continue
+        kept.append(part)
+    return kept

@@ -1,0 +1,157 @@
+"""The names and aliases of the knowledge as signed words, kept beside the checked knowledge for the next call."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from math import log
+from pathlib import Path
+
+from diagnose.knowledge import cache
+from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.understanding.spelling import Spelling
+from diagnose.understanding.tokens import raw_words, signed_words, vocabulary
+
+SignedWords = tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """One way to name a finding: its words with their signs; `name`: it is the finding's name."""
+
+    finding: int
+    words: Mapping[str, str]
+    weight: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Index:
+    """Everything that findings are called by."""
+
+    ids: tuple[str, ...]
+    kinds: tuple[str, ...]
+    phrases: tuple[Phrase, ...]
+    holders: Mapping[str, tuple[int, ...]]
+    rarity: Mapping[str, float]
+    bags: tuple[frozenset[str], ...]
+    spelling: Spelling
+    heads: Mapping[str, float] = field(default_factory=dict)
+
+
+def build(knowledge: Knowledge) -> Index:
+    """The index of the findings; from the cache where it was made before."""
+    rows, words = _rows(knowledge)
+    return _assembled(rows, words)
+
+
+Row = tuple[str, str, list[tuple[str, list[list[str]]]]]
+"""A finding: id, kind, and its texts with their signed words."""
+
+
+def _rows(knowledge: Knowledge) -> tuple[list[Row], list[str]]:
+    path = cache.folder() / f"words-{_key(knowledge)}.json"
+    try:
+        rows, words = json.loads(path.read_bytes())
+        return rows, words
+    except (OSError, ValueError):
+        rows, words = _made(knowledge)
+    with contextlib.suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part = path.with_suffix(f".{os.getpid()}.part")
+        part.write_text(json.dumps([rows, words], separators=(",", ":")), encoding="utf-8")
+        part.replace(path)
+        _drop_old(path)
+    return rows, words
+
+
+def _drop_old(kept: Path) -> None:
+    others = sorted(kept.parent.glob("words-*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
+    for path in others[cache.KEPT :]:
+        path.unlink(missing_ok=True)
+
+
+def _key(knowledge: Knowledge) -> str:
+    here = sorted(Path(__file__).parent.glob("*.py"))
+    program = " ".join(f"{path.stat().st_mtime_ns}:{path.stat().st_size}" for path in here)
+    texts = hashlib.sha256()
+    for key, _, names in _named(knowledge):
+        texts.update(f"{key}|{'|'.join(names)}\n".encode())
+    return hashlib.sha256(f"{texts.hexdigest()} {program}".encode()).hexdigest()[:32]
+
+
+def _named(knowledge: Knowledge) -> Iterator[tuple[str, str, tuple[str, ...]]]:
+    for finding in knowledge.findings.values():
+        yield finding.id, finding.kind, (finding.name, *finding.aliases)
+    for part in knowledge.removable.values():
+        for own in part.told:
+            yield own.id, "inspection", (own.name, *own.aliases)
+
+
+def _made(knowledge: Knowledge) -> tuple[list[Row], list[str]]:
+    rows: list[Row] = []
+    words: set[str] = set()
+    for key, kind, names in _named(knowledge):
+        texts = dict.fromkeys((*names, key.replace("_", " ")))
+        rows.append((key, kind, [(text, [list(pair) for pair in signed_words(text)]) for text in texts]))
+        for text in names:
+            words.update(raw.text for raw in raw_words(text) if raw.text.isalpha())
+    return rows, sorted(words)
+
+
+def _assembled(rows: Iterable[Row], words: Iterable[str]) -> Index:
+    rows = list(rows)
+    bags = tuple(frozenset(word for _, pairs in row[2] for word, _ in pairs) for row in rows)
+    counts: dict[str, int] = {}
+    for bag in bags:
+        for word in bag:
+            counts[word] = counts.get(word, 0) + 1
+    rarity = {word: log(1 + len(rows) / count) for word, count in counts.items()}
+    phrases: list[Phrase] = []
+    holders: dict[str, list[int]] = {}
+    for number, (_, _, texts) in enumerate(rows):
+        for text, pairs in texts:
+            signed = dict(pairs)
+            if not signed:
+                continue
+            for word in signed:
+                holders.setdefault(word, []).append(len(phrases))
+            weight = sum(rarity[word] * weigh(word) for word in signed)
+            phrases.append(Phrase(number, signed, weight, text))
+    return Index(
+        tuple(row[0] for row in rows),
+        tuple(row[1] for row in rows),
+        tuple(phrases),
+        {word: tuple(where) for word, where in holders.items()},
+        rarity,
+        bags,
+        Spelling({*words, *vocabulary()}),
+    )
+
+
+LIGHT = {"OK": 0.3, "in": 0.5, "SAME": 0.3}
+
+
+def weigh(word: str) -> float:
+    """How much a word counts beside its rarity."""
+    return LIGHT.get(word, 1.0)
+
+
+def names_of(finding: Finding) -> tuple[str, ...]:
+    """What a finding is called."""
+    return (finding.name, *finding.aliases)
+
+
+_latest: tuple[Knowledge, Index] | None = None
+
+
+def index_of(knowledge: Knowledge) -> Index:
+    """The index, kept for the knowledge last used (by identity: records are frozen)."""
+    global _latest
+    if _latest is None or _latest[0] is not knowledge:
+        _latest = (knowledge, build(knowledge))
+    return _latest[1]

@@ -1,0 +1,362 @@
+"""A text as plain words with a sign: what is there, what is denied (-) and what is said to be sound (g).
+
+The grammar of clauses is small. A denial holds for what comes after it, up to the next preposition, conjunction or
+comma; at the end of a clause ("smoke gone", "leaks: none") for what stands before it. A word such as "ok" makes its
+clause sound. Names and aliases of the knowledge are read by the same grammar, so that the two sides meet.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+from diagnose.understanding.vocabulary import EXPRESSIONS, GONE, HEDGES, NEGATIONS, NORMAL, SAME, STOP
+
+THERE, DENIED, SOUND = "+", "-", "g"
+
+
+class Token(NamedTuple):
+    """One plain word with its sign and its place in the text."""
+
+    word: str
+    sign: str
+    start: int
+    end: int
+
+
+class Raw(NamedTuple):
+    """One word (or mark) as written, in lower case and without apostrophes."""
+
+    text: str
+    start: int
+    end: int
+
+
+class Chunk(NamedTuple):
+    """A clause: its tokens; `hard`: what comes before it cannot belong to the same thing."""
+
+    tokens: tuple[Token, ...]
+    hard: bool
+
+
+_RAW = re.compile(r"[a-z0-9%#]+(?:['’`.,][a-z0-9]+)*|[.,;:!?&@/()\n]| [-–—]+ |[-–—]", re.IGNORECASE)
+_HARD = frozenset(". ; : ! ? ( ) \n but except however although though whereas".split(" ")) | {
+    "-", "–", "—", "yet", "then", "otherwise",
+}  # fmt: skip
+_SOFT = frozenset(", and plus & so because cos also with / while whilst when".split())
+_ENDS_DENIAL = frozenset(
+    """at in on from to under over when while with after before if until because since for of by during where as than
+    out into through though once without and above below around between across unless whenever till cos that which""".split()
+)
+_KEEPS_DENIAL = frozenset("or nor".split())
+PREDICATE_ONLY = frozenset(
+    """strong steady full clear clean bright tight dry free solid sweet smooth firm well works working great works
+    held holds holding correct intact smoothly""".split()
+)
+"""Sound only behind what they speak of: the bearing is tight, but a tight bearing is another thing."""
+_NOT_SOUND_OF = {
+    "tight": {"lash", "valve", "piston", "stem", "bearing", "turn", "engine", "crank"},
+    "dry": {"bearing", "rocker", "tank", "run", "liner"},
+    "full": {"dpf", "filter", "separator", "breather", "water", "soot", "ash", "on"},
+    "clear": {"hose", "then"},
+    "clean": {"runs"},
+    "works": {"harder", "hard"},
+    "working": {"hard", "harder"},
+    "free": {"play"},
+    "steady": {"misfire", "knock"},
+    "strong": {"smell"},
+}
+_IRREGULAR = {
+    "ran": "run", "blew": "blow", "broke": "break", "broken": "break", "lost": "lose", "went": "go", "gone": "go",
+    "came": "come", "stuck": "stuck", "froze": "freeze", "began": "begin", "took": "take", "drew": "draw",
+    "fell": "fall", "fallen": "fall", "got": "get", "felt": "feel", "heard": "hear", "left": "left", "wore": "worn",
+    "dying": "die", "died": "die", "dies": "die", "losing": "lose", "loosing": "lose", "loses": "lose",
+    "using": "use", "uses": "use", "used": "use", "leaves": "leave", "valves": "valve", "hoses": "hose",
+    "gauges": "gauge", "noises": "noise", "gases": "gas", "busses": "bus", "fuses": "fuse", "bogs": "bog",
+}  # fmt: skip
+_ENDINGS = ("ings", "ing", "edly", "ed", "es", "s", "ly")
+_DOUBLED = re.compile(r"([bdgmnprt])\1$")
+
+
+@lru_cache(maxsize=1 << 14)
+def stem(word: str) -> str:
+    """The word without its ending."""
+    if word in _IRREGULAR:
+        return _IRREGULAR[word]
+    if word.endswith("eed") or word.endswith("eeds"):
+        return word.removesuffix("s")
+    for ending in _ENDINGS:
+        if word.endswith(ending) and len(word) - len(ending) >= 3 and not word.endswith("ss"):
+            return _DOUBLED.sub(r"\1", word[: -len(ending)]).removesuffix("e")
+    return word.removesuffix("e") if len(word) > 4 else word
+
+
+def raw_words(text: str) -> list[Raw]:
+    """The words and marks of a text."""
+    found = []
+    for match in _RAW.finditer(text):
+        word = match[0].strip().lower()
+        word = re.sub(r"['’`]", "", word)
+        if "." in word and not re.fullmatch(r"[\d.,]+", word) and len(word) > 1:
+            word = word.replace(".", "")
+        found.append(Raw(word, match.start(), match.end()))
+    return found
+
+
+@lru_cache(maxsize=1)
+def _expressions() -> dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]]:
+    """First stem -> the expressions that begin with it, longest first, with the words that they stand for."""
+    table: dict[tuple[str, ...], tuple[str, ...]] = {}
+    lines = [line.rpartition(" = ") for line in EXPRESSIONS.strip().splitlines()]
+    for left, _, right in lines:
+        for one in left.split("|"):
+            table.setdefault(_stems(one), tuple(map(_plain, right.split())))
+    for marker, text in (("GONE", GONE), ("NOMORE", "no longer|no more"), ("SAME", SAME), ("MAYBE", HEDGES)):
+        for one in text.strip().split("|"):
+            table.setdefault(_stems(one), (marker,))
+    for one in NORMAL.strip().split("|"):
+        words = one.split()
+        exact = f"OK:{words[0]}" if len(words) == 1 else "OK"
+        table.setdefault(_stems(one), (exact,))
+    by_first: dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]] = {}
+    for pattern, meaning in table.items():
+        by_first.setdefault(pattern[0], []).append((pattern, meaning))
+    for known in by_first.values():
+        known.sort(key=lambda item: -len(item[0]))
+    return by_first
+
+
+def _plain(word: str) -> str:
+    """A word that an expression stands for, as a stem; its minus and the words of the grammar stay."""
+    return word if word.isupper() else stem(word.removesuffix("-")) + ("-" if word.endswith("-") else "")
+
+
+def _stems(text: str) -> tuple[str, ...]:
+    return tuple(stem(raw.text) for raw in raw_words(text))
+
+
+@lru_cache(maxsize=1)
+def vocabulary() -> frozenset[str]:
+    """Every word that the expressions and the grammar hold, as written."""
+    words = set(STOP) | NEGATIONS | _HARD | _SOFT | _ENDS_DENIAL
+    for text in (EXPRESSIONS, NORMAL, GONE, SAME, HEDGES):
+        words.update(raw.text for raw in raw_words(text))
+    return frozenset(words)
+
+
+Correct = Callable[[str], str]
+
+
+class _Piece(NamedTuple):
+    """A plain word, a mark of the grammar or a boundary, before signs are given."""
+
+    word: str
+    start: int
+    end: int
+    raw: str
+
+
+def _pieces(raws: Sequence[Raw]) -> list[_Piece]:
+    """Expressions replaced by what they stand for; single words by their stem."""
+    stems = [stem(raw.text) for raw in raws]
+    found, i = [], 0
+    while i < len(raws):
+        raw = raws[i]
+        for pattern, meaning in _expressions().get(stems[i], ()):
+            if tuple(stems[i : i + len(pattern)]) == pattern and not _bound_to_more(raws, i, len(pattern)):
+                end = raws[i + len(pattern) - 1].end
+                found += [_Piece(word, raw.start, end, raw.text) for word in meaning]
+                i += len(pattern)
+                break
+        else:
+            found.append(_Piece(stems[i], raw.start, raw.end, raw.text))
+            i += 1
+    return found
+
+
+def _bound_to_more(raws: Sequence[Raw], at: int, length: int) -> bool:
+    """A lone word of the grammar or a number that only looks like an expression."""
+    return length == 1 and raws[at].text in _HARD
+
+
+def chunks(text: str, correct: Correct = str) -> list[Chunk]:
+    """The clauses of a text, with their signed words."""
+    raws = [raw._replace(text=correct(raw.text)) for raw in raw_words(text)]
+    return [chunk for chunk in _signed(_pieces(raws)) if chunk.tokens]
+
+
+def signed_words(text: str) -> tuple[tuple[str, str], ...]:
+    """The words of a name or alias with their signs, all clauses together."""
+    return tuple(
+        dict.fromkeys((token.word, token.sign) for chunk in chunks(text) for token in chunk.tokens)
+    )
+
+
+_ANSWERS = frozenset("none nil nothing zero negative".split())
+
+
+def _answers(pieces: Sequence[_Piece]) -> list[_Piece]:
+    """Without the mark in "codes? none" and "leaks: nil", so that the answer stays with what it answers."""
+    return [
+        piece
+        for i, piece in enumerate(pieces)
+        if not (piece.raw in _HARD | _SOFT and i + 1 < len(pieces) and pieces[i + 1].raw in _ANSWERS and (
+            i + 2 == len(pieces) or pieces[i + 2].raw in _HARD | _SOFT))
+    ]
+
+
+def _signed(pieces: Sequence[_Piece]) -> Iterator[Chunk]:
+    """Clause by clause: where each ends, and what is denied in it or said to be sound."""
+    pieces = _answers(pieces)
+    clause: list[_Piece] = []
+    hard = True
+    for piece in [*pieces, _Piece(".", 0, 0, ".")]:
+        if piece.raw in _HARD or piece.word in (",", "and", "/", "\n"):
+            if clause:
+                yield Chunk(tuple(_clause(clause)), hard)
+                hard = False
+            hard = hard or piece.raw in _HARD
+            clause = []
+        else:
+            clause.append(piece)
+
+
+def _clause(pieces: Sequence[_Piece]) -> list[Token]:
+    """The signed words of one clause."""
+    tokens: list[Token] = []
+    denied, reach = False, 0
+    sound_after = False
+    for i, piece in enumerate(pieces):
+        last = all(_light(other) for other in pieces[i + 1 :])
+        if piece.word == "NOMORE":
+            denied, reach = True, 0
+            continue
+        if piece.raw in NEGATIONS and piece.word == stem(piece.raw):
+            if last and tokens and piece.raw in ("none", "no", "not", "nothing", "neither", "never", "nor"):
+                tokens = [token._replace(sign=DENIED) for token in tokens]
+            else:
+                denied, reach = True, 0
+            continue
+        if piece.word == "NONE":
+            if tokens and last:
+                tokens = [token._replace(sign=DENIED) for token in tokens]
+            else:
+                denied, reach = True, 0
+            continue
+        if piece.word == "GONE":
+            if piece.raw == "gone" and tokens and SIGNS.isdisjoint(token.word for token in tokens):
+                tokens.append(Token("bad", DENIED if denied else THERE, piece.start, piece.end))
+                continue
+            turn = THERE if denied else DENIED
+            tokens = [token._replace(sign=turn) for token in tokens]
+            denied = False
+            continue
+        if piece.word.startswith("OK"):
+            if denied:
+                tokens.append(Token("bad", THERE, piece.start, piece.end))
+                denied = False
+                continue
+            if _is_sound(piece, tokens, pieces, i):
+                if tokens:
+                    tokens = [token if token.sign == DENIED else token._replace(sign=SOUND) for token in tokens]
+                else:
+                    sound_after = True
+                tokens.append(Token("OK", SOUND, piece.start, piece.end))
+                continue
+            piece = piece._replace(word=stem(piece.raw))
+        if piece.word in ("MAYBE", "SAME"):
+            if piece.word == "SAME":
+                tokens.append(Token("SAME", THERE, piece.start, piece.end))
+            continue
+        if piece.raw in _ENDS_DENIAL and piece.word == stem(piece.raw):
+            denied = False
+            if piece.raw == "in":
+                tokens.append(Token("in", THERE, piece.start, piece.end))
+            continue
+        if piece.raw in STOP and piece.word == stem(piece.raw):
+            continue
+        if re.fullmatch(r"[\d.,%#/]+|\W+", piece.word):
+            if piece.word in _SIMPLE_NUMBERS:
+                tokens.append(Token(piece.word.lstrip("#"), THERE, piece.start, piece.end))
+            continue
+        word, lacking = piece.word.removesuffix("-"), piece.word.endswith("-")
+        sign = DENIED if denied != lacking else SOUND if sound_after else THERE
+        tokens.append(Token(word, sign, piece.start, piece.end))
+        if denied:
+            reach += 1
+            denied = reach < 4
+    return _lacking(tokens)
+
+
+_SIMPLE_NUMBERS = frozenset()  # numbers say which cylinder, which is the place and not the thing
+
+
+def _light(piece: _Piece) -> bool:
+    return piece.raw in STOP or piece.word in ("MAYBE",) or not piece.word[0].isalnum()
+
+
+def _is_sound(piece: _Piece, before: Sequence[Token], pieces: Sequence[_Piece], at: int) -> bool:
+    """Whether a word such as "good", "tight" or "full" says here that something is sound."""
+    word = piece.word.partition(":")[2]
+    if not word:
+        return True
+    if word in PREDICATE_ONLY:
+        others = {token.word for token in before} | {other.word for other in pieces[at + 1 : at + 2]}
+        if not before or others & _NOT_SOUND_OF.get(word, set()):
+            return False
+        rest = [other for other in pieces[at + 1 :] if not _light(other)]
+        return not rest or rest[0].word in CIRCUMSTANCES or rest[0].raw in _ENDS_DENIAL
+    return True
+
+
+CIRCUMSTANCES = frozenset(
+    map(
+        stem,
+        "hot cold idle load hill unloaded wet standing bumps road key intermittent sudden gradual front rear".split(),
+    )
+)
+"""When and where it shows. They are never denied by themselves."""
+WANTED = frozenset(
+    map(
+        stem,
+        """power start crank pressure boost fuel charge heat flow voltage signal communicate compression prime spark
+        throttle response vacuum supply delivery oil coolant drive current""".split(),
+    )
+)
+"""What should be there: low, weak or lost says that it lacks."""
+SIGNS = frozenset(
+    map(
+        stem,
+        """smoke noise knock tick rattle whine squeal grind hiss vibration leak smell code misfire hunt rough overheat lamp
+        stutter bubble hesitate stall fault""".split(),
+    )
+)
+"""What should not be there: gone says that it is not there any more, where a part that is gone has failed."""
+
+
+def _lacking(tokens: list[Token]) -> list[Token]:
+    """Low pressure is pressure lacking; circumstances carry no sign but "sound"."""
+    found: list[Token] = []
+    for i, token in enumerate(tokens):
+        if token.word == "low" and token.sign != SOUND:
+            near = [*tokens[i + 1 : i + 3], *tokens[max(i - 2, 0) : i]]
+            if any(other.word in WANTED for other in near):
+                continue
+        found.append(token)
+    lows = [(i, token) for i, token in enumerate(tokens) if token.word == "low" and token.sign != SOUND]
+    for i, low in lows:
+        near = [j for j in (i + 1, i + 2, i - 1, i - 2) if 0 <= j < len(tokens) and tokens[j].word in WANTED]
+        if near:
+            best = next((j for j in near if tokens[j].word != "oil" and tokens[j].word != "fuel"), near[0])
+            sign = SOUND if low.sign == DENIED else DENIED
+            found = [t._replace(sign=sign) if t == tokens[best] else t for t in found]
+    return [
+        t._replace(sign=THERE) if t.word in CIRCUMSTANCES and t.sign == DENIED else t for t in found
+    ]
+
+
+def words_of(tokens: Iterable[Token]) -> list[str]:
+    """Just the words."""
+    return [token.word for token in tokens]
