@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from diagnose.understanding import parts as kinds
 from diagnose.understanding.index import Index
-from diagnose.understanding.likeness import ABSENT, PRESENT, UNCLEAR, Candidate
+from diagnose.understanding.likeness import ABSENT, UNCLEAR
 from diagnose.understanding.parts import Alternative, Part
+from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import Run
 from diagnose.understanding.tokens import CIRCUMSTANCES, DENIED, stem
 
-CLEAR, MARGIN = 0.8, 0.1
-ASK, CLOSE = 0.5, 0.25
+CLEAR = 0.85  # a likelihood from which nothing is asked
+ASK = 0.4  # what the choices of a question must reach together
+CLOSE = 0.08  # a choice is worth showing if it has this share of the best one's likelihood
 MOST = 3
 
 GENERAL: Mapping[frozenset[str], tuple[str, ...]] = {
@@ -39,23 +41,16 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
             return Part(kinds.FINDING, start, end, text, known[0], ABSENT, also=tuple(known[1:]))
     if words <= CIRCUMSTANCES | {"OK", "in", "SAME"}:
         return None
-    candidates = list(run.candidates)
-    best = candidates[0]
-    if best.score < ASK:
+    found = ranked(index, run.candidates)
+    best = found[0]
+    unclear = {index.ids[one.finding] for one in run.candidates if one.state == UNCLEAR}
+    if best.likelihood >= CLEAR and best.id not in unclear:
+        return Part(kinds.FINDING, start, end, text, best.id, best.state)
+    close = tuple(one for one in found[:MOST] if one.likelihood >= best.likelihood * CLOSE)
+    if sum(one.likelihood for one in close) < ASK:
         return None
-    close = [one for one in candidates if one.score >= best.score - CLOSE][:MOST]
-    second = close[1].score if len(close) > 1 else 0.0
-    if best.state != UNCLEAR and best.score >= CLEAR and best.score - second >= MARGIN and best.explained >= 0.7:
-        return Part(kinds.FINDING, start, end, text, index.ids[best.finding], best.state, sure=True)
-    return Part(
-        kinds.FINDING, start, end, text, sure=False, alternatives=tuple(_alternative(index, one) for one in close)
-    )
+    return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
 
 
-def _alternative(index: Index, one: Candidate) -> Alternative:
-    return Alternative(index.ids[one.finding], PRESENT if one.state == UNCLEAR else one.state, round(one.score, 3))
-
-
-def scores(candidates: Sequence[Candidate]) -> list[float]:
-    """The scores, best first."""
-    return [one.score for one in candidates]
+def _rounded(one: Alternative) -> Alternative:
+    return Alternative(one.id, one.state, round(one.likelihood, 3))

@@ -7,14 +7,14 @@ import hashlib
 import json
 import os
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from math import log
 from pathlib import Path
 
 from diagnose.knowledge import cache
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.understanding.spelling import Spelling
-from diagnose.understanding.tokens import raw_words, signed_words, vocabulary
+from diagnose.understanding.tokens import raw_stems, raw_words, signed_words, vocabulary
 
 SignedWords = tuple[tuple[str, str], ...]
 
@@ -27,6 +27,7 @@ class Phrase:
     words: Mapping[str, str]
     weight: float
     text: str
+    raw: frozenset[str]
 
 
 @dataclass(frozen=True)
@@ -39,8 +40,8 @@ class Index:
     holders: Mapping[str, tuple[int, ...]]
     rarity: Mapping[str, float]
     bags: tuple[frozenset[str], ...]
+    counts: tuple[int, ...]
     spelling: Spelling
-    heads: Mapping[str, float] = field(default_factory=dict)
 
 
 def build(knowledge: Knowledge) -> Index:
@@ -49,8 +50,13 @@ def build(knowledge: Knowledge) -> Index:
     return _assembled(rows, words)
 
 
-Row = tuple[str, str, list[tuple[str, list[list[str]]]]]
-"""A finding: id, kind, and its texts with their signed words."""
+Told = tuple[str, list[list[str]], list[str]]
+Row = tuple[str, str, list[Told]]
+"""A finding: id, kind, and its texts with their signed words and their stems as written."""
+
+
+def _told(text: str) -> Told:
+    return text, [list(pair) for pair in signed_words(text)], sorted(raw_stems(text))
 
 
 def _rows(knowledge: Knowledge) -> tuple[list[Row], list[str]]:
@@ -97,7 +103,7 @@ def _made(knowledge: Knowledge) -> tuple[list[Row], list[str]]:
     words: set[str] = set()
     for key, kind, names in _named(knowledge):
         texts = dict.fromkeys((*names, key.replace("_", " ")))
-        rows.append((key, kind, [(text, [list(pair) for pair in signed_words(text)]) for text in texts]))
+        rows.append((key, kind, [_told(text) for text in texts]))
         for text in names:
             words.update(raw.text for raw in raw_words(text) if raw.text.isalpha())
     return rows, sorted(words)
@@ -105,7 +111,7 @@ def _made(knowledge: Knowledge) -> tuple[list[Row], list[str]]:
 
 def _assembled(rows: Iterable[Row], words: Iterable[str]) -> Index:
     rows = list(rows)
-    bags = tuple(frozenset(word for _, pairs in row[2] for word, _ in pairs) for row in rows)
+    bags = tuple(frozenset(word for _, pairs, _ in row[2] for word, _ in pairs) for row in rows)
     counts: dict[str, int] = {}
     for bag in bags:
         for word in bag:
@@ -114,14 +120,14 @@ def _assembled(rows: Iterable[Row], words: Iterable[str]) -> Index:
     phrases: list[Phrase] = []
     holders: dict[str, list[int]] = {}
     for number, (_, _, texts) in enumerate(rows):
-        for text, pairs in texts:
+        for text, pairs, raw in texts:
             signed = dict(pairs)
             if not signed:
                 continue
             for word in signed:
                 holders.setdefault(word, []).append(len(phrases))
             weight = sum(rarity[word] * weigh(word) for word in signed)
-            phrases.append(Phrase(number, signed, weight, text))
+            phrases.append(Phrase(number, signed, weight, text, frozenset(raw)))
     return Index(
         tuple(row[0] for row in rows),
         tuple(row[1] for row in rows),
@@ -129,6 +135,7 @@ def _assembled(rows: Iterable[Row], words: Iterable[str]) -> Index:
         {word: tuple(where) for word, where in holders.items()},
         rarity,
         bags,
+        tuple(len(row[2]) for row in rows),
         Spelling({*words, *vocabulary()}),
     )
 

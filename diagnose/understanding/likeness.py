@@ -7,18 +7,19 @@ there; the other sign, it is not; both at once, the two do not say the same, and
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from diagnose.understanding.index import Index, Phrase, weigh
 from diagnose.understanding.opposites import crossed, opposed
 from diagnose.understanding.tokens import CIRCUMSTANCES, DENIED, SOUND, THERE, Token, stem
-from diagnose.understanding.vocabulary import KIN
+from diagnose.understanding.vocabulary import KIN, ORDINARY, STOP
 
 PRESENT, ABSENT, UNCLEAR = "present", "absent", "unclear"
 ALIKE = 0.7  # a word of the trade for another that means much the same
 UNKNOWN = 1.5  # weight of a word that no phrase holds
+EVERYDAY = 0.3  # ... and that everybody uses
 ENOUGH = 0.3  # below this likeness nothing is looked at
 
 
@@ -33,6 +34,7 @@ class Candidate:
     explained: float
     covered: float
     phrase: str
+    features: tuple[float, ...] = ()
 
 
 @lru_cache(maxsize=1)
@@ -48,14 +50,23 @@ def kin() -> Mapping[str, tuple[str, ...]]:
 
 def weight_of(index: Index, word: str) -> float:
     """How much a word that was said counts."""
-    return index.rarity.get(word, UNKNOWN) * weigh(word) * (0.6 if word in CIRCUMSTANCES else 1.0)
+    rarity = index.rarity.get(word)
+    if rarity is None:
+        return EVERYDAY if word in _everyday() else UNKNOWN
+    return rarity * weigh(word) * (0.6 if word in CIRCUMSTANCES else 1.0)
+
+
+@lru_cache(maxsize=1)
+def _everyday() -> frozenset[str]:
+    return frozenset(map(stem, ORDINARY))
 
 
 class Reach:
     """All phrases that hold words of a run which grows to the right, with what they explain and cover."""
 
-    def __init__(self, index: Index):
+    def __init__(self, index: Index, without: int = -1):
         self._index = index
+        self._without = without
         self._tokens: list[Token] = []
         self._total = 0.0
         self._explained: dict[int, float] = {}
@@ -87,18 +98,45 @@ class Reach:
         phrases, total, covered = self._index.phrases, self._total, self._covered
         rough = []
         for i, explained in self._explained.items():
+            if i == self._without:
+                continue
             share = explained / total
             if share >= ENOUGH:
                 score = share * (0.4 + 0.6 * min(covered[i] / phrases[i].weight, 1.0))
                 rough.append((score, i))
         rough.sort(reverse=True)
+        support: dict[int, float] = {}
+        for score, i in rough:
+            number = phrases[i].finding
+            if number in support:
+                support[number] += score * score
+            elif len(support) < 24:
+                support[number] = score * score
         found: dict[int, Candidate] = {}
-        for _, i in rough[:40]:
+        for _, i in rough[:60]:
+            if phrases[i].finding not in support:
+                continue
             candidate = judged(self._index, self._tokens, phrases[i])
             known = found.get(candidate.finding)
             if known is None or candidate.score > known.score:
                 found[candidate.finding] = candidate
-        return sorted(found.values(), key=lambda one: -one.score)[:limit]
+        return sorted(
+            (self._supported(one, support[one.finding]) for one in found.values()), key=lambda one: -one.score
+        )[:limit]
+
+    def _supported(self, one: Candidate, support: float) -> Candidate:
+        """With what its other names add: a finding most of whose names say this is meant before one that has a
+        single name like it."""
+        count = self._index.counts[one.finding]
+        share = support / count
+        score = one.score * (0.88 + 0.12 * min(share * 2, 1.0))
+        return replace(one, score=score, features=(*one.features, share, min(support, 4.0) / 4))
+
+
+FEATURES = (
+    "explained", "covered", "both", "sense", "opposed", "crossed", "code unsaid", "symptom", "bag", "matched", "left",
+    "same words", "unclear", "absent", "weight", "lone", "written", "written whole", "share", "support",
+)  # fmt: skip
 
 
 def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
@@ -106,22 +144,33 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
     pairs = _pairs(tokens, phrase)
     said = {token.word: token for token in tokens}
     total = sum(weight_of(index, word) for word in said)
-    explained = sum(weight_of(index, token.word) * like for token, _, like in pairs) / total
+    weight = sum(weight_of(index, token.word) * like for token, _, like in pairs)
+    explained = weight / total
     matched = {word: like for _, word, like in pairs}
     state, sense = _state(pairs, tokens, phrase)
     covered = _covered(index, phrase, matched, state)
-    score = explained**0.8 * (0.4 + 0.6 * covered) * sense
-    score *= opposed(said, phrase.words)
-    score *= crossed([t.word for t in tokens], list(phrase.words))
+    against = opposed(said, phrase.words)
+    turned = crossed([t.word for t in tokens], list(phrase.words))
     kind = index.kinds[phrase.finding]
-    if kind == "code" and "cod" not in said and "fault" not in said:
-        score *= 0.72
-    if kind == "symptom":
-        score *= 1.03
+    unsaid = kind == "code" and _CODE_WORDS.isdisjoint(said)
     bag = index.bags[phrase.finding]
-    rest = sum(weight_of(index, word) for word, token in said.items() if word in bag and not any(p[0] is token for p in pairs))
-    score *= 1 + 0.25 * rest / total
-    return Candidate(phrase.finding, state, min(score, 1.0), explained, covered, phrase.text)
+    met = {token.word for token, _, _ in pairs}
+    rest = sum(weight_of(index, word) for word in said if word in bag and word not in met) / total
+    score = explained**0.8 * (0.4 + 0.6 * covered) * sense * against * turned
+    score *= (0.72 if unsaid else 1.0) * (1.03 if kind == "symptom" else 1.0) * (1 + 0.25 * rest)
+    written = {one for token in tokens for one in token.raw if one not in _IDLE}
+    common = len(written & phrase.raw)
+    features = (
+        explained, covered, explained * covered, sense, against, turned, float(unsaid), float(kind == "symptom"), rest,
+        min(len(matched), 5) / 5, min(len(phrase.words) - len(matched), 5) / 5,
+        float(phrase.words.keys() == said.keys()), float(state == UNCLEAR), float(state == ABSENT),
+        min(weight, 20.0) / 20, float(len(said) == 1), common / max(len(written), 1), common / max(len(phrase.raw), 1),
+    )  # fmt: skip
+    return Candidate(phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features)
+
+
+_IDLE = frozenset(map(stem, STOP))
+_CODE_WORDS = frozenset(map(stem, "code fault logged stored".split()))
 
 
 def _pairs(tokens: Sequence[Token], phrase: Phrase) -> list[tuple[Token, str, float]]:
@@ -191,16 +240,9 @@ def _covered(index: Index, phrase: Phrase, matched: Mapping[str, float], state: 
     return weight / total if total else 0.0
 
 
-def runs(tokens: Sequence[Token]) -> Iterator[tuple[int, int]]:
-    """All runs of words."""
-    for i in range(len(tokens)):
-        for j in range(i + 1, len(tokens) + 1):
-            yield i, j
-
-
-def best_of(index: Index, tokens: Iterable[Token], limit: int = 6) -> list[Candidate]:
-    """What one run of words may mean."""
-    reach = Reach(index)
+def best_of(index: Index, tokens: Iterable[Token], limit: int = 6, without: int = -1) -> list[Candidate]:
+    """What one run of words may mean; `without`: the phrase that is left out, to learn from it."""
+    reach = Reach(index, without)
     for token in tokens:
         reach.add(token)
     return reach.best(limit)

@@ -46,7 +46,7 @@ def _block(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
         for end in range(start + 1, min(start + LONGEST, len(tokens)) + 1):
             reach.add(tokens[end - 1])
             weight += weight_of(index, tokens[end - 1].word)
-            candidates = tuple(reach.best())
+            candidates = tuple(reach.best(8))
             if candidates and candidates[0].score >= LOWEST:
                 top = candidates[0]
                 soft = owner[end - 1] - owner[start]

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from diagnose.understanding.vocabulary import EXPRESSIONS, GONE, HEDGES, NEGATIONS, NORMAL, SAME, STOP
+from diagnose.understanding.vocabulary import EXPRESSIONS, GONE, HEDGES, NEGATIONS, NORMAL, ORDINARY, SAME, STOP
 
 THERE, DENIED, SOUND = "+", "-", "g"
 
@@ -24,6 +24,7 @@ class Token(NamedTuple):
     sign: str
     start: int
     end: int
+    raw: tuple[str, ...] = ()
 
 
 class Raw(NamedTuple):
@@ -89,7 +90,8 @@ def stem(word: str) -> str:
         return word.removesuffix("s")
     for ending in _ENDINGS:
         if word.endswith(ending) and len(word) - len(ending) >= 3 and not word.endswith("ss"):
-            return _DOUBLED.sub(r"\1", word[: -len(ending)]).removesuffix("e")
+            rest = word[: -len(ending)]
+            return (_DOUBLED.sub(r"\1", rest) if ending[-1] in "gd" else rest).removesuffix("e")
     return word.removesuffix("e") if len(word) > 4 else word
 
 
@@ -140,7 +142,7 @@ def _stems(text: str) -> tuple[str, ...]:
 @lru_cache(maxsize=1)
 def vocabulary() -> frozenset[str]:
     """Every word that the expressions and the grammar hold, as written."""
-    words = set(STOP) | NEGATIONS | _HARD | _SOFT | _ENDS_DENIAL
+    words = set(STOP) | ORDINARY | NEGATIONS | _HARD | _SOFT | _ENDS_DENIAL
     for text in (EXPRESSIONS, NORMAL, GONE, SAME, HEDGES):
         words.update(raw.text for raw in raw_words(text))
     return frozenset(words)
@@ -156,6 +158,7 @@ class _Piece(NamedTuple):
     start: int
     end: int
     raw: str
+    stems: tuple[str, ...] = ()
 
 
 def _pieces(raws: Sequence[Raw]) -> list[_Piece]:
@@ -167,11 +170,11 @@ def _pieces(raws: Sequence[Raw]) -> list[_Piece]:
         for pattern, meaning in _expressions().get(stems[i], ()):
             if tuple(stems[i : i + len(pattern)]) == pattern and not _bound_to_more(raws, i, len(pattern)):
                 end = raws[i + len(pattern) - 1].end
-                found += [_Piece(word, raw.start, end, raw.text) for word in meaning]
+                found += [_Piece(word, raw.start, end, raw.text, pattern) for word in meaning]
                 i += len(pattern)
                 break
         else:
-            found.append(_Piece(stems[i], raw.start, raw.end, raw.text))
+            found.append(_Piece(stems[i], raw.start, raw.end, raw.text, (stems[i],)))
             i += 1
     return found
 
@@ -283,7 +286,7 @@ def _clause(pieces: Sequence[_Piece]) -> list[Token]:
             continue
         word, lacking = piece.word.removesuffix("-"), piece.word.endswith("-")
         sign = DENIED if denied != lacking else SOUND if sound_after else THERE
-        tokens.append(Token(word, sign, piece.start, piece.end))
+        tokens.append(Token(word, sign, piece.start, piece.end, piece.stems))
         if denied:
             reach += 1
             denied = reach < 4
@@ -352,9 +355,14 @@ def _lacking(tokens: list[Token]) -> list[Token]:
             best = next((j for j in near if tokens[j].word != "oil" and tokens[j].word != "fuel"), near[0])
             sign = SOUND if low.sign == DENIED else DENIED
             found = [t._replace(sign=sign) if t == tokens[best] else t for t in found]
-    return [
-        t._replace(sign=THERE) if t.word in CIRCUMSTANCES and t.sign == DENIED else t for t in found
-    ]
+    if any(t.word != "OK" and t.word not in CIRCUMSTANCES for t in found):
+        found = [t for t in found if t.word != "OK"]
+    return [t._replace(sign=THERE) if t.word in CIRCUMSTANCES and t.sign == DENIED else t for t in found]
+
+
+def raw_stems(text: str) -> frozenset[str]:
+    """The stems of a text as written, without words that say nothing."""
+    return frozenset(stem(raw.text) for raw in raw_words(text) if raw.text not in STOP and raw.text[0].isalnum())
 
 
 def words_of(tokens: Iterable[Token]) -> list[str]:

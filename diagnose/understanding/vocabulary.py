@@ -8,9 +8,9 @@ of the grammar: NOT, OK (sound, normal), GONE, SAME (unchanged). From memory of 
 from __future__ import annotations
 
 EXPRESSIONS = """
-gutless|no guts|no grunt|no poke|no pull|no puff|wont pull|doesnt pull|not pulling|cant pull|lost her guts|lost its guts|lost all her guts|lost all its guts|lost its legs|no legs|down on power|lacks power|lack of power|loss of power|losing power|lost power|loses power|lose power|power down|power is down|power loss|underpowered|under powered|power lacking|weak power|low on power|short of power|falls on its face|falls flat|fall on its face|fell on its face|lazy|sluggish|no oomph|no torque|wont get out of its own way|pulls like a dog|short on power|no push|down on grunt|power went|wont make power|power gone|not making power|slow uphill|crawls up|cant climb|dog on hills|lost its power|lost its pull|struggling to pull|struggles to pull|struggles up|struggles on|poor performance|performance down|just slow = power-
+gutless|no guts|no grunt|no poke|no pull|no puff|wont pull|doesnt pull|not pulling|cant pull|lost her guts|lost its guts|lost all her guts|lost all its guts|lost its legs|no legs|down on power|lacks power|lack of power|loss of power|losing power|lost power|loses power|lose power|power down|power is down|power loss|underpowered|under powered|power lacking|weak power|low on power|short of power|falls on its face|falls flat|fall on its face|fell on its face|engine lazy|no oomph|no torque|wont get out of its own way|pulls like a dog|short on power|no push|down on grunt|power went|wont make power|power gone|not making power|slow uphill|crawls up|cant climb|dog on hills|lost its power|lost its pull|struggling to pull|struggles to pull|struggles up|struggles on|poor performance|performance down|just slow = power-
 bogs down|bog down|bogging down|bogs|grunts and drops|pulls down|labours|labouring|labors|lugs down|lugging = power- load
-hesitates|hesitation|hesitating|flat spot|stumbles when|slow to pick up|slow pickup|lags|laggy|turbo lag|slow to rev|slow throttle response = hesitate
+lazy|sluggish|hesitates|hesitation|hesitating|flat spot|stumbles when|slow to pick up|slow pickup|lags|laggy|turbo lag|slow to rev|slow throttle response = hesitate
 fades|fade|drops away|tails off|runs out of breath|runs out of puff = fade
 cuts out|cutting out|cut out and died|cuts off|cutting off|shuts off|shut off by itself|shuts itself off|shuts down|shut down by itself|shutting down|shuts itself down|dies|died|dying|die|stalls|stalled|stalling|conks out|conked out|conk out|quits|quit|quitting|just stops|stops running|stopped running|engine stops|stops on its own|packs up|packed up|went dead|up and died|gave up|gives up|falls over|drops out|cut out|cut outs|standstill|stood still|tripped out|trips out|engine cuts = stall
 starts then dies|starts and dies|starts then stalls|starts and stalls|started ran a minute and died|starts runs and dies|fires then dies|fires up then dies|fires and dies|runs then dies|runs a few seconds and dies|starts up then cuts out|starts then cuts out|starts but dies|runs for a bit then dies|starts then quits|starts runs then quits|wont stay running|wont keep running|doesnt stay running|wont stay lit|wont run on = start stall
@@ -18,7 +18,7 @@ hard to start|hard starting|hard start|hard starter|difficult to start|bad start
 cranks|crank|cranking|cranked|cranks over|crank over|cranking over|turns over|turn over|turning over|turned over|spins over|spin over|rolls over|spins|spin|spinning|winds over|wind over|winding over|turns it over|swings|whirs over|turns fine = crank
 wont turn over|doesnt turn over|not turning over|wont crank|doesnt crank|no crank|wont rotate|will not crank|wont turn|wont even turn over = crank-
 fires|fire|fires up|fire up|catches|catch|lights|lights off|lights up|light up|kicks off|kick off|firing|fired|fired up|comes to life|kick in|bursts into life|starts up|start up|startup|starting|started|starts = start
-wont start|doesnt start|no start|not starting|wont fire|no fire|wont go|wont run|nonstarter|non starter|non start|wont catch|wont light|will not start|refuses to start|fails to start|failed to start|failing to start|didnt start|wouldnt start|cant start|cant get it to start|wouldnt fire|never fires|doesnt fire|not firing up|never caught|hasnt started|will not fire|no joy|wont kick = start-
+wont light|never lights|doesnt light|not lighting|wont start|doesnt start|no start|not starting|wont fire|no fire|wont go|wont run|nonstarter|non starter|non start|wont catch|wont light|will not start|refuses to start|fails to start|failed to start|failing to start|didnt start|wouldnt start|cant start|cant get it to start|wouldnt fire|never fires|doesnt fire|not firing up|never caught|hasnt started|will not fire|no joy|wont kick = start-
 dead on the key|no response to key|nothing when i turn the key|nothing at all when i turn the key|not a peep|not a sound|dead as a doornail|totally dead|completely dead|dead when i turn the key|turn the key nothing|turn key nothing|nothing happens|key does nothing|no response at all|absolutely nothing = dead key
 just clicks|only clicks|one click|single click|a click|clunks once|just a click|only a click|clicks once|click but no crank = single click
 rapid clicking|rapid click|clicking fast|machine gun clicking|chattering starter|clicks like mad|ticking like a machine gun = rapid click
@@ -90,6 +90,7 @@ collapsed|flat hose|sucked flat|sucked in|kinked|squashed|crushed|kink|collapsin
 communicate|communication|comms|comm|talk to the scanner|talk to scanner|connect to|link up|comunicate|talks|communicating|communicates = communicate
 engine stops when|engine = engine
 motor|donk|lump|power plant = engine
+lamp|light|lights|lamps|telltale|bulb warning = lamp
 turbo|turbos|turbocharger|turbo charger|blower|charger turbo = turbo
 variable geometry turbo|vgt|vnt|variable turbo|variable geometry turbocharger|variable turbocharger|vg turbo = variable turbo
 intercooler|charge air cooler|charge cooler|cac|aftercooler|after cooler|charge-air cooler|inter cooler|ic = charge cooler
@@ -338,3 +339,35 @@ fuel lift
 pump supply
 """
 """Words that may stand for one another, at a discount."""
+
+ORDINARY = frozenset(
+    """
+    january february march april june july august september october november december easter christmas spring
+    summer autumn outside town city road roads street yard shop garage depot site farm field dock harbour marina
+    mooring sea ferry home house school church mile miles kilometre metres feet yards big large huge tiny long wide
+    tall heavy nice lovely beautiful terrible awful horrible weird strange funny odd crazy stupid damn bloody hell
+    god honest honestly truth train plane car van bike people person man men woman women kid kids boss owner
+    mechanic technician engineer fitter electrician dealer neighbour friend brother son father wife husband family
+    team crew everyone someone anyone told tell tells telling ask asks asked asking call calls called calling phone
+    text texted wrote write written read word words talk talked talking speak hear heard hearing listen watch
+    watched watching notice noticed remember forgot forget believe hope wish try tries tried trying use used using
+    work worked working job jobs play wait waited waiting stay stayed leave left arrive arrived drive drives
+    driving drove driven ride riding walk walked bring brought send sent buy sell sold pay paid cost money price
+    cheap expensive fact problem problems issue issues trouble question answer reason idea point place places part
+    parts side end beginning middle top bottom area spot corner edge line number numbers amount piece bit bits
+    couple few several load loads ton tons bunch heap plenty enough half whole total round square straight sharp
+    early late later soon sooner quick quickly slow slowly fast faster easy easily hard hardly simple simply clear
+    clearly sure surely certain certainly possible basically generally normally typically exactly particularly
+    especially absolutely completely totally entirely definitely finally immediately instantly eventually recently
+    lately currently previously together alone apart instead besides anyway perhaps maybe though while plus minus
+    per via whats whos wheres hows theyve weve youve shouldve wouldve couldve gonna wanna gotta aint reckon suppose
+    guess figure figured harvest winterised recommissioned cloth rag hand hands foot feet eye eyes ear ears seat
+    seats window door doors floor roof wall table chair box bag bags paper report reports note notes list screen
+    display panel button picture sample test tests tested testing check checks checked checking inspect inspected
+    measure measured reading readings value values result results spec specs compare compared correct corrected
+    guess tomatoes potatoes cattle horse dog dogs cat cats bird birds tree trees grass snow ice sun sunny cloudy
+    wind windy storm thunder heat weather season shift break breaks lunch dinner breakfast coffee tea beer food
+    drink bottle cup cups bucket
+    """.split()
+)
+"""Everyday words: rightly spelt, and of little weight where the knowledge does not hold them."""
