@@ -38,7 +38,7 @@ def understand(knowledge: Knowledge, text: str) -> Understanding:
     rest = masked(rest, [Span(part.start, part.end) for part in closed], ",")
     told = told_in(knowledge, rest)
     values = values_in(knowledge, masked(rest, [one.span for one in told if one.kind == kinds.HOURS]))
-    found, missed = _findings(index, rest, told, values)
+    found, missed = _findings(index, rest, told, values, bool(codes or closed))
     every = [
         *(_code(text, one) for one in codes if one.code.trouble or one.code.spn),
         *closed,
@@ -93,12 +93,14 @@ def _value(text: str, value: Value) -> Part:
 
 
 def _findings(
-    index: Index, text: str, told: Sequence[Told], values: Sequence[Value]
+    index: Index, text: str, told: Sequence[Told], values: Sequence[Value], coded: bool
 ) -> tuple[list[Part], list[str]]:
     past = [one.span for one in told if one.whole]
-    plain = masked(text, past, ",")
+    plain = masked(text, past, ".")
     plain = masked(plain, [value.span for value in values])
     clauses = _without_values(chunks(plain, index.spelling.corrected), values)
+    if coded:
+        clauses = [c._replace(tokens=tuple(t for t in c.tokens if t.word not in _CODE_WORDS)) for c in clauses]
     clauses = _carried(clauses)
     found: list[Part] = []
     missed: list[str] = []
@@ -123,11 +125,15 @@ def _names_value(chunk: Chunk, token: Token, values: Sequence[Value]) -> bool:
     for value in values:
         if value.words.start <= token.start < value.words.end:
             inside = [other for other in chunk.tokens if value.words.start <= other.start < value.words.end]
-            return not any(other.word in _TELLING or other.sign in (DENIED, SOUND) for other in inside)
+            names = value.core
+            return not any(
+                other.word not in names and (other.word in _TELLING or other.sign in (DENIED, SOUND)) for other in inside
+            )
     return False
 
 
 _TELLING = FAULTS | SIGNS
+_CODE_WORDS = frozenset(map(stem, "code spn fmi flash blink active inactive stored logged log list count".split()))
 
 
 def _carried(clauses: Sequence[Chunk]) -> list[Chunk]:
@@ -179,12 +185,12 @@ def _seen(index: Index, part: Part) -> bool:
     return id in index.ids and index.kinds[index.ids.index(id)] == "symptom"
 
 
-_MARKS = re.compile(r"[.,;:!\n]|\bbut\b")
+_MARKS = re.compile(r"[.,;:!?\n]|\bbut\b")
 
 
 def _clause_around(text: str, start: int, end: int) -> str:
     before = max((mark.end() for mark in _MARKS.finditer(text, 0, start)), default=0)
-    after = next((mark.start() for mark in _MARKS.finditer(text, end)), len(text))
+    after = next((mark.end() if mark[0] == "?" else mark.start() for mark in _MARKS.finditer(text, end)), len(text))
     return text[before:after]
 
 
@@ -193,7 +199,8 @@ def _missed(text: str, run: Run) -> Iterator[str]:
     words = [token for token in run.tokens if token.word not in CIRCUMSTANCES and token.word not in ("OK", "SAME", "in")]
     if words:
         start, end = min(token.start for token in run.tokens), max(token.end for token in run.tokens)
-        yield text[start:end]
+        if text[start:end].strip():
+            yield text[start:end]
 
 
 def _once(found: Iterable[Part]) -> list[Part]:

@@ -2,54 +2,73 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from diagnose.understanding import parts as kinds
 from diagnose.understanding.index import Index
-from diagnose.understanding.likeness import ABSENT, UNCLEAR
+from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, UNCLEAR
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.ranking import ranked
-from diagnose.understanding.segment import Run
-from diagnose.understanding.tokens import CIRCUMSTANCES, DENIED, stem
+from diagnose.understanding.segment import GENERAL, Run, at_large
+from diagnose.understanding.tokens import CIRCUMSTANCES, SIGNS, THERE, stem
 
 CLEAR = 0.85  # a likelihood from which nothing is asked
+OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough
+LIKELY, AHEAD = 0.6, 3.0  # for the very words of a name: this will do, with so much lead over the next
+SAME_WORDS = FEATURES.index("same words")
 ASK = 0.4  # what the choices of a question must reach together
 CLOSE = 0.08  # a choice is worth showing if it has this share of the best one's likelihood
 MOST = 3
 
-GENERAL: Mapping[frozenset[str], tuple[str, ...]] = {
-    frozenset(map(stem, words.split())): tuple(ids.split())
-    for words, ids in {
-        "smoke": "black_smoke white_smoke_warm blue_smoke grey_smoke",
-        "leak": "fuel_leak_outside oil_leak_outside outside_coolant_leak_seen",
-        "smell": "exhaust_smell_in_cab oil_smell_burnt burning_smell_electrical",
-        "noise": "knock_hard_metallic knock_deep_load ticking_top_end",
-        "warning lamp": "warning_lamp_amber warning_lamp_red",
-        "lamp": "warning_lamp_amber warning_lamp_red",
-        "vibration": "vibration_all_speeds vibration_at_one_speed",
-    }.items()
-}
-"""What is denied at large is denied of each kind of it."""
-
-
 def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | None:
     """The part that a run comes to; None where nothing is near enough."""
     words = frozenset(token.word for token in run.tokens)
-    if all(token.sign == DENIED for token in run.tokens) and words in GENERAL:
+    if at_large(run.tokens):
         known = [id for id in GENERAL[words] if id in index.ids]
         if known:
             return Part(kinds.FINDING, start, end, text, known[0], ABSENT, also=tuple(known[1:]))
-    if words <= CIRCUMSTANCES | {"OK", "in", "SAME"}:
-        return None
     found = ranked(index, run.candidates)
     best = found[0]
+    if not telling(run) and not (best.likelihood >= OBVIOUS and len(words - CIRCUMSTANCES) > 1):
+        return None
     unclear = {index.ids[one.finding] for one in run.candidates if one.state == UNCLEAR}
-    if best.likelihood >= CLEAR and best.id not in unclear:
+    second = found[1].likelihood if len(found) > 1 else 0.0
+    same = any(index.ids[one.finding] == best.id and one.features[SAME_WORDS] for one in run.candidates)
+    enough = best.likelihood >= (LIKELY if same and best.likelihood >= AHEAD * second else CLEAR)
+    if enough and best.id not in unclear and telling(run):
         return Part(kinds.FINDING, start, end, text, best.id, best.state)
     close = tuple(one for one in found[:MOST] if one.likelihood >= best.likelihood * CLOSE)
     if sum(one.likelihood for one in close) < ASK:
         return None
     return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
+
+
+LONE = SIGNS | frozenset(
+    map(
+        stem,
+        """power fade overheat derate overspeed hydrolock wax milky intermittent sudden charge prime throttle metal crank start
+        fuel steam grey loss click blow ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough
+        swollen puff pop smell bent slow lose needs boil gelled lefton""".split(),
+    )
+) - {stem("lamp"), stem("code"), stem("fault")}
+"""Words that say something by themselves."""
+
+
+def telling(run: Run) -> bool:
+    """Whether a run says anything: a sign, a fault of something, something denied; not just the name of a part."""
+    content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"OK", "in", "SAME"}
+    if not content:
+        return False
+    if len(content) == 1:
+        (word,) = content
+        signed = any(token.word == word and token.sign != THERE for token in run.tokens)
+        return (word in LONE - _NEEDS_SIGN) or signed
+    return (
+        not content.isdisjoint(LONE | FAULTS)
+        or any(token.sign != THERE or token.word == "SAME" for token in run.tokens)
+        or any(token.word == "in" for token in run.tokens[1:-1])
+    )
+
+
+_NEEDS_SIGN = frozenset(map(stem, "power charge prime throttle crank start fuel metal".split()))
 
 
 def _rounded(one: Alternative) -> Alternative:

@@ -34,7 +34,7 @@ _DONE = re.compile(
 _DONE_ALONE = re.compile(
     r"\b(?:winteri[sz]ed|recommissioned|serviced|tune ?up|overhead set|rebuilt|overhauled|bled(?: it| the system)?|refill(?:ed)?|"
     r"cleared (?:that|it|them|the codes?|codes?)|reflashed|reprogrammed|remapped|retorqued|repowered|drained (?:and|&) refilled|"
-    r"after clearing|filled (?:it )?up|swapped (?:to|with)|head off|planned|no one touched|topping up|topped (?:it )?up)\b",
+    r"after clearing|filled (?:it )?up|swapped (?:to|with)|head off|planned|no one touched|had to (?!be\b)\w+|topping up|topped (?:it )?up)\b",
     re.IGNORECASE,
 )
 _NOT_WORK = re.compile(r"\b(?:hasn'?t|haven'?t|not|never|no) changed?\b|\bunchanged\b|\bchanged? (?:to|colou?r|pitch)\b|\bno change\b(?! after)", re.IGNORECASE)

@@ -41,6 +41,7 @@ class Index:
     rarity: Mapping[str, float]
     bags: tuple[frozenset[str], ...]
     counts: tuple[int, ...]
+    alone: frozenset[str]
     spelling: Spelling
 
 
@@ -122,7 +123,7 @@ def _assembled(rows: Iterable[Row], words: Iterable[str]) -> Index:
     for number, (_, _, texts) in enumerate(rows):
         for text, pairs, raw in texts:
             signed = dict(pairs)
-            if not signed:
+            if not signed or (len(signed) == 1 and len(raw_words(text)) >= MOST_LOST):
                 continue
             for word in signed:
                 holders.setdefault(word, []).append(len(phrases))
@@ -136,10 +137,16 @@ def _assembled(rows: Iterable[Row], words: Iterable[str]) -> Index:
         rarity,
         bags,
         tuple(len(row[2]) for row in rows),
+        frozenset(
+            next(iter(phrase.words))
+            for phrase in phrases
+            if len(phrase.words) == 1 and rows[phrase.finding][1] in ("symptom", "question")
+        ),
         Spelling({*words, *vocabulary()}),
     )
 
 
+MOST_LOST = 4  # words: of a longer phrase a single plain word does not say what it says
 LIGHT = {"OK": 0.3, "in": 0.5, "SAME": 0.3}
 
 

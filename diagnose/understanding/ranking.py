@@ -9,6 +9,7 @@ import json
 from collections.abc import Sequence
 from functools import lru_cache
 from math import exp
+from operator import mul
 from pathlib import Path
 
 from diagnose.understanding.index import Index
@@ -25,10 +26,18 @@ def weights() -> tuple[tuple[float, ...], float]:
     return tuple(kept["features"][name] for name in FEATURES), kept["none"]
 
 
+def meaning(candidates: Sequence[Candidate]) -> float:
+    """How likely it is that a run of words means any of its candidates."""
+    values, none = weights()
+    strengths = [sum(map(mul, values, one.features)) for one in candidates[:4]]
+    top = max([*strengths, none])
+    return 1 - exp(none - top) / (sum(exp(strength - top) for strength in strengths) + exp(none - top))
+
+
 def ranked(index: Index, candidates: Sequence[Candidate]) -> list[Alternative]:
     """The candidates with their likelihoods (softmax, conditional logit), the likeliest first."""
     values, none = weights()
-    strengths = [sum(w * f for w, f in zip(values, one.features, strict=True)) for one in candidates]
+    strengths = [sum(map(mul, values, one.features)) for one in candidates]
     top = max([*strengths, none])
     shares = [exp(strength - top) for strength in strengths]
     total = sum(shares) + exp(none - top)

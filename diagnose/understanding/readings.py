@@ -31,7 +31,7 @@ _OTHER_UNITS = re.compile(
     re.IGNORECASE,
 )
 _NO_UNITS = frozenset("in a c f t m k g h min s mins minute minutes sec secs second seconds hr hrs hour hours x".split())
-_NAMED_BY_VALUE = re.compile(r"\b(?:5|12|24)[ -]?v(?:olts?)?[ -](?=ref|supply|sensor|feed|system|set)", re.IGNORECASE)
+_NAMED_BY_VALUE = re.compile(r"\b5[ -]?v(?:olts?)?[ -]?(?=ref)", re.IGNORECASE)
 _WHICH_ONE = re.compile(
     r"(?:#|\bno\.?|\bnumber|\bnum|\bcyl(?:inder)?s?\.?|\bhole|\bpot|\bkilling|\bof|\bunit|\btruck|\btrk|\bbus|\bset|\bsite|\bphase|"
     r"\bdriver (?:on|of)|\bx|\bmile|\b[a-z]+ \d+(?: and| or|,)?|\b\d+ of)\s*$",
@@ -54,7 +54,9 @@ _STATES: Mapping[str, str] = {
         "rated": "rated", "key": "key", "stand": "rest",
     }.items()
 }  # fmt: skip
-CLEAR, ENOUGH = 0.62, 0.4
+_SAME_UNIT = {"mv ac": "mV", "pct": "%"}
+_SAME_AGAIN = frozenset(map(stem, "new filter run running then now old other psi climb rise rose bar degree".split()))
+CLEAR, ENOUGH = 0.62, 0.55
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +72,7 @@ class Value:
     quantities: tuple[Alternative, ...] = ()
     sure: bool = False
     bound: bool = False
+    core: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,16 +90,17 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
     before: frozenset[str] = frozenset()
     states_before: frozenset[str] = frozenset()
     unit_before = ""
-    text = _NAMED_BY_VALUE.sub(lambda name: "x" * len(name[0]), text)
+    text = _NAMED_BY_VALUE.sub(lambda name: "v".rjust(len(name[0])), text)
     for span, number, unit, written in _numbers(text):
-        words = _words_span(text, span, found[-1].span.end if found else 0)
+        words = _words_span(text, span, min(found[-1].words.end, span.start) if found else 0)
         near, states = _context(text, words, span)
         bare = not unit and not written
         if bare and not _closed(text, span.end):
             continue
-        core, states = near or before, states or (states_before if found else states)
+        states = states or (states_before if found else states)
         known_unit = unit or (unit_before if bare else "")
         around = f"{text[words.start : span.start]} {text[span.end : words.end]}".lower()
+        core = near if near - _SAME_AGAIN else before
         matches = _matches(knowledge, core, states, known_unit, around) if known_unit or bare else []
         if bare and not (matches and matches[0].likelihood >= (0.55 if known_unit else 0.75)):
             continue
@@ -104,7 +108,7 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
             len(matches) == 1 or matches[0].likelihood - matches[1].likelihood >= 0.12
         )
         bound = bool(_BOUND.search(text[: span.start]))
-        value = Value(span, words, number, known_unit, written, tuple(matches[:3]), sure, bound)
+        value = Value(span, words, number, known_unit, written, tuple(matches[:3]), sure, bound, _core_of(knowledge, matches) if sure else frozenset())
         found.append(value)
         before, states_before, unit_before = core, states, unit or unit_before
     return found
@@ -162,7 +166,7 @@ def _unit_after(text: str, end: int) -> tuple[str, str, int]:
                 continue
             return unit.name, written, found.start(1) + len(written)
     if other:
-        return "", other[1], other.end()
+        return _SAME_UNIT.get(other[1].lower(), ""), other[1], other.end()
     return "", "", end
 
 
@@ -232,6 +236,12 @@ def _known(knowledge: Knowledge) -> tuple[tuple[_Quantity, ...], Mapping[str, fl
     return _cache[1], _cache[2]
 
 
+def _core_of(knowledge: Knowledge, matches: Sequence[Alternative]) -> frozenset[str]:
+    """All words that the best quantity goes by."""
+    every, _ = _known(knowledge)
+    return frozenset(word for one in every if one.name == matches[0].id for word in one.core)
+
+
 def _quantities(knowledge: Knowledge) -> Iterator[_Quantity]:
     for name, unit, text in quantity_names(knowledge):
         core, states = _context(text, Span(0, len(text)), Span(len(text), len(text)))
@@ -252,17 +262,20 @@ def _matches(
         core = core | {word} if word and core else core
         if given.dimension == "temperature" and stem("water") in core:
             core = core - {stem("water")} | {stem("coolant")}
-    named = core - set(_DIMENSION_WORD.values())
     every, rarity = _known(knowledge)
+    named = {word for word in core if word in rarity} - set(_DIMENSION_WORD.values()) - _VAGUE
+    if _OUTSIDE.search(around):
+        core = frozenset((stem("ambient"), stem("temperature")))
     best: dict[str, float] = {}
     for one in every:
         if given is not None and not _fits(given, one.unit):
             continue
         if named:
             fit = _fit(one, core, states, rarity) * (1.1 if one.plain == one.name else 1.0)
-            fit = min(fit, 1.0) * (0.45 if _KIND.search(one.name) and not _KIND.search(around) else 1.0)
+            kind = bool(_KIND.search(one.name)) != bool(_KIND.search(around))
+            fit = min(fit, 1.0) * (0.45 if kind else 1.0) * (0.5 if _sampled(one, core, around) else 1.0)
         else:
-            fit = 0.5 if one.states and one.states <= states else 0.0
+            fit = 0.6 if one.states and one.states <= states and not _KIND.search(one.name) else 0.0
         if fit > best.get(one.name, 0.0):
             best[one.name] = fit
     ranked = sorted(best.items(), key=lambda item: -item[1])
@@ -270,9 +283,19 @@ def _matches(
 
 
 _KIND = re.compile(
-    r"drop|fall|swing|excess|shortfall|differ|spread|error|rise|across|above|below|ripple|return|standing current|play|\bdp\b|diff"
+    r"drop|fall|swing|excess|shortfall|differ|spread|error|rise|across|above|below|ripple|return|standing current|play|gauge|blank|capp|blocked off|commanded|\bdp\b|diff"
 )
 """A drop, a fall or a difference of a quantity is another one, and must be named."""
+_OUTSIDE = re.compile(r"\bday\b|\boutside\b|\bambient\b|\bweather\b|\blast night\b")
+_SAMPLE = re.compile(r"\b(?:oil|lab|sample|report|analysis|ppm)\b")
+_VAGUE = frozenset(map(stem, "differential diff gauge test mechanical mech reading sensor filter".split()))
+
+
+def _sampled(one: _Quantity, core: frozenset[str], around: str) -> bool:
+    """What is found in an oil sample, where neither oil nor a sample is spoken of."""
+    return one.name.endswith("in oil") and one.unit.name != "ppm" and not _SAMPLE.search(around)
+
+
 
 
 @lru_cache(maxsize=1024)

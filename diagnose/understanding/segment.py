@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.understanding.index import Index
 from diagnose.understanding.likeness import Candidate, Reach, weight_of
-from diagnose.understanding.tokens import Chunk, Token
+from diagnose.understanding.ranking import meaning
+from diagnose.understanding.tokens import DENIED, SOUND, Chunk, Token, stem
 
 LONGEST = 9  # words in one run
 EACH = 1.2  # what a run costs, so that one thing is not cut in two ...
-SOFT = 0.9  # ... and what a comma or an "and" within a run costs
+SOFT = 1.3  # ... and what a comma or an "and" within a run costs
 LOWEST = 0.38  # a run that is less like anything says nothing
 
 
@@ -35,6 +36,30 @@ def segmented(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
     return found
 
 
+GENERAL: Mapping[frozenset[str], tuple[str, ...]] = {
+    frozenset(map(stem, words.split())): tuple(ids.split())
+    for words, ids in {
+        "smoke": "black_smoke white_smoke_warm blue_smoke grey_smoke",
+        "leak": "fuel_leak_outside oil_leak_outside outside_coolant_leak_seen",
+        "smell": "exhaust_smell_in_cab oil_smell_burnt burning_smell_electrical",
+        "noise": "knock_hard_metallic knock_deep_load ticking_top_end",
+        "warning lamp": "warning_lamp_amber warning_lamp_red",
+        "vibration": "vibration_all_speeds vibration_at_one_speed",
+        "hunt": "hunting_idle hunts_at_all_speeds",
+        "white smoke": "white_smoke_warm white_smoke_cold",
+        "knock": "knock_hard_metallic knock_deep_load",
+        "misfire": "rough_running misfire_one_cylinder",
+        "start hard": "hard_start_cold hard_start_hot",
+    }.items()
+}
+"""What is denied at large is denied of each kind of it."""
+
+
+def at_large(tokens: Sequence[Token]) -> bool:
+    """Something is denied of every kind: no smoke, no leaks."""
+    return all(token.sign == DENIED for token in tokens) and frozenset(t.word for t in tokens) in GENERAL
+
+
 def _block(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
     tokens = [token for chunk in clauses for token in chunk.tokens]
     owner = [number for number, chunk in enumerate(clauses) for _ in chunk.tokens]
@@ -47,10 +72,16 @@ def _block(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
             reach.add(tokens[end - 1])
             weight += weight_of(index, tokens[end - 1].word)
             candidates = tuple(reach.best(8))
+            if _cuts_expression(tokens, start, end) or not _agree(tokens, owner, start, end):
+                continue
+            if at_large(tokens[start:end]) and owner.count(owner[start]) == end - start:
+                runs[end].append((start, weight, Run(tuple(tokens[start:end]), candidates)))
+                continue
             if candidates and candidates[0].score >= LOWEST:
                 top = candidates[0]
                 soft = owner[end - 1] - owner[start]
-                value = weight * top.explained * top.score - EACH - SOFT * soft
+                sense = 0.4 * top.score + 0.6 * meaning(candidates)
+                value = weight * top.explained * sense - EACH - SOFT * soft
                 runs[end].append((start, value, Run(tuple(tokens[start:end]), candidates)))
     for end in range(1, len(tokens) + 1):
         choice: tuple[float, int, Run | None] = (best[end - 1][0], end - 1, None)
@@ -60,6 +91,22 @@ def _block(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
                 choice = (total, start, run)
         best.append(choice)
     return _traced(tokens, best)
+
+
+def _cuts_expression(tokens: Sequence[Token], start: int, end: int) -> bool:
+    """The run would hold only some of the words that one expression stands for."""
+    return any(
+        0 < at < len(tokens)
+        and tokens[at - 1].end > tokens[at - 1].start
+        and (tokens[at - 1].start, tokens[at - 1].end) == (tokens[at].start, tokens[at].end)
+        for at in (start, end)
+    )
+
+
+def _agree(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:
+    """Clauses of one run are all sound or none."""
+    sound = {owner[i] for i in range(start, end) if tokens[i].sign == SOUND}
+    return not sound or all(owner[i] in sound for i in range(start, end))
 
 
 def _traced(tokens: Sequence[Token], best: Sequence[tuple[float, int, Run | None]]) -> list[Run]:

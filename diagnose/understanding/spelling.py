@@ -27,12 +27,13 @@ class Spelling:
             return word
         errors = 1 if len(word) < LONG else 2
         near = self._near(word, errors)
-        return near[0] if near else word
+        if not near or (len(near) > 1 and near[0][:2] == near[1][:2]):
+            return word  # none, or two that are as likely
+        return near[0][2]
 
-    def _near(self, word: str, errors: int) -> list[str]:
+    def _near(self, word: str, errors: int) -> list[tuple[float, bool, str]]:
         """Known words within so many errors, the likeliest first: few errors, and the same first letter."""
         lengths = range(len(word) - errors, len(word) + errors + 1)
         choices = [other for length in lengths for other in self._by_length.get(length, ())]
         found = process.extract(word, choices, scorer=OSA.distance, score_cutoff=errors, limit=12)
-        ranked = sorted((distance, other[0] != word[0], -len(other), other) for other, distance, _ in found)
-        return [other for _, _, _, other in ranked]
+        return sorted((distance, other[0] != word[0], other) for other, distance, _ in found)

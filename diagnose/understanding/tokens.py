@@ -114,20 +114,36 @@ def _expressions() -> dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]]:
     lines = [line.rpartition(" = ") for line in EXPRESSIONS.strip().splitlines()]
     for left, _, right in lines:
         for one in left.split("|"):
+            if one.startswith("="):
+                continue
             table.setdefault(_stems(one), tuple(map(_plain, right.split())))
     for marker, text in (("GONE", GONE), ("NOMORE", "no longer|no more"), ("SAME", SAME), ("MAYBE", HEDGES)):
         for one in text.strip().split("|"):
-            table.setdefault(_stems(one), (marker,))
+            if " " in one or marker == "MAYBE":
+                table.setdefault(_stems(one), (marker,))
     for one in NORMAL.strip().split("|"):
-        words = one.split()
-        exact = f"OK:{words[0]}" if len(words) == 1 else "OK"
-        table.setdefault(_stems(one), (exact,))
+        if " " in one:
+            table.setdefault(_stems(one), ("OK",))
     by_first: dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]] = {}
     for pattern, meaning in table.items():
         by_first.setdefault(pattern[0], []).append((pattern, meaning))
     for known in by_first.values():
         known.sort(key=lambda item: -len(item[0]))
     return by_first
+
+
+@lru_cache(maxsize=1)
+def _exact() -> dict[str, tuple[str, ...]]:
+    """Words that stand for something in this one form only: the stick, but it sticks."""
+    marks = {one: ("GONE",) for one in GONE.strip().split("|") if " " not in one}
+    marks |= {one: ("SAME",) for one in SAME.strip().split("|") if " " not in one}
+    marks |= {one: (f"OK:{one}",) for one in NORMAL.strip().split("|") if " " not in one}
+    return marks | {
+        one.removeprefix("="): tuple(map(_plain, right.split()))
+        for left, _, right in (line.rpartition(" = ") for line in EXPRESSIONS.strip().splitlines())
+        for one in left.split("|")
+        if one.startswith("=")
+    }
 
 
 def _plain(word: str) -> str:
@@ -168,13 +184,16 @@ def _pieces(raws: Sequence[Raw]) -> list[_Piece]:
     while i < len(raws):
         raw = raws[i]
         for pattern, meaning in _expressions().get(stems[i], ()):
+            if len(pattern) == 1 and raw.text in _exact():
+                continue
             if tuple(stems[i : i + len(pattern)]) == pattern and not _bound_to_more(raws, i, len(pattern)):
                 end = raws[i + len(pattern) - 1].end
                 found += [_Piece(word, raw.start, end, raw.text, pattern) for word in meaning]
                 i += len(pattern)
                 break
         else:
-            found.append(_Piece(stems[i], raw.start, raw.end, raw.text, (stems[i],)))
+            plain = _exact().get(raw.text, (stems[i],))
+            found += [_Piece(word, raw.start, raw.end, raw.text, (stems[i],)) for word in plain]
             i += 1
     return found
 
@@ -186,8 +205,12 @@ def _bound_to_more(raws: Sequence[Raw], at: int, length: int) -> bool:
 
 def chunks(text: str, correct: Correct = str) -> list[Chunk]:
     """The clauses of a text, with their signed words."""
+    text = _WHICH.sub(lambda found: " " * len(found[0]), text)
     raws = [raw._replace(text=correct(raw.text)) for raw in raw_words(text)]
     return [chunk for chunk in _signed(_pieces(raws)) if chunk.tokens]
+
+
+_WHICH = re.compile(r"\b(?:no|nr|number|num)\.?\s?(?=#?\d)", re.IGNORECASE)  # number 5, which is no denial
 
 
 def signed_words(text: str) -> tuple[tuple[str, str], ...]:
@@ -197,6 +220,8 @@ def signed_words(text: str) -> tuple[tuple[str, str], ...]:
     )
 
 
+_DENIES_ANEW = frozenset("no without neither nor".split())
+_SUBJECTS = frozenset("it its i ive she shes he hes they theyre we theres".split())
 _ANSWERS = frozenset("none nil nothing zero negative".split())
 
 
@@ -216,6 +241,11 @@ def _signed(pieces: Sequence[_Piece]) -> Iterator[Chunk]:
     clause: list[_Piece] = []
     hard = True
     for piece in [*pieces, _Piece(".", 0, 0, ".")]:
+        if (piece.raw in _SUBJECTS or piece.raw in _DENIES_ANEW and piece.word == stem(piece.raw)) and any(not _light(one) for one in clause):
+            yield Chunk(tuple(_clause(clause)), hard)
+            clause, hard = [], False
+        elif piece.raw in _SUBJECTS and not clause:
+            hard = True  # ", and it ..." begins anew
         if piece.raw in _HARD or piece.word in (",", "and", "/", "\n"):
             if clause:
                 yield Chunk(tuple(_clause(clause)), hard)
@@ -237,7 +267,9 @@ def _clause(pieces: Sequence[_Piece]) -> list[Token]:
             denied, reach = True, 0
             continue
         if piece.raw in NEGATIONS and piece.word == stem(piece.raw):
-            if last and tokens and piece.raw in ("none", "no", "not", "nothing", "neither", "never", "nor"):
+            if last and piece.raw in ("hasnt", "havent", "didnt", "hadnt"):
+                continue
+            if last and tokens and piece.raw in ("none", "no", "not", "neither", "never", "nor"):
                 tokens = [token._replace(sign=DENIED) for token in tokens]
             else:
                 denied, reach = True, 0
@@ -249,7 +281,10 @@ def _clause(pieces: Sequence[_Piece]) -> list[Token]:
                 denied, reach = True, 0
             continue
         if piece.word == "GONE":
-            if piece.raw == "gone" and tokens and SIGNS.isdisjoint(token.word for token in tokens):
+            if piece.raw == "gone" and not last and pieces[i + 1].word not in CIRCUMSTANCES and pieces[i + 1].raw not in _ENDS_DENIAL:
+                continue  # gone thin, gone soft
+            before = pieces[i - 1].raw if i else ""
+            if piece.raw == "gone" and tokens and before not in _TROUBLES and SIGNS.isdisjoint(token.word for token in tokens):
                 tokens.append(Token("bad", DENIED if denied else THERE, piece.start, piece.end))
                 continue
             turn = THERE if denied else DENIED
@@ -274,9 +309,18 @@ def _clause(pieces: Sequence[_Piece]) -> list[Token]:
                 tokens.append(Token("SAME", THERE, piece.start, piece.end))
             continue
         if piece.raw in _ENDS_DENIAL and piece.word == stem(piece.raw):
+            if denied and not reach and tokens and last:
+                tokens = [token._replace(sign=DENIED) for token in tokens]
             denied = False
             if piece.raw == "in":
                 tokens.append(Token("in", THERE, piece.start, piece.end))
+            continue
+        if denied and reach and piece.raw in _SUBJECTS:
+            denied = False
+        if denied and reach and piece.raw in ("cranking", "idling", "running"):
+            denied = False
+        if piece.raw in ("off", "out") and last and tokens and tokens[-1].word == _LAMP:
+            tokens = [token._replace(sign=DENIED) for token in tokens]
             continue
         if piece.raw in STOP and piece.word == stem(piece.raw):
             continue
@@ -290,14 +334,21 @@ def _clause(pieces: Sequence[_Piece]) -> list[Token]:
         if denied:
             reach += 1
             denied = reach < 4
+    if denied and not reach and tokens:  # the lamp is not; with "has not" after what is gone it is there
+        tokens = [token._replace(sign=DENIED) for token in tokens]
+    if any(token.word in NOISES for token in tokens):
+        tokens = [token for token in tokens if token.word != _NOISE]
     return _lacking(tokens)
 
 
+_TROUBLES = frozenset("stuff problem problems trouble issue issues fault faults symptom symptoms it that".split())
 _SIMPLE_NUMBERS = frozenset()  # numbers say which cylinder, which is the place and not the thing
 
 
 def _light(piece: _Piece) -> bool:
-    return piece.raw in STOP or piece.word in ("MAYBE",) or not piece.word[0].isalnum()
+    return (
+        (piece.raw in STOP and piece.word == stem(piece.raw)) or piece.word == "MAYBE" or not piece.word[0].isalnum()
+    )
 
 
 def _is_sound(piece: _Piece, before: Sequence[Token], pieces: Sequence[_Piece], at: int) -> bool:
@@ -314,6 +365,9 @@ def _is_sound(piece: _Piece, before: Sequence[Token], pieces: Sequence[_Piece], 
     return True
 
 
+_NOISE, _LAMP = stem("noise"), stem("lamp")
+NOISES = frozenset(map(stem, "knock tick rattle whine squeal grind hiss click growl hum howl".split()))
+"""A knocking noise is a knock."""
 CIRCUMSTANCES = frozenset(
     map(
         stem,

@@ -8,38 +8,38 @@ of the grammar: NOT, OK (sound, normal), GONE, SAME (unchanged). From memory of 
 from __future__ import annotations
 
 EXPRESSIONS = """
-gutless|no guts|no grunt|no poke|no pull|no puff|wont pull|doesnt pull|not pulling|cant pull|lost her guts|lost its guts|lost all her guts|lost all its guts|lost its legs|no legs|down on power|lacks power|lack of power|loss of power|losing power|lost power|loses power|lose power|power down|power is down|power loss|underpowered|under powered|power lacking|weak power|low on power|short of power|falls on its face|falls flat|fall on its face|fell on its face|engine lazy|no oomph|no torque|wont get out of its own way|pulls like a dog|short on power|no push|down on grunt|power went|wont make power|power gone|not making power|slow uphill|crawls up|cant climb|dog on hills|lost its power|lost its pull|struggling to pull|struggles to pull|struggles up|struggles on|poor performance|performance down|just slow = power-
+gutless|no guts|no grunt|no poke|no pull|no puff|wont pull|doesnt pull|lost her guts|lost its guts|lost all her guts|lost all its guts|lost its legs|no legs|down on power|lacks power|lack of power|loss of power|losing power|lost power|loses power|lose power|power down|power is down|power loss|underpowered|under powered|power lacking|weak power|low on power|short of power|falls on its face|falls flat|fall on its face|fell on its face|engine lazy|no oomph|no torque|wont get out of its own way|pulls like a dog|short on power|no push|down on grunt|power went|wont make power|power gone|not making power|slow uphill|crawls up|cant climb|dog on hills|lost its power|lost its pull|struggling to pull|struggles to pull|struggles up|struggles on|poor performance|performance down|just slow = power-
 bogs down|bog down|bogging down|bogs|grunts and drops|pulls down|labours|labouring|labors|lugs down|lugging = power- load
 lazy|sluggish|hesitates|hesitation|hesitating|flat spot|stumbles when|slow to pick up|slow pickup|lags|laggy|turbo lag|slow to rev|slow throttle response = hesitate
 fades|fade|drops away|tails off|runs out of breath|runs out of puff = fade
-cuts out|cutting out|cut out and died|cuts off|cutting off|shuts off|shut off by itself|shuts itself off|shuts down|shut down by itself|shutting down|shuts itself down|dies|died|dying|die|stalls|stalled|stalling|conks out|conked out|conk out|quits|quit|quitting|just stops|stops running|stopped running|engine stops|stops on its own|packs up|packed up|went dead|up and died|gave up|gives up|falls over|drops out|cut out|cut outs|standstill|stood still|tripped out|trips out|engine cuts = stall
+cuts out|cutting out|cut out and died|cuts off|cutting off|shuts off|shut off by itself|shuts itself off|shuts down|shut down by itself|shutting down|shuts itself down|dies|died|dying|die|stalls|stalled|stalling|conks out|conked out|conk out|quits|quit|quitting|just stops|stops running|stopped running|engine stops|stops on its own|packs up|packed up|went dead|up and died|gave up|gives up|falls over|cut out|cut outs|standstill|stood still|tripped out|trips out|engine cuts = stall
 starts then dies|starts and dies|starts then stalls|starts and stalls|started ran a minute and died|starts runs and dies|fires then dies|fires up then dies|fires and dies|runs then dies|runs a few seconds and dies|starts up then cuts out|starts then cuts out|starts but dies|runs for a bit then dies|starts then quits|starts runs then quits|wont stay running|wont keep running|doesnt stay running|wont stay lit|wont run on = start stall
-hard to start|hard starting|hard start|hard starter|difficult to start|bad starter|bad starting|poor starting|starts hard|slow to start|slow starting|takes ages to start|takes forever to start|takes a while to start|long crank|long cranking|excessive crank|excessive cranking|extended crank|extended cranking|cranks a long time|cranks for ages|cranks forever|crank and crank|reluctant to start|lazy to start|hates starting|pig to start|starts rough|tough to start|trouble starting|starting trouble|starting problem|poor starter|struggles to start = hard start
+hard to start|hard starting|hard start|hard starter|difficult to start|bad starter|bad starting|poor starting|starts hard|slow to start|slow starting|takes ages to start|takes forever to start|takes a while to start|long crank|long cranking|excessive crank|excessive cranking|extended crank|extended cranking|cranks a long time|cranks for ages|cranks forever|reluctant to start|lazy to start|hates starting|pig to start|starts rough|tough to start|trouble starting|starting trouble|starting problem|struggles to start = hard start
 cranks|crank|cranking|cranked|cranks over|crank over|cranking over|turns over|turn over|turning over|turned over|spins over|spin over|rolls over|spins|spin|spinning|winds over|wind over|winding over|turns it over|swings|whirs over|turns fine = crank
 wont turn over|doesnt turn over|not turning over|wont crank|doesnt crank|no crank|wont rotate|will not crank|wont turn|wont even turn over = crank-
-fires|fire|fires up|fire up|catches|catch|lights|lights off|lights up|light up|kicks off|kick off|firing|fired|fired up|comes to life|kick in|bursts into life|starts up|start up|startup|starting|started|starts = start
+fires|fire|fires up|fire up|catches|catch|lights up|light up|kicks off|kick off|firing|fired|fired up|comes to life|kick in|bursts into life|starts up|start up|startup|starting|started|starts = start
 wont light|never lights|doesnt light|not lighting|wont start|doesnt start|no start|not starting|wont fire|no fire|wont go|wont run|nonstarter|non starter|non start|wont catch|wont light|will not start|refuses to start|fails to start|failed to start|failing to start|didnt start|wouldnt start|cant start|cant get it to start|wouldnt fire|never fires|doesnt fire|not firing up|never caught|hasnt started|will not fire|no joy|wont kick = start-
 dead on the key|no response to key|nothing when i turn the key|nothing at all when i turn the key|not a peep|not a sound|dead as a doornail|totally dead|completely dead|dead when i turn the key|turn the key nothing|turn key nothing|nothing happens|key does nothing|no response at all|absolutely nothing = dead key
 just clicks|only clicks|one click|single click|a click|clunks once|just a click|only a click|clicks once|click but no crank = single click
 rapid clicking|rapid click|clicking fast|machine gun clicking|chattering starter|clicks like mad|ticking like a machine gun = rapid click
-flat battery|dead battery|dead batteries|batteries flat|battery flat|batteries dead|battery dead|batteries were flat|batteries run down|batteries go flat|battery goes flat|goes flat|battery drained|drains the battery|drains batteries|needs a jump|needs jumping|needs a boost to start|jump it|jump start|jumpstart|jumped|boosted off|batteries down = battery flat
+flat battery|dead battery|dead batteries|batteries flat|battery flat|batteries dead|battery dead|batteries were flat|batteries run down|batteries go flat|battery goes flat|goes flat|battery drained|drains the battery|drains batteries|needs a jump|needs jumping|needs a boost to start|jump it|jump start|jumpstart|boosted off|batteries down = battery flat
 hunts|hunting|surges|surging|surge|hunt|lopes|loping|goes up and down|up and down|revs up and down|wanders|wandering|swinging|swings|oscillates|oscillating|never settles|wont settle|unstable speed|rpm unstable|not steady|wont hold steady|wont idle steady|rhythmic|racing up and down|revs go up and down|speed varies = hunt
-runs rough|rough running|running rough|idles rough|rough idle|rough|lumpy|lumpy idle|choppy|uneven running|runs uneven|shakes at idle|runs like a bag of nails|runs like a bag of bolts|runs like crap|runs bad|runs badly|running badly|runs like a dog|running like a dog|chugging|chugs|not running right|not running smooth|doesnt run smooth = rough
+runs rough|rough running|running rough|idles rough|rough idle|rough|lumpy|lumpy idle|choppy|uneven running|runs uneven|runs like a bag of nails|runs like a bag of bolts|runs like crap|chugging|chugs|not running right|not running smooth|doesnt run smooth = rough
 misses|missing on|miss|misfire|misfires|misfiring|skips|skip|skipping|running on five|runs on five|running on 5|running on three|hitting on five|dead miss|dead hole|dead cylinder|dead pot|one pot down|not firing on all|not hitting on all|down a cylinder|missing on one|a miss|cylinder down|cylinder dead|one cylinder dead|misfired|fluffing|engine missing|has a miss|dropping a cylinder|drops a cylinder = misfire
 stutters|stuttering|stutter|splutters|sputters|spluttering|sputtering|coughs|coughing|cough|hiccups|hiccup|bucks|bucking|jerks|jerking|jerky|kangaroos|kangarooing|breaks up|breaking up|stumbles|stumble|stumbling = stutter
 smokes|smoking|smokey|smoky|smoke|smokin|puffs of smoke|puffing|chucking out smoke|clouds|cloud|fumes = smoke
 rolling coal|black out the stack|blows black|blowing black|smokes black|black clouds|sooty smoke|dark smoke|soot cloud = black smoke
 smokes white|blows white|blowing white = white smoke
-smokes blue|blows blue|blowing blue|oil smoke|bluish|blue grey|blue gray|bluey = blue smoke
+smokes blue|blows blue|blowing blue|bluish|blue grey|blue gray|bluey = blue smoke
 gray|grey = grey
 overheats|overheating|overheated|over heats|over heating|overheat|runs hot|running hot|gets hot|getting hot|goes hot|got hot|too hot|boils over|boiling over|boiled over|boils|boiling|cooks|cooking|cooked itself|in the red|into the red|to the red|temp gauge climbs|temp climbs|temperature climbs|temp goes up|temp high|temperature high|hot engine|running a temp|runs warm|temp up|running warm|temperature up|heats up = overheat
 overcools|overcooled|runs cold|running cold|never gets warm|never warms up|doesnt warm up|wont warm up|wont get warm|never gets up to temp|doesnt get up to temp|doesnt reach temperature|runs too cold|too cold|runs cool|runs too cool|slow to warm up|takes forever to warm up|not getting up to temp|wont come up to temp = engine cold- warm
 heater blows cold|no heat in the cab|no cab heat|cab heater cold|heater cold|heater doesnt work|no heat from the heater|heater only luke warm|heater blows luke warm|heater blows lukewarm|heater lukewarm|lukewarm heater|no heater|heater not hot|heater not working|no warm air|no hot air|cold heater|heater barely warm = cab heat-
-using coolant|uses coolant|drinking water|drinks water|losing coolant|loses coolant|loosing coolant|losing water|loses water|using water|uses water|coolant loss|loss of coolant|coolant disappears|coolant disappearing|coolant keeps disappearing|coolant goes down|coolant drops|coolant level drops|topping up coolant|topping up water|topping up the water|topping up|topped up|needs topping up|keeps needing coolant|lost coolant|low coolant again|needs water|adding coolant|adding water|coolant consumption|water loss|losing antifreeze|loses antifreeze|coolant going missing|going through coolant = coolant loss
+using coolant|uses coolant|drinking water|drinks water|losing coolant|loses coolant|loosing coolant|losing water|loses water|using water|uses water|coolant loss|loss of coolant|coolant disappears|coolant disappearing|coolant keeps disappearing|coolant goes down|coolant drops|coolant level drops|topping up coolant|topping up water|topping up the water|topping up|topped up|needs topping up|keeps needing coolant|lost coolant|low coolant again|needs water|adding coolant|adding water|coolant consumption|water loss|losing antifreeze|loses antifreeze|coolant going missing|going through coolant|drinks coolant|drinks antifreeze|drinking coolant|drinking antifreeze|using antifreeze|uses antifreeze|burns coolant|eats coolant|level dropping in the radiator|losing its water|topping up every = coolant loss
 using oil|uses oil|burning oil|burns oil|drinking oil|drinks oil|oil consumption|oil use|losing oil|loses oil|oil usage|going through oil|eating oil|adding oil|topping up oil|topping up the oil|heavy on oil|consumes oil = oil consumption
-using fuel|uses more fuel|drinking fuel|drinks fuel|burning more fuel|fuel consumption|fuel consumption up|heavy on fuel|fuel use|fuel use up|fuel usage|bad mileage|poor mileage|mileage is worse|mileage worse|mileage down|mileage dropped|poor economy|poor fuel economy|fuel economy|fuel economy down|mpg down|mpg dropped|bad mpg|eats fuel|eating fuel|thirsty|going through fuel|using more fuel|fuel burn up|mpg|uses too much fuel|burns more fuel = fuel consumption
+fuel consumption|fuel use|fuel usage|fuel economy|mpg|mileage = fuel consumption
 in derate|derate|derates|derated|derating|limp mode|limp home|limps|limited power|power limited|limited to|power cut back|torque limited|torque limit|torque reduction|speed limited|five mile an hour mode|reduced power|power reduced|power restricted|cuts power|pulls power|cut the power = derate
-check engine light|check engine lamp|check engine|cel|mil|engine light|engine lamp|amber light|amber lamp|yellow light|orange light|yellow lamp|engine warning light|engine warning lamp|amber warning|malfunction lamp|malfunction light|engine management light|eml|amber engine light = amber lamp
+check engine light|check engine lamp|check engine|engine light|engine lamp|amber light|amber lamp|yellow light|orange light|yellow lamp|engine warning light|engine warning lamp|amber warning|malfunction lamp|malfunction light|engine management light|eml|amber engine light|=mil|=cel = amber lamp
 red light|red lamp|stop lamp|stop light|stop engine light|red stop lamp|stop engine lamp|red warning light|red warning|big red light|stop engine = red lamp
 warning lights|warning light|warning lamps|warning lamp|dash lights|dash light|idiot lights|lights on the dash|lights come on|lights came on|light on the dash = warning lamp
 battery light|battery lamp|charge light|charge lamp|charging light|alternator light|alternator lamp|gen light|ignition light|charge warning light|battery symbol|charge warning lamp|red battery symbol|generator light = charge lamp
@@ -47,7 +47,7 @@ doesnt charge|wont charge|undercharging|under charging|no charging|charging low|
 overcharging|over charging|overcharges|overcharge|boiling the batteries|cooking the batteries = charge high
 no throttle response|throttle does nothing|pedal does nothing|throttle pedal does nothing|dead pedal|no response to throttle|wont rev|wont rev up|doesnt rev|stuck at idle|wont accelerate|no response to the pedal|doesnt respond to throttle|accelerator does nothing|no pedal|wont come off idle|no response from the pedal|stays at idle|wont take throttle = throttle-
 runs away|runaway|ran away|run away|revs by itself|revs itself|revs on its own|over revs|overrevs|overspeeds|overspeed|overspeed trip|over speed|overspeeding|over revving|revved itself|takes off by itself|raced away = overspeed
-wont shut off|wont shut down|wont stop|wont turn off|doesnt shut off|keeps running with key off|keeps running after key off|runs on|running on after|keeps running when switched off|doesnt stop|will not shut off|cant shut it off|diesels on|dieseling|wont switch off|will not stop|cant stop it = engine stop-
+wont shut off|wont shut down|wont stop|wont turn off|doesnt shut off|keeps running with key off|keeps running after key off|runs on|running on after|keeps running when switched off|doesnt stop|will not shut off|cant shut it off|wont switch off|will not stop|cant stop it = engine stop-
 drops to idle|falls to idle|goes back to idle|falls back to idle|idles down = drop idle
 lost prime|lost its prime|loses prime|loses its prime|wont prime|doesnt prime|not priming|prime lost|losing prime|wont hold prime|wont bleed = prime-
 ran out of fuel|run out of fuel|run dry|ran dry|ran it dry|ran it out of fuel|run it dry|out of fuel|run out of diesel|ran out of diesel|tank ran dry|ran the tank dry|no fuel in the tank|ran her dry|runs out of fuel = fuel out
@@ -63,14 +63,14 @@ whine|whines|whining|howl|howls|howling|whistle|whistles|whistling|siren|screams
 squeal|squeals|squealing|chirp|chirps|chirping|squeak|squeaks|squeaking|screech|screeches|screeching = squeal
 grind|grinds|grinding|graunching|graunch|scraping|scrapes|rubbing noise|scrape|gravel sound = grind
 hiss|hisses|hissing|rush of air|blowing noise|air leak noise|whoosh|whooshing = hiss
-noise|noises|noisy|sound|sounds|racket|din|unusual noise|odd noise|funny noise|strange noise = noise
+noise|noises|noisy|racket|din|unusual noise|odd noise|funny noise|strange noise = noise
 vibration|vibrates|vibrating|vibrate|shudder|shudders|shuddering|shakes|shaking|shake|shakey|judder|judders|judders|buzzing through = vibration
 leak|leaks|leaking|leaky|drip|drips|dripping|weep|weeps|weeping|seep|seeps|seeping|pouring out|puddle|puddles|slobbering|pissing out|wet with|drops on the floor|pool under|spraying|losing out of|dribble|dribbles|dribbling|passing = leak
 smells like|smells of|smell of|smelling of|stinks of|stinks|reeks of|smell|smells|smelly|stink|whiffs of|smelling|stinking|reeks|odor|odour|pong = smell
 worn|worn out|wiped|chewed|shagged|clapped out|knackered = worn
 broken|broke|snapped|busted|bust|sheared|shattered|smashed|fractured|torn|split|ripped|burst|blown|blew = broken
 crack|cracked|cracks|cracking = crack
-stuck|seized|jammed|siezed|frozen|sticking|sticks|sticky|binding|binds|hung up|hung|wont move|doesnt move|wont budge|jams|seize|jam = stuck
+stuck|seized|jammed|siezed|frozen|binding|binds|hung up|hung|wont move|doesnt move|wont budge|jams|seize|jam|=sticks|=sticking|=sticky = stuck
 blocked|plugged|clogged|restricted|restriction|choked|bunged|bunged up|blocked solid|stopped up|packed|gummed up|caked|furred up|half blocked|full of dirt|full of seeds|full of crap|filled with|matted|looks like a hedge|part blocked|partly blocked|clogging|plugs|plugging|blocking|blocks|plug up|plug up again = blocked
 loose|slack|sloppy|wobble|wobbles|came loose|working loose|rattling about = loose
 bad|faulty|failed|fails|fail|failing|dead|shot|fried|toast|kaput|duff|defective|no good|not working|doesnt work|wont work|inoperative|not functioning|doesnt run|does not run|packed in|faulted|went bad|burnt out|burned out|had it|no longer works|inop|not operating|u/s|buggered|stopped working = bad
@@ -106,7 +106,7 @@ doser|dosing valve|injector doser|dosing injector = doser
 7th injector|seventh injector|hc doser|fuel doser|exhaust fuel doser|hydrocarbon doser|hc injector|regen injector|exhaust fuel injector|aftertreatment injector|seventh = fuel doser
 regen|regens|regenerates|regenerating|regeneration|regenerations|burn off|forced burn|forced regen|parked regen|regening|regenerate|parked regeneration = regeneration
 wont regen|wont regenerate|no regen|regen wont start|regen wont complete|regen aborts|regen fails|wont complete a regen|doesnt regen|failed regen|regens fail|regen never finishes|regeneration never finishes|forced regen aborts|aborts|regen stops|wont finish a regen = regeneration bad
-always regenning|regens all the time|constant regens|regenerates too often|regens too often|regen frequency|keeps regenerating|keeps doing regens|frequent regens|regen every|constantly regenerating|regening all the time|regenerates a lot = regeneration often
+always regenning|regens all the time|constant regens|regenerates too often|regens too often|keeps regenerating|keeps doing regens|frequent regens|regen every|constantly regenerating|regening all the time|regenerates a lot = regeneration often
 ecm|ecu|pcm|computer|module|engine module|controller|control module|brain|engine computer|engine controller|engine control module|engine control|cpu|engine control unit = module
 scanner|scan tool|reader|laptop|code reader|diagnostic tool|tester|scantool|diagnostic laptop|service tool = reader
 codes|code|dtc|dtcs|fault codes|trouble codes|fault code|trouble code|fault memory|stored faults|codes stored|faults stored|logged faults|flash codes|blink codes|error code|error codes|fault stored|faults logged = code
@@ -116,7 +116,7 @@ water = water
 engine oil|motor oil|lube oil|lube|crankcase oil|sump oil|engine lube = oil
 transmission oil|gearbox oil|trans oil|trans fluid|tranny fluid|atf|transmission fluid|gear oil|tranny oil = transmission oil
 transmission|gearbox|trans|tranny|gear box = transmission
-dipstick|dip stick|stick|the stick|oil stick = dipstick
+dipstick|dip stick|oil stick|=stick = dipstick
 fuel|diesel|derv|gas oil|juice|go juice|gasoil = fuel
 fuel tank|diesel tank|tank = tank
 starter|starter motor|starter moter = starter
@@ -136,7 +136,7 @@ cylinder head|head|heads = head
 crankcase breather|breather|ccv|road draft tube|crankcase vent|breather pipe|breather tube|crankcase filter|oil separator = breather
 oil cap|filler cap|oil filler cap|filler|oil filler|cap oil = filler
 air filter|air cleaner|air cleaner element|air element|airfilter|aircleaner = air filter
-airbox|air box|filter housing|air filter housing|air cleaner housing = air filter housing
+airbox|air box|air filter housing|air cleaner housing = air filter housing
 fuel filter|fuel filters|fuel fliter|diesel filter|diesel filters|secondary filter|fuel element|inline filter|fuel filter element = fuel filter
 water separator|separator|fuel water separator|filter bowl|bowl|sedimenter|primary filter bowl|racor|water trap|agglomerator = separator
 lift pump|supply pump|feed pump|fuel lift pump|transfer pump|fuel transfer pump|low pressure pump|low pressure fuel pump|fuel supply pump|priming pump|electric fuel pump|electric lift pump = lift pump
@@ -208,7 +208,7 @@ oil pickup|oil pick up|pickup tube|pick up tube|pick-up tube|suction pipe|oil pi
 oil relief valve|oil pressure valve|oil pressure relief valve|relief spring|oil pressure relief|pressure relief spring|oil relief|relief = relief valve
 o rings|o ring|orings|oring|o-ring|o-rings|seal|seals|o'ring = seal
 suction|suction side|suction line|inlet side|supply side|feed side = suction
-sucking air|drawing air|draws air|air in the fuel|air in fuel|sucks air|air in the lines|air in the line|air getting in|air in system|aerated fuel|air at bleed|air in the sight glass|air in sight glass|pulling air|air in the fuel system|air lock fuel|air in diesel|airlock|air at every bleed screw|air at all bleed screws = air fuel
+air in the fuel|air in fuel|air in the lines|air in the line|air getting in|air in system|aerated fuel|air at bleed|air in the sight glass|air in sight glass|air in the fuel system|air lock fuel|air in diesel|airlock|air at every bleed screw|air at all bleed screws = air fuel
 raw water|sea water|seawater|salt water|saltwater|sea-water = sea water
 impeller|impellor|water pump impeller = impeller
 hydrolocked|hydraulic lock|hydrolock|hydraulically locked|hydro locked|hydraulic locked|hydro lock|liquid locked|water locked|hydraulicked|fluid locked = hydrolock
@@ -231,7 +231,7 @@ on bumps|over bumps|bumpy roads|rough roads|rough road|on rough ground|bumps|rou
 at speed|on the motorway|on the highway|highway speed|motorway speed|when moving|road speed|at road speed|cruising|cruise|on the freeway|at highway speed|at cruise = road speed
 cold start|cold starts|on cold start|at cold start = cold start
 oil in the coolant|oil in coolant|oil in the water|oil in water|oil in the radiator|oil in radiator|oil in the expansion tank|oil in header tank|oily water|oil in my coolant|oil in the header tank|oily coolant|oil floating in = oil in coolant
-coolant in the oil|coolant in oil|water in the oil|water in oil|antifreeze in the oil|antifreeze in oil|water in the sump|coolant in the sump|coolant in the engine oil = coolant in oil
+coolant in the oil|coolant in oil|water in the oil|water in oil|antifreeze in the oil|antifreeze in oil|water in the sump|coolant in the sump|coolant in the engine oil|sea water in the oil|salt water in the oil|water in engine oil|water in the engine oil|raw water in the oil = coolant in oil
 fuel in the oil|fuel in oil|diesel in the oil|diesel in oil|fuel dilution|diesel in the sump|fuel in the sump|fuel diluted|oil diluted|making oil|fuel in the engine oil|diluted oil|fuel diluted oil = fuel in oil
 water in the fuel|water in fuel|water in the diesel|water in diesel|wif|water in the tank fuel|watery fuel = water in fuel
 oil level up|oil level rising|oil level rises|making oil|oil level going up|gaining oil|oil going up|oil level gone up|level up on the stick|oil level climbing|level rising = oil level rise
@@ -258,6 +258,35 @@ check valve|non return valve|nrv|one way valve|check valves = check valve
 battery voltage|volts|voltage|voltmeter|volt meter|system voltage = voltage
 hard to bar|hard to turn by hand|wont bar over|wont turn by hand|cant bar it over|stiff to bar|stiff to turn|tight to turn|locked solid|locked up solid|seized solid|engine seized|seized engine|engine locked|locked up = engine stuck
 bar|barred over|by bar|barring|bar over|by hand = bar
+hot start|hot restart|hot starts = hot start
+weep hole|weep holes|telltale hole = weephole
+coming on|comes on|come on|came on|kicks in|engages|engaging|cut in|cuts in|engaged = engage
+bottom|lower|lowermost = lower
+not seating = seat loose
+oily mess|oil everywhere|oil all over = oil mess
+steaming|steams = steam
+trailer on|=trailer = trailer load
+left on|left the = lefton
+killing|kill|shorting out|cutting out cylinder|knocking out cylinder = kill
+needs ether|needs easy start|needs starting fluid|only starts on ether|have to use ether|takes ether = needs ether
+oil up the tanks|oil in the air tanks|oil in the tanks|oil into the air|pumping oil = oil air tank
+oil stinks of diesel|oil smells of diesel|oil smells like diesel|oil smells of fuel|oil stinks of fuel|oil stinks like diesel = smell oil diesel
+thin oil|oil is thin|oil thin|oil gone thin|oils gone thin = oil thin
+=si = silicon
+=na = sodium
+=fe = iron
+=cu = copper
+=pb = lead
+=al = aluminium
+=diff|diff press|differential pressure|delta p|dp|pressure drop = pressure difference
+=eng = engine
+=brg|=brgs = bearing
+=cyl|=cyls = cylinder
+=wks = week
+=hyd = hydraulic
+=res = resistance
+using fuel|uses more fuel|drinking fuel|drinks fuel|burning more fuel|fuel consumption up|heavy on fuel|fuel use up|bad mileage|poor mileage|mileage is worse|mileage worse|mileage down|mileage dropped|poor economy|poor fuel economy|fuel economy down|mpg down|mpg dropped|bad mpg|eats fuel|eating fuel|thirsty|going through fuel|using more fuel|fuel burn up|uses too much fuel|burns more fuel|fuel consumption high|fuel consumption is up|high fuel consumption|mileage went down|economy dropped|mileage has dropped|fuel use gone up|fuel use is up|consumption has gone up|fuel mileage worse|burning fuel like|drinking it|guzzling|guzzles|juice like = fuel consumption high
+sucking air|sucks air|drawing air|draws air|pulling air|pulls air = suck air
 """
 
 NEGATIONS = frozenset(
@@ -270,13 +299,13 @@ NORMAL = """
 ok|okay|o k|all ok|good|all good|is good|tested good|tests good|tests fine|checks out|checked out ok|checked ok|check out ok|checked good|tested ok|tested fine|came back fine|came back good|came back clean|reads good|reads ok|fine|just fine|perfectly fine|normal|as normal|within spec|in spec|within specs|to spec|within limits|in range|within range|on spec|at spec|in the green|healthy|sound|perfect|lovely|spot on|as it should be|like it should|as it should|nothing wrong|nothing wrong there|no problem|no problems|no issues|no issue|no trouble|no faults found|no fault found|all right|alright|up to spec|passed|passes|pass|steady|bang on|looks good|looks fine|looking good|is fine|sweet|sweet as a nut|great|well|strong|smooth|smoothly|works|working|works fine|working fine|runs fine|runs well|runs good|runs great|holds|held|holding|holds pressure|holds fine|dry|tight|firm|free|moves free|full|bright|intact|clear|clean|undamaged|as new|like new|reads right|correct|a1|in good nick|good nick|no complaints|first touch|first time|first turn of the key|on the button|first kick|straight off the key|unremarkable|rock steady|steady as a rock|solid|no worries|flat at all loads|in good order|good order|good shape|in good shape
 """
 GONE = """
-gone|went away|has gone|goes away|disappears|disappeared|cleared up|clears up|stopped|vanished|cured|fixed it|went off|quit happening
+gone|went away|has gone|goes away|disappears|disappeared|cleared up|clears up|stopped|vanished|cured|fixed it|quit happening
 """
 SAME = """
 no change|no difference|no better|made no difference|zero difference|made zero difference|same fault|still the same|same as before|no diff|no improvement|didnt help|didnt fix it|no luck|made no odds|no joy|still there|same problem|no different|not fixed
 """
 HEDGES = """
-might be|may be|maybe|i think|i reckon|i guess|could be|perhaps|possibly|possible|probably|prob|seems|seems like|seem|looks like|sort of|kind of|kinda|a bit|a little|slightly|slight|suspect|suspected|not sure|think its|pretty sure|im not certain|as far as my ear goes|as far as i can tell|that i can see|apparently|if you ask me|wee bit|bit of a|smells like a|doubt|might|reckon|likely|guess|feels like|sounds like|something like|more or less|i suppose|supposedly
+might be|may be|maybe|i think|i reckon|i guess|could be|perhaps|possibly|possible|probably|prob|seems|seems like|seem|looks like|sort of|kind of|kinda|a bit|a little|slightly|slight|suspect|suspected|not sure|think its|pretty sure|im not certain|as far as my ear goes|as far as i can tell|that i can see|apparently|if you ask me|wee bit|bit of a|smells like a|doubt|might|reckon|likely|guess|feels like|sounds like|something like|more or less|as well|as well as|i suppose|supposedly
 """
 STOP = frozenset(
     """a an the is are was were be been being there has have had does do did of on at to it its and or with from but when
@@ -305,8 +334,18 @@ stuck bind collapse
 stuck loose bad
 block dirty soot collapse
 block stuck
-noise knock tick rattle whine squeal grind hiss growl hum howl
-vibration rough noise
+noise knock
+noise tick
+noise rattle
+noise whine
+noise squeal
+noise grind
+noise hiss
+noise growl
+noise hum
+whine howl hum
+vibration rough
+vibration shake
 low bad
 stutter rough misfire hunt hesitate
 stutter stall hesitate
@@ -342,6 +381,9 @@ pump supply
 
 ORDINARY = frozenset(
     """
+    share shares sharing shared shape dinner thing things stuff problem hanging hang strokes stroke quit operator knew
+    drum weed noticed belly hedge condenser roundabout trailer lifted kilo pounds dollars insurance warranty invoice
+    message picked pick picks drop dropped heading headed turning corner corners gate fence parked parking
     january february march april june july august september october november december easter christmas spring
     summer autumn outside town city road roads street yard shop garage depot site farm field dock harbour marina
     mooring sea ferry home house school church mile miles kilometre metres feet yards big large huge tiny long wide

@@ -99,7 +99,16 @@ def _sure(found: Understanding, way: str) -> bool:
         return any(p.kind == "code" and p.id == rest for p in sure)
     if kind == "reading":
         return any(_reading(p, rest) for p in sure)
-    return any(_finding(part, way) for part in sure)
+    return any(_finding(part, way) for part in sure) or _measured(sure, way)
+
+
+def _measured(sure: Sequence[Part], way: str) -> bool:
+    """A value that sets the finding says what it says."""
+    finding = shipped_knowledge().findings.get(way.removeprefix("not ").partition(" = ")[0])
+    return bool(finding and finding.reading) and any(
+        part.kind == "reading" and finding is not None and finding.reading is not None and part.id == finding.reading.quantity
+        for part in sure
+    )
 
 
 def _reading(part: Part, wanted: str) -> bool:

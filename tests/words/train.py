@@ -23,8 +23,8 @@ import yaml
 from diagnose.knowledge.words import find
 from diagnose.understanding import ranking
 from diagnose.understanding.index import Index, index_of
-from diagnose.understanding.likeness import FEATURES, PRESENT, UNCLEAR, Candidate, best_of
-from diagnose.understanding.tokens import Token, chunks
+from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
+from diagnose.understanding.tokens import DENIED, SOUND, Token, chunks
 from tests.shipped import shipped_knowledge
 
 HERE = Path(__file__).parent
@@ -55,6 +55,13 @@ def examples(index: Index, seed: int = 0) -> Iterator[Example]:
     for number, phrase in enumerate(index.phrases):
         tokens = tokens_of(index, phrase.text)
         yield _example(index, best_of(index, tokens, CANDIDATES, number), {index.ids[phrase.finding]}, 1.0)
+        if DENIED not in phrase.words.values() and SOUND not in phrase.words.values():
+            denied = tokens_of(index, f"no {phrase.text}")
+            yield _example(index, best_of(index, denied, CANDIDATES, number), {index.ids[phrase.finding]}, 0.5, ABSENT)
+            sound = [t._replace(sign=SOUND) for t in tokens if t.word not in FAULTS]
+            if sound and len(sound) < len(tokens):
+                found = best_of(index, sound, CANDIDATES, number)
+                yield _example(index, found, {index.ids[phrase.finding]}, 0.5, ABSENT)
         if len(phrase.words) >= 3:
             word = chance.choice([token for token in tokens])
             alone = best_of(index, [word], CANDIDATES, number)
@@ -64,9 +71,11 @@ def examples(index: Index, seed: int = 0) -> Iterator[Example]:
         yield _example(index, best_of(index, tokens_of(index, text), CANDIDATES), set(ids), 2.0)
 
 
-def _example(index: Index, found: list[Candidate], right: set[str], weight: float) -> Example:
+def _example(
+    index: Index, found: list[Candidate], right: set[str], weight: float, state: str = PRESENT
+) -> Example:
     place = next(
-        (i for i, one in enumerate(found) if index.ids[one.finding] in right and one.state in (PRESENT, UNCLEAR)),
+        (i for i, one in enumerate(found) if index.ids[one.finding] in right and one.state in (state, UNCLEAR)),
         len(found),
     )
     return found, place, weight
