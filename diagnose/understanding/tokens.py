@@ -43,9 +43,8 @@ class Chunk(NamedTuple):
 
 
 _RAW = re.compile(r"[a-z0-9%#]+(?:['’`.,][a-z0-9]+)*|[.,;:!?&@/()\n]| [-–—]+ |[-–—]", re.IGNORECASE)
-_HARD = frozenset(". ; : ! ? ( ) \n but except however although though whereas".split(" ")) | {
-    "-", "–", "—", "yet", "then", "otherwise",
-}  # fmt: skip
+_HARD = frozenset(". ; : ! ? ( ) \n".split(" ")) | {"-", "–", "—"}
+_TURNS = frozenset("but except however although though whereas yet then otherwise".split())
 _SOFT = frozenset(", and plus & so because cos also with / while whilst when".split())
 _ENDS_DENIAL = frozenset(
     """at in on from to under over when while with after before if until because since for of by during where as than
@@ -158,7 +157,7 @@ def _stems(text: str) -> tuple[str, ...]:
 @lru_cache(maxsize=1)
 def vocabulary() -> frozenset[str]:
     """Every word that the expressions and the grammar hold, as written."""
-    words = set(STOP) | ORDINARY | NEGATIONS | _HARD | _SOFT | _ENDS_DENIAL
+    words = set(STOP) | ORDINARY | NEGATIONS | _HARD | _TURNS | _SOFT | _ENDS_DENIAL
     for text in (EXPRESSIONS, NORMAL, GONE, SAME, HEDGES):
         words.update(raw.text for raw in raw_words(text))
     return frozenset(words)
@@ -246,7 +245,7 @@ def _signed(pieces: Sequence[_Piece]) -> Iterator[Chunk]:
             clause, hard = [], False
         elif piece.raw in _SUBJECTS and not clause:
             hard = True  # ", and it ..." begins anew
-        if piece.raw in _HARD or piece.word in (",", "and", "/", "\n"):
+        if piece.raw in _HARD | _TURNS or piece.word in (",", "and", "/", "\n"):
             if clause:
                 yield Chunk(tuple(_clause(clause)), hard)
                 hard = False
