@@ -141,8 +141,21 @@ def followed(knowledge: Knowledge, before: Case, after: Case) -> tuple[str, ...]
 def grouped(knowledge: Knowledge, texts: Iterable[str]) -> tuple[str, ...]:
     """Words given one by one -> texts: several where each is clear alone or was quoted, else one phrase."""
     texts = tuple(texts)
-    several = any(" " in text.strip() for text in texts) or all(_plain(knowledge, text) for text in texts)
+    several = any(" " in text.strip() for text in texts) or all(_stands_alone(knowledge, text) for text in texts)
     return texts if several else (" ".join(texts),)
+
+
+def _stands_alone(knowledge: Knowledge, word: str) -> bool:
+    """One word that is a code, or the very name of a finding."""
+    try:
+        parse_code(word)
+        return True
+    except CallError:
+        plain = word.strip().lower()
+    return plain in knowledge.findings or any(
+        plain == finding.name.lower() or any(plain == alias.lower() for alias in finding.aliases)
+        for finding in knowledge.findings.values()
+    )
 
 
 def checked(knowledge: Knowledge, case: Case, check: str, text: str = "") -> Intake:

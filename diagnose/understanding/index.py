@@ -6,25 +6,25 @@ import contextlib
 import hashlib
 import json
 import os
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import log
 from pathlib import Path
+from typing import Any, NamedTuple
 
 from diagnose.knowledge import cache
-from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.spelling import Spelling
 from diagnose.understanding.tokens import raw_stems, raw_words, signed_words, vocabulary
 
 SignedWords = tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Phrase:
-    """One way to name a finding: its words with their signs; `name`: it is the finding's name."""
+class Phrase(NamedTuple):
+    """One way to name a finding: its words with their signs, their weight, the text and its stems as written."""
 
     finding: int
-    words: Mapping[str, str]
+    words: dict[str, str]
     weight: float
     text: str
     raw: frozenset[str]
@@ -32,23 +32,57 @@ class Phrase:
 
 @dataclass(frozen=True)
 class Index:
-    """Everything that findings are called by."""
+    """Everything that findings are called by. `owners` and `weights`: finding and weight of each phrase; `alone`:
+    words that are the whole of a symptom's name."""
 
     ids: tuple[str, ...]
     kinds: tuple[str, ...]
-    phrases: tuple[Phrase, ...]
-    holders: Mapping[str, tuple[int, ...]]
+    rows: Sequence[tuple[int, dict[str, str], float, str, list[str]]]
+    owners: Sequence[int]
+    weights: Sequence[float]
+    holders: Mapping[str, Sequence[int]]
     rarity: Mapping[str, float]
-    bags: tuple[frozenset[str], ...]
-    counts: tuple[int, ...]
+    bags: Sequence[Collection[str]]
+    counts: Sequence[int]
     alone: frozenset[str]
     spelling: Spelling
+
+    def phrase(self, number: int) -> Phrase:
+        """One of the phrases."""
+        finding, words, weight, text, raw = self.rows[number]
+        return Phrase(finding, words, weight, text, frozenset(raw))
 
 
 def build(knowledge: Knowledge) -> Index:
     """The index of the findings; from the cache where it was made before."""
-    rows, words = _rows(knowledge)
-    return _assembled(rows, words)
+    path = cache.folder() / f"words-{_key(knowledge)}.json"
+    try:
+        return _thawed(json.loads(path.read_bytes()))
+    except (OSError, ValueError, LookupError, TypeError):
+        kept = _assembled(*_made(knowledge))
+    with contextlib.suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part = path.with_suffix(f".{os.getpid()}.part")
+        part.write_text(json.dumps(kept, separators=(",", ":")), encoding="utf-8")
+        part.replace(path)
+        _drop_old(path)
+    return _thawed(kept)
+
+
+def _thawed(kept: dict[str, Any]) -> Index:
+    return Index(
+        tuple(kept["ids"]),
+        tuple(kept["kinds"]),
+        kept["rows"],
+        kept["owners"],
+        kept["weights"],
+        kept["holders"],
+        kept["rarity"],
+        kept["bags"],
+        kept["counts"],
+        frozenset(kept["alone"]),
+        Spelling(kept["spelling"]),
+    )
 
 
 Told = tuple[str, list[list[str]], list[str]]
@@ -58,22 +92,6 @@ Row = tuple[str, str, list[Told]]
 
 def _told(text: str) -> Told:
     return text, [list(pair) for pair in signed_words(text)], sorted(raw_stems(text))
-
-
-def _rows(knowledge: Knowledge) -> tuple[list[Row], list[str]]:
-    path = cache.folder() / f"words-{_key(knowledge)}.json"
-    try:
-        rows, words = json.loads(path.read_bytes())
-        return rows, words
-    except (OSError, ValueError):
-        rows, words = _made(knowledge)
-    with contextlib.suppress(OSError):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part = path.with_suffix(f".{os.getpid()}.part")
-        part.write_text(json.dumps([rows, words], separators=(",", ":")), encoding="utf-8")
-        part.replace(path)
-        _drop_old(path)
-    return rows, words
 
 
 def _drop_old(kept: Path) -> None:
@@ -110,40 +128,39 @@ def _made(knowledge: Knowledge) -> tuple[list[Row], list[str]]:
     return rows, sorted(words)
 
 
-def _assembled(rows: Iterable[Row], words: Iterable[str]) -> Index:
-    rows = list(rows)
-    bags = tuple(frozenset(word for _, pairs, _ in row[2] for word, _ in pairs) for row in rows)
+def _assembled(rows: Sequence[Row], words: Iterable[str]) -> dict[str, Any]:
+    """Everything that a search needs, as plain data for the cache."""
+    bags = [{word for _, pairs, _ in row[2] for word, _ in pairs} for row in rows]
     counts: dict[str, int] = {}
     for bag in bags:
         for word in bag:
             counts[word] = counts.get(word, 0) + 1
     rarity = {word: log(1 + len(rows) / count) for word, count in counts.items()}
-    phrases: list[Phrase] = []
+    phrases: list[tuple[int, dict[str, str], float, str, list[str]]] = []
     holders: dict[str, list[int]] = {}
     for number, (_, _, texts) in enumerate(rows):
         for text, pairs, raw in texts:
-            signed = dict(pairs)
+            signed = {word: sign for word, sign in pairs}
             if not signed or (len(signed) == 1 and len(raw_words(text)) >= MOST_LOST):
                 continue
             for word in signed:
                 holders.setdefault(word, []).append(len(phrases))
             weight = sum(rarity[word] * weigh(word) for word in signed)
-            phrases.append(Phrase(number, signed, weight, text, frozenset(raw)))
-    return Index(
-        tuple(row[0] for row in rows),
-        tuple(row[1] for row in rows),
-        tuple(phrases),
-        {word: tuple(where) for word, where in holders.items()},
-        rarity,
-        bags,
-        tuple(len(row[2]) for row in rows),
-        frozenset(
-            next(iter(phrase.words))
-            for phrase in phrases
-            if len(phrase.words) == 1 and rows[phrase.finding][1] in ("symptom", "question")
-        ),
-        Spelling({*words, *vocabulary()}),
-    )
+            phrases.append((number, signed, weight, text, raw))
+    alone = {next(iter(p[1])) for p in phrases if len(p[1]) == 1 and rows[p[0]][1] in ("symptom", "question")}
+    return {
+        "ids": [row[0] for row in rows],
+        "kinds": [row[1] for row in rows],
+        "rows": phrases,
+        "owners": [phrase[0] for phrase in phrases],
+        "weights": [phrase[2] for phrase in phrases],
+        "holders": holders,
+        "rarity": rarity,
+        "bags": [sorted(bag) for bag in bags],
+        "counts": [len(row[2]) for row in rows],
+        "alone": sorted(alone),
+        "spelling": sorted({*words, *vocabulary()}),
+    }
 
 
 MOST_LOST = 4  # words: of a longer phrase a single plain word does not say what it says
@@ -153,11 +170,6 @@ LIGHT = {"OK": 0.3, "in": 0.5, "SAME": 0.3}
 def weigh(word: str) -> float:
     """How much a word counts beside its rarity."""
     return LIGHT.get(word, 1.0)
-
-
-def names_of(finding: Finding) -> tuple[str, ...]:
-    """What a finding is called."""
-    return (finding.name, *finding.aliases)
 
 
 _latest: tuple[Knowledge, Index] | None = None

@@ -95,28 +95,29 @@ class Reach:
         """The findings that the run may mean, best first."""
         if not self._total:
             return []
-        phrases, total, covered = self._index.phrases, self._total, self._covered
+        index, total, covered = self._index, self._total, self._covered
+        owners, weights = index.owners, index.weights
         rough = []
         for i, explained in self._explained.items():
             if i == self._without:
                 continue
             share = explained / total
             if share >= ENOUGH:
-                score = share * (0.4 + 0.6 * min(covered[i] / phrases[i].weight, 1.0))
+                score = share * (0.4 + 0.6 * min(covered[i] / weights[i], 1.0))
                 rough.append((score, i))
         rough.sort(reverse=True)
         support: dict[int, float] = {}
         for score, i in rough:
-            number = phrases[i].finding
+            number = owners[i]
             if number in support:
                 support[number] += score * score
             elif len(support) < 24:
                 support[number] = score * score
         found: dict[int, Candidate] = {}
         for _, i in rough[:60]:
-            if phrases[i].finding not in support:
+            if owners[i] not in support:
                 continue
-            candidate = judged(self._index, self._tokens, phrases[i])
+            candidate = judged(index, self._tokens, index.phrase(i))
             known = found.get(candidate.finding)
             if known is None or candidate.score > known.score:
                 found[candidate.finding] = candidate

@@ -43,6 +43,8 @@ class Chunk(NamedTuple):
 
 
 _RAW = re.compile(r"[a-z0-9%#]+(?:['’`.,][a-z0-9]+)*|[.,;:!?&@/()\n]| [-–—]+ |[-–—]", re.IGNORECASE)
+_BREAKS = re.compile(r"[|=\-\s]+")
+_HYPHEN = re.compile(r"(?<=[a-zA-Z])-(?=[a-zA-Z])")
 _HARD = frozenset(". ; : ! ? ( ) \n".split(" ")) | {"-", "–", "—"}
 _TURNS = frozenset("but except however although though whereas yet then otherwise".split())
 _SOFT = frozenset(", and plus & so because cos also with / while whilst when".split())
@@ -95,13 +97,14 @@ def stem(word: str) -> str:
 
 
 def raw_words(text: str) -> list[Raw]:
-    """The words and marks of a text."""
+    """The words and marks of a text. A hyphen within a word parts it into two."""
     found = []
-    for match in _RAW.finditer(text):
+    for match in _RAW.finditer(_HYPHEN.sub(" ", text)):
         word = match[0].strip().lower()
-        word = re.sub(r"['’`]", "", word)
-        if "." in word and not re.fullmatch(r"[\d.,]+", word) and len(word) > 1:
-            word = word.replace(".", "")
+        if not word.isalnum():
+            word = word.replace("'", "").replace("’", "").replace("`", "")
+            if "." in word and len(word) > 1 and not word[0].isdigit():
+                word = word.replace(".", "")
         found.append(Raw(word, match.start(), match.end()))
     return found
 
@@ -151,7 +154,7 @@ def _plain(word: str) -> str:
 
 
 def _stems(text: str) -> tuple[str, ...]:
-    return tuple(stem(raw.text) for raw in raw_words(text))
+    return tuple(stem(word) for word in text.replace("'", "").replace("-", " ").replace(".", "").split())
 
 
 @lru_cache(maxsize=1)
@@ -159,7 +162,7 @@ def vocabulary() -> frozenset[str]:
     """Every word that the expressions and the grammar hold, as written."""
     words = set(STOP) | ORDINARY | NEGATIONS | _HARD | _TURNS | _SOFT | _ENDS_DENIAL
     for text in (EXPRESSIONS, NORMAL, GONE, SAME, HEDGES):
-        words.update(raw.text for raw in raw_words(text))
+        words.update(_BREAKS.sub(" ", text.replace("'", "")).split())
     return frozenset(words)
 
 

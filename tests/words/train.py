@@ -52,7 +52,8 @@ Example = tuple[list[Candidate], int, float]
 def examples(index: Index, seed: int = 0) -> Iterator[Example]:
     """What is learnt from."""
     chance = random.Random(seed)
-    for number, phrase in enumerate(index.phrases):
+    every = [index.phrase(number) for number in range(len(index.rows))]
+    for number, phrase in enumerate(every):
         tokens = tokens_of(index, phrase.text)
         yield _example(index, best_of(index, tokens, CANDIDATES, number), {index.ids[phrase.finding]}, 1.0)
         if DENIED not in phrase.words.values() and SOUND not in phrase.words.values():
@@ -65,7 +66,7 @@ def examples(index: Index, seed: int = 0) -> Iterator[Example]:
         if len(phrase.words) >= 3:
             word = chance.choice([token for token in tokens])
             alone = best_of(index, [word], CANDIDATES, number)
-            known = {index.ids[p.finding] for p in index.phrases if tuple(p.words) == (word.word,)}
+            known = {index.ids[p.finding] for p in every if tuple(p.words) == (word.word,)}
             yield _example(index, alone, known, 0.5)
     for text, ids in phrases(LEARNT):
         yield _example(index, best_of(index, tokens_of(index, text), CANDIDATES), set(ids), 2.0)
