@@ -17,6 +17,7 @@ from diagnose.understanding.likeness import FAULTS
 from diagnose.understanding.parts import Part, Span, Understanding, masked
 from diagnose.understanding.readings import Value, values_in
 from diagnose.understanding.segment import Run, segmented
+from diagnose.understanding.topic import topic_of, with_topic
 from diagnose.understanding.tokens import CIRCUMSTANCES, DENIED, SIGNS, SOUND, Chunk, Token, chunks, stem
 
 NO_OTHERS = re.compile(
@@ -104,13 +105,25 @@ def _findings(
     clauses = _carried(clauses)
     found: list[Part] = []
     missed: list[str] = []
+    topic: tuple[Token, ...] = ()
     for run in segmented(index, clauses):
-        part = _part(index, text, run)
+        part = _part(index, text, with_topic(index, run, topic or _spoken_of(values, text, run)))
+        topic = topic_of(run) or topic
         if part is None:
             missed += _missed(text, run)
         else:
             found.append(part)
     return _once(found), missed
+
+
+def _spoken_of(values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...]:
+    """What the last value before a run was of."""
+    at = min((token.start for token in run.tokens), default=0)
+    before = [value for value in values if value.span.start < at]
+    if not before:
+        return ()
+    words = chunks(text[before[-1].words.start : before[-1].span.start])
+    return tuple(token for chunk in words for token in chunk.tokens if token.word not in CIRCUMSTANCES)[:3]
 
 
 def _without_values(clauses: Sequence[Chunk], values: Sequence[Value]) -> list[Chunk]:
@@ -123,7 +136,7 @@ def _without_values(clauses: Sequence[Chunk], values: Sequence[Value]) -> list[C
 
 def _names_value(chunk: Chunk, token: Token, values: Sequence[Value]) -> bool:
     for value in values:
-        if value.words.start <= token.start < value.words.end:
+        if value.quantities and value.words.start <= token.start < value.words.end:
             inside = [other for other in chunk.tokens if value.words.start <= other.start < value.words.end]
             names = value.core
             return not any(
@@ -204,10 +217,14 @@ def _missed(text: str, run: Run) -> Iterator[str]:
 
 
 def _once(found: Iterable[Part]) -> list[Part]:
-    """Each finding once: what is said again, or of its kind at large, adds nothing."""
+    """Each finding once: what is said again, or asked again, adds nothing."""
     kept: list[Part] = []
     for part in found:
+        ids = {one.id for one in part.alternatives}
         if part.id and any(other.id == part.id and other.state == part.state for other in kept):
             continue
+        if ids and any(other.alternatives and ids & {one.id for one in other.alternatives} for other in kept):
+            continue
         kept.append(part)
-    return kept
+    known = {(part.id, part.state) for part in kept if part.sure}
+    return [part for part in kept if not any((one.id, one.state) in known for one in part.alternatives[:2])]

@@ -8,13 +8,15 @@ from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, UNCLEAR
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import GENERAL, Run, at_large
-from diagnose.understanding.tokens import CIRCUMSTANCES, SIGNS, THERE, stem
+from diagnose.understanding.tokens import CIRCUMSTANCES, SIGNS, SOUND, THERE, stem
 
 CLEAR = 0.85  # a likelihood from which nothing is asked
 OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough
 LIKELY, AHEAD = 0.6, 3.0  # for the very words of a name: this will do, with so much lead over the next
 SAME_WORDS = FEATURES.index("same words")
-ASK = 0.4  # what the choices of a question must reach together
+NAMED = 0.9  # without a sign or a fault among its words a run must be as likely as this
+LEAST, SOUND_LEAST = 0.3, 0.55  # the likeliest choice of a question; of what is said to be sound
+ASK = 0.6  # what the choices of a question must reach together
 CLOSE = 0.08  # a choice is worth showing if it has this share of the best one's likelihood
 MOST = 3
 
@@ -33,10 +35,13 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     second = found[1].likelihood if len(found) > 1 else 0.0
     same = any(index.ids[one.finding] == best.id and one.features[SAME_WORDS] for one in run.candidates)
     enough = best.likelihood >= (LIKELY if same and best.likelihood >= AHEAD * second else CLEAR)
-    if enough and best.id not in unclear and telling(run):
+    content = words - CIRCUMSTANCES - {"in"}
+    named = telling(run) or (best.likelihood >= NAMED and len(content) >= 3)
+    if enough and best.id not in unclear and named:
         return Part(kinds.FINDING, start, end, text, best.id, best.state)
     close = tuple(one for one in found[:MOST] if one.likelihood >= best.likelihood * CLOSE)
-    if sum(one.likelihood for one in close) < ASK:
+    sound = any(token.sign == SOUND for token in run.tokens)
+    if sum(one.likelihood for one in close) < ASK or best.likelihood < (SOUND_LEAST if sound else LEAST):
         return None
     return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
 
@@ -44,8 +49,8 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
 LONE = SIGNS | frozenset(
     map(
         stem,
-        """power fade overheat derate overspeed hydrolock wax milky intermittent sudden charge prime throttle metal crank start
-        fuel steam grey loss click blow ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough
+        """power fade overheat derate overspeed hydrolock wax milky intermittent sudden charge prime throttle metal
+        steam grey hard gas loss click blow ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough
         swollen puff pop smell bent slow lose needs boil gelled lefton""".split(),
     )
 ) - {stem("lamp"), stem("code"), stem("fault")}
@@ -68,7 +73,7 @@ def telling(run: Run) -> bool:
     )
 
 
-_NEEDS_SIGN = frozenset(map(stem, "power charge prime throttle crank start fuel metal".split()))
+_NEEDS_SIGN = frozenset(map(stem, "power charge prime throttle metal hard gas loss open fall".split()))
 
 
 def _rounded(one: Alternative) -> Alternative:

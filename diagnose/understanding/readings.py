@@ -186,6 +186,9 @@ def _words_span(text: str, value: Span, after: int) -> Span:
         start = comma + 1
     following = re.search(r"[.,;:!?\n](?=\s|$)|\d|\b(?:but|and|except|then)\b", text[value.end :])
     end = value.end + (following.start() if following else len(text) - value.end)
+    between = text[value.end : end].lower()
+    if following and following[0].isdigit() and not any(pattern.search(between) for _, pattern in _STATE_PATTERNS):
+        end = value.end  # the words before the next number are that one's
     return Span(start, end)
 
 

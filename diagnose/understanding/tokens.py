@@ -223,7 +223,11 @@ def signed_words(text: str) -> tuple[tuple[str, str], ...]:
 
 
 _DENIES_ANEW = frozenset("no without neither nor".split())
-_SUBJECTS = frozenset("it its i ive she shes he hes they theyre we theres".split())
+_SUBJECTS = frozenset("its she shes he hes they theyre theres".split())
+_VERBS = frozenset(
+    """is was will wont has had does doesnt did didnt started starts start dies died runs ran just cranks turns still
+    keeps only never always smokes leaks makes made quits stalls cuts loses lost overheats idles revs isnt wasnt cant""".split()
+)
 _ANSWERS = frozenset("none nil nothing zero negative".split())
 
 
@@ -242,8 +246,15 @@ def _signed(pieces: Sequence[_Piece]) -> Iterator[Chunk]:
     pieces = _answers(pieces)
     clause: list[_Piece] = []
     hard = True
-    for piece in [*pieces, _Piece(".", 0, 0, ".")]:
-        if (piece.raw in _SUBJECTS or piece.raw in _DENIES_ANEW and piece.word == stem(piece.raw)) and any(not _light(one) for one in clause):
+    for i, piece in enumerate([*pieces, _Piece(".", 0, 0, ".")]):
+        follows = pieces[i + 1].raw if i + 1 < len(pieces) else ""
+        anew = (
+            piece.raw in _SUBJECTS
+            or (piece.raw == "it" and follows in _VERBS)
+            or (piece.raw == "i" and piece.word == "MAYBE")
+            or (piece.raw in _DENIES_ANEW and piece.word == stem(piece.raw))
+        )
+        if anew and any(not _light(one) for one in clause):
             yield Chunk(tuple(_clause(clause)), hard)
             clause, hard = [], False
         elif piece.raw in _SUBJECTS and not clause:
@@ -321,6 +332,9 @@ def _clause(pieces: Sequence[_Piece]) -> list[Token]:
             denied = False
         if denied and reach and piece.raw in ("cranking", "idling", "running"):
             denied = False
+        if piece.raw in ("up", "down") and piece.word == piece.raw and tokens and tokens[-1].word in _RISES:
+            tokens.append(Token("high" if piece.raw == "up" else "low", THERE, piece.start, piece.end, piece.stems))
+            continue
         if piece.raw in ("off", "out") and last and tokens and tokens[-1].word == _LAMP:
             tokens = [token._replace(sign=DENIED) for token in tokens]
             continue
@@ -367,6 +381,8 @@ def _is_sound(piece: _Piece, before: Sequence[Token], pieces: Sequence[_Piece], 
     return True
 
 
+_RISES = frozenset(map(stem, "level pressure temperature voltage speed consumption boost compression".split()))
+_FLUIDS = frozenset(map(stem, "oil fuel coolant".split()))
 _NOISE, _LAMP = stem("noise"), stem("lamp")
 NOISES = frozenset(map(stem, "knock tick rattle whine squeal grind hiss click growl hum howl".split()))
 """A knocking noise is a knock."""
@@ -408,7 +424,10 @@ def _lacking(tokens: list[Token]) -> list[Token]:
     for i, low in lows:
         near = [j for j in (i + 1, i + 2, i - 1, i - 2) if 0 <= j < len(tokens) and tokens[j].word in WANTED]
         if near:
-            best = next((j for j in near if tokens[j].word != "oil" and tokens[j].word != "fuel"), near[0])
+            best = next((j for j in near if tokens[j].word not in _FLUIDS), near[0])
+            if tokens[best].word in _FLUIDS and not (abs(best - i) == 1 and (best < i or _ends(tokens, best))):
+                found.insert(min(i, len(found)), low)
+                continue
             sign = SOUND if low.sign == DENIED else DENIED
             found = [t._replace(sign=sign) if t == tokens[best] else t for t in found]
     if any(t.word != "OK" and t.word not in CIRCUMSTANCES for t in found):
@@ -419,6 +438,11 @@ def _lacking(tokens: list[Token]) -> list[Token]:
 def raw_stems(text: str) -> frozenset[str]:
     """The stems of a text as written, without words that say nothing."""
     return frozenset(stem(raw.text) for raw in raw_words(text) if raw.text not in STOP and raw.text[0].isalnum())
+
+
+def _ends(tokens: Sequence[Token], at: int) -> bool:
+    """Nothing but circumstances stands behind this word."""
+    return all(token.word in CIRCUMSTANCES for token in tokens[at + 1 :])
 
 
 def words_of(tokens: Iterable[Token]) -> list[str]:

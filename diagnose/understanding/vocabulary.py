@@ -32,7 +32,7 @@ rolling coal|black out the stack|blows black|blowing black|smokes black|black cl
 smokes white|blows white|blowing white = white smoke
 smokes blue|blows blue|blowing blue|bluish|blue grey|blue gray|bluey = blue smoke
 gray|grey = grey
-overheats|overheating|overheated|over heats|over heating|overheat|runs hot|running hot|gets hot|getting hot|goes hot|got hot|too hot|boils over|boiling over|boiled over|boils|boiling|cooks|cooking|cooked itself|in the red|into the red|to the red|temp gauge climbs|temp climbs|temperature climbs|temp goes up|temp high|temperature high|hot engine|running a temp|runs warm|temp up|running warm|temperature up|heats up = overheat
+overheats|overheating|overheated|over heats|over heating|overheat|runs hot|running hot|gets hot|getting hot|goes hot|got hot|too hot|boils over|boiling over|boiled over|boils|boiling|cooks|cooking|cooked itself|in the red|into the red|to the red|temp gauge climbs|temp climbs|temperature climbs|temp goes up|temp high|temperature high|hot engine|running a temp|runs warm|temp up|running warm|temperature up|heats up|gauge up|gauge high|gauge climbs|gauge climbing|gauge creeps up|needle climbs|needle in the red|gauge in the red|temp creeps up|temp creeping up|temperature creeps|gauge goes up|gauge creeping = overheat
 overcools|overcooled|runs cold|running cold|never gets warm|never warms up|doesnt warm up|wont warm up|wont get warm|never gets up to temp|doesnt get up to temp|doesnt reach temperature|runs too cold|too cold|runs cool|runs too cool|slow to warm up|takes forever to warm up|not getting up to temp|wont come up to temp = engine cold- warm
 heater blows cold|no heat in the cab|no cab heat|cab heater cold|heater cold|heater doesnt work|no heat from the heater|heater only luke warm|heater blows luke warm|heater blows lukewarm|heater lukewarm|lukewarm heater|no heater|heater not hot|heater not working|no warm air|no hot air|cold heater|heater barely warm = cab heat-
 using coolant|uses coolant|drinking water|drinks water|losing coolant|loses coolant|loosing coolant|losing water|loses water|using water|uses water|coolant loss|loss of coolant|coolant disappears|coolant disappearing|coolant keeps disappearing|coolant goes down|coolant drops|coolant level drops|topping up coolant|topping up water|topping up the water|topping up|topped up|needs topping up|keeps needing coolant|lost coolant|low coolant again|needs water|adding coolant|adding water|coolant consumption|water loss|losing antifreeze|loses antifreeze|coolant going missing|going through coolant|drinks coolant|drinks antifreeze|drinking coolant|drinking antifreeze|using antifreeze|uses antifreeze|burns coolant|eats coolant|level dropping in the radiator|losing its water|topping up every = coolant loss
@@ -82,7 +82,7 @@ nil|zero|none = NONE
 new|replaced|renewed|changed|swapped|fitted|installed|put in = new
 burnt|burned|scorched|melted|charred|burn = burnt
 corroded|corrosion|green|rusty|rusted|rust|verdigris|furry = corrode
-chafed|rubbed through|rubbed|chaffed|pinched|chewed through|frayed|bare wire|worn through|chewed wires|wires chewed|damaged wiring|rubbed bare|harness damage = chafe
+chafed|rubbed through|rubbed|chaffed|pinched|frayed|worn through|rubbed bare = chafe
 scored|scuffed|scuffing|scoring|scratched|grooved|scratches|scuff = score
 soot|sooty|sooted|sooted up|carbon|coked|coked up|carboned|carboned up|black inside|carbon build up|carbon buildup = soot
 bubbles|bubbling|bubble|air bubbles|fizzing|gassing in|foaming|foam|frothing|froth|frothy = bubble
@@ -235,7 +235,7 @@ coolant in the oil|coolant in oil|water in the oil|water in oil|antifreeze in th
 fuel in the oil|fuel in oil|diesel in the oil|diesel in oil|fuel dilution|diesel in the sump|fuel in the sump|fuel diluted|oil diluted|making oil|fuel in the engine oil|diluted oil|fuel diluted oil = fuel in oil
 water in the fuel|water in fuel|water in the diesel|water in diesel|wif|water in the tank fuel|watery fuel = water in fuel
 oil level up|oil level rising|oil level rises|making oil|oil level going up|gaining oil|oil going up|oil level gone up|level up on the stick|oil level climbing|level rising = oil level rise
-overfilled|over full|overfull|over filled|above the mark|over the full mark|too full|over the mark|over full mark|above full|over max = above mark
+overfilled|over full|overfull|over filled|above the mark|over the full mark|too full|over the mark|over full mark|above full|over max|inch over|inches over|qts over|quarts over|litres over|liters over|qt over|gallon over|over the top|way over full = above mark
 oil light|oil lamp|oil pressure light|oil pressure lamp|oil warning light|oil alarm|oil pressure alarm|oil warning|low oil pressure alarm|oil pressure warning = oil lamp
 temperature light|temp light|hot alarm|temperature alarm|high temp alarm|overheat alarm|temp alarm|hot engine alarm = overheat alarm
 water in fuel lamp|water in fuel light|wif light|wif lamp|water light = water in fuel lamp
@@ -287,6 +287,7 @@ thin oil|oil is thin|oil thin|oil gone thin|oils gone thin = oil thin
 =res = resistance
 using fuel|uses more fuel|drinking fuel|drinks fuel|burning more fuel|fuel consumption up|heavy on fuel|fuel use up|bad mileage|poor mileage|mileage is worse|mileage worse|mileage down|mileage dropped|poor economy|poor fuel economy|fuel economy down|mpg down|mpg dropped|bad mpg|eats fuel|eating fuel|thirsty|going through fuel|using more fuel|fuel burn up|uses too much fuel|burns more fuel|fuel consumption high|fuel consumption is up|high fuel consumption|mileage went down|economy dropped|mileage has dropped|fuel use gone up|fuel use is up|consumption has gone up|fuel mileage worse|burning fuel like|drinking it|guzzling|guzzles|juice like = fuel consumption high
 sucking air|sucks air|drawing air|draws air|pulling air|pulls air = suck air
+chewed wires|wires chewed|damaged wiring|harness damage|bare wire|wires chewed through|rats ate the wiring|mice chewed|mice ate = wire chafe
 """
 
 NEGATIONS = frozenset(
@@ -296,7 +297,7 @@ NEGATIONS = frozenset(
 """Words that deny what comes after them (or, at the end of a clause, what stands before)."""
 
 NORMAL = """
-ok|okay|o k|all ok|good|all good|is good|tested good|tests good|tests fine|checks out|checked out ok|checked ok|check out ok|checked good|tested ok|tested fine|came back fine|came back good|came back clean|reads good|reads ok|fine|just fine|perfectly fine|normal|as normal|within spec|in spec|within specs|to spec|within limits|in range|within range|on spec|at spec|in the green|healthy|sound|perfect|lovely|spot on|as it should be|like it should|as it should|nothing wrong|nothing wrong there|no problem|no problems|no issues|no issue|no trouble|no faults found|no fault found|all right|alright|up to spec|passed|passes|pass|steady|bang on|looks good|looks fine|looking good|is fine|sweet|sweet as a nut|great|well|strong|smooth|smoothly|works|working|works fine|working fine|runs fine|runs well|runs good|runs great|holds|held|holding|holds pressure|holds fine|dry|tight|firm|free|moves free|full|bright|intact|clear|clean|undamaged|as new|like new|reads right|correct|a1|in good nick|good nick|no complaints|first touch|first time|first turn of the key|on the button|first kick|straight off the key|unremarkable|rock steady|steady as a rock|solid|no worries|flat at all loads|in good order|good order|good shape|in good shape
+ok|okay|o k|all ok|good|all good|is good|tested good|tests good|tests fine|checks out|checked out ok|checked ok|check out ok|checked good|tested ok|tested fine|came back fine|came back good|came back clean|reads good|reads ok|fine|just fine|perfectly fine|normal|as normal|within spec|in spec|within specs|to spec|within limits|in range|within range|on spec|at spec|in the green|healthy|sound|perfect|lovely|spot on|as it should be|like it should|as it should|nothing wrong|nothing wrong there|no problem|no problems|no issues|no issue|no trouble|no faults found|no fault found|all right|alright|up to spec|passed|passes|pass|steady|bang on|looks good|looks fine|looking good|is fine|sweet|sweet as a nut|great|well|strong|smooth|smoothly|works|working|works fine|working fine|runs fine|runs well|runs good|runs great|holds|held|holding|holds pressure|holds fine|dry|tight|firm|free|moves free|full|bright|intact|clear|clean|undamaged|as new|like new|reads right|correct|a1|in good nick|good nick|no complaints|hasnt changed|not changed|unchanged|havent changed|has not changed|stays the same|first touch|first time|first turn of the key|on the button|first kick|straight off the key|unremarkable|rock steady|steady as a rock|solid|no worries|flat at all loads|in good order|good order|good shape|in good shape
 """
 GONE = """
 gone|went away|has gone|goes away|disappears|disappeared|cleared up|clears up|stopped|vanished|cured|fixed it|quit happening
@@ -305,7 +306,7 @@ SAME = """
 no change|no difference|no better|made no difference|zero difference|made zero difference|same fault|still the same|same as before|no diff|no improvement|didnt help|didnt fix it|no luck|made no odds|no joy|still there|same problem|no different|not fixed
 """
 HEDGES = """
-might be|may be|maybe|i think|i reckon|i guess|could be|perhaps|possibly|possible|probably|prob|seems|seems like|seem|looks like|sort of|kind of|kinda|a bit|a little|slightly|slight|suspect|suspected|not sure|think its|pretty sure|im not certain|as far as my ear goes|as far as i can tell|that i can see|apparently|if you ask me|wee bit|bit of a|smells like a|doubt|might|reckon|likely|guess|feels like|sounds like|something like|more or less|as well|as well as|i suppose|supposedly
+might be|may be|maybe|i think|i reckon|i guess|could be|perhaps|possibly|possible|probably|prob|seems|seems like|seem|looks like|sort of|kind of|kinda|a bit|a little|slightly|slight|suspect|suspected|not sure|think its|pretty sure|im not certain|as far as my ear goes|as far as i can tell|that i can see|apparently|if you ask me|wee bit|bit of a|smells like a|doubt|might|reckon|likely|guess|feels like|sounds like|something like|more or less|as well|as well as|to speak of|worth mentioning|at all|whatsoever|i suppose|supposedly
 """
 STOP = frozenset(
     """a an the is are was were be been being there has have had does do did of on at to it its and or with from but when
