@@ -163,14 +163,19 @@ class _Ear:
         return next((known for known in CONFIDENCES if known == part.confidence), "sure")
 
     def _doubtful(self, part: Part) -> Iterator[Intake]:
-        choices = tuple(self._choice(one.id, one.state != "absent" and not self.absent) for one in part.alternatives[:MOST])
+        choices = tuple(
+            self._choice(one.id, one.state != "absent" and not self.absent)
+            for one in part.alternatives[:MOST]
+        )
         stops = len(choices) == 1 and not self.absent and _stops(self.knowledge, part.alternatives[0].id)
         meanwhile = Intake()
         if stops and part.alternatives[0].state != "absent":
             finding = observable(self.knowledge, part.alternatives[0].id)
             meanwhile = in_state(self.knowledge, finding, finding.states[-1], "unsure", part.text)
             meanwhile = replace(meanwhile, words=(f"Suspected until denied: {meanwhile.words[0]}",))
-        asked = f"“{part.text}”: is it this?" if len(choices) == 1 else f"“{part.text}” can mean several things:"
+        asked = (
+            f"“{part.text}”: is it this?" if len(choices) == 1 else f"“{part.text}” can mean several things:"
+        )
         self.questions.append(Question(part.text, asked, choices, meanwhile))
         yield from ()
 

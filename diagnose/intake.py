@@ -141,7 +141,9 @@ def followed(knowledge: Knowledge, before: Case, after: Case) -> tuple[str, ...]
 def grouped(knowledge: Knowledge, texts: Iterable[str]) -> tuple[str, ...]:
     """Words given one by one -> texts: several where each is clear alone or was quoted, else one phrase."""
     texts = tuple(texts)
-    several = any(" " in text.strip() for text in texts) or all(_stands_alone(knowledge, text) for text in texts)
+    several = any(" " in text.strip() for text in texts) or all(
+        _stands_alone(knowledge, text) for text in texts
+    )
     return texts if several else (" ".join(texts),)
 
 

@@ -90,7 +90,12 @@ def _likeliest_of_all(questions: Sequence[Question], ask: Choose | None) -> bool
 
 
 def _answered(
-    knowledge: Knowledge, case: Case, question: Question, answer: int, ask: Choose | None, confidence: Confidence
+    knowledge: Knowledge,
+    case: Case,
+    question: Question,
+    answer: int,
+    ask: Choose | None,
+    confidence: Confidence,
 ) -> Intake:
     """What the choice of an answer comes to."""
     chosen, told = question.choices[answer], list[Intake]()

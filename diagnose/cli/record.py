@@ -287,11 +287,16 @@ def tell(command: str, kept: Kept, as_json: bool, next_step: str) -> None:
     out(
         command,
         as_json,
-        lambda: data.recorded(kept.number, kept.sequences, kept.events, kept.words)
-        | {"open": questions_data(kept.open), "not_understood": list(kept.not_understood)},
+        lambda: (
+            data.recorded(kept.number, kept.sequences, kept.events, kept.words)
+            | {"open": questions_data(kept.open), "not_understood": list(kept.not_understood)}
+        ),
         lambda: Group(
             recorded_screen(kept.number, kept.sequences, kept.words, next_step),
-            *open_screen([(one.question, [c.text for c in one.choices]) for one in kept.open], kept.not_understood),
+            *open_screen(
+                [(one.question, [f"{c.label}: {c.text}" for c in one.choices]) for one in kept.open],
+                kept.not_understood,
+            ),
         ),
     )
     if kept.open or (kept.not_understood and not asking.on_terminal()):

@@ -57,7 +57,8 @@ def _part(part: Part) -> Json:
         "sure": part.sure,
         "also": list(part.also),
         "alternatives": [
-            {"id": one.id, "state": one.state, "likelihood": round(one.likelihood, 3)} for one in part.alternatives
+            {"id": one.id, "state": one.state, "likelihood": round(one.likelihood, 3)}
+            for one in part.alternatives
         ],
     }
 
@@ -74,7 +75,10 @@ def _lines(knowledge: Knowledge, part: Part) -> list[RenderableType]:
         names = [_in_words(knowledge, id, part.state) for id in (part.id, *part.also)]
         return [line(f"{name}{unsure}") for name in names]
     if part.alternatives:
-        named = [one.id if part.kind == "reading" else _in_words(knowledge, one.id, one.state) for one in part.alternatives]
+        named = [
+            one.id if part.kind == "reading" else _in_words(knowledge, one.id, one.state)
+            for one in part.alternatives
+        ]
         return [line(f"“{part.text}” may be: {'; or '.join(named)}")]
     if part.kind == "finding":
         return []

@@ -7,14 +7,15 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from diagnose.knowledge.records import Knowledge
-from diagnose.understanding import parts as kinds
+import diagnose.understanding.parts as kinds
 from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes import CodeSaid, codes_in
-from diagnose.understanding.decide import decided
+from diagnose.understanding.decide import decided, telling
 from diagnose.understanding.history import Told, told_in
 from diagnose.understanding.index import Index, index_of
-from diagnose.understanding.likeness import FAULTS
-from diagnose.understanding.parts import Part, Span, Understanding, masked
+from diagnose.understanding.likeness import FAULTS, best_of
+from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
+from diagnose.understanding.ranking import ranked
 from diagnose.understanding.readings import Value, values_in
 from diagnose.understanding.segment import Run, segmented
 from diagnose.understanding.topic import topic_of, with_topic
@@ -67,7 +68,9 @@ def _no_codes(text: str, codes: Sequence[CodeSaid]) -> list[Part]:
 
 def _told(text: str, told: Told) -> Part:
     start, end = told.span.start, told.span.end
-    return Part(told.kind, start, end, text[start:end], told.fact, told.value, told.hours, "h" if told.hours else "")
+    return Part(
+        told.kind, start, end, text[start:end], told.fact, told.value, told.hours, "h" if told.hours else ""
+    )
 
 
 def _value(text: str, value: Value) -> Part:
@@ -101,19 +104,56 @@ def _findings(
     plain = masked(plain, [value.span for value in values])
     clauses = _without_values(chunks(plain, index.spelling.corrected), values)
     if coded:
-        clauses = [c._replace(tokens=tuple(t for t in c.tokens if t.word not in _CODE_WORDS)) for c in clauses]
+        clauses = [
+            c._replace(tokens=tuple(t for t in c.tokens if t.word not in _CODE_WORDS)) for c in clauses
+        ]
     clauses = _carried(clauses)
     found: list[Part] = []
     missed: list[str] = []
     topic: tuple[Token, ...] = ()
-    for run in segmented(index, clauses):
+    runs = segmented(index, clauses)
+    for number, run in enumerate(runs):
         part = _part(index, text, with_topic(index, run, topic or _spoken_of(values, text, run)))
+        if part and part.sure and part.kind == kinds.FINDING:
+            part = _with_neighbours(index, text, runs, number, part)
         topic = topic_of(run) or topic
         if part is None:
             missed += _missed(text, run)
         else:
             found.append(part)
     return _once(found), missed
+
+
+def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, part: Part) -> Part | None:
+    """What is clear by itself stays so only if the words beside it, of which nothing came, do not point elsewhere."""
+    beside: list[Token] = []
+    for other in (number - 1, number + 1):
+        if 0 <= other < len(runs) and _adjacent(text, runs[other], runs[number]) and not telling(runs[other]):
+            known = [
+                token
+                for token in runs[other].tokens
+                if token.word in index.rarity and token.word not in CIRCUMSTANCES
+            ]
+            beside = [*known, *beside] if other < number else [*beside, *known]
+    if not beside or part.also:
+        return part
+    candidates = tuple(best_of(index, (*runs[number].tokens, *beside), 8))
+    found = ranked(index, candidates)
+    if not found or found[0].id == part.id or found[0].likelihood < ELSEWHERE:
+        return part
+    ids = [one for one in found if one.likelihood >= 0.1 and one.id != part.id][:2]
+    own = Alternative(part.id, part.state, 0.5)
+    return replace(part, id="", state="", sure=False, alternatives=(own, *ids))
+
+
+ELSEWHERE = 0.5  # how likely the words together must mean something else
+
+
+def _adjacent(text: str, one: Run, other: Run) -> bool:
+    """Nothing but a few letters between two runs: they are of one clause."""
+    first, second = sorted((one, other), key=lambda run: min(token.start for token in run.tokens))
+    between = text[max(token.end for token in first.tokens) : min(token.start for token in second.tokens)]
+    return not re.search(r"[.,;:!?\n]|\band\b|\bbut\b", between)
 
 
 def _spoken_of(values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...]:
@@ -129,7 +169,9 @@ def _spoken_of(values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...
 def _without_values(clauses: Sequence[Chunk], values: Sequence[Value]) -> list[Chunk]:
     """Without the words that only name a value, unless they tell a fault as well."""
     return [
-        chunk._replace(tokens=tuple(token for token in chunk.tokens if not _names_value(chunk, token, values)))
+        chunk._replace(
+            tokens=tuple(token for token in chunk.tokens if not _names_value(chunk, token, values))
+        )
         for chunk in clauses
     ]
 
@@ -140,13 +182,16 @@ def _names_value(chunk: Chunk, token: Token, values: Sequence[Value]) -> bool:
             inside = [other for other in chunk.tokens if value.words.start <= other.start < value.words.end]
             names = value.core
             return not any(
-                other.word not in names and (other.word in _TELLING or other.sign in (DENIED, SOUND)) for other in inside
+                other.word not in names and (other.word in _TELLING or other.sign in (DENIED, SOUND))
+                for other in inside
             )
     return False
 
 
 _TELLING = FAULTS | SIGNS
-_CODE_WORDS = frozenset(map(stem, "code spn fmi flash blink active inactive stored logged log list count".split()))
+_CODE_WORDS = frozenset(
+    map(stem, "code spn fmi flash blink active inactive stored logged log list count".split())
+)
 
 
 def _carried(clauses: Sequence[Chunk]) -> list[Chunk]:
@@ -156,7 +201,13 @@ def _carried(clauses: Sequence[Chunk]) -> list[Chunk]:
     for chunk in clauses:
         own = [token for token in chunk.tokens if token.word not in _MODIFIERS]
         if chunk.tokens and not own and heads and found:
-            sign = DENIED if any(token.sign == DENIED for token in chunk.tokens) else SOUND if any(token.sign == SOUND for token in chunk.tokens) else None
+            sign = (
+                DENIED
+                if any(token.sign == DENIED for token in chunk.tokens)
+                else SOUND
+                if any(token.sign == SOUND for token in chunk.tokens)
+                else None
+            )
             at = chunk.tokens[0].start
             colours = {token.word for token in chunk.tokens} & _COLOURS
             lent = [
@@ -184,12 +235,16 @@ def _part(index: Index, text: str, run: Run) -> Part | None:
     end = max(token.end for token in run.tokens)
     clause = _clause_around(text, start, end)
     part = decided(index, run, start, end, text[start:end])
-    if part is None:
+    if part is None or (part.id == "warning_lamp_amber" and part.also and _AT_THE_KEY.search(text)):
         return None
     confidence = confidence_in(clause)
     if supposes(clause) and not _seen(index, part):
         return Part(kinds.GUESS, start, end, clause.strip(), confidence="unsure")
     return replace(part, confidence=confidence)
+
+
+_AT_THE_KEY = re.compile(r"\bkey\b|\bdash\b|\bcrank|\bclick|\bdead\b|\bignition\b", re.IGNORECASE)
+"""No lights when the key is turned are not the warning lamps."""
 
 
 def _seen(index: Index, part: Part) -> bool:
@@ -203,13 +258,19 @@ _MARKS = re.compile(r"[.,;:!?\n]|\bbut\b")
 
 def _clause_around(text: str, start: int, end: int) -> str:
     before = max((mark.end() for mark in _MARKS.finditer(text, 0, start)), default=0)
-    after = next((mark.end() if mark[0] == "?" else mark.start() for mark in _MARKS.finditer(text, end)), len(text))
+    after = next(
+        (mark.end() if mark[0] == "?" else mark.start() for mark in _MARKS.finditer(text, end)), len(text)
+    )
     return text[before:after]
 
 
 def _missed(text: str, run: Run) -> Iterator[str]:
     """Word for word what was not understood, where it says anything."""
-    words = [token for token in run.tokens if token.word not in CIRCUMSTANCES and token.word not in ("OK", "SAME", "in")]
+    words = [
+        token
+        for token in run.tokens
+        if token.word not in CIRCUMSTANCES and token.word not in ("OK", "SAME", "in")
+    ]
     if words:
         start, end = min(token.start for token in run.tokens), max(token.end for token in run.tokens)
         if text[start:end].strip():

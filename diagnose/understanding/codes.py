@@ -21,7 +21,9 @@ _FULL = re.compile(
     re.IGNORECASE,
 )
 _HALF = re.compile(r"\b(\d{2,6})\s*[-/,.]?\s*fmi\s*[:=#]?\s*(\d{1,2})\b", re.IGNORECASE)
-_SPN_PAIR = re.compile(r"\bspn\s*[:=#]?\s*(\d{2,6})\s*[-/.:,]?\s*(\d{1,2})\b(?!\s*(?:fmi|f\d))", re.IGNORECASE)
+_SPN_PAIR = re.compile(
+    r"\bspn\s*[:=#]?\s*(\d{2,6})\s*[-/.:,]?\s*(\d{1,2})\b(?!\s*(?:fmi|f\d))", re.IGNORECASE
+)
 _SPN_ALONE = re.compile(r"\bspn\s*[:=#]?\s*(\d{2,6})\b", re.IGNORECASE)
 _PAIR = re.compile(r"(?<![\w.,/-])(\d{2,6})\s?([-/.:])\s?(\d{1,2})(?![\w/]|[.,-]\d)")
 _SPACED = re.compile(r"(?<![\w.,/-])(\d{2,6})\s+(\d{1,2})(?=\s*(?:and\b|,|;|&|$))")
@@ -29,7 +31,10 @@ _SHARED_FMI = re.compile(r"\ball\s+(?:are\s+)?fmi\s*(\d{1,2})s?\b", re.IGNORECAS
 _NUMBER = re.compile(r"(?<![\w.,/-])(\d{2,6})(?![\w/]|[.,-]\d)")
 _FLASH = re.compile(r"\b(?:flash|blink)\s+codes?\b", re.IGNORECASE)
 _FLASHED = re.compile(r"(?<![\w.])(\d)\s?[- ]\s?(\d)(?![\w.])")
-_SPOKEN_OF = re.compile(r"\b(codes?|dtcs?|spns?|fmis?|faults?|fault codes?|log|logged|sensor|snapshot|screen|display|dash)\b", re.IGNORECASE)
+_SPOKEN_OF = re.compile(
+    r"\b(codes?|dtcs?|spns?|fmis?|faults?|fault codes?|log|logged|sensor|snapshot|screen|display|dash)\b",
+    re.IGNORECASE,
+)
 _UNIT_BEHIND = re.compile(
     r"\s*(?:psi|kpa|bar|mpa|v\b|volts?|amps?|a\b|deg|c\b|f\b|hz|rpm|%|pct|percent|hours?|hrs?|h\b|km|miles?|mi\b|mm|in\b|"
     r"inch|l\b|litres?|gal|qts?|times|minutes?|mins?|sec|days?|weeks?|years?|months?|ton|t\b|kw|hp|ppm|mg|ohms?|x\b)",

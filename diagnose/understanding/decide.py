@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diagnose.understanding import parts as kinds
+import diagnose.understanding.parts as kinds
 from diagnose.understanding.index import Index
 from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, UNCLEAR
 from diagnose.understanding.parts import Alternative, Part
@@ -16,9 +16,10 @@ LIKELY, AHEAD = 0.6, 3.0  # for the very words of a name: this will do, with so 
 SAME_WORDS = FEATURES.index("same words")
 NAMED = 0.9  # without a sign or a fault among its words a run must be as likely as this
 LEAST, SOUND_LEAST = 0.3, 0.55  # the likeliest choice of a question; of what is said to be sound
-ASK = 0.6  # what the choices of a question must reach together
+ASK = 0.5  # what the choices of a question must reach together
 CLOSE = 0.08  # a choice is worth showing if it has this share of the best one's likelihood
 MOST = 3
+
 
 def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | None:
     """The part that a run comes to; None where nothing is near enough."""
@@ -50,7 +51,7 @@ LONE = SIGNS | frozenset(
     map(
         stem,
         """power fade overheat derate overspeed hydrolock wax milky intermittent sudden charge prime throttle metal
-        steam grey hard gas loss click blow ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough
+        steam grey hard gas loss overcool click blow ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough
         swollen puff pop smell bent slow lose needs boil gelled lefton""".split(),
     )
 ) - {stem("lamp"), stem("code"), stem("fault")}

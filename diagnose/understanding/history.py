@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.parts import Span
 
-_CUT = re.compile(r"[.;:!?\n]+(?=\s|$)|,(?!\d)|\s[-–—]+\s|\b(?:but|and then|then|now|so|except)\b", re.IGNORECASE)
+_CUT = re.compile(
+    r"[.;:!?\n]+(?=\s|$)|,(?!\d)|\s[-–—]+\s|\b(?:but|and then|then|now|so|except)\b", re.IGNORECASE
+)
 _WORK = (
     r"replaced|renewed|changed|swapped|fitted|installed|rebuilt|overhauled|reconditioned|serviced|cleaned|flushed|bled|"
     r"drained|refilled|topped up|topping up|topped|adjusted|reset|retorqued|torqued|blown out|tightened|disconnected|"
@@ -32,17 +34,23 @@ _DONE = re.compile(
     re.IGNORECASE,
 )
 _DONE_ALONE = re.compile(
-    r"\b(?:winteri[sz]ed|recommissioned|serviced|tune ?up|overhead set|rebuilt|overhauled|bled(?: it| the system)?|refill(?:ed)?|"
+    r"\b(?:had (?:the|my|it|that)\b[^,;]*\b(?:looked at|fixed|sorted|seen to|checked)|winteri[sz]ed|recommissioned|serviced|tune ?up|overhead set|rebuilt|overhauled|bled(?: it| the system)?|refill(?:ed)?|"
     r"cleared (?:that|it|them|the codes?|codes?)|reflashed|reprogrammed|remapped|retorqued|repowered|drained (?:and|&) refilled|"
     r"after clearing|filled (?:it )?up|swapped (?:to|with)|head off|planned|no one touched|had to (?!be\b)\w+|topping up|topped (?:it )?up)\b",
     re.IGNORECASE,
 )
-_NOT_WORK = re.compile(r"\b(?:hasn'?t|haven'?t|not|never|no) changed?\b|\bunchanged\b|\bchanged? (?:to|colou?r|pitch)\b|\bno change\b(?! after)", re.IGNORECASE)
+_NOT_WORK = re.compile(
+    r"\b(?:hasn'?t|haven'?t|not|never|no) changed?\b|\bunchanged\b|\bchanged? (?:to|colou?r|pitch)\b|\bno change\b(?! after)",
+    re.IGNORECASE,
+)
 _MORE_PARTS = re.compile(
-    rf"(?:and\s+)?(?:a|an|the|both|new|two|three|all|another|then a)\b[\w\s-]*\b(?:{_PARTS})\b[\w\s-]*", re.IGNORECASE
+    rf"(?:and\s+)?(?:a|an|the|both|new|two|three|all|another|then a)\b[\w\s-]*\b(?:{_PARTS})\b[\w\s-]*",
+    re.IGNORECASE,
 )
 _LONG = 14  # words: in a longer clause the work is only a part of what is said
-_DENIED = re.compile(r"\b(?:never|not|hasn'?t|haven'?t|wasn'?t|weren'?t|didn'?t|nobody|nothing)\b", re.IGNORECASE)
+_DENIED = re.compile(
+    r"\b(?:never|not|hasn'?t|haven'?t|wasn'?t|weren'?t|didn'?t|nobody|nothing)\b", re.IGNORECASE
+)
 _SINCE = re.compile(
     r"\b(?:(?:ever )?since|started (?:on )?(?:after|about|last|mon|tue|wed|thu|fri|sat|sun|this|yesterday)|began|used to|"
     r"wasn'?t there (?:last|before)|(?:was|ran|been) (?:fine|ok|perfect|good|great) (?:before|until|til|till|up to)|"
@@ -62,28 +70,74 @@ _HOURS = re.compile(
     r"(?<![\w.,])(\d{1,3}(?:[, ]\d{3})+|\d{3,6}|\d{1,3}(?:\.\d)?k)\s*(?:engine |running |meter |service )?(?:hours|hrs|hr|h)\b",
     re.IGNORECASE,
 )
-_NOT_RUN = re.compile(r"^\s*(?:ago|since|after|on it|on the oil|old|later|between|interval|service)|^\s*on (?:the )?(?:oil|filter)", re.IGNORECASE)
-_BEFORE_HOURS = re.compile(r"\b(?:oil|filter|every|after|since|only|last|another|for|in|at most|within)\s*(?:with|has|is|about|only)?\s*$", re.IGNORECASE)
+_NOT_RUN = re.compile(
+    r"^\s*(?:ago|since|after|on it|on the oil|old|later|between|interval|service)|^\s*on (?:the )?(?:oil|filter)",
+    re.IGNORECASE,
+)
+_BEFORE_HOURS = re.compile(
+    r"\b(?:oil|filter|every|after|since|only|last|another|for|in|at most|within)\s*(?:with|has|is|about|only)?\s*$",
+    re.IGNORECASE,
+)
 
 FACTS: tuple[tuple[str, str, str], ...] = (
-    ("weather", "below freezing", r"\b(?:minus|below) (?:\d+|zero|freezing)|(?<![\w.])-\s?\d{1,2}\s*(?:c|deg|degrees|outside|out)\b(?=.*\b(?:last night|outside|out there|overnight|ambient|this morning)\b)|\bcold snap\b|\bbelow freezing\b|\bhard frost\b|\bfrosty\b|\bin (?:the )?snow\b|\bbelow zero\b"),
+    (
+        "weather",
+        "below freezing",
+        r"\b(?:minus|below) (?:\d+|zero|freezing)|(?<![\w.])-\s?\d{1,2}\s*(?:c|deg|degrees|outside|out)\b(?=.*\b(?:last night|outside|out there|overnight|ambient|this morning)\b)|\bcold snap\b|\bbelow freezing\b|\bhard frost\b|\bfrosty\b|\bin (?:the )?snow\b|\bbelow zero\b",
+    ),
     ("fuel_in_tank", "winter diesel", r"\bwinter (?:fuel|diesel|blend)\b"),
     ("fuel_in_tank", "summer diesel", r"\bsummer (?:fuel|diesel)\b"),
     ("fuel_in_tank", "biodiesel blend", r"\bbio ?-?(?:diesel|fuel)\b|\bb[1-9]0\b|\bfame\b"),
     ("fuel_in_tank", "heating oil or unknown", r"\b(?:heating|furnace) oil\b(?! in)"),
-    ("system_voltage", "24 V", r"\b24 ?-?v(?:olts?)? (?:system|machine|truck|set|electrics|electrical)\b|\b(?:it is|its|it's|is a) 24 ?v\b"),
-    ("system_voltage", "12 V", r"\b12 ?-?v(?:olts?)? (?:system|machine|truck|set|electrics|electrical)\b|\b(?:it is|its|it's|is a) 12 ?v\b"),
-    ("standing", "stood a month or more", r"\b(?:stood|sat|parked|laid up|been standing|been sitting|standing|not run|unused|stored|winteri[sz]ed)\b[^.;,]{0,30}\b(?:months?|winter|years?|season|last harvest|(?:[4-9]|1\d) weeks)\b"),
-    ("jump_or_weld", "jumped or boosted", r"\b(?:was|were|got|been|had (?:it|to be)|we|they|i|somebody|someone) (?:jumped|jump[- ]started|boosted)\b"),
-    ("jump_or_weld", "welded on", r"\b(?:was|been|got|were|they|somebody|someone|after|since) weld(?:ed|ing)\b|\bwelding (?:on|done)\b"),
-    ("overheated_before", "once or more", r"\b(?:after|since) (?:it|she|he|we|the engine) (?:got|ran|was|had) (?:very |too |so |real )?(?:hot|overheat\w*)\b|\b(?:over ?heated|boiled|cooked it)\b[^.;,]{0,20}\b(?:last|before|ago|once|in)\b|\bafter (?:it|she) overheated\b"),
+    (
+        "system_voltage",
+        "24 V",
+        r"\b24 ?-?v(?:olts?)? (?:system|machine|truck|set|electrics|electrical)\b|\b(?:it is|its|it's|is a) 24 ?v\b",
+    ),
+    (
+        "system_voltage",
+        "12 V",
+        r"\b12 ?-?v(?:olts?)? (?:system|machine|truck|set|electrics|electrical)\b|\b(?:it is|its|it's|is a) 12 ?v\b",
+    ),
+    (
+        "standing",
+        "stood a month or more",
+        r"\b(?:stood|sat|parked|laid up|been standing|been sitting|standing|not run|unused|stored|winteri[sz]ed)\b[^.;,]{0,30}\b(?:months?|winter|years?|season|last harvest|(?:[4-9]|1\d) weeks)\b",
+    ),
+    (
+        "jump_or_weld",
+        "jumped or boosted",
+        r"\b(?:was|were|got|been|had (?:it|to be)|we|they|i|somebody|someone) (?:jumped|jump[- ]started|boosted)\b",
+    ),
+    (
+        "jump_or_weld",
+        "welded on",
+        r"\b(?:was|been|got|were|they|somebody|someone|after|since) weld(?:ed|ing)\b|\bwelding (?:on|done)\b",
+    ),
+    (
+        "overheated_before",
+        "once or more",
+        r"\b(?:after|since) (?:it|she|he|we|the engine) (?:got|ran|was|had) (?:very |too |so |real )?(?:hot|overheat\w*)\b|\b(?:over ?heated|boiled|cooked it)\b[^.;,]{0,20}\b(?:last|before|ago|once|in)\b|\bafter (?:it|she) overheated\b",
+    ),
     ("aftertreatment", "none", r"\bno (?:dpf|aftertreatment|after ?treatment)\b(?: fitted)?"),
     ("idling", "much", r"\bidles (?:all day|for hours|a lot|most of the day)\b"),
     ("duty", "stop and go", r"\b(?:short (?:school )?runs?|school runs?|stop and go|city work|town work)\b"),
     ("oil_change", "overdue", r"\boil (?:change )?(?:is |was )?(?:long |way |well )?overdue\b"),
-    ("air_filter_change", "overdue", r"\bair (?:filter|cleaner) (?:change )?(?:is |was )?(?:long |way |well )?overdue\b"),
-    ("fuel_filter_change", "overdue", r"\bfuel filters? (?:change )?(?:is |was |are |were )?(?:long |way |well )?overdue\b"),
-    ("valve_adjustment", "overdue", r"\b(?:valves?|lash|overhead) (?:never|not) (?:been )?(?:set|adjusted)\b"),
+    (
+        "air_filter_change",
+        "overdue",
+        r"\bair (?:filter|cleaner) (?:change )?(?:is |was )?(?:long |way |well )?overdue\b",
+    ),
+    (
+        "fuel_filter_change",
+        "overdue",
+        r"\bfuel filters? (?:change )?(?:is |was |are |were )?(?:long |way |well )?overdue\b",
+    ),
+    (
+        "valve_adjustment",
+        "overdue",
+        r"\b(?:valves?|lash|overhead) (?:never|not) (?:been )?(?:set|adjusted)\b",
+    ),
 )
 """What is said -> the fact of the machine and its value, where the knowledge asks for it."""
 _FACTS = tuple((fact, value, re.compile(pattern, re.IGNORECASE)) for fact, value, pattern in FACTS)
@@ -198,13 +252,32 @@ def _work_span(text: str, clause: Span, done: re.Match[str]) -> Span:
     if lead and lead.start() > 0 and lead.start() <= done.start() + 40:
         return Span(clause.start + lead.start(), clause.end)
     if len(words.split()) <= _LONG:
-        return clause
+        return _side(clause, words, done)
     joints = [joint.end() for joint in _JOINT.finditer(words[: done.start()])]
     after = _JOINT.search(words, done.end())
-    return Span(clause.start + (joints[-1] if joints else done.start()), clause.start + (after.start() if after else len(words)))
+    return Span(
+        clause.start + (joints[-1] if joints else done.start()),
+        clause.start + (after.start() if after else len(words)),
+    )
 
 
-_JOINT = re.compile(r"\band (?=it|she|he|we|i\b|the|they|now|a guy|someone|somebody|there)|\bthen\b|\bwhich\b", re.IGNORECASE)
+def _side(clause: Span, words: str, done: re.Match[str]) -> Span:
+    """Of two things joined by "and" the one that holds the work."""
+    start, end = 0, len(words)
+    for joint in re.finditer(r"\s(?:and|&)\s", words):
+        if joint.end() <= done.start():
+            start = joint.end()
+        elif joint.start() >= done.end() and not re.match(
+            rf"(?:\w+\s){{0,3}}(?:{_PARTS}|{_WORK})\b", words[joint.end() :], re.IGNORECASE
+        ):
+            end = joint.start()
+            break
+    return Span(clause.start + start, clause.start + end)
+
+
+_JOINT = re.compile(
+    r"\band (?=it|she|he|we|i\b|the|they|now|a guy|someone|somebody|there)|\bthen\b|\bwhich\b", re.IGNORECASE
+)
 
 
 def _since_span(clause: Span, words: str, since: re.Match[str]) -> Span:

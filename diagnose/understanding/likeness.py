@@ -195,7 +195,11 @@ def _state(
     pairs: Sequence[tuple[Token, str, float]], tokens: Sequence[Token], phrase: Phrase
 ) -> tuple[str, float]:
     """What the signs say, and how well the two sides agree (1: fully)."""
-    core = [(token.sign, phrase.words[word]) for token, word, _ in pairs if word not in CIRCUMSTANCES and word != "in" and word != "OK"]
+    core = [
+        (token.sign, phrase.words[word])
+        for token, word, _ in pairs
+        if word not in CIRCUMSTANCES and word != "in" and word != "OK"
+    ]
     sound = any(token.sign == SOUND for token in tokens)
     sound_phrase = SOUND in phrase.words.values()
     if sound:

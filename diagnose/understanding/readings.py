@@ -24,13 +24,17 @@ _NUMBER = re.compile(
     r"(?<![\w.,/#-])([-+]?(?:\d{1,3}(?:,\d{3})+|\d+(?:[.,]\d+)?|\.\d+))(?:\s?(?:-|to|–)\s?\d+(?:\.\d+)?(?=\s?[a-z%]))?",
     re.IGNORECASE,
 )
-_UNIT = re.compile(r"\s*([a-zA-Z°µΩ%\"][\w°%/.Ω]*(?:\s?(?:h2o|hg|abs|gauge|vacuum|water|mercury)\b)?)", re.IGNORECASE)
+_UNIT = re.compile(
+    r"\s*([a-zA-Z°µΩ%\"][\w°%/.Ω]*(?:\s?(?:h2o|hg|abs|gauge|vacuum|water|mercury)\b)?)", re.IGNORECASE
+)
 _OTHER_UNITS = re.compile(
     r"\s*(mpg|kw|hp|bhp|kva|km/h|kph|mph|km|miles?|mi|tons?|tonnes?|t|metres?|meters?|m|feet|ft|sg|litres? an hour|l/h|"
     r"gph|mv ac|degrees?|deg|btdc|kg|lbs?|pct|revs|ish|x|times|nm)\b",
     re.IGNORECASE,
 )
-_NO_UNITS = frozenset("in a c f t m k g h min s mins minute minutes sec secs second seconds hr hrs hour hours x".split())
+_NO_UNITS = frozenset(
+    "in a c f t m k g h min s mins minute minutes sec secs second seconds hr hrs hour hours x".split()
+)
 _NAMED_BY_VALUE = re.compile(r"\b5[ -]?v(?:olts?)?[ -]?(?=ref)", re.IGNORECASE)
 _WHICH_ONE = re.compile(
     r"(?:#|\bno\.?|\bnumber|\bnum|\bcyl(?:inder)?s?\.?|\bhole|\bpot|\bkilling|\bof|\bunit|\btruck|\btrk|\bbus|\bset|\bsite|\bphase|"
@@ -40,9 +44,17 @@ _WHICH_ONE = re.compile(
 _STATE_BEFORE = re.compile(
     r"(?:@|\bat|\bover|\babove|\baround|\bround|\bbelow|\bunder|\babout)\s*$", re.IGNORECASE
 )
-_BOUND = re.compile(r"\b(?:spec|should be|shd be|want|wants|needs?|expected|used to be|was|limit|instead of|against|vs|from)\s*(?:is |of |about |bout )?$", re.IGNORECASE)
+_BOUND = re.compile(
+    r"\b(?:spec|should be|shd be|want|wants|needs?|expected|used to be|was|limit|instead of|against|vs|from)\s*(?:is |of |about |bout )?$",
+    re.IGNORECASE,
+)
 _STOPS = re.compile(r"[.;:!?\n](?=\s|$)|\bbut\b|\bexcept\b", re.IGNORECASE)
-_DROPPED = frozenset(map(stem, "shown value specified command engine of each mean largest lowest difference gauge at by reads read sits steady max maximum".split()))
+_DROPPED = frozenset(
+    map(
+        stem,
+        "shown value specified command engine of each mean largest lowest difference gauge at by reads read sits steady max maximum".split(),
+    )
+)
 _DIMENSION_WORD = {
     "temperature": stem("temperature"), "pressure": stem("pressure"), "voltage": stem("voltage"),
     "current": stem("current"), "resistance": stem("resistance"),
@@ -51,11 +63,13 @@ _STATES: Mapping[str, str] = {
     stem(word): meaning
     for word, meaning in {
         "hot": "hot", "cold": "cold", "idle": "idle", "crank": "crank", "load": "load", "hill": "load", "rest": "rest",
-        "rated": "rated", "key": "key", "stand": "rest",
+        "rated": "rated", "key": "key", "stand": "rest", "regeneration": "regen",
     }.items()
 }  # fmt: skip
 _SAME_UNIT = {"mv ac": "mV", "pct": "%"}
-_SAME_AGAIN = frozenset(map(stem, "new filter run running then now old other psi climb rise rose bar degree".split()))
+_SAME_AGAIN = frozenset(
+    map(stem, "new filter run running then now old other psi climb rise rose bar degree".split())
+)
 CLEAR, ENOUGH = 0.62, 0.55
 
 
@@ -102,13 +116,29 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
         around = f"{text[words.start : span.start]} {text[span.end : words.end]}".lower()
         core = near if near - _SAME_AGAIN else before
         matches = _matches(knowledge, core, states, known_unit, around) if known_unit or bare else []
-        if bare and not (matches and matches[0].likelihood >= (0.55 if known_unit else 0.75)):
+        if bare and not (matches and matches[0].likelihood >= (0.4 if known_unit else 0.6)):
             continue
-        sure = bool(matches) and bool(known_unit) and matches[0].likelihood >= CLEAR and (
-            len(matches) == 1 or matches[0].likelihood - matches[1].likelihood >= 0.12
+        inherited = bool(before) and core is before and bool(known_unit and unit_before)
+        other = inherited and parse_unit(known_unit).dimension != parse_unit(unit_before).dimension
+        sure = (
+            not other
+            and bool(matches)
+            and bool(known_unit)
+            and matches[0].likelihood >= CLEAR
+            and (len(matches) == 1 or matches[0].likelihood - matches[1].likelihood >= 0.12)
         )
         bound = bool(_BOUND.search(text[: span.start]))
-        value = Value(span, words, number, known_unit, written, tuple(matches[:3]), sure, bound, _core_of(knowledge, matches) if sure else frozenset())
+        value = Value(
+            span,
+            words,
+            number,
+            known_unit,
+            written,
+            tuple(matches[:3]),
+            sure,
+            bound,
+            _core_of(knowledge, matches) if sure else frozenset(),
+        )
         found.append(value)
         before, states_before, unit_before = core, states, unit or unit_before
     return found
@@ -158,7 +188,13 @@ def _unit_after(text: str, end: int) -> tuple[str, str, int]:
         first = found[1].split()[0]
         for written in dict.fromkeys((found[1], found[1].rstrip("."), first, first.rstrip("."))):
             glued = not text[end : end + 1].isspace()
-            if written.lower() in _NO_UNITS and not glued and not (written in ("A", "C", "F", "a", "c", "f") and _ends(text, found.start(1) + len(written))):
+            if (
+                written.lower() in _NO_UNITS
+                and not glued
+                and not (
+                    written in ("A", "C", "F", "a", "c", "f") and _ends(text, found.start(1) + len(written))
+                )
+            ):
                 continue
             try:
                 unit = parse_unit(written)
@@ -172,7 +208,13 @@ def _unit_after(text: str, end: int) -> tuple[str, str, int]:
 
 def _ends(text: str, at: int) -> bool:
     """A lone letter is a unit only where the clause goes on with a mark, an operating state or not at all."""
-    return bool(re.match(r"\s*(?:$|[.,;:)]|at\b|hot\b|cold\b|idle\b|crank|return\b|load|with\b|on\b|and\b|in\b|out)", text[at:], re.IGNORECASE))
+    return bool(
+        re.match(
+            r"\s*(?:$|[.,;:)]|at\b|hot\b|cold\b|idle\b|crank|return\b|load|with\b|on\b|and\b|in\b|out)",
+            text[at:],
+            re.IGNORECASE,
+        )
+    )
 
 
 def _words_span(text: str, value: Span, after: int) -> Span:
@@ -187,7 +229,11 @@ def _words_span(text: str, value: Span, after: int) -> Span:
     following = re.search(r"[.,;:!?\n](?=\s|$)|\d|\b(?:but|and|except|then)\b", text[value.end :])
     end = value.end + (following.start() if following else len(text) - value.end)
     between = text[value.end : end].lower()
-    if following and following[0].isdigit() and not any(pattern.search(between) for _, pattern in _STATE_PATTERNS):
+    if (
+        following
+        and following[0].isdigit()
+        and not any(pattern.search(between) for _, pattern in _STATE_PATTERNS)
+    ):
         end = value.end  # the words before the next number are that one's
     return Span(start, end)
 
@@ -196,11 +242,17 @@ def _context(text: str, words: Span, value: Span) -> tuple[frozenset[str], froze
     """The plain words around a value: what it is of, and the operating states."""
     around = f"{text[words.start : value.start]} {text[value.end : words.end]}"
     behind = text[value.end : words.end]
-    said = {token.word for chunk in chunks(f"{text[words.start : value.start]} , {behind}") for token in chunk.tokens}
+    said = {
+        token.word
+        for chunk in chunks(f"{text[words.start : value.start]} , {behind}")
+        for token in chunk.tokens
+    }
     states = {_STATES[word] for word in said if word in _STATES}
     lowered = around.lower()
     states |= {name for name, pattern in _STATE_PATTERNS if pattern.search(lowered)}
-    core = {word for word in said if word not in _STATES and word not in _DROPPED and word not in CIRCUMSTANCES}
+    core = {
+        word for word in said if word not in _STATES and word not in _DROPPED and word not in CIRCUMSTANCES
+    }
     return frozenset(core), frozenset(states)
 
 
@@ -216,6 +268,7 @@ _STATE_PATTERNS = tuple(
         ("load", r"\bload(?:ed)?\b|\bwot\b|\bfull throttle\b|\bgrade\b|\bhill\b|\brunning\b|\bpulling\b"),
         ("off", r"\bengine off\b|\bkey on\b|\bkoeo\b"),
         ("2000", r"\b2000\b"),
+        ("regen", r"\bregen|\bdosing\b"),
         ("half", r"\bhalf an hour\b|\b30 min"),
         ("blank", r"\bblank|\bcapped\b|\bblocked off\b|\bdeadhead"),
     )
@@ -250,7 +303,9 @@ def _quantities(knowledge: Knowledge) -> Iterator[_Quantity]:
         core, states = _context(text, Span(0, len(text)), Span(len(text), len(text)))
         own_states = _context(name, Span(0, len(name)), Span(len(name), len(name)))[1]
         if core:
-            yield _Quantity(name, core, own_states if text == name else own_states | states, parse_unit(unit), text)
+            yield _Quantity(
+                name, core, own_states if text == name else own_states | states, parse_unit(unit), text
+            )
 
 
 def _matches(
@@ -269,20 +324,23 @@ def _matches(
     named = {word for word in core if word in rarity} - set(_DIMENSION_WORD.values()) - _VAGUE
     if _OUTSIDE.search(around):
         core = frozenset((stem("ambient"), stem("temperature")))
-    best: dict[str, float] = {}
+    best: dict[str, tuple[float, float]] = {}
     for one in every:
         if given is not None and not _fits(given, one.unit):
             continue
+        said_state = 0.7 ** len(one.states - states)
         if named:
             fit = _fit(one, core, states, rarity) * (1.1 if one.plain == one.name else 1.0)
             kind = bool(_KIND.search(one.name)) != bool(_KIND.search(around))
             fit = min(fit, 1.0) * (0.45 if kind else 1.0) * (0.5 if _sampled(one, core, around) else 1.0)
         else:
             fit = 0.6 if one.states and one.states <= states and not _KIND.search(one.name) else 0.0
-        if fit > best.get(one.name, 0.0):
-            best[one.name] = fit
-    ranked = sorted(best.items(), key=lambda item: -item[1])
-    return [Alternative(name, "", round(fit, 3)) for name, fit in ranked if fit >= max(ENOUGH, ranked[0][1] - 0.3)]
+        if fit >= ENOUGH and fit * said_state > best.get(one.name, (0.0, 0.0))[0]:
+            best[one.name] = fit * said_state, fit
+    ranked = sorted(best.items(), key=lambda item: -item[1][0])
+    return [
+        Alternative(name, "", round(full, 3)) for name, (full, _) in ranked if full >= ranked[0][1][0] - 0.3
+    ]
 
 
 _KIND = re.compile(
@@ -299,8 +357,6 @@ def _sampled(one: _Quantity, core: frozenset[str], around: str) -> bool:
     return one.name.endswith("in oil") and one.unit.name != "ppm" and not _SAMPLE.search(around)
 
 
-
-
 @lru_cache(maxsize=1024)
 def _fits(given: Unit, wanted: Unit) -> bool:
     return as_wanted(given, wanted).dimension == wanted.dimension
@@ -314,8 +370,7 @@ def _fit(one: _Quantity, core: frozenset[str], states: frozenset[str], rarity: M
     explained = shared / sum(rarity.get(word, 0.6) for word in core)
     fit = covered**0.7 * explained**0.5
     wrong = len(states - one.states - {"load", "hot"} if one.states else ())
-    missing = len(one.states - states)
-    return fit * (0.75**missing) * (0.8**wrong)
+    return fit * (0.8**wrong)
 
 
 def asked(value: Value) -> Value:

@@ -44,6 +44,7 @@ GENERAL: Mapping[frozenset[str], tuple[str, ...]] = {
         "smell": "exhaust_smell_in_cab oil_smell_burnt burning_smell_electrical",
         "noise": "knock_hard_metallic knock_deep_load ticking_top_end",
         "warning lamp": "warning_lamp_amber warning_lamp_red",
+        "lamp": "warning_lamp_amber warning_lamp_red",
         "vibration": "vibration_all_speeds vibration_at_one_speed",
         "hunt": "hunting_idle hunts_at_all_speeds",
         "white smoke": "white_smoke_warm white_smoke_cold",
@@ -79,7 +80,7 @@ def _block(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
                 continue
             if candidates and candidates[0].score >= LOWEST:
                 top = candidates[0]
-                soft = owner[end - 1] - owner[start]
+                soft = owner[end - 1] - owner[start] + _denied_twice(tokens, owner, start, end)
                 sense = 0.4 * top.score + 0.6 * meaning(candidates)
                 value = weight * top.explained * sense - EACH - SOFT * soft
                 runs[end].append((start, value, Run(tuple(tokens[start:end]), candidates)))
@@ -101,6 +102,11 @@ def _cuts_expression(tokens: Sequence[Token], start: int, end: int) -> bool:
         and (tokens[at - 1].start, tokens[at - 1].end) == (tokens[at].start, tokens[at].end)
         for at in (start, end)
     )
+
+
+def _denied_twice(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:
+    """Two clauses that each deny something are hardly one thing."""
+    return len({owner[i] for i in range(start, end) if tokens[i].sign == DENIED}) > 1
 
 
 def _agree(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:

@@ -12,7 +12,16 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from diagnose.understanding.vocabulary import EXPRESSIONS, GONE, HEDGES, NEGATIONS, NORMAL, ORDINARY, SAME, STOP
+from diagnose.understanding.vocabulary import (
+    EXPRESSIONS,
+    GONE,
+    HEDGES,
+    NEGATIONS,
+    NORMAL,
+    ORDINARY,
+    SAME,
+    STOP,
+)
 
 THERE, DENIED, SOUND = "+", "-", "g"
 
@@ -217,9 +226,7 @@ _WHICH = re.compile(r"\b(?:no|nr|number|num)\.?\s?(?=#?\d)", re.IGNORECASE)  # n
 
 def signed_words(text: str) -> tuple[tuple[str, str], ...]:
     """The words of a name or alias with their signs, all clauses together."""
-    return tuple(
-        dict.fromkeys((token.word, token.sign) for chunk in chunks(text) for token in chunk.tokens)
-    )
+    return tuple(dict.fromkeys((token.word, token.sign) for chunk in chunks(text) for token in chunk.tokens))
 
 
 _DENIES_ANEW = frozenset("no without neither nor".split())
@@ -236,8 +243,12 @@ def _answers(pieces: Sequence[_Piece]) -> list[_Piece]:
     return [
         piece
         for i, piece in enumerate(pieces)
-        if not (piece.raw in _HARD | _SOFT and i + 1 < len(pieces) and pieces[i + 1].raw in _ANSWERS and (
-            i + 2 == len(pieces) or pieces[i + 2].raw in _HARD | _SOFT))
+        if not (
+            piece.raw in _HARD | _SOFT
+            and i + 1 < len(pieces)
+            and pieces[i + 1].raw in _ANSWERS
+            and (i + 2 == len(pieces) or pieces[i + 2].raw in _HARD | _SOFT)
+        )
     ]
 
 
@@ -294,10 +305,20 @@ def _clause(pieces: Sequence[_Piece]) -> list[Token]:
                 denied, reach = True, 0
             continue
         if piece.word == "GONE":
-            if piece.raw == "gone" and not last and pieces[i + 1].word not in CIRCUMSTANCES and pieces[i + 1].raw not in _ENDS_DENIAL:
+            if (
+                piece.raw == "gone"
+                and not last
+                and pieces[i + 1].word not in CIRCUMSTANCES
+                and pieces[i + 1].raw not in _ENDS_DENIAL
+            ):
                 continue  # gone thin, gone soft
             before = pieces[i - 1].raw if i else ""
-            if piece.raw == "gone" and tokens and before not in _TROUBLES and SIGNS.isdisjoint(token.word for token in tokens):
+            if (
+                piece.raw == "gone"
+                and tokens
+                and before not in _TROUBLES
+                and SIGNS.isdisjoint(token.word for token in tokens)
+            ):
                 tokens.append(Token("bad", DENIED if denied else THERE, piece.start, piece.end))
                 continue
             turn = THERE if denied else DENIED
@@ -311,7 +332,9 @@ def _clause(pieces: Sequence[_Piece]) -> list[Token]:
                 continue
             if _is_sound(piece, tokens, pieces, i):
                 if tokens:
-                    tokens = [token if token.sign == DENIED else token._replace(sign=SOUND) for token in tokens]
+                    tokens = [
+                        token if token.sign == DENIED else token._replace(sign=SOUND) for token in tokens
+                    ]
                 else:
                     sound_after = True
                 tokens.append(Token("OK", SOUND, piece.start, piece.end))
@@ -333,7 +356,9 @@ def _clause(pieces: Sequence[_Piece]) -> list[Token]:
         if denied and reach and piece.raw in ("cranking", "idling", "running"):
             denied = False
         if piece.raw in ("up", "down") and piece.word == piece.raw and tokens and tokens[-1].word in _RISES:
-            tokens.append(Token("high" if piece.raw == "up" else "low", THERE, piece.start, piece.end, piece.stems))
+            tokens.append(
+                Token("high" if piece.raw == "up" else "low", THERE, piece.start, piece.end, piece.stems)
+            )
             continue
         if piece.raw in ("off", "out") and last and tokens and tokens[-1].word == _LAMP:
             tokens = [token._replace(sign=DENIED) for token in tokens]
@@ -357,13 +382,17 @@ def _clause(pieces: Sequence[_Piece]) -> list[Token]:
     return _lacking(tokens)
 
 
-_TROUBLES = frozenset("stuff problem problems trouble issue issues fault faults symptom symptoms it that".split())
+_TROUBLES = frozenset(
+    "stuff problem problems trouble issue issues fault faults symptom symptoms it that".split()
+)
 _SIMPLE_NUMBERS = frozenset()  # numbers say which cylinder, which is the place and not the thing
 
 
 def _light(piece: _Piece) -> bool:
     return (
-        (piece.raw in STOP and piece.word == stem(piece.raw)) or piece.word == "MAYBE" or not piece.word[0].isalnum()
+        (piece.raw in STOP and piece.word == stem(piece.raw))
+        or piece.word == "MAYBE"
+        or not piece.word[0].isalnum()
     )
 
 
@@ -381,7 +410,9 @@ def _is_sound(piece: _Piece, before: Sequence[Token], pieces: Sequence[_Piece], 
     return True
 
 
-_RISES = frozenset(map(stem, "level pressure temperature voltage speed consumption boost compression".split()))
+_RISES = frozenset(
+    map(stem, "level pressure temperature voltage speed consumption boost compression".split())
+)
 _FLUIDS = frozenset(map(stem, "oil fuel coolant".split()))
 _NOISE, _LAMP = stem("noise"), stem("lamp")
 NOISES = frozenset(map(stem, "knock tick rattle whine squeal grind hiss click growl hum howl".split()))
@@ -425,7 +456,9 @@ def _lacking(tokens: list[Token]) -> list[Token]:
         near = [j for j in (i + 1, i + 2, i - 1, i - 2) if 0 <= j < len(tokens) and tokens[j].word in WANTED]
         if near:
             best = next((j for j in near if tokens[j].word not in _FLUIDS), near[0])
-            if tokens[best].word in _FLUIDS and not (abs(best - i) == 1 and (best < i or _ends(tokens, best))):
+            if tokens[best].word in _FLUIDS and not (
+                abs(best - i) == 1 and (best < i or _ends(tokens, best))
+            ):
                 found.insert(min(i, len(found)), low)
                 continue
             sign = SOUND if low.sign == DENIED else DENIED
@@ -437,7 +470,9 @@ def _lacking(tokens: list[Token]) -> list[Token]:
 
 def raw_stems(text: str) -> frozenset[str]:
     """The stems of a text as written, without words that say nothing."""
-    return frozenset(stem(raw.text) for raw in raw_words(text) if raw.text not in STOP and raw.text[0].isalnum())
+    return frozenset(
+        stem(raw.text) for raw in raw_words(text) if raw.text not in STOP and raw.text[0].isalnum()
+    )
 
 
 def _ends(tokens: Sequence[Token], at: int) -> bool:

@@ -33,7 +33,7 @@ smokes white|blows white|blowing white = white smoke
 smokes blue|blows blue|blowing blue|bluish|blue grey|blue gray|bluey = blue smoke
 gray|grey = grey
 overheats|overheating|overheated|over heats|over heating|overheat|runs hot|running hot|gets hot|getting hot|goes hot|got hot|too hot|boils over|boiling over|boiled over|boils|boiling|cooks|cooking|cooked itself|in the red|into the red|to the red|temp gauge climbs|temp climbs|temperature climbs|temp goes up|temp high|temperature high|hot engine|running a temp|runs warm|temp up|running warm|temperature up|heats up|gauge up|gauge high|gauge climbs|gauge climbing|gauge creeps up|needle climbs|needle in the red|gauge in the red|temp creeps up|temp creeping up|temperature creeps|gauge goes up|gauge creeping = overheat
-overcools|overcooled|runs cold|running cold|never gets warm|never warms up|doesnt warm up|wont warm up|wont get warm|never gets up to temp|doesnt get up to temp|doesnt reach temperature|runs too cold|too cold|runs cool|runs too cool|slow to warm up|takes forever to warm up|not getting up to temp|wont come up to temp = engine cold- warm
+overcools|overcooled|runs cold|running cold|never gets warm|never warms up|doesnt warm up|wont warm up|wont get warm|never gets up to temp|doesnt get up to temp|doesnt reach temperature|runs too cold|too cold|runs cool|runs too cool|slow to warm up|takes forever to warm up|not getting up to temp|wont come up to temp = overcool
 heater blows cold|no heat in the cab|no cab heat|cab heater cold|heater cold|heater doesnt work|no heat from the heater|heater only luke warm|heater blows luke warm|heater blows lukewarm|heater lukewarm|lukewarm heater|no heater|heater not hot|heater not working|no warm air|no hot air|cold heater|heater barely warm = cab heat-
 using coolant|uses coolant|drinking water|drinks water|losing coolant|loses coolant|loosing coolant|losing water|loses water|using water|uses water|coolant loss|loss of coolant|coolant disappears|coolant disappearing|coolant keeps disappearing|coolant goes down|coolant drops|coolant level drops|topping up coolant|topping up water|topping up the water|topping up|topped up|needs topping up|keeps needing coolant|lost coolant|low coolant again|needs water|adding coolant|adding water|coolant consumption|water loss|losing antifreeze|loses antifreeze|coolant going missing|going through coolant|drinks coolant|drinks antifreeze|drinking coolant|drinking antifreeze|using antifreeze|uses antifreeze|burns coolant|eats coolant|level dropping in the radiator|losing its water|topping up every = coolant loss
 using oil|uses oil|burning oil|burns oil|drinking oil|drinks oil|oil consumption|oil use|losing oil|loses oil|oil usage|going through oil|eating oil|adding oil|topping up oil|topping up the oil|heavy on oil|consumes oil = oil consumption
@@ -249,7 +249,7 @@ cam shaft|camshaft|cam = cam
 hydraulics|hydraulic|hyd|hydraulically|boom|bucket|implement|implements|digging|loader arms|crowd = hydraulic
 compressor wheel|comp wheel|turbo wheel|compressor blades = compressor wheel
 turbine|turbine wheel|hot side = turbine
-shaft play|turbo play|turbo shaft play|end play turbo|bearing play turbo|shaft has play = shaft loose
+shaft play|shaft has play = shaft loose
 air compressor|brake compressor = air compressor
 air tanks|air tank|brake tanks|air reservoirs|wet tank|brake air tanks|air reservoir = air tank
 borescope|scope|boroscope = borescope
@@ -284,10 +284,11 @@ thin oil|oil is thin|oil thin|oil gone thin|oils gone thin = oil thin
 =cyl|=cyls = cylinder
 =wks = week
 =hyd = hydraulic
-=res = resistance
 using fuel|uses more fuel|drinking fuel|drinks fuel|burning more fuel|fuel consumption up|heavy on fuel|fuel use up|bad mileage|poor mileage|mileage is worse|mileage worse|mileage down|mileage dropped|poor economy|poor fuel economy|fuel economy down|mpg down|mpg dropped|bad mpg|eats fuel|eating fuel|thirsty|going through fuel|using more fuel|fuel burn up|uses too much fuel|burns more fuel|fuel consumption high|fuel consumption is up|high fuel consumption|mileage went down|economy dropped|mileage has dropped|fuel use gone up|fuel use is up|consumption has gone up|fuel mileage worse|burning fuel like|drinking it|guzzling|guzzles|juice like = fuel consumption high
 sucking air|sucks air|drawing air|draws air|pulling air|pulls air = suck air
 chewed wires|wires chewed|damaged wiring|harness damage|bare wire|wires chewed through|rats ate the wiring|mice chewed|mice ate = wire chafe
+turbo play|turbo shaft play|end play turbo|bearing play turbo = turbo shaft loose
+heater works|heater good|good heat|plenty of heat|heater blows hot|heater is hot|heater works fine|heat in the cab is fine = cab heat OK
 """
 
 NEGATIONS = frozenset(

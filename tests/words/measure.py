@@ -87,7 +87,9 @@ def _sure(found: Understanding, way: str) -> bool:
     if kind == "past":
         return any(p.kind in ("history", "fact") and rest.lower() in p.text.lower() for p in sure)
     if kind == "guess":
-        return not any(p.kind == "finding" and p.confidence == "sure" and rest.lower() in p.text.lower() for p in sure)
+        return not any(
+            p.kind == "finding" and p.confidence == "sure" and rest.lower() in p.text.lower() for p in sure
+        )
     if kind == "fact":
         fact, _, value = rest.partition(" = ")
         return any(p.kind == "fact" and p.id == fact and value in ("", p.state) for p in sure)
@@ -106,7 +108,10 @@ def _measured(sure: Sequence[Part], way: str) -> bool:
     """A value that sets the finding says what it says."""
     finding = shipped_knowledge().findings.get(way.removeprefix("not ").partition(" = ")[0])
     return bool(finding and finding.reading) and any(
-        part.kind == "reading" and finding is not None and finding.reading is not None and part.id == finding.reading.quantity
+        part.kind == "reading"
+        and finding is not None
+        and finding.reading is not None
+        and part.id == finding.reading.quantity
         for part in sure
     )
 
@@ -135,7 +140,9 @@ def _asked(found: Understanding, way: str) -> bool:
         name, _, value = rest.partition(" = ")
         number = abs(float(value.partition(" ")[0]))
         return any(
-            part.kind == "reading" and part.value is not None and abs(part.value) == number
+            part.kind == "reading"
+            and part.value is not None
+            and abs(part.value) == number
             and any(one.id.startswith(name.rstrip("?")) for one in part.alternatives)
             for part in found.doubtful
         )
@@ -146,7 +153,9 @@ def _asked(found: Understanding, way: str) -> bool:
     absent = way.startswith("not ")
     id = way.removeprefix("not ").partition(" = ")[0]
     return any(
-        one.id == id and (one.state in ABSENT) == absent for part in found.doubtful for one in part.alternatives
+        one.id == id and (one.state in ABSENT) == absent
+        for part in found.doubtful
+        for one in part.alternatives
     )
 
 
@@ -155,7 +164,9 @@ def _wrong(found: Understanding, allowed: set[str]) -> Iterator[str]:
     for part in found.parts:
         if not part.sure:
             continue
-        if part.kind == "finding" and not any(_finding(part, way) for way in allowed if _split(way)[0] in ("", "not")):
+        if part.kind == "finding" and not any(
+            _finding(part, way) for way in allowed if _split(way)[0] in ("", "not")
+        ):
             yield f"{part.id} = {part.state} ({part.text})"
         if part.kind == "reading" and part.id:
             ways = [way.removeprefix("reading ") for way in allowed if way.startswith("reading ")]
@@ -178,10 +189,16 @@ def report(path: Path, show: bool = False) -> list[Outcome]:
     print(f"{len(rows)} sentences, {said} things said; {spent * 1000:.0f} ms of processor time each")
     print(f"whole and right without a question: {_share(one.whole for one in outcomes)}")
     print(f"whole and right after at most one question: {_share(one.whole_after_one for one in outcomes)}")
-    print(f"things right at once {sum(o.sure for o in outcomes) / said:.1%}, after a question "
-          f"{sum(o.asked for o in outcomes) / said:.1%}, missing {sum(len(o.missing) for o in outcomes) / said:.1%}")
-    print(f"wrong records: {wrong} ({wrong / said:.1%} of things said); questions asked: {sum(o.questions for o in outcomes)}")
-    print(f"stretches not understood: {sum(len(o.understanding.not_understood) for o in outcomes if o.understanding)}")
+    print(
+        f"things right at once {sum(o.sure for o in outcomes) / said:.1%}, after a question "
+        f"{sum(o.asked for o in outcomes) / said:.1%}, missing {sum(len(o.missing) for o in outcomes) / said:.1%}"
+    )
+    print(
+        f"wrong records: {wrong} ({wrong / said:.1%} of things said); questions asked: {sum(o.questions for o in outcomes)}"
+    )
+    print(
+        f"stretches not understood: {sum(len(o.understanding.not_understood) for o in outcomes if o.understanding)}"
+    )
     if show:
         for one in outcomes:
             if not one.whole:
@@ -202,7 +219,10 @@ def _show(one: Outcome) -> None:
         print(f"   WRONG: {wrong}")
     assert one.understanding is not None
     for part in one.understanding.doubtful:
-        print(f"   asks ({part.text}): " + "; ".join(f"{a.id}={a.state} {a.likelihood}" for a in part.alternatives))
+        print(
+            f"   asks ({part.text}): "
+            + "; ".join(f"{a.id}={a.state} {a.likelihood}" for a in part.alternatives)
+        )
     if one.understanding.not_understood:
         print(f"   not understood: {one.understanding.not_understood}")
 

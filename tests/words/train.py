@@ -58,7 +58,9 @@ def examples(index: Index, seed: int = 0) -> Iterator[Example]:
         yield _example(index, best_of(index, tokens, CANDIDATES, number), {index.ids[phrase.finding]}, 1.0)
         if DENIED not in phrase.words.values() and SOUND not in phrase.words.values():
             denied = tokens_of(index, f"no {phrase.text}")
-            yield _example(index, best_of(index, denied, CANDIDATES, number), {index.ids[phrase.finding]}, 0.5, ABSENT)
+            yield _example(
+                index, best_of(index, denied, CANDIDATES, number), {index.ids[phrase.finding]}, 0.5, ABSENT
+            )
             sound = [t._replace(sign=SOUND) for t in tokens if t.word not in FAULTS]
             if sound and len(sound) < len(tokens):
                 found = best_of(index, sound, CANDIDATES, number)
@@ -76,7 +78,11 @@ def _example(
     index: Index, found: list[Candidate], right: set[str], weight: float, state: str = PRESENT
 ) -> Example:
     place = next(
-        (i for i, one in enumerate(found) if index.ids[one.finding] in right and one.state in (state, UNCLEAR)),
+        (
+            i
+            for i, one in enumerate(found)
+            if index.ids[one.finding] in right and one.state in (state, UNCLEAR)
+        ),
         len(found),
     )
     return found, place, weight
@@ -113,12 +119,17 @@ def measure(index: Index) -> None:
     """Right first and among the first three on the phrases held out, here and by plain likeness of words."""
     knowledge = shipped_knowledge()
     rows = [(text, ids) for text, ids in phrases(HELD_OUT) if ids]
-    here = [[one.id for one in ranking.ranked(index, best_of(index, tokens_of(index, text), CANDIDATES))] for text, _ in rows]
+    here = [
+        [one.id for one in ranking.ranked(index, best_of(index, tokens_of(index, text), CANDIDATES))]
+        for text, _ in rows
+    ]
     plain = [[match.id for match in find(knowledge, text)] for text, _ in rows]
     for name, found in (("ranking", here), ("plain", plain)):
         first = sum(bool(ids & set(one[:1])) for (_, ids), one in zip(rows, found, strict=True))
         three = sum(bool(ids & set(one[:3])) for (_, ids), one in zip(rows, found, strict=True))
-        print(f"{name}: right first {first / len(rows):.1%}, among three {three / len(rows):.1%} of {len(rows)}")
+        print(
+            f"{name}: right first {first / len(rows):.1%}, among three {three / len(rows):.1%} of {len(rows)}"
+        )
     for level in (0.5, 0.6, 0.7, 0.8, 0.9):
         sure = wrong = 0
         for text, ids in rows:
@@ -134,7 +145,14 @@ if __name__ == "__main__":
     if "--write" in sys.argv:
         values, none = learnt(list(examples(shipped)))
         ranking.WEIGHTS_FILE.write_text(
-            json.dumps({"features": dict(zip(FEATURES, [round(float(v), 4) for v in values], strict=True)), "none": round(none, 4)}, indent=1) + "\n",
+            json.dumps(
+                {
+                    "features": dict(zip(FEATURES, [round(float(v), 4) for v in values], strict=True)),
+                    "none": round(none, 4),
+                },
+                indent=1,
+            )
+            + "\n",
             encoding="utf-8",
         )
         ranking.weights.cache_clear()
