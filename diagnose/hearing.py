@@ -63,7 +63,7 @@ def hear(
         found = note(knowledge, case, exact or text, absent, confidence, state=state, as_written=text.strip())
         return _single(text, found)
     found = understand(knowledge, text)
-    if not found.parts:
+    if all(part.kind in (kinds.CIRCUMSTANCE, kinds.PLACE) for part in found.parts):
         return _single(text, note(knowledge, case, text, absent, confidence))
     return _Ear(knowledge, case, absent, confidence).heard(found, remark)
 
@@ -136,7 +136,7 @@ class _Ear:
             yield Intake((event,), (f"Machine: {part.value:g} h",))
         elif part.kind == kinds.FACT and self.case.machine.facts.get(part.id, part.state) == part.state:
             yield learnt(self.knowledge, {part.id: part.state}, part.text)
-        else:
+        elif part.kind not in (kinds.CIRCUMSTANCE, kinds.PLACE):
             self.words.append(part.text)
 
     def _finding(self, part: Part) -> Iterator[Intake]:
@@ -146,6 +146,9 @@ class _Ear:
         for id in (part.id, *part.also):
             finding = observable(self.knowledge, id)
             sure = self._confidence(part)
+            if part.state in finding.states and part.state not in ("present", "absent"):
+                yield in_state(self.knowledge, finding, part.state, sure, part.text)
+                continue
             if part.state == finding.states[-1] or len(finding.states) == 2 or self._absent(part):
                 state = finding.states[0] if self._absent(part) else finding.states[1]
                 yield in_state(self.knowledge, finding, state, sure, part.text)
@@ -164,7 +167,7 @@ class _Ear:
 
     def _doubtful(self, part: Part) -> Iterator[Intake]:
         choices = tuple(
-            self._choice(one.id, one.state != "absent" and not self.absent)
+            self._choice(one.id, one.state, one.state != "absent" and not self.absent)
             for one in part.alternatives[:MOST]
         )
         stops = len(choices) == 1 and not self.absent and _stops(self.knowledge, part.alternatives[0].id)
@@ -179,10 +182,12 @@ class _Ear:
         self.questions.append(Question(part.text, asked, choices, meanwhile))
         yield from ()
 
-    def _choice(self, id: str, there: bool) -> Choice:
+    def _choice(self, id: str, state: str, there: bool) -> Choice:
         finding = observable(self.knowledge, id)
         if there and len(finding.states) > 2:
             return Choice(id, finding.name)
+        if state in finding.states and state not in ("present", "absent"):
+            return Choice(f"{id} = {state}", finding.in_words(state))
         state = finding.states[1] if there else finding.states[0]
         return Choice(f"{id} = {state}", finding.in_words(state))
 
@@ -217,6 +222,10 @@ class _Ear:
             self.unknown.append(f"{part.text}{without}")
 
     def _code(self, part: Part) -> Iterator[Intake]:
+        if part.alternatives:
+            choices = tuple(Choice(one.id, one.id) for one in part.alternatives)
+            self.questions.append(Question(part.text, f"“{part.text}”: which code is it?", choices))
+            return
         try:
             yield note(self.knowledge, self.case, part.id, as_written=part.text)
         except CallError as error:

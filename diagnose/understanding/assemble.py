@@ -6,15 +6,17 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
+from diagnose.knowledge.away_words import said
 from diagnose.knowledge.records import Knowledge
 import diagnose.understanding.parts as kinds
 from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes import CodeSaid, codes_in
 from diagnose.understanding.decide import decided, telling
-from diagnose.understanding.history import Told, told_in
+from diagnose.understanding.history import Told, clauses, told_in
 from diagnose.understanding.index import Index, index_of
 from diagnose.understanding.likeness import FAULTS, best_of
 from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
+from diagnose.understanding.place import circumstances_in, places_in
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.readings import Value, values_in
 from diagnose.understanding.segment import Run, segmented
@@ -38,25 +40,57 @@ def understand(knowledge: Knowledge, text: str) -> Understanding:
     rest = masked(text, [one.span for one in codes])
     closed = _no_codes(rest, codes)
     rest = masked(rest, [Span(part.start, part.end) for part in closed], ",")
+    away = list(_away(knowledge, rest))
+    rest = masked(rest, [Span(part.start, part.end) for part in away], ".")
     told = told_in(knowledge, rest)
     values = values_in(knowledge, masked(rest, [one.span for one in told if one.kind == kinds.HOURS]))
     found, missed = _findings(index, rest, told, values, bool(codes or closed))
     every = [
         *(_code(text, one) for one in codes if one.code.trouble or one.code.spn),
         *closed,
+        *away,
         *(_told(text, one) for one in told),
         *(_value(text, one) for one in values),
         *found,
+        *places_in(text),
+        *circumstances_in(text, chunks(rest)),
     ]
     return Understanding(text, tuple(sorted(every, key=lambda part: (part.start, part.end))), tuple(missed))
 
 
-# ---- codes, machine, values ----
+# ---- codes, machine, values, tests by taking away ----
+
+
+def _away(knowledge: Knowledge, text: str) -> Iterator[Part]:
+    """What a finding did with a part out: smoke stops with cylinder 2 cut out."""
+    for clause in clauses(text):
+        words = _WITH.sub("with", text[clause.start : clause.end])
+        found = said(knowledge, re.sub(r"^(?:yes|answer\b[^:]*)[ :,]+", "", words))
+        if found and len(found.ids) == 1:
+            yield Part(kinds.FINDING, clause.start, clause.end, text[clause.start : clause.end], found.ids[0], found.state)
+        elif found and len(found.ids) <= MOST_TESTS:
+            ways = tuple(Alternative(id, found.state, 1 / len(found.ids)) for id in found.ids)
+            yield Part(
+                kinds.FINDING, clause.start, clause.end, text[clause.start : clause.end], sure=False, alternatives=ways
+            )
+
+
+_WITH = re.compile(r"\bw(?:/|(?= ))", re.IGNORECASE)
+MOST_TESTS = 3
 
 
 def _code(text: str, said: CodeSaid) -> Part:
     start, end = said.span.start, said.span.end
-    return Part(kinds.CODE, start, end, text[start:end], said.code.text, sure=said.certain)
+    may_be = [one.text for one in (said.code, said.other) if one] if not said.certain else []
+    return Part(
+        kinds.CODE,
+        start,
+        end,
+        text[start:end],
+        "" if may_be else said.code.text,
+        sure=said.certain,
+        alternatives=tuple(Alternative(one, "", 0.5) for one in may_be),
+    )
 
 
 def _no_codes(text: str, codes: Sequence[CodeSaid]) -> list[Part]:
@@ -102,16 +136,16 @@ def _findings(
     past = [one.span for one in told if one.whole]
     plain = masked(text, past, ".")
     plain = masked(plain, [value.span for value in values])
-    clauses = _without_values(chunks(plain, index.spelling.corrected), values)
+    phrases = _without_values(chunks(plain, index.spelling.corrected), values)
     if coded:
-        clauses = [
-            c._replace(tokens=tuple(t for t in c.tokens if t.word not in _CODE_WORDS)) for c in clauses
+        phrases = [
+            c._replace(tokens=tuple(t for t in c.tokens if t.word not in _CODE_WORDS)) for c in phrases
         ]
-    clauses = _carried(clauses)
+    phrases = _carried(phrases)
     found: list[Part] = []
     missed: list[str] = []
     topic: tuple[Token, ...] = ()
-    runs = segmented(index, clauses)
+    runs = segmented(index, phrases)
     for number, run in enumerate(runs):
         part = _part(index, text, with_topic(index, run, topic or _spoken_of(values, text, run)))
         if part and part.sure and part.kind == kinds.FINDING:

@@ -49,6 +49,7 @@ class CodeSaid:
     span: Span
     code: Code
     certain: bool = True
+    other: Code | None = None
 
 
 def codes_in(text: str) -> list[CodeSaid]:
@@ -67,7 +68,7 @@ def _all(text: str) -> Iterator[CodeSaid]:
             failure = int(found[2], 16) if found[2] else None
             yield CodeSaid(Span(*found.span()), Code(trouble=letters, failure_type=failure))
     for found in _FULL.finditer(text):
-        yield from _coded(found, int(found[1]), int(found[2]), not found[3])
+        yield from _coded(found, int(found[1]), int(found[2]), int(found[3]) if found[3] else None)
     for pattern in (_HALF, _SPN_PAIR):
         for found in pattern.finditer(text):
             yield from _coded(found, int(found[1]), int(found[2]))
@@ -108,9 +109,10 @@ def _flashed(text: str) -> Iterator[CodeSaid]:
             yield CodeSaid(Span(*found.span()), Code(trouble=f"flash {found[1]}{found[2]}"))
 
 
-def _coded(found: re.Match[str], spn: int, fmi: int, certain: bool = True) -> Iterator[CodeSaid]:
+def _coded(found: re.Match[str], spn: int, fmi: int, other: int | None = None) -> Iterator[CodeSaid]:
     if 0 < spn < LARGEST_SPN and 0 <= fmi <= 31:
-        yield CodeSaid(Span(*found.span()), Code(spn=spn, fmi=fmi), certain)
+        second = None if other is None or not 0 <= other <= 31 else Code(spn=spn, fmi=other)
+        yield CodeSaid(Span(*found.span()), Code(spn=spn, fmi=fmi), other is None, second)
 
 
 @lru_cache(maxsize=1)

@@ -7,7 +7,7 @@ from diagnose.understanding.index import Index
 from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, UNCLEAR
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.ranking import ranked
-from diagnose.understanding.segment import GENERAL, Run, at_large
+from diagnose.understanding.segment import GENERAL, SOUND_AT_LARGE, Run, at_large, sound_at_large
 from diagnose.understanding.tokens import CIRCUMSTANCES, SIGNS, SOUND, THERE, stem
 
 CLEAR = 0.85  # a likelihood from which nothing is asked
@@ -24,6 +24,10 @@ MOST = 3
 def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | None:
     """The part that a run comes to; None where nothing is near enough."""
     words = frozenset(token.word for token in run.tokens)
+    if sound_at_large(run.tokens):
+        known = [id for id in SOUND_AT_LARGE[words - {"OK"}] if id in index.ids]
+        if known:
+            return Part(kinds.FINDING, start, end, text, known[0], ABSENT, also=tuple(known[1:]))
     if at_large(run.tokens):
         known = [id for id in GENERAL[words] if id in index.ids]
         if known:
@@ -37,7 +41,7 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     same = any(index.ids[one.finding] == best.id and one.features[SAME_WORDS] for one in run.candidates)
     enough = best.likelihood >= (LIKELY if same and best.likelihood >= AHEAD * second else CLEAR)
     content = words - CIRCUMSTANCES - {"in"}
-    named = telling(run) or (best.likelihood >= NAMED and len(content) >= 3)
+    named = telling(run) or (best.likelihood >= NAMED and _MEASURED.isdisjoint(content))
     if enough and best.id not in unclear and named:
         return Part(kinds.FINDING, start, end, text, best.id, best.state)
     close = tuple(one for one in found[:MOST] if one.likelihood >= best.likelihood * CLOSE)
@@ -74,6 +78,10 @@ def telling(run: Run) -> bool:
     )
 
 
+_MEASURED = frozenset(
+    map(stem, "temperature pressure level voltage speed sensor switch signal inhibit consumption filter".split())
+)
+"""What is only measured or named, and so tells nothing by itself."""
 _NEEDS_SIGN = frozenset(map(stem, "power charge prime throttle metal hard gas loss open fall".split()))
 
 

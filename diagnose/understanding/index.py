@@ -6,7 +6,7 @@ import contextlib
 import hashlib
 import json
 import os
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import log
 from pathlib import Path
@@ -16,6 +16,7 @@ from diagnose.knowledge import cache
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.spelling import Spelling
 from diagnose.understanding.tokens import raw_stems, raw_words, signed_words, vocabulary
+from diagnose.understanding.vocabulary import STOP
 
 SignedWords = tuple[tuple[str, str], ...]
 
@@ -117,18 +118,19 @@ def _named(knowledge: Knowledge) -> Iterator[tuple[str, str, tuple[str, ...]]]:
             yield own.id, "inspection", (own.name, *own.aliases)
 
 
-def _made(knowledge: Knowledge) -> tuple[list[Row], list[str]]:
+def _made(knowledge: Knowledge) -> tuple[list[Row], Mapping[str, int]]:
     rows: list[Row] = []
-    words: set[str] = set()
+    words: dict[str, int] = dict.fromkeys(vocabulary(), 1) | dict.fromkeys(STOP, EVERYDAY)
     for key, kind, names in _named(knowledge):
         texts = dict.fromkeys((*names, key.replace("_", " ")))
         rows.append((key, kind, [_told(text) for text in texts]))
         for text in names:
-            words.update(raw.text for raw in raw_words(text) if raw.text.isalpha())
-    return rows, sorted(words)
+            for raw in raw_words(text):
+                words[raw.text] = words.get(raw.text, 0) + 1
+    return rows, words
 
 
-def _assembled(rows: Sequence[Row], words: Iterable[str]) -> dict[str, Any]:
+def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
     """Everything that a search needs, as plain data for the cache."""
     bags = [{word for _, pairs, _ in row[2] for word, _ in pairs} for row in rows]
     counts: dict[str, int] = {}
@@ -159,10 +161,11 @@ def _assembled(rows: Sequence[Row], words: Iterable[str]) -> dict[str, Any]:
         "bags": [sorted(bag) for bag in bags],
         "counts": [len(row[2]) for row in rows],
         "alone": sorted(alone),
-        "spelling": sorted({*words, *vocabulary()}),
+        "spelling": words,
     }
 
 
+EVERYDAY = 20  # how often a word that says nothing is taken to be used
 MOST_LOST = 4  # words: of a longer phrase a single plain word does not say what it says
 LIGHT = {"OK": 0.3, "in": 0.5, "SAME": 0.3}
 

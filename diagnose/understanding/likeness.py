@@ -229,7 +229,7 @@ FAULTS = frozenset(
         stem,
         """bad broken worn crack stuck blocked loose leak low high wrong dirty burnt corrode chafe scuff hunt rough
         misfire stall stutter knock overheat smoke collapse fade nick bent dent damage missing unplug swollen peel melt
-        fall disconnect open pitted flake chip twist kink""".split(),
+        fall disconnect open pitted flake chip twist kink wax gelled derate overspeed hydrolock milky""".split(),
     )
 )
 

@@ -70,6 +70,8 @@ _SAME_UNIT = {"mv ac": "mV", "pct": "%"}
 _SAME_AGAIN = frozenset(
     map(stem, "new filter run running then now old other psi climb rise rose bar degree".split())
 )
+UNSAID = "unsaid"
+"""Of a quantity: nobody said that the engine was in the state in which it is measured."""
 CLEAR, ENOUGH = 0.62, 0.55
 
 
@@ -123,6 +125,7 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
         sure = (
             not other
             and bool(matches)
+            and matches[0].state != UNSAID
             and bool(known_unit)
             and matches[0].likelihood >= CLEAR
             and (len(matches) == 1 or matches[0].likelihood - matches[1].likelihood >= 0.12)
@@ -324,7 +327,7 @@ def _matches(
     named = {word for word in core if word in rarity} - set(_DIMENSION_WORD.values()) - _VAGUE
     if _OUTSIDE.search(around):
         core = frozenset((stem("ambient"), stem("temperature")))
-    best: dict[str, tuple[float, float]] = {}
+    best: dict[str, tuple[float, float, str]] = {}
     for one in every:
         if given is not None and not _fits(given, one.unit):
             continue
@@ -333,13 +336,17 @@ def _matches(
             fit = _fit(one, core, states, rarity) * (1.1 if one.plain == one.name else 1.0)
             kind = bool(_KIND.search(one.name)) != bool(_KIND.search(around))
             fit = min(fit, 1.0) * (0.45 if kind else 1.0) * (0.5 if _sampled(one, core, around) else 1.0)
+            fit = fit if one.core & named else 0.0
+        elif given is None or given.dimension not in _DIMENSION_WORD:
+            fit = 0.0
         else:
             fit = 0.6 if one.states and one.states <= states and not _KIND.search(one.name) else 0.0
-        if fit >= ENOUGH and fit * said_state > best.get(one.name, (0.0, 0.0))[0]:
-            best[one.name] = fit * said_state, fit
+        if fit >= ENOUGH and fit * said_state > best.get(one.name, (0.0, 0.0, ""))[0]:
+            best[one.name] = fit * said_state, fit, UNSAID if one.states - states else ""
     ranked = sorted(best.items(), key=lambda item: -item[1][0])
     return [
-        Alternative(name, "", round(full, 3)) for name, (full, _) in ranked if full >= ranked[0][1][0] - 0.3
+        Alternative(name, open_state, round(full, 3))
+        for name, (full, _, open_state) in ranked if full >= ranked[0][1][0] - 0.3
     ]
 
 

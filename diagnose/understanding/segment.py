@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.understanding.index import Index
-from diagnose.understanding.likeness import Candidate, Reach, weight_of
+from diagnose.understanding.likeness import FAULTS, Candidate, Reach, weight_of
 from diagnose.understanding.ranking import meaning
-from diagnose.understanding.tokens import DENIED, SOUND, Chunk, Token, stem
+from diagnose.understanding.tokens import DENIED, SIGNS, SOUND, Chunk, Token, stem
 
 LONGEST = 9  # words in one run
 EACH = 1.2  # what a run costs, so that one thing is not cut in two ...
@@ -56,6 +56,34 @@ GENERAL: Mapping[frozenset[str], tuple[str, ...]] = {
 """What is denied at large is denied of each kind of it."""
 
 
+SOUND_AT_LARGE: Mapping[frozenset[str], tuple[str, ...]] = {
+    frozenset(map(stem, words.split())): tuple(ids.split())
+    for words, ids in {
+        "temperature": "overheats",
+        "coolant temperature": "overheats",
+        "engine temperature": "overheats",
+        "oil pressure": "oil_gauge_low",
+        "oil level": "oil_below_mark",
+        "power": "low_power",
+        "start": "cranks_no_start hard_start_cold hard_start_hot",
+        "crank": "no_crank slow_crank",
+        "idle": "hunting_idle",
+        "charge": "charge_lamp_on",
+        "lamp": "lights_dim",
+        "cab heat": "no_cab_heat",
+        "throttle": "no_throttle_response",
+        "speed": "hunts_at_all_speeds hunting_idle",
+    }.items()
+}
+"""What is said to be sound at large, and the faults that it so has not."""
+
+
+def sound_at_large(tokens: Sequence[Token]) -> bool:
+    """Something common is said to be in order: temperature normal, oil pressure good."""
+    words = frozenset(t.word for t in tokens if t.word != "OK")
+    return all(token.sign == SOUND for token in tokens) and words in SOUND_AT_LARGE
+
+
 def at_large(tokens: Sequence[Token]) -> bool:
     """Something is denied of every kind: no smoke, no leaks."""
     return all(token.sign == DENIED for token in tokens) and frozenset(t.word for t in tokens) in GENERAL
@@ -75,7 +103,7 @@ def _block(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
             candidates = tuple(reach.best(8))
             if _cuts_expression(tokens, start, end) or not _agree(tokens, owner, start, end):
                 continue
-            if at_large(tokens[start:end]) and owner.count(owner[start]) == end - start:
+            if (at_large(tokens[start:end]) or sound_at_large(tokens[start:end])) and owner.count(owner[start]) == end - start:
                 runs[end].append((start, weight, Run(tuple(tokens[start:end]), candidates)))
                 continue
             if candidates and candidates[0].score >= LOWEST:
@@ -105,8 +133,13 @@ def _cuts_expression(tokens: Sequence[Token], start: int, end: int) -> bool:
 
 
 def _denied_twice(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:
-    """Two clauses that each deny something are hardly one thing."""
-    return len({owner[i] for i in range(start, end) if tokens[i].sign == DENIED}) > 1
+    """Two clauses that each deny something, or each tell a sign or a fault, are hardly one thing."""
+    denied = {owner[i] for i in range(start, end) if tokens[i].sign == DENIED}
+    telling = {owner[i] for i in range(start, end) if tokens[i].word in _TELLING}
+    return len(denied) > 1 or len(telling) > 1
+
+
+_TELLING = SIGNS | FAULTS
 
 
 def _agree(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:

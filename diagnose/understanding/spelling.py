@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Mapping
 from functools import lru_cache
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
+OFTENER = 3.0  # how much oftener the likeliest word must be used than the next
 SHORT, LONG = 4, 8  # letters: shorter words are left as they are; from here on two errors are put right
 
 
 class Spelling:
     """The words that are known, and what an unknown one most likely is."""
 
-    def __init__(self, known: Collection[str]):
-        self._known = frozenset(known)
+    def __init__(self, known: Mapping[str, int]):
+        self._known = known
         self._by_length: dict[int, list[str]] = {}
-        for word in sorted(self._known):
+        for word in self._known:
             if len(word) >= SHORT and word.isalpha():
                 self._by_length.setdefault(len(word), []).append(word)
         self.corrected = lru_cache(maxsize=4096)(self._corrected)
@@ -27,9 +28,17 @@ class Spelling:
             return word
         errors = 1 if len(word) < LONG else 2
         near = self._near(word, errors)
-        if not near or (len(near) > 1 and near[0][:2] == near[1][:2]):
+        nearest = [other for distance, _, other in near if distance == near[0][0]]
+        nearest.sort(key=lambda other: -self._weight(word, other))
+        if not nearest or (
+            len(nearest) > 1 and self._weight(word, nearest[0]) < OFTENER * self._weight(word, nearest[1])
+        ):
             return word  # none, or two that are as likely
-        return near[0][2]
+        return nearest[0]
+
+    def _weight(self, word: str, other: str) -> float:
+        """How often the other word is used; errors in the first letter, or of one letter for another, are rarer."""
+        return self._known[other] * (1.0 if other[0] == word[0] else 0.2) * (1.0 if len(other) > len(word) else 0.6)
 
     def _near(self, word: str, errors: int) -> list[tuple[float, bool, str]]:
         """Known words within so many errors, the likeliest first: few errors, and the same first letter."""

@@ -194,6 +194,9 @@ def _pieces(raws: Sequence[Raw]) -> list[_Piece]:
     found, i = [], 0
     while i < len(raws):
         raw = raws[i]
+        if stems[i] == _START and i + 1 < len(raws) and _begins(raws[i + 1].text):
+            i += 1
+            continue
         for pattern, meaning in _expressions().get(stems[i], ()):
             if len(pattern) == 1 and raw.text in _exact():
                 continue
@@ -207,6 +210,14 @@ def _pieces(raws: Sequence[Raw]) -> list[_Piece]:
             found += [_Piece(word, raw.start, raw.end, raw.text, (stems[i],)) for word in plain]
             i += 1
     return found
+
+
+_START = stem("start")
+
+
+def _begins(following: str) -> bool:
+    """It starts bucking, started to knock: no start of the engine."""
+    return following == "to" or (following.endswith("ing") and len(following) > 5)
 
 
 def _bound_to_more(raws: Sequence[Raw], at: int, length: int) -> bool:

@@ -73,7 +73,7 @@ crack|cracked|cracks|cracking = crack
 stuck|seized|jammed|siezed|frozen|binding|binds|hung up|hung|wont move|doesnt move|wont budge|jams|seize|jam|=sticks|=sticking|=sticky = stuck
 blocked|plugged|clogged|restricted|restriction|choked|bunged|bunged up|blocked solid|stopped up|packed|gummed up|caked|furred up|half blocked|full of dirt|full of seeds|full of crap|filled with|matted|looks like a hedge|part blocked|partly blocked|clogging|plugs|plugging|blocking|blocks|plug up|plug up again = blocked
 loose|slack|sloppy|wobble|wobbles|came loose|working loose|rattling about = loose
-bad|faulty|failed|fails|fail|failing|dead|shot|fried|toast|kaput|duff|defective|no good|not working|doesnt work|wont work|inoperative|not functioning|doesnt run|does not run|packed in|faulted|went bad|burnt out|burned out|had it|no longer works|inop|not operating|u/s|buggered|stopped working = bad
+bad|faulty|failed|fails|fail|failing|dead|shot|fried|toast|kaput|duff|defective|no good|not working|doesnt work|wont work|inoperative|not functioning|doesnt run|does not run|packed in|faulted|went bad|burnt out|burned out|had it|no longer works|inop|not operating|u/s|buggered|stopped working|went to pot|gone to pot|went to hell|gone to hell|useless|rubbish|terrible|awful|crap|shocking|atrocious|not great|hopeless|pathetic = bad
 dirty|black filter|filthy|manky|minging|contaminated|contamination|contaminate|contaminant|crud|gunk|gunky|slime|sludge|sludgy|goo|jelly|black stuff|muck|gunged|mucky|gunky = dirty
 wrong|out of spec|out of range|incorrect|not right|out of tolerance|implausible|nonsense = wrong
 high|too high|excessive|over the limit|elevated|way high|very high|sky high|through the roof|over spec|above spec|too much = high
@@ -235,7 +235,7 @@ coolant in the oil|coolant in oil|water in the oil|water in oil|antifreeze in th
 fuel in the oil|fuel in oil|diesel in the oil|diesel in oil|fuel dilution|diesel in the sump|fuel in the sump|fuel diluted|oil diluted|making oil|fuel in the engine oil|diluted oil|fuel diluted oil = fuel in oil
 water in the fuel|water in fuel|water in the diesel|water in diesel|wif|water in the tank fuel|watery fuel = water in fuel
 oil level up|oil level rising|oil level rises|making oil|oil level going up|gaining oil|oil going up|oil level gone up|level up on the stick|oil level climbing|level rising = oil level rise
-overfilled|over full|overfull|over filled|above the mark|over the full mark|too full|over the mark|over full mark|above full|over max|inch over|inches over|qts over|quarts over|litres over|liters over|qt over|gallon over|over the top|way over full = above mark
+overfilled|over full|overfull|over filled|above the mark|over the full mark|too full|over the mark|over full mark|above full|over max|inch over|inches over|qts over|quarts over|litres over|liters over|qt over|gallon over|over the top|way over full|inch over full|inches over full|qts over full|litres over full|way over full|over the full line|above the full mark|over the max mark = above mark
 oil light|oil lamp|oil pressure light|oil pressure lamp|oil warning light|oil alarm|oil pressure alarm|oil warning|low oil pressure alarm|oil pressure warning = oil lamp
 temperature light|temp light|hot alarm|temperature alarm|high temp alarm|overheat alarm|temp alarm|hot engine alarm = overheat alarm
 water in fuel lamp|water in fuel light|wif light|wif lamp|water light = water in fuel lamp
@@ -289,6 +289,9 @@ sucking air|sucks air|drawing air|draws air|pulling air|pulls air = suck air
 chewed wires|wires chewed|damaged wiring|harness damage|bare wire|wires chewed through|rats ate the wiring|mice chewed|mice ate = wire chafe
 turbo play|turbo shaft play|end play turbo|bearing play turbo = turbo shaft loose
 heater works|heater good|good heat|plenty of heat|heater blows hot|heater is hot|heater works fine|heat in the cab is fine = cab heat OK
+low on oil|oil is low|low oil level|oil level low|oil level is low|short of oil|down on oil|oil down|low oil on = oil level low
+low on coolant|low on water|coolant is low|coolant level low|low coolant level|coolant level is low|short of coolant|down on coolant|low coolant = coolant level low
+light off|lightoff = lightoff
 """
 
 NEGATIONS = frozenset(
@@ -333,6 +336,7 @@ STOP = frozenset(
 KIN = """
 bad broken worn crack fail
 stuck bind collapse
+bad hard
 stuck loose bad
 block dirty soot collapse
 block stuck

@@ -147,7 +147,7 @@ def _asked(found: Understanding, way: str) -> bool:
             for part in found.doubtful
         )
     if kind == "code":
-        return any(part.kind == "code" and part.id == rest for part in found.doubtful)
+        return any(part.kind == "code" and any(one.id == rest for one in part.alternatives) for part in found.doubtful)
     if kind not in ("", "not"):
         return False
     absent = way.startswith("not ")
