@@ -242,10 +242,10 @@ def _carried(clauses: Sequence[Chunk]) -> list[Chunk]:
                 if any(token.sign == SOUND for token in chunk.tokens)
                 else None
             )
-            at = chunk.tokens[0].start
+            at, to = chunk.tokens[0].start, chunk.tokens[-1].end
             colours = {token.word for token in chunk.tokens} & _COLOURS
             lent = [
-                Token(head.word, sign or head.sign, at, at)
+                Token(head.word, sign or head.sign, at, to)
                 for head in heads
                 if not (head.word in _COLOURS and colours) and head.word not in CIRCUMSTANCES
             ]

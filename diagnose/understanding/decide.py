@@ -16,6 +16,7 @@ LIKELY, AHEAD = 0.6, 3.0  # for the very words of a name: this will do, with so 
 SAME_WORDS = FEATURES.index("same words")
 NAMED = 0.9  # without a sign or a fault among its words a run must be as likely as this
 LEAST, SOUND_LEAST = 0.3, 0.55  # the likeliest choice of a question; of what is said to be sound
+ASK_SAME, LEAST_SAME = 0.35, 0.15  # where the very words of a name were said
 ASK = 0.5  # what the choices of a question must reach together
 CLOSE = 0.08  # a choice is worth showing if it has this share of the best one's likelihood
 MOST = 3
@@ -46,7 +47,9 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
         return Part(kinds.FINDING, start, end, text, best.id, best.state)
     close = tuple(one for one in found[:MOST] if one.likelihood >= best.likelihood * CLOSE)
     sound = any(token.sign == SOUND for token in run.tokens)
-    if sum(one.likelihood for one in close) < ASK or best.likelihood < (SOUND_LEAST if sound else LEAST):
+    named = any(one.features[SAME_WORDS] and not one.doubt for one in run.candidates)
+    enough, least = (ASK_SAME, LEAST_SAME) if named and not sound else (ASK, SOUND_LEAST if sound else LEAST)
+    if sum(one.likelihood for one in close) < enough or best.likelihood < least:
         return None
     return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
 
@@ -55,7 +58,7 @@ LONE = SIGNS | frozenset(
     map(
         stem,
         """power fade overheat derate overspeed hydrolock wax milky intermittent sudden charge prime throttle metal
-        steam grey hard gas loss overcool click blow ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough
+        steam grey hard gas loss overcool fuelout flat needs lightoff mark click blow ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough
         swollen puff pop smell bent slow lose needs boil gelled lefton""".split(),
     )
 ) - {stem("lamp"), stem("code"), stem("fault")}

@@ -34,7 +34,8 @@ _DONE = re.compile(
     re.IGNORECASE,
 )
 _DONE_ALONE = re.compile(
-    r"\b(?:had (?:the|my|it|that)\b[^,;]*\b(?:looked at|fixed|sorted|seen to|checked)|winteri[sz]ed|recommissioned|serviced|tune ?up|overhead set|rebuilt|overhauled|bled(?: it| the system)?|refill(?:ed)?|"
+    r"\b(?:(?:ever since|since|after|following) (?:the |a |an |its |my |our |that )?(?:\w+ ){0,3}?(?:change|service|rebuild|repair|"
+    r"overhaul|swap|replacement|job|install|refit|work|tune ?up|clean)\b|had (?:the|my|it|that)\b[^,;]*\b(?:looked at|fixed|sorted|seen to|checked)|winteri[sz]ed|recommissioned|serviced|tune ?up|overhead set|rebuilt|overhauled|bled(?: it| the system)?|refill(?:ed)?|"
     r"cleared (?:that|it|them|the codes?|codes?)|reflashed|reprogrammed|remapped|retorqued|repowered|drained (?:and|&) refilled|"
     r"after clearing|filled (?:it )?up|swapped (?:to|with)|head off|planned|no one touched|had to (?!be\b)\w+|topping up|topped (?:it )?up)\b",
     re.IGNORECASE,
@@ -157,7 +158,7 @@ WORK: tuple[tuple[str, str], ...] = (
 )  # fmt: skip
 _WORK_FACT = tuple((value, re.compile(pattern, re.IGNORECASE)) for value, pattern in WORK)
 _SINCE_WORK = re.compile(
-    r"\b(?:since|after|ever since|right after|straight after)\b[^.;]{0,60}?\b(?:change|changed|replaced|service|serviced|job|repair|fitted|"
+    r"\b(?:since|after|ever since|right after|straight after)\b[^.;]{0,60}?\b(?:change|changed|replaced|service|serviced|job|repair|fitted|replacement|"
     r"new|swap|swapped|rebuild|rebuilt|work|worked|done|did|put|overhaul|adjusted|set|clean)",
     re.IGNORECASE,
 )

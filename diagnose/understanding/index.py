@@ -45,8 +45,13 @@ class Index:
     rarity: Mapping[str, float]
     bags: Sequence[Collection[str]]
     counts: Sequence[int]
+    firsts: Sequence[int]
     alone: frozenset[str]
     spelling: Spelling
+
+    def name(self, finding: int) -> dict[str, str]:
+        """The signed words of a finding's name."""
+        return self.rows[self.firsts[finding]][1]
 
     def phrase(self, number: int) -> Phrase:
         """One of the phrases."""
@@ -81,6 +86,7 @@ def _thawed(kept: dict[str, Any]) -> Index:
         kept["rarity"],
         kept["bags"],
         kept["counts"],
+        kept["firsts"],
         frozenset(kept["alone"]),
         Spelling(kept["spelling"]),
     )
@@ -160,9 +166,18 @@ def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
         "rarity": rarity,
         "bags": [sorted(bag) for bag in bags],
         "counts": [len(row[2]) for row in rows],
+        "firsts": _firsts(phrases, len(rows)),
         "alone": sorted(alone),
         "spelling": words,
     }
+
+
+def _firsts(phrases: Sequence[tuple[int, dict[str, str], float, str, list[str]]], count: int) -> list[int]:
+    """The first phrase of each finding, which is its name."""
+    firsts = [0] * count
+    for place in range(len(phrases) - 1, -1, -1):
+        firsts[phrases[place][0]] = place
+    return firsts
 
 
 EVERYDAY = 20  # how often a word that says nothing is taken to be used

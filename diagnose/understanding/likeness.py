@@ -13,7 +13,7 @@ from functools import lru_cache
 
 from diagnose.understanding.index import Index, Phrase, weigh
 from diagnose.understanding.opposites import crossed, opposed
-from diagnose.understanding.tokens import CIRCUMSTANCES, DENIED, SOUND, THERE, Token, stem
+from diagnose.understanding.tokens import CIRCUMSTANCES, DENIED, SOUND, THERE, WANTED, Token, stem
 from diagnose.understanding.vocabulary import KIN, ORDINARY, STOP
 
 PRESENT, ABSENT, UNCLEAR = "present", "absent", "unclear"
@@ -35,6 +35,7 @@ class Candidate:
     covered: float
     phrase: str
     features: tuple[float, ...] = ()
+    doubt: float = 0.0
 
 
 @lru_cache(maxsize=1)
@@ -167,7 +168,36 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
         float(phrase.words.keys() == said.keys()), float(state == UNCLEAR), float(state == ABSENT),
         min(weight, 20.0) / 20, float(len(said) == 1), common / max(len(written), 1), common / max(len(phrase.raw), 1),
     )  # fmt: skip
-    return Candidate(phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features)
+    doubt = _doubt(index, tokens, phrase, pairs, state)
+    score *= 0.7 if doubt else 1.0
+    return Candidate(phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features, doubt)
+
+
+TWO_WAYS, LACKING, AGAINST_NAME = 2.5, 2.0, 4.0
+"""What is taken off a candidate's strength: some of its words are denied and some not (clicks, but no crank, and no
+click, no crank); something that should be there lacks, which is no denial of its being too high; a word of its name
+is denied (cranks but does not start, and no crank, no start)."""
+
+
+def _doubt(
+    index: Index,
+    tokens: Sequence[Token],
+    phrase: Phrase,
+    pairs: Sequence[tuple[Token, str, float]],
+    state: str,
+) -> float:
+    doubt = TWO_WAYS if state == UNCLEAR else 0.0
+    if state == ABSENT and any(
+        token.sign == DENIED and token.word in WANTED and phrase.words.get(word) == THERE for token, word, _ in pairs
+    ):
+        doubt += LACKING
+    name = index.name(phrase.finding)
+    denied = {token.word for token in tokens if token.sign == DENIED} - phrase.words.keys()
+    if any(name.get(word) == THERE for word in denied):
+        doubt += AGAINST_NAME
+    return doubt
+
+
 
 
 _IDLE = frozenset(map(stem, STOP))

@@ -29,7 +29,7 @@ def weights() -> tuple[tuple[float, ...], float]:
 def meaning(candidates: Sequence[Candidate]) -> float:
     """How likely it is that a run of words means any of its candidates."""
     values, none = weights()
-    strengths = [sum(map(mul, values, one.features)) for one in candidates[:4]]
+    strengths = [sum(map(mul, values, one.features)) - one.doubt for one in candidates[:4]]
     top = max([*strengths, none])
     return 1 - exp(none - top) / (sum(exp(strength - top) for strength in strengths) + exp(none - top))
 
@@ -37,7 +37,7 @@ def meaning(candidates: Sequence[Candidate]) -> float:
 def ranked(index: Index, candidates: Sequence[Candidate]) -> list[Alternative]:
     """The candidates with their likelihoods (softmax, conditional logit), the likeliest first."""
     values, none = weights()
-    strengths = [sum(map(mul, values, one.features)) for one in candidates]
+    strengths = [sum(map(mul, values, one.features)) - one.doubt for one in candidates]
     top = max([*strengths, none])
     shares = [exp(strength - top) for strength in strengths]
     total = sum(shares) + exp(none - top)

@@ -128,7 +128,7 @@ def _expressions() -> dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]]:
             if one.startswith("="):
                 continue
             table.setdefault(_stems(one), tuple(map(_plain, right.split())))
-    for marker, text in (("GONE", GONE), ("NOMORE", "no longer|no more"), ("SAME", SAME), ("MAYBE", HEDGES)):
+    for marker, text in (("GONE", GONE), ("NOMORE", "no longer|no more|no sign of|no signs of|no trace of|no traces of|no evidence of|not a sign of|no hint of|free of|cant see any|cant find any|couldnt find any|havent seen any|didnt see any"), ("SAME", SAME), ("MAYBE", HEDGES)):
         for one in text.strip().split("|"):
             if " " in one or marker == "MAYBE":
                 table.setdefault(_stems(one), (marker,))
@@ -332,6 +332,8 @@ def _clause(pieces: Sequence[_Piece]) -> list[Token]:
             ):
                 tokens.append(Token("bad", DENIED if denied else THERE, piece.start, piece.end))
                 continue
+            if not last:
+                continue  # it goes away when revved: it is there
             turn = THERE if denied else DENIED
             tokens = [token._replace(sign=turn) for token in tokens]
             denied = False
@@ -447,7 +449,7 @@ SIGNS = frozenset(
     map(
         stem,
         """smoke noise knock tick rattle whine squeal grind hiss vibration leak smell code misfire hunt rough overheat lamp
-        stutter bubble hesitate stall fault""".split(),
+        stutter bubble hesitate stall fault click""".split(),
     )
 )
 """What should not be there: gone says that it is not there any more, where a part that is gone has failed."""

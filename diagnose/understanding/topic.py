@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diagnose.understanding.decide import CLEAR
+from diagnose.understanding.decide import CLEAR, LIKELY
 from diagnose.understanding.index import Index
 from diagnose.understanding.likeness import FAULTS, FEATURES, best_of
 from diagnose.understanding.ranking import ranked
@@ -30,7 +30,7 @@ def with_topic(index: Index, run: Run, topic: tuple[Token, ...]) -> Run:
     if not lent or len(words - CIRCUMSTANCES) > LONGEST:
         return run
     own = ranked(index, run.candidates)[0].likelihood if run.candidates else 0.0
-    if own >= CLEAR and not _leans(run):
+    if own >= LIKELY and not _leans(run):
         return run
     at = min(token.start for token in run.tokens)
     sign = SOUND if any(token.sign == SOUND for token in run.tokens) else THERE

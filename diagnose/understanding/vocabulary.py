@@ -50,7 +50,7 @@ runs away|runaway|ran away|run away|revs by itself|revs itself|revs on its own|o
 wont shut off|wont shut down|wont stop|wont turn off|doesnt shut off|keeps running with key off|keeps running after key off|runs on|running on after|keeps running when switched off|doesnt stop|will not shut off|cant shut it off|wont switch off|will not stop|cant stop it = engine stop-
 drops to idle|falls to idle|goes back to idle|falls back to idle|idles down = drop idle
 lost prime|lost its prime|loses prime|loses its prime|wont prime|doesnt prime|not priming|prime lost|losing prime|wont hold prime|wont bleed = prime-
-ran out of fuel|run out of fuel|run dry|ran dry|ran it dry|ran it out of fuel|run it dry|out of fuel|run out of diesel|ran out of diesel|tank ran dry|ran the tank dry|no fuel in the tank|ran her dry|runs out of fuel = fuel out
+ran out of fuel|run out of fuel|run dry|ran dry|ran it dry|ran it out of fuel|run it dry|out of fuel|run out of diesel|ran out of diesel|tank ran dry|ran the tank dry|no fuel in the tank|ran her dry|runs out of fuel = fuelout
 gets no fuel|wont take fuel|not getting fuel|starved of fuel|fuel starved|fuel starvation|starving for fuel|starving|starves|starved|not enough fuel|lack of fuel|no diesel getting = fuel-
 gelled|gelled up|gelling|gelling up|waxed|waxed up|waxing|waxy|fuel frozen|fuel froze|gels = wax
 blow by|blowby|blow bye|crankcase pressure|crankcase press|breathes heavy|breathing heavy|heavy breathing|heavy breather|breathing|puffs out of the breather|puffing from breather|puffing at the breather|smoke out of the breather|smoke out the breather|fumes from the breather|lots of blowby|dipstick pops up|dipstick pops out|dipstick blows out|pushes the dipstick out|pushing dipstick out = blow by
