@@ -21,7 +21,10 @@ from diagnose.understanding.ranking import ranked
 from diagnose.understanding.readings import Value, values_in
 from diagnose.understanding.segment import Run, segmented
 from diagnose.understanding.topic import topic_of, with_topic
-from diagnose.understanding.tokens import CIRCUMSTANCES, DENIED, SIGNS, SOUND, Chunk, Token, chunks, stem
+from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
+from diagnose.understanding.polarity import DENIED, SOUND, Token
+from diagnose.understanding.stems import stem
+from diagnose.understanding.tokens import Chunk, chunks
 
 NO_OTHERS = re.compile(
     r"\b(?:no|zero|without)\s+(?:other|more|further|stored|active|fault|trouble|error|logged)?\s*(?:fault |trouble |active |stored )?"

@@ -8,7 +8,9 @@ from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, UNCLEAR
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import GENERAL, SOUND_AT_LARGE, Run, at_large, sound_at_large
-from diagnose.understanding.tokens import CIRCUMSTANCES, SIGNS, SOUND, THERE, stem
+from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
+from diagnose.understanding.polarity import SOUND, THERE
+from diagnose.understanding.stems import stem
 
 CLEAR = 0.85  # a likelihood from which nothing is asked
 OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough

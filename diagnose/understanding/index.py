@@ -15,7 +15,8 @@ from typing import Any, NamedTuple
 from diagnose.knowledge import cache
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.spelling import Spelling
-from diagnose.understanding.tokens import raw_stems, raw_words, signed_words, vocabulary
+from diagnose.understanding.pieces import raw_stems, raw_words, vocabulary
+from diagnose.understanding.tokens import signed_words
 from diagnose.understanding.vocabulary import STOP
 
 SignedWords = tuple[tuple[str, str], ...]
@@ -108,7 +109,7 @@ def _drop_old(kept: Path) -> None:
 
 
 def _key(knowledge: Knowledge) -> str:
-    here = sorted(Path(__file__).parent.glob("*.py"))
+    here = [*sorted(Path(__file__).parent.glob("*.py")), *sorted(Path(__file__).parent.glob("*.txt"))]
     program = " ".join(f"{path.stat().st_mtime_ns}:{path.stat().st_size}" for path in here)
     texts = hashlib.sha256()
     for key, _, names in _named(knowledge):

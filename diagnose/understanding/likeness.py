@@ -13,7 +13,9 @@ from functools import lru_cache
 
 from diagnose.understanding.index import Index, Phrase, weigh
 from diagnose.understanding.opposites import crossed, opposed
-from diagnose.understanding.tokens import CIRCUMSTANCES, DENIED, SOUND, THERE, WANTED, Token, stem
+from diagnose.understanding.grammar import CIRCUMSTANCES, WANTED
+from diagnose.understanding.polarity import DENIED, SOUND, THERE, Token
+from diagnose.understanding.stems import stem
 from diagnose.understanding.vocabulary import KIN, ORDINARY, STOP
 
 PRESENT, ABSENT, UNCLEAR = "present", "absent", "unclear"

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Iterable, Mapping, Sequence
 
-from diagnose.understanding.tokens import stem
+from diagnose.understanding.stems import stem
 
 PAIRS = (
     "hot cold", "idle load", "idle road", "load unloaded", "front rear", "high low", "open close", "open shut", "hill idle",

@@ -7,7 +7,9 @@ from collections.abc import Iterable, Iterator
 
 import diagnose.understanding.parts as kinds
 from diagnose.understanding.parts import Part
-from diagnose.understanding.tokens import CIRCUMSTANCES, Chunk, stem
+from diagnose.understanding.grammar import CIRCUMSTANCES
+from diagnose.understanding.stems import stem
+from diagnose.understanding.tokens import Chunk
 
 _CYLINDER = re.compile(
     r"(?:#|\b(?:cyl(?:inder)?s?|hole|pot|number|num|no)\.?\s?#?)\s?(\d{1,2})\b(?!\s?(?:psi|bar|v\b|%|kpa|degrees|hours|h\b))", re.IGNORECASE

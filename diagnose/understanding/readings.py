@@ -18,7 +18,9 @@ from diagnose.knowledge.readings import quantity_names
 from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.units import Unit, parse_unit
 from diagnose.understanding.parts import Alternative, Span
-from diagnose.understanding.tokens import CIRCUMSTANCES, chunks, stem
+from diagnose.understanding.grammar import CIRCUMSTANCES
+from diagnose.understanding.stems import stem
+from diagnose.understanding.tokens import chunks
 
 _NUMBER = re.compile(
     r"(?<![\w.,/#-])([-+]?(?:\d{1,3}(?:,\d{3})+|\d+(?:[.,]\d+)?|\.\d+))(?:\s?(?:-|to|–)\s?\d+(?:\.\d+)?(?=\s?[a-z%]))?",

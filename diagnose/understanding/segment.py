@@ -8,7 +8,10 @@ from dataclasses import dataclass
 from diagnose.understanding.index import Index
 from diagnose.understanding.likeness import FAULTS, Candidate, Reach, weight_of
 from diagnose.understanding.ranking import meaning
-from diagnose.understanding.tokens import DENIED, SIGNS, SOUND, Chunk, Token, stem
+from diagnose.understanding.grammar import SIGNS
+from diagnose.understanding.polarity import DENIED, SOUND, Token
+from diagnose.understanding.stems import stem
+from diagnose.understanding.tokens import Chunk
 
 LONGEST = 9  # words in one run
 EACH = 1.2  # what a run costs, so that one thing is not cut in two ...

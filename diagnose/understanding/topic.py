@@ -7,7 +7,8 @@ from diagnose.understanding.index import Index
 from diagnose.understanding.likeness import FAULTS, FEATURES, best_of
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import Run
-from diagnose.understanding.tokens import CIRCUMSTANCES, DENIED, SIGNS, SOUND, THERE, Token
+from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
+from diagnose.understanding.polarity import DENIED, SOUND, THERE, Token
 
 LONGEST = 3  # words that are lent
 _EXPLAINED = FEATURES.index("explained")
