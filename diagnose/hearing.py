@@ -1,8 +1,9 @@
 """What was said in any number of words -> events of a case, and questions on what is not clear. Pure.
 
-A text that names one thing (an id, a name, a code, a state, a test by taking away) goes straight to `intake.note`;
-everything else is understood part by part (`understanding`). What is clear becomes events; what is doubtful a question
-with at most three choices; what says nothing here is kept word for word. Nothing is recorded against what was said.
+A text that names one thing (an id, a name, a code, a state, a test by taking away) goes straight to
+`intake.note`; everything else is understood part by part (`understanding`). What is clear becomes events; what is
+doubtful a question with at most three choices; what says nothing here is kept word for word. Nothing is recorded
+against what was said.
 """
 
 from __future__ import annotations
@@ -21,20 +22,20 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.understanding import Part, Understanding, understand
 from diagnose.understanding import parts as kinds
 
-MOST = 3
+MOST, NOTHING = 3, Intake()
 READ_CODES = "read_codes"
 """The check that asks for the codes."""
 
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What a stretch of text may mean: at most three choices. One choice: yes or no. `meanwhile`: what is kept where
-    nobody answers."""
+    """What a stretch of text may mean: at most three choices. One choice: yes or no. `meanwhile`: what is kept
+    where nobody answers."""
 
     text: str
     question: str
     choices: tuple[Choice, ...]
-    meanwhile: Intake = Intake()
+    meanwhile: Intake = NOTHING
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,10 +63,10 @@ def hear(
     if state or exact or " = " in text or said(knowledge, text) is not None:
         found = note(knowledge, case, exact or text, absent, confidence, state=state, as_written=text.strip())
         return _single(text, found)
-    found = understand(knowledge, text)
-    if all(part.kind in (kinds.CIRCUMSTANCE, kinds.PLACE) for part in found.parts):
+    understood = understand(knowledge, text)
+    if all(part.kind in (kinds.CIRCUMSTANCE, kinds.PLACE) for part in understood.parts):
         return _single(text, note(knowledge, case, text, absent, confidence))
-    return _Ear(knowledge, case, absent, confidence).heard(found, remark)
+    return _Ear(knowledge, case, absent, confidence).heard(understood, remark)
 
 
 def _named(knowledge: Knowledge, text: str) -> str:

@@ -117,7 +117,8 @@ def settle(
     state: str = "",
     as_written: str = "",
 ) -> Intake:
-    """What a text that names one thing comes to, asking until nothing is open; nothing where none of the choices was meant.
+    """What a text that names one thing comes to, asking until nothing is open; nothing where none of the choices
+    was meant.
 
     Raises CallError with the choices where nobody can be asked.
     """
@@ -159,7 +160,8 @@ def settled(
 
 
 def choose(question: str, labels: Sequence[str]) -> int | None:
-    """The place of the label chosen by its number; None for none of them (an empty answer). One label: yes or no."""
+    """The place of the label chosen by its number; None for none of them (an empty answer). One label: yes
+    or no."""
     click.echo(question, err=True)
     if len(labels) == 1:
         click.echo(f"    {labels[0]}", err=True)

@@ -117,9 +117,9 @@ diagnose note "oil pressure = low" --likely
 \b
 diagnose note "no power uphill and black smoke, no leaks, since the filter change"
 
-A whole sentence is taken apart. What is noted along with --repaired counts as seen after the repair. Words that can
-mean several things are asked about, never guessed; where nobody can be asked, the clear parts are recorded, the rest
-is reported, and the exit code is 3.
+A whole sentence is taken apart. What is noted along with --repaired counts as seen after the repair. Words that
+can mean several things are asked about, never guessed; where nobody can be asked, the clear parts are recorded,
+the rest is reported, and the exit code is 3.
 """
 
 

@@ -83,8 +83,9 @@ def _lines(knowledge: Knowledge, part: Part) -> list[RenderableType]:
     if part.kind == "finding":
         return []
     value = "" if part.value is None else f" {part.value:g} {part.unit}"
-    named = " = ".join(filter(None, (part.id, part.state)))
-    return [line(f"{part.kind}: {named}{value}{f' “{part.text}”' if part.text != named else ''}{unsure}")]
+    name = " = ".join(filter(None, (part.id, part.state)))
+    typed = f" “{part.text}”" if part.text != name else ""
+    return [line(f"{part.kind}: {name}{value}{typed}{unsure}")]
 
 
 def _in_words(knowledge: Knowledge, id: str, state: str) -> str:

@@ -6,30 +6,33 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
+import diagnose.understanding.parts as kinds
 from diagnose.knowledge.away_words import said
 from diagnose.knowledge.records import Knowledge
-import diagnose.understanding.parts as kinds
 from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes import CodeSaid, codes_in
 from diagnose.understanding.decide import decided, telling
+from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
 from diagnose.understanding.history import Told, clauses, told_in
 from diagnose.understanding.index import Index, index_of
 from diagnose.understanding.likeness import FAULTS, best_of
 from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
 from diagnose.understanding.place import circumstances_in, places_in
+from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.readings import Value, values_in
 from diagnose.understanding.segment import Run, segmented
-from diagnose.understanding.topic import topic_of, with_topic
-from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
-from diagnose.understanding.polarity import DENIED, SOUND, Token
-from diagnose.understanding.stems import stem
+from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import Chunk, chunks
+from diagnose.understanding.topic import topic_of, with_topic
 
 NO_OTHERS = re.compile(
-    r"\b(?:no|zero|without)\s+(?:other|more|further|stored|active|fault|trouble|error|logged)?\s*(?:fault |trouble |active |stored )?"
-    r"(?:codes?|dtcs?|faults? (?:codes?|stored|logged|showing)?)\b(?!\s+(?:in|for|about))|\bcodes?\s*[?:,-]?\s*(?:none|nil|no\b)|"
-    r"\bnothing else (?:stored|logged|showing|in there)\b|\b(?:isn'?t|aren'?t|not|wasn'?t) (?:a|any) (?:fault )?codes?\b|"
+    r"\b(?:no|zero|without)\s+(?:other|more|further|stored|active|fault|trouble|error|logged)?\s*"
+    r"(?:fault |trouble |active |stored )?"
+    r"(?:codes?|dtcs?|faults? (?:codes?|stored|logged|showing)?)\b(?!\s+(?:in|for|about))|\bcodes?"
+    r"\s*[?:,-]?\s*(?:none|nil|no\b)|"
+    r"\bnothing else (?:stored|logged|showing|in there)\b|\b(?:isn'?t|aren'?t|not|wasn'?t) (?:a|"
+    r"any) (?:fault )?codes?\b|"
     r"\bno codes?\b|\bblank of any (?:faults|codes)\b|\bnothing (?:stored|logged|in the (?:fault )?memory)\b",
     re.IGNORECASE,
 )
@@ -70,11 +73,23 @@ def _away(knowledge: Knowledge, text: str) -> Iterator[Part]:
         words = _WITH.sub("with", text[clause.start : clause.end])
         found = said(knowledge, re.sub(r"^(?:yes|answer\b[^:]*)[ :,]+", "", words))
         if found and len(found.ids) == 1:
-            yield Part(kinds.FINDING, clause.start, clause.end, text[clause.start : clause.end], found.ids[0], found.state)
+            yield Part(
+                kinds.FINDING,
+                clause.start,
+                clause.end,
+                text[clause.start : clause.end],
+                found.ids[0],
+                found.state,
+            )
         elif found and len(found.ids) <= MOST_TESTS:
             ways = tuple(Alternative(id, found.state, 1 / len(found.ids)) for id in found.ids)
             yield Part(
-                kinds.FINDING, clause.start, clause.end, text[clause.start : clause.end], sure=False, alternatives=ways
+                kinds.FINDING,
+                clause.start,
+                clause.end,
+                text[clause.start : clause.end],
+                sure=False,
+                alternatives=ways,
             )
 
 
@@ -162,7 +177,7 @@ def _findings(
 
 
 def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, part: Part) -> Part | None:
-    """What is clear by itself stays so only if the words beside it, of which nothing came, do not point elsewhere."""
+    """What is clear by itself stays so only if the words beside it, of which nothing came, point nowhere else."""
     beside: list[Token] = []
     for other in (number - 1, number + 1):
         if 0 <= other < len(runs) and _adjacent(text, runs[other], runs[number]) and not telling(runs[other]):
@@ -227,7 +242,10 @@ def _names_value(chunk: Chunk, token: Token, values: Sequence[Value]) -> bool:
 
 _TELLING = FAULTS | SIGNS
 _CODE_WORDS = frozenset(
-    map(stem, "code spn fmi flash blink active inactive stored logged log list count".split())
+    map(
+        stem,
+        words("code spn fmi flash blink active inactive stored logged log list count"),
+    )
 )
 
 
@@ -261,7 +279,7 @@ def _carried(clauses: Sequence[Chunk]) -> list[Chunk]:
     return found
 
 
-_COLOURS = frozenset(map(stem, "black white blue grey amber red".split()))
+_COLOURS = frozenset(map(stem, words("black white blue grey amber red")))
 _MODIFIERS = CIRCUMSTANCES | _COLOURS | {"OK"}
 
 

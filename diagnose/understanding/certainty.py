@@ -5,12 +5,15 @@ from __future__ import annotations
 import re
 
 _UNSURE = re.compile(
-    r"\b(?:might|may(?:be)?|could be|perhaps|possibl[ey]|not sure|no idea|wonder|guess|doubt|suspect(?:ed|s)?|hard to say)\b|\?",
+    r"\b(?:might|may(?:be)?|could be|perhaps|possibl[ey]|not sure|no idea|wonder|guess|doubt|"
+    r"suspect(?:ed|s)?|hard to say)\b|\?",
     re.IGNORECASE,
 )
 _LIKELY = re.compile(
-    r"\b(?:i think|think its|i reckon|reckon|probabl[ey]|prob|seems?|looks like|sounds like|feels like|apparently|as far as|"
-    r"that i can see|pretty sure|i suppose|supposedly|a bit|a little|slight(?:ly)?|sort of|kind of|kinda|wee bit|likely)\b",
+    r"\b(?:i think|think its|i reckon|reckon|probabl[ey]|prob|seems?|looks like|sounds like|"
+    r"feels like|apparently|as far as|"
+    r"that i can see|pretty sure|i suppose|supposedly|a bit|a little|slight(?:ly)?|sort of|"
+    r"kind of|kinda|wee bit|likely)\b",
     re.IGNORECASE,
 )
 

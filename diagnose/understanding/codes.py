@@ -1,8 +1,8 @@
 """Fault codes within a text, in any common writing and in lists.
 
-A trouble code (P0087) or the letters SPN or FMI say by themselves that a code is meant. Two bare numbers are one only
-where codes are spoken of, where they are all that is said between two commas, or with the separators of a list of
-codes, and never where the first is no parameter that is known.
+A trouble code (P0087) or the letters SPN or FMI say by themselves that a code is meant. Two bare numbers are one
+only where codes are spoken of, where they are all that is said between two commas, or with the separators of a list
+of codes, and never where the first is no parameter that is known.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from diagnose.understanding.parts import Span
 
 _TROUBLE = re.compile(r"\b([pcbu]\s?[0-3][0-9a-f]{3})(?:\s*[-:]\s*([0-9a-f]{2})h?)?\b", re.IGNORECASE)
 _FULL = re.compile(
-    r"\b(?:spn|s)\s*[:=#]?\s*(\d{2,6})\s*(?:[-/,;:.]|\s|and)*\s*(?:fmi|f)\s*[:=#]?\s*(\d{1,2})(?:\s+or\s+(\d{1,2}))?\b",
+    r"\b(?:spn|s)\s*[:=#]?\s*(\d{2,6})\s*(?:[-/,;:.]|\s|and)*\s*(?:fmi|f)\s*[:=#]?\s*(\d{1,2})(?"
+    r":\s+or\s+(\d{1,2}))?\b",
     re.IGNORECASE,
 )
 _HALF = re.compile(r"\b(\d{2,6})\s*[-/,.]?\s*fmi\s*[:=#]?\s*(\d{1,2})\b", re.IGNORECASE)
@@ -36,8 +37,10 @@ _SPOKEN_OF = re.compile(
     re.IGNORECASE,
 )
 _UNIT_BEHIND = re.compile(
-    r"\s*(?:psi|kpa|bar|mpa|v\b|volts?|amps?|a\b|deg|c\b|f\b|hz|rpm|%|pct|percent|hours?|hrs?|h\b|km|miles?|mi\b|mm|in\b|"
-    r"inch|l\b|litres?|gal|qts?|times|minutes?|mins?|sec|days?|weeks?|years?|months?|ton|t\b|kw|hp|ppm|mg|ohms?|x\b)",
+    r"\s*(?:psi|kpa|bar|mpa|v\b|volts?|amps?|a\b|deg|c\b|f\b|hz|rpm|%|pct|percent|hours?|hrs?|h\b|"
+    r"km|miles?|mi\b|mm|in\b|"
+    r"inch|l\b|litres?|gal|qts?|times|minutes?|mins?|sec|days?|weeks?|years?|months?|ton|t\b|kw|"
+    r"hp|ppm|mg|ohms?|x\b)",
     re.IGNORECASE,
 )
 

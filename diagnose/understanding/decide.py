@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import diagnose.understanding.parts as kinds
+from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
 from diagnose.understanding.index import Index
 from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, UNCLEAR
 from diagnose.understanding.parts import Alternative, Part
+from diagnose.understanding.polarity import SOUND, THERE
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import GENERAL, SOUND_AT_LARGE, Run, at_large, sound_at_large
-from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
-from diagnose.understanding.polarity import SOUND, THERE
-from diagnose.understanding.stems import stem
+from diagnose.understanding.stems import stem, words
 
 CLEAR = 0.85  # a likelihood from which nothing is asked
 OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough
@@ -49,9 +49,11 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
         return Part(kinds.FINDING, start, end, text, best.id, best.state)
     close = tuple(one for one in found[:MOST] if one.likelihood >= best.likelihood * CLOSE)
     sound = any(token.sign == SOUND for token in run.tokens)
-    named = any(one.features[SAME_WORDS] and not one.doubt for one in run.candidates)
-    enough, least = (ASK_SAME, LEAST_SAME) if named and not sound else (ASK, SOUND_LEAST if sound else LEAST)
-    if sum(one.likelihood for one in close) < enough or best.likelihood < least:
+    exact = any(one.features[SAME_WORDS] and not one.doubt for one in run.candidates)
+    together, least = (
+        (ASK_SAME, LEAST_SAME) if exact and not sound else (ASK, SOUND_LEAST if sound else LEAST)
+    )
+    if sum(one.likelihood for one in close) < together or best.likelihood < least:
         return None
     return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
 
@@ -59,9 +61,12 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
 LONE = SIGNS | frozenset(
     map(
         stem,
-        """power fade overheat derate overspeed hydrolock wax milky intermittent sudden charge prime throttle metal
-        steam grey hard gas loss overcool fuelout flat needs lightoff mark click blow ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough
-        swollen puff pop smell bent slow lose needs boil gelled lefton""".split(),
+        words(
+            """power fade overheat derate overspeed hydrolock wax milky intermittent sudden charge prime
+        throttle metal steam grey hard gas loss overcool fuelout flat needs lightoff mark click blow
+        ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough swollen puff
+        pop smell bent slow lose needs boil gelled lefton"""
+        ),
     )
 ) - {stem("lamp"), stem("code"), stem("fault")}
 """Words that say something by themselves."""
@@ -84,10 +89,13 @@ def telling(run: Run) -> bool:
 
 
 _MEASURED = frozenset(
-    map(stem, "temperature pressure level voltage speed sensor switch signal inhibit consumption filter".split())
+    map(
+        stem,
+        words("""temperature pressure level voltage speed sensor switch signal inhibit consumption filter"""),
+    )
 )
 """What is only measured or named, and so tells nothing by itself."""
-_NEEDS_SIGN = frozenset(map(stem, "power charge prime throttle metal hard gas loss open fall".split()))
+_NEEDS_SIGN = frozenset(map(stem, words("power charge prime throttle metal hard gas loss open fall")))
 
 
 def _rounded(one: Alternative) -> Alternative:

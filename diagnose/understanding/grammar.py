@@ -1,32 +1,40 @@
-"""The words of the grammar: marks and conjunctions, what ends a denial, what should be there and what should not."""
+"""The words of the grammar: marks, conjunctions, what ends a denial, what should be there and what should not."""
 
 from __future__ import annotations
 
-from diagnose.understanding.stems import stem
+from diagnose.understanding.stems import stem, words
 
 
 def _stems(words: str) -> frozenset[str]:
     return frozenset(map(stem, words.split()))
 
 
-HARD = frozenset(". ; : ! ? ( ) \n".split(" ")) | {"-", "–", "—"}
+HARD = frozenset(words(". ; : ! ? ( ) \n")) | {"-", "–", "—"}
 """Marks over which nothing reaches."""
-TURNS = frozenset("but except however although though whereas yet then otherwise".split())
-SOFT = frozenset(", and plus & so because cos also with / while whilst when".split())
+TURNS = frozenset(words("but except however although though whereas yet then otherwise"))
+SOFT = frozenset(words(", and plus & so because cos also with / while whilst when"))
 ENDS_DENIAL = frozenset(
-    """at in on from to under over when while with after before if until because since for of by during where as than
-    out into through though once without and above below around between across unless whenever till cos that which""".split()
+    words(
+        """at in on from to under over when while with after before if until because since for of by during
+        where as than out into through though once without and above below around between across unless
+        whenever till cos that which"""
+    )
 )
-DENIES_ANEW = frozenset("no without neither nor".split())
-SUBJECTS = frozenset("its she shes he hes they theyre theres".split())
+DENIES_ANEW = frozenset(["no", "without", "neither", "nor"])
+SUBJECTS = frozenset(words("its she shes he hes they theyre theres"))
 VERBS = frozenset(
-    """is was will wont has had does doesnt did didnt started starts start dies died runs ran just cranks turns still
-    keeps only never always smokes leaks makes made quits stalls cuts loses lost overheats idles revs isnt wasnt cant""".split()
+    words(
+        """is was will wont has had does doesnt did didnt started starts start dies died runs ran just
+        cranks turns still keeps only never always smokes leaks makes made quits stalls cuts loses lost
+        overheats idles revs isnt wasnt cant"""
+    )
 )
-ANSWERS = frozenset("none nil nothing zero negative".split())
+ANSWERS = frozenset(["none", "nil", "nothing", "zero", "negative"])
 PREDICATE_ONLY = frozenset(
-    """strong steady full clear clean bright tight dry free solid sweet smooth firm well works working great works
-    held holds holding correct intact smoothly""".split()
+    words(
+        """strong steady full clear clean bright tight dry free solid sweet smooth firm well works working
+        great works held holds holding correct intact smoothly"""
+    )
 )
 """Sound only behind what they speak of: the bearing is tight, but a tight bearing is another thing."""
 NOT_SOUND_OF = {
@@ -42,7 +50,9 @@ NOT_SOUND_OF = {
     "strong": {"smell"},
 }
 
-TROUBLES = frozenset("stuff problem problems trouble issue issues fault faults symptom symptoms it that".split())
+TROUBLES = frozenset(
+    words("""stuff problem problems trouble issue issues fault faults symptom symptoms it that""")
+)
 RISES = _stems("level pressure temperature voltage speed consumption boost compression")
 FLUIDS = _stems("oil fuel coolant")
 START, NOISE, LAMP = stem("start"), stem("noise"), stem("lamp")
@@ -58,7 +68,7 @@ WANTED = _stems(
 )
 """What should be there: low, weak or lost says that it lacks."""
 SIGNS = _stems(
-    """smoke noise knock tick rattle whine squeal grind hiss vibration leak smell code misfire hunt rough overheat lamp
-    stutter bubble hesitate stall fault click"""
+    """smoke noise knock tick rattle whine squeal grind hiss vibration leak smell code misfire hunt rough overheat
+    lamp stutter bubble hesitate stall fault click"""
 )
 """What should not be there: gone says that it is not there any more, where a part that is gone has failed."""

@@ -13,35 +13,50 @@ _CUT = re.compile(
     r"[.;:!?\n]+(?=\s|$)|,(?!\d)|\s[-–—]+\s|\b(?:but|and then|then|now|so|except)\b", re.IGNORECASE
 )
 _WORK = (
-    r"replaced|renewed|changed|swapped|fitted|installed|rebuilt|overhauled|reconditioned|serviced|cleaned|flushed|bled|"
-    r"drained|refilled|topped up|topping up|topped|adjusted|reset|retorqued|torqued|blown out|tightened|disconnected|"
+    r"replaced|renewed|changed|swapped|fitted|installed|rebuilt|overhauled|reconditioned|serviced|"
+    r"cleaned|flushed|bled|"
+    r"drained|refilled|topped up|topping up|topped|adjusted|reset|retorqued|torqued|blown out|"
+    r"tightened|disconnected|"
     r"rewired|welded|reflashed|reprogrammed|updated|tested last|done last|was done|were done|put in|putting in|did|"
     r"r ?& ?r|r and r|re-?sealed|recommissioned|winteri[sz]ed|filled up|refuel+ed|cleared|entered|calibrated|"
-    r"messed with|worked on|looked at|looked over|turned the|taken off|pulled apart|stripped|machined|skimmed|reground|"
-    r"deleted|tuned|remapped|swapped out|blew the|had new|had the|had it in|bought|rewound|repaired|fixed|put a|put the|"
-    r"put \w+ in|put in|put another|stuck a new|whacked a|threw a|threw in|chucked in|lubed|greased|overhead set|head off|"
+    r"messed with|worked on|looked at|looked over|turned the|taken off|pulled apart|stripped|"
+    r"machined|skimmed|reground|"
+    r"deleted|tuned|remapped|swapped out|blew the|had new|had the|had it in|bought|rewound|"
+    r"repaired|fixed|put a|put the|"
+    r"put \w+ in|put in|put another|stuck a new|whacked a|threw a|threw in|chucked in|lubed|"
+    r"greased|overhead set|head off|"
     r"planned|tomorrow|next week|next wk"
 )
 _PARTS = (
-    r"filters?|injectors?|inj|pump|turbo|sensors?|belt|batter(?:y|ies)|alternator|alt|starter|thermostat|stat|radiator|rad|"
-    r"cooler|gasket|head|oil|coolant|hose|valves?|relay|engine|motor|regulator|impeller|cleaner|element|tank|fuel|urea|def|"
-    r"switch|harness|cable|module|ecm|ecu|dpf|egr|clutch|compressor|bearings?|liners?|pistons?|rings?|overhead|tappets?|"
+    r"filters?|injectors?|inj|pump|turbo|sensors?|belt|batter(?:y|ies)|alternator|alt|starter|"
+    r"thermostat|stat|radiator|rad|"
+    r"cooler|gasket|head|oil|coolant|hose|valves?|relay|engine|motor|regulator|impeller|cleaner|"
+    r"element|tank|fuel|urea|def|"
+    r"switch|harness|cable|module|ecm|ecu|dpf|egr|clutch|compressor|bearings?|liners?|pistons?|"
+    r"rings?|overhead|tappets?|"
     r"o ?-?rings?|seals?|solenoid|actuator|screw|wiring|joystick|dial|doser|lines?|tune up|service"
 )
 _DONE = re.compile(
-    rf"\b(?:{_WORK})\b(?=.*\b(?:{_PARTS})\b)|\b(?:{_PARTS})\b[^.;]*?\b(?:{_WORK})\b|\b(?:new|another|fresh|second|third)\s+(?:\w+\s+){{0,3}}?"
+    rf"\b(?:{_WORK})\b(?=.*\b(?:{_PARTS})\b)|\b(?:{_PARTS})\b[^.;]*?\b(?:{_WORK})\b|\b(?:new|"
+    rf"another|fresh|second|third)\s+(?:\w+\s+){{0,3}}?"
     rf"(?:{_PARTS})\b",
     re.IGNORECASE,
 )
 _DONE_ALONE = re.compile(
-    r"\b(?:(?:ever since|since|after|following) (?:the |a |an |its |my |our |that )?(?:\w+ ){0,3}?(?:change|service|rebuild|repair|"
-    r"overhaul|swap|replacement|job|install|refit|work|tune ?up|clean)\b|had (?:the|my|it|that)\b[^,;]*\b(?:looked at|fixed|sorted|seen to|checked)|winteri[sz]ed|recommissioned|serviced|tune ?up|overhead set|rebuilt|overhauled|bled(?: it| the system)?|refill(?:ed)?|"
-    r"cleared (?:that|it|them|the codes?|codes?)|reflashed|reprogrammed|remapped|retorqued|repowered|drained (?:and|&) refilled|"
-    r"after clearing|filled (?:it )?up|swapped (?:to|with)|head off|planned|no one touched|had to (?!be\b)\w+|topping up|topped (?:it )?up)\b",
+    r"\b(?:(?:ever since|since|after|following) (?:the |a |an |its |my |our |that )?(?:\w+ ){0,3}?"
+    r"(?:change|service|rebuild|repair|"
+    r"overhaul|swap|replacement|job|install|refit|work|tune ?up|clean)\b|had (?:the|my|it|that)"
+    r"\b[^,;]*\b(?:looked at|fixed|sorted|seen to|checked)|winteri[sz]ed|recommissioned|serviced|"
+    r"tune ?up|overhead set|rebuilt|overhauled|bled(?: it| the system)?|refill(?:ed)?|"
+    r"cleared (?:that|it|them|the codes?|codes?)|reflashed|reprogrammed|remapped|retorqued|"
+    r"repowered|drained (?:and|&) refilled|"
+    r"after clearing|filled (?:it )?up|swapped (?:to|with)|head off|planned|no one touched|"
+    r"had to (?!be\b)\w+|topping up|topped (?:it )?up)\b",
     re.IGNORECASE,
 )
 _NOT_WORK = re.compile(
-    r"\b(?:hasn'?t|haven'?t|not|never|no) changed?\b|\bunchanged\b|\bchanged? (?:to|colou?r|pitch)\b|\bno change\b(?! after)",
+    r"\b(?:hasn'?t|haven'?t|not|never|no) changed?\b|\bunchanged\b|\bchanged? (?:to|colou?r|pitch)"
+    r"\b|\bno change\b(?! after)",
     re.IGNORECASE,
 )
 _MORE_PARTS = re.compile(
@@ -53,22 +68,28 @@ _DENIED = re.compile(
     r"\b(?:never|not|hasn'?t|haven'?t|wasn'?t|weren'?t|didn'?t|nobody|nothing)\b", re.IGNORECASE
 )
 _SINCE = re.compile(
-    r"\b(?:(?:ever )?since|started (?:on )?(?:after|about|last|mon|tue|wed|thu|fri|sat|sun|this|yesterday)|began|used to|"
-    r"wasn'?t there (?:last|before)|(?:was|ran|been) (?:fine|ok|perfect|good|great) (?:before|until|til|till|up to)|"
+    r"\b(?:(?:ever )?since|started (?:on )?(?:after|about|last|mon|tue|wed|thu|fri|sat|sun|this|"
+    r"yesterday)|began|used to|"
+    r"wasn'?t there (?:last|before)|(?:was|ran|been) (?:fine|ok|perfect|good|great) (?:before|"
+    r"until|til|till|up to)|"
     r"never did (?:it|this) before|always (?:has|did|done|been)|came home|years? old|"
     r"(?:a )?(?:month|week|year|day)s? (?:ago|back)|was perfect before|ran great|from \d[\d.]*$)",
     re.IGNORECASE,
 )
 _WHEN = re.compile(
-    r"\b(?:last|this|next)\s+(?:week|month|year|night|time|mon|tues?|wednes|thurs?|fri|satur|sun|spring|summer|autumn|fall|"
+    r"\b(?:last|this|next)\s+(?:week|month|year|night|time|mon|tues?|wednes|thurs?|fri|satur|sun|"
+    r"spring|summer|autumn|fall|"
     r"winter|january|february|march|april|may|june|july|august|september|october|november|december|wk|harvest)\w*|"
-    r"\b(?:yesterday|in (?:january|february|march|april|may|june|july|august|september|october|november|december|\d{4})|"
-    r"\d+\s*(?:weeks?|wks?|months?|mths?|days?|years?|yrs?|hours?|hrs?|miles|km)\s+(?:ago|back|since)|at (?:easter|christmas)|"
+    r"\b(?:yesterday|in (?:january|february|march|april|may|june|july|august|september|october|"
+    r"november|december|\d{4})|"
+    r"\d+\s*(?:weeks?|wks?|months?|mths?|days?|years?|yrs?|hours?|hrs?|miles|km)\s+(?:ago|back|"
+    r"since)|at (?:easter|christmas)|"
     r"on (?:mon|tues|wednes|thurs|fri|satur|sun)day)\b",
     re.IGNORECASE,
 )
 _HOURS = re.compile(
-    r"(?<![\w.,])(\d{1,3}(?:[, ]\d{3})+|\d{3,6}|\d{1,3}(?:\.\d)?k)\s*(?:engine |running |meter |service )?(?:hours|hrs|hr|h)\b",
+    r"(?<![\w.,])(\d{1,3}(?:[, ]\d{3})+|\d{3,6}|\d{1,3}(?:\.\d)?k)\s*(?:engine |running |meter |"
+    r"service )?(?:hours|hrs|hr|h)\b",
     re.IGNORECASE,
 )
 _NOT_RUN = re.compile(
@@ -84,7 +105,10 @@ FACTS: tuple[tuple[str, str, str], ...] = (
     (
         "weather",
         "below freezing",
-        r"\b(?:minus|below) (?:\d+|zero|freezing)|(?<![\w.])-\s?\d{1,2}\s*(?:c|deg|degrees|outside|out)\b(?=.*\b(?:last night|outside|out there|overnight|ambient|this morning)\b)|\bcold snap\b|\bbelow freezing\b|\bhard frost\b|\bfrosty\b|\bin (?:the )?snow\b|\bbelow zero\b",
+        r"\b(?:minus|below) (?:\d+|zero|freezing)|(?<![\w.])-\s?\d{1,2}\s*(?:c|deg|degrees|outside|"
+        r"out)\b(?=.*\b(?:last night|outside|out there|overnight|ambient|this morning)\b)|"
+        r"\bcold snap\b|\bbelow freezing\b|\bhard frost\b|\bfrosty\b|\bin (?:the )?snow\b|"
+        r"\bbelow zero\b",
     ),
     ("fuel_in_tank", "winter diesel", r"\bwinter (?:fuel|diesel|blend)\b"),
     ("fuel_in_tank", "summer diesel", r"\bsummer (?:fuel|diesel)\b"),
@@ -93,17 +117,21 @@ FACTS: tuple[tuple[str, str, str], ...] = (
     (
         "system_voltage",
         "24 V",
-        r"\b24 ?-?v(?:olts?)? (?:system|machine|truck|set|electrics|electrical)\b|\b(?:it is|its|it's|is a) 24 ?v\b",
+        r"\b24 ?-?v(?:olts?)? (?:system|machine|truck|set|electrics|electrical)\b|\b(?:it is|its|it's|"
+        r"is a) 24 ?v\b",
     ),
     (
         "system_voltage",
         "12 V",
-        r"\b12 ?-?v(?:olts?)? (?:system|machine|truck|set|electrics|electrical)\b|\b(?:it is|its|it's|is a) 12 ?v\b",
+        r"\b12 ?-?v(?:olts?)? (?:system|machine|truck|set|electrics|electrical)\b|\b(?:it is|its|it's|"
+        r"is a) 12 ?v\b",
     ),
     (
         "standing",
         "stood a month or more",
-        r"\b(?:stood|sat|parked|laid up|been standing|been sitting|standing|not run|unused|stored|winteri[sz]ed)\b[^.;,]{0,30}\b(?:months?|winter|years?|season|last harvest|(?:[4-9]|1\d) weeks)\b",
+        r"\b(?:stood|sat|parked|laid up|been standing|been sitting|standing|not run|unused|stored|"
+        r"winteri[sz]ed)\b[^.;,]{0,30}\b(?:months?|winter|years?|season|last harvest|(?:[4-9]|1\d)"
+        r" weeks)\b",
     ),
     (
         "jump_or_weld",
@@ -118,7 +146,9 @@ FACTS: tuple[tuple[str, str, str], ...] = (
     (
         "overheated_before",
         "once or more",
-        r"\b(?:after|since) (?:it|she|he|we|the engine) (?:got|ran|was|had) (?:very |too |so |real )?(?:hot|overheat\w*)\b|\b(?:over ?heated|boiled|cooked it)\b[^.;,]{0,20}\b(?:last|before|ago|once|in)\b|\bafter (?:it|she) overheated\b",
+        r"\b(?:after|since) (?:it|she|he|we|the engine) (?:got|ran|was|had) (?:very |too |so |real )?"
+        r"(?:hot|overheat\w*)\b|\b(?:over ?heated|boiled|cooked it)\b[^.;,]{0,20}\b(?:last|before|ago|"
+        r"once|in)\b|\bafter (?:it|she) overheated\b",
     ),
     ("aftertreatment", "none", r"\bno (?:dpf|aftertreatment|after ?treatment)\b(?: fitted)?"),
     ("idling", "much", r"\bidles (?:all day|for hours|a lot|most of the day)\b"),
@@ -148,7 +178,8 @@ WORK: tuple[tuple[str, str], ...] = (
     ("cylinder head", r"head gasket|cylinder head|head\b"), ("pistons and liners", r"pistons?|liners?|rings"),
     ("oil cooler", r"oil cooler"), ("valve adjustment", r"overhead|valves? (?:set|adjust)|tappets|lash"),
     ("timing gears", r"timing gears?"), ("crankshaft and bearings", r"bearings|crankshaft"),
-    ("cooling system", r"coolant|radiator|water pump|thermostat|stat\b"), ("starter or alternator", r"starter|alternator"),
+    ("cooling system", r"coolant|radiator|water pump|thermostat|stat\b"),
+    ("starter or alternator", r"starter|alternator"),
     ("module or software", r"ecm|ecu|module|software|reflash|update"),
     ("exhaust or aftertreatment", r"dpf|exhaust|def\b|urea|doser|nox"),
     ("clutch or transmission", r"clutch|transmission|gearbox"), ("wiring", r"wiring|harness|loom"),
@@ -158,7 +189,8 @@ WORK: tuple[tuple[str, str], ...] = (
 )  # fmt: skip
 _WORK_FACT = tuple((value, re.compile(pattern, re.IGNORECASE)) for value, pattern in WORK)
 _SINCE_WORK = re.compile(
-    r"\b(?:since|after|ever since|right after|straight after)\b[^.;]{0,60}?\b(?:change|changed|replaced|service|serviced|job|repair|fitted|replacement|"
+    r"\b(?:since|after|ever since|right after|straight after)\b[^.;]{0,60}?\b(?:change|changed|"
+    r"replaced|service|serviced|job|repair|fitted|replacement|"
     r"new|swap|swapped|rebuild|rebuilt|work|worked|done|did|put|overhaul|adjusted|set|clean)",
     re.IGNORECASE,
 )

@@ -14,8 +14,8 @@ from typing import Any, NamedTuple
 
 from diagnose.knowledge import cache
 from diagnose.knowledge.records import Knowledge
-from diagnose.understanding.spelling import Spelling
 from diagnose.understanding.pieces import raw_stems, raw_words, vocabulary
+from diagnose.understanding.spelling import Spelling
 from diagnose.understanding.tokens import signed_words
 from diagnose.understanding.vocabulary import STOP
 
@@ -149,7 +149,7 @@ def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
     holders: dict[str, list[int]] = {}
     for number, (_, _, texts) in enumerate(rows):
         for text, pairs, raw in texts:
-            signed = {word: sign for word, sign in pairs}
+            signed = dict(pairs)
             if not signed or (len(signed) == 1 and len(raw_words(text)) >= MOST_LOST):
                 continue
             for word in signed:

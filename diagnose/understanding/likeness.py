@@ -11,11 +11,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from diagnose.understanding.grammar import CIRCUMSTANCES, WANTED
 from diagnose.understanding.index import Index, Phrase, weigh
 from diagnose.understanding.opposites import crossed, opposed
-from diagnose.understanding.grammar import CIRCUMSTANCES, WANTED
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, Token
-from diagnose.understanding.stems import stem
+from diagnose.understanding.stems import stem, words
 from diagnose.understanding.vocabulary import KIN, ORDINARY, STOP
 
 PRESENT, ABSENT, UNCLEAR = "present", "absent", "unclear"
@@ -138,7 +138,8 @@ class Reach:
 
 
 FEATURES = (
-    "explained", "covered", "both", "sense", "opposed", "crossed", "code unsaid", "symptom", "bag", "matched", "left",
+    "explained", "covered", "both", "sense", "opposed", "crossed", "code unsaid", "symptom", "bag", "matched",
+    "left",
     "same words", "unclear", "absent", "weight", "lone", "written", "written whole", "share", "support",
 )  # fmt: skip
 
@@ -165,10 +166,12 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
     written = {one for token in tokens for one in token.raw if one not in _IDLE}
     common = len(written & phrase.raw)
     features = (
-        explained, covered, explained * covered, sense, against, turned, float(unsaid), float(kind == "symptom"), rest,
+        explained, covered, explained * covered, sense, against, turned, float(unsaid), float(kind == "symptom"),
+        rest,
         min(len(matched), 5) / 5, min(len(phrase.words) - len(matched), 5) / 5,
         float(phrase.words.keys() == said.keys()), float(state == UNCLEAR), float(state == ABSENT),
-        min(weight, 20.0) / 20, float(len(said) == 1), common / max(len(written), 1), common / max(len(phrase.raw), 1),
+        min(weight, 20.0) / 20, float(len(said) == 1), common / max(len(written), 1),
+        common / max(len(phrase.raw), 1),
     )  # fmt: skip
     doubt = _doubt(index, tokens, phrase, pairs, state)
     score *= 0.7 if doubt else 1.0
@@ -190,7 +193,8 @@ def _doubt(
 ) -> float:
     doubt = TWO_WAYS if state == UNCLEAR else 0.0
     if state == ABSENT and any(
-        token.sign == DENIED and token.word in WANTED and phrase.words.get(word) == THERE for token, word, _ in pairs
+        token.sign == DENIED and token.word in WANTED and phrase.words.get(word) == THERE
+        for token, word, _ in pairs
     ):
         doubt += LACKING
     name = index.name(phrase.finding)
@@ -200,10 +204,8 @@ def _doubt(
     return doubt
 
 
-
-
 _IDLE = frozenset(map(stem, STOP))
-_CODE_WORDS = frozenset(map(stem, "code fault logged stored".split()))
+_CODE_WORDS = frozenset(map(stem, ["code", "fault", "logged", "stored"]))
 
 
 def _pairs(tokens: Sequence[Token], phrase: Phrase) -> list[tuple[Token, str, float]]:
@@ -259,9 +261,12 @@ def _state(
 FAULTS = frozenset(
     map(
         stem,
-        """bad broken worn crack stuck blocked loose leak low high wrong dirty burnt corrode chafe scuff hunt rough
-        misfire stall stutter knock overheat smoke collapse fade nick bent dent damage missing unplug swollen peel melt
-        fall disconnect open pitted flake chip twist kink wax gelled derate overspeed hydrolock milky""".split(),
+        words(
+            """bad broken worn crack stuck blocked loose leak low high wrong dirty burnt corrode chafe scuff
+        hunt rough misfire stall stutter knock overheat smoke collapse fade nick bent dent damage
+        missing unplug swollen peel melt fall disconnect open pitted flake chip twist kink wax gelled
+        derate overspeed hydrolock milky"""
+        ),
     )
 )
 

@@ -3,17 +3,18 @@ coolant in oil."""
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from diagnose.understanding.stems import stem
 
 PAIRS = (
-    "hot cold", "idle load", "idle road", "load unloaded", "front rear", "high low", "open close", "open shut", "hill idle",
-    "sudden gradual", "before after", "in out", "supply return", "left right", "inlet outlet", "intake exhaust",
-    "black white", "black blue", "white blue", "black grey", "blue grey", "white grey", "amber red", "oil fuel", "hot freeze",
-    "up down", "top bottom", "early late", "one several", "one all", "cold warm", "fast slow", "long short", "hand battery",
-    "injector compressor", "urea coolant", "cam crank", "engine transmission", "stuck loose", "oil coolant", "water oil",
-    "coolant fuel", "upper lower",
+    "hot cold", "idle load", "idle road", "load unloaded", "front rear", "high low", "open close",
+    "open shut", "hill idle", "sudden gradual", "before after", "in out", "supply return", "left right",
+    "inlet outlet", "intake exhaust", "black white", "black blue", "white blue", "black grey", "blue grey",
+    "white grey", "amber red", "oil fuel", "hot freeze", "up down", "top bottom", "early late",
+    "one several", "one all", "cold warm", "fast slow", "long short", "hand battery",
+    "injector compressor", "urea coolant", "cam crank", "engine transmission", "stuck loose",
+    "oil coolant", "water oil", "coolant fuel", "upper lower",
 )  # fmt: skip
 
 
@@ -30,9 +31,9 @@ OPPOSITES = _opposites()
 CROSSED, TURNED = 0.6, 0.5
 
 
-def opposed(said: Container[str] | Iterable[str], phrase: Iterable[str]) -> float:
+def opposed(said: Iterable[str], phrase: Iterable[str]) -> float:
     """Below 1 where the phrase has the opposite of a word that was said, and not the word itself."""
-    words, others = set(said), set(phrase)  # type: ignore[arg-type]
+    words, others = set(said), set(phrase)
     crossed_pairs = sum(
         1
         for word in words - others

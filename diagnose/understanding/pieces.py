@@ -10,7 +10,16 @@ from typing import NamedTuple
 from diagnose.understanding.grammar import ENDS_DENIAL, HARD, SOFT, START, TURNS
 from diagnose.understanding.stems import stem
 from diagnose.understanding.vocabulary import (
-    GONE, HEDGES, NEGATIONS, NO_MORE, NORMAL, ORDINARY, SAME, STOP, expressions, listed,
+    GONE,
+    HEDGES,
+    NEGATIONS,
+    NO_MORE,
+    NORMAL,
+    ORDINARY,
+    SAME,
+    STOP,
+    expressions,
+    listed,
 )
 
 
@@ -89,7 +98,9 @@ def _exact() -> dict[str, tuple[str, ...]]:
     marks |= {one: ("SAME",) for one in listed(SAME) if " " not in one}
     marks |= {one: (f"OK:{one}",) for one in listed(NORMAL) if " " not in one}
     return marks | {
-        one.removeprefix("="): tuple(map(_plain, plain)) for one, plain in expressions() if one.startswith("=")
+        one.removeprefix("="): tuple(map(_plain, plain))
+        for one, plain in expressions()
+        if one.startswith("=")
     }
 
 

@@ -6,20 +6,28 @@ import re
 from collections.abc import Iterable, Iterator
 
 import diagnose.understanding.parts as kinds
-from diagnose.understanding.parts import Part
 from diagnose.understanding.grammar import CIRCUMSTANCES
-from diagnose.understanding.stems import stem
+from diagnose.understanding.parts import Part
+from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import Chunk
 
 _CYLINDER = re.compile(
-    r"(?:#|\b(?:cyl(?:inder)?s?|hole|pot|number|num|no)\.?\s?#?)\s?(\d{1,2})\b(?!\s?(?:psi|bar|v\b|%|kpa|degrees|hours|h\b))", re.IGNORECASE
-)
-_SIDE = re.compile(
-    r"\b(left|right|port|starboard|near|off)[ -]?(?:hand )?(?:side|bank|engine|motor)\b|\b(front|rear|back|top|bottom)(?: of the)? (?:end|side|engine)\b",
+    r"(?:#|\b(?:cyl(?:inder)?s?|hole|pot|number|num|no)\.?\s?#?)\s?(\d{1,2})\b(?!\s?(?:psi|bar|"
+    r"v\b|%|kpa|degrees|hours|h\b))",
     re.IGNORECASE,
 )
-_NAMES = {stem(word): word for word in "hot cold idle load hill unloaded wet standing bumps road intermittent sudden gradual front rear".split()}
-_PLACES = frozenset(map(stem, "front rear".split()))
+_SIDE = re.compile(
+    r"\b(left|right|port|starboard|near|off)[ -]?(?:hand )?(?:side|bank|engine|motor)\b|\b(front|"
+    r"rear|back|top|bottom)(?: of the)? (?:end|side|engine)\b",
+    re.IGNORECASE,
+)
+_NAMES = {
+    stem(word): word
+    for word in words(
+        """hot cold idle load hill unloaded wet standing bumps road intermittent sudden gradual front rear"""
+    )
+}
+_PLACES = frozenset(map(stem, ["front", "rear"]))
 
 
 def places_in(text: str) -> Iterator[Part]:

@@ -1,7 +1,7 @@
 """The grammar of one clause: what is there, what is denied (-) and what is said to be sound (g).
 
-A denial holds for what comes after it, up to the next preposition; at the end of a clause ("smoke gone", "leaks: none")
-for what stands before it. A word such as "ok" makes its clause sound. Low pressure is pressure lacking.
+A denial holds for what comes after it, up to the next preposition; at the end of a clause ("smoke gone", "leaks:
+none") for what stands before it. A word such as "ok" makes its clause sound. Low pressure is pressure lacking.
 """
 
 from __future__ import annotations
@@ -10,17 +10,28 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from diagnose.understanding.grammar import (
-    CIRCUMSTANCES, ENDS_DENIAL, FLUIDS, LAMP, NOISE, NOISES, NOT_SOUND_OF, PREDICATE_ONLY, RISES, SIGNS, TROUBLES, WANTED,
+    CIRCUMSTANCES,
+    ENDS_DENIAL,
+    FLUIDS,
+    LAMP,
+    NOISE,
+    NOISES,
+    NOT_SOUND_OF,
+    PREDICATE_ONLY,
+    RISES,
+    SIGNS,
+    TROUBLES,
+    WANTED,
 )
 from diagnose.understanding.pieces import Piece
-from diagnose.understanding.stems import stem
+from diagnose.understanding.stems import stem, words
 from diagnose.understanding.vocabulary import NEGATIONS, STOP
 
 THERE, DENIED, SOUND = "+", "-", "g"
 REACH = 4  # words that one denial holds for
-_PERFECT = frozenset("hasnt havent didnt hadnt".split())
-_AFTERWARDS = frozenset("none no not neither never nor".split())
-_DOING = frozenset("cranking idling running".split())
+_PERFECT = frozenset(["hasnt", "havent", "didnt", "hadnt"])
+_AFTERWARDS = frozenset(words("none no not neither never nor"))
+_DOING = frozenset(["cranking", "idling", "running"])
 
 
 class Token(NamedTuple):
@@ -110,7 +121,11 @@ class _Clause:
     def _of_a_part(self, at: int) -> bool:
         """What is gone is no sign but a part, which has failed."""
         before = self.pieces[at - 1].raw if at else ""
-        return bool(self.tokens) and before not in TROUBLES and SIGNS.isdisjoint(token.word for token in self.tokens)
+        return (
+            bool(self.tokens)
+            and before not in TROUBLES
+            and SIGNS.isdisjoint(token.word for token in self.tokens)
+        )
 
     def _sound(self, piece: Piece, at: int) -> bool:
         if not piece.word.startswith("OK"):
@@ -134,7 +149,9 @@ class _Clause:
         word = piece.word.partition(":")[2]
         if word not in PREDICATE_ONLY:
             return True
-        others = {token.word for token in self.tokens} | {other.word for other in self.pieces[at + 1 : at + 2]}
+        others = {token.word for token in self.tokens} | {
+            other.word for other in self.pieces[at + 1 : at + 2]
+        }
         if not self.tokens or others & NOT_SOUND_OF.get(word, set()):
             return False
         rest = [other for other in self.pieces[at + 1 :] if not other.light]
@@ -198,7 +215,9 @@ def _lacking(tokens: list[Token]) -> list[Token]:
 
 def _lacks(tokens: Sequence[Token], low: int) -> int | None:
     """The place of what is low: a quantity beside it, or a fluid right beside it with nothing behind."""
-    near = [j for j in (low + 1, low + 2, low - 1, low - 2) if 0 <= j < len(tokens) and tokens[j].word in WANTED]
+    near = [
+        j for j in (low + 1, low + 2, low - 1, low - 2) if 0 <= j < len(tokens) and tokens[j].word in WANTED
+    ]
     if not near:
         return None
     at = next((j for j in near if tokens[j].word not in FLUIDS), near[0])

@@ -17,29 +17,32 @@ from diagnose.knowledge.limits import as_wanted
 from diagnose.knowledge.readings import quantity_names
 from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.units import Unit, parse_unit
-from diagnose.understanding.parts import Alternative, Span
 from diagnose.understanding.grammar import CIRCUMSTANCES
-from diagnose.understanding.stems import stem
+from diagnose.understanding.parts import Alternative, Span
+from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import chunks
 
 _NUMBER = re.compile(
-    r"(?<![\w.,/#-])([-+]?(?:\d{1,3}(?:,\d{3})+|\d+(?:[.,]\d+)?|\.\d+))(?:\s?(?:-|to|–)\s?\d+(?:\.\d+)?(?=\s?[a-z%]))?",
+    r"(?<![\w.,/#-])([-+]?(?:\d{1,3}(?:,\d{3})+|\d+(?:[.,]\d+)?|\.\d+))(?:\s?(?:-|to|–)\s?\d+(?"
+    r":\.\d+)?(?=\s?[a-z%]))?",
     re.IGNORECASE,
 )
 _UNIT = re.compile(
     r"\s*([a-zA-Z°µΩ%\"][\w°%/.Ω]*(?:\s?(?:h2o|hg|abs|gauge|vacuum|water|mercury)\b)?)", re.IGNORECASE
 )
 _OTHER_UNITS = re.compile(
-    r"\s*(mpg|kw|hp|bhp|kva|km/h|kph|mph|km|miles?|mi|tons?|tonnes?|t|metres?|meters?|m|feet|ft|sg|litres? an hour|l/h|"
+    r"\s*(mpg|kw|hp|bhp|kva|km/h|kph|mph|km|miles?|mi|tons?|tonnes?|t|metres?|meters?|m|feet|ft|"
+    r"sg|litres? an hour|l/h|"
     r"gph|mv ac|degrees?|deg|btdc|kg|lbs?|pct|revs|ish|x|times|nm)\b",
     re.IGNORECASE,
 )
 _NO_UNITS = frozenset(
-    "in a c f t m k g h min s mins minute minutes sec secs second seconds hr hrs hour hours x".split()
+    words("""in a c f t m k g h min s mins minute minutes sec secs second seconds hr hrs hour hours x""")
 )
 _NAMED_BY_VALUE = re.compile(r"\b5[ -]?v(?:olts?)?[ -]?(?=ref)", re.IGNORECASE)
 _WHICH_ONE = re.compile(
-    r"(?:#|\bno\.?|\bnumber|\bnum|\bcyl(?:inder)?s?\.?|\bhole|\bpot|\bkilling|\bof|\bunit|\btruck|\btrk|\bbus|\bset|\bsite|\bphase|"
+    r"(?:#|\bno\.?|\bnumber|\bnum|\bcyl(?:inder)?s?\.?|\bhole|\bpot|\bkilling|\bof|\bunit|\btruck|"
+    r"\btrk|\bbus|\bset|\bsite|\bphase|"
     r"\bdriver (?:on|of)|\bx|\bmile|\b[a-z]+ \d+(?: and| or|,)?|\b\d+ of)\s*$",
     re.IGNORECASE,
 )
@@ -47,14 +50,18 @@ _STATE_BEFORE = re.compile(
     r"(?:@|\bat|\bover|\babove|\baround|\bround|\bbelow|\bunder|\babout)\s*$", re.IGNORECASE
 )
 _BOUND = re.compile(
-    r"\b(?:spec|should be|shd be|want|wants|needs?|expected|used to be|was|limit|instead of|against|vs|from)\s*(?:is |of |about |bout )?$",
+    r"\b(?:spec|should be|shd be|want|wants|needs?|expected|used to be|was|limit|instead of|"
+    r"against|vs|from)\s*(?:is |of |about |bout )?$",
     re.IGNORECASE,
 )
 _STOPS = re.compile(r"[.;:!?\n](?=\s|$)|\bbut\b|\bexcept\b", re.IGNORECASE)
 _DROPPED = frozenset(
     map(
         stem,
-        "shown value specified command engine of each mean largest lowest difference gauge at by reads read sits steady max maximum".split(),
+        words(
+            """shown value specified command engine of each mean largest lowest difference gauge at by reads
+        read sits steady max maximum"""
+        ),
     )
 )
 _DIMENSION_WORD = {
@@ -64,13 +71,17 @@ _DIMENSION_WORD = {
 _STATES: Mapping[str, str] = {
     stem(word): meaning
     for word, meaning in {
-        "hot": "hot", "cold": "cold", "idle": "idle", "crank": "crank", "load": "load", "hill": "load", "rest": "rest",
+        "hot": "hot", "cold": "cold", "idle": "idle", "crank": "crank", "load": "load", "hill": "load",
+        "rest": "rest",
         "rated": "rated", "key": "key", "stand": "rest", "regeneration": "regen",
     }.items()
 }  # fmt: skip
 _SAME_UNIT = {"mv ac": "mV", "pct": "%"}
 _SAME_AGAIN = frozenset(
-    map(stem, "new filter run running then now old other psi climb rise rose bar degree".split())
+    map(
+        stem,
+        words("""new filter run running then now old other psi climb rise rose bar degree"""),
+    )
 )
 UNSAID = "unsaid"
 """Of a quantity: nobody said that the engine was in the state in which it is measured."""
@@ -168,7 +179,8 @@ def _numbers(text: str) -> Iterator[tuple[Span, float, str, str]]:
 
 
 _CLOSES = re.compile(
-    r"\s*(?:$|[.,;:)?!&]|@|(?:at|and|hot|cold|rest|resting|crank\w*|run|running|idle|idling|steady|flat|on the|with|when|after|"
+    r"\s*(?:$|[.,;:)?!&]|@|(?:at|and|hot|cold|rest|resting|crank\w*|run|running|idle|idling|"
+    r"steady|flat|on the|with|when|after|"
     r"used|should|want|vs|key|ki|now|normal|ok|but|rated|loaded|in|out|to|from|left|right)\b)",
     re.IGNORECASE,
 )
@@ -348,17 +360,19 @@ def _matches(
     ranked = sorted(best.items(), key=lambda item: -item[1][0])
     return [
         Alternative(name, open_state, round(full, 3))
-        for name, (full, _, open_state) in ranked if full >= ranked[0][1][0] - 0.3
+        for name, (full, _, open_state) in ranked
+        if full >= ranked[0][1][0] - 0.3
     ]
 
 
 _KIND = re.compile(
-    r"drop|fall|swing|excess|shortfall|differ|spread|error|rise|across|above|below|ripple|return|standing current|play|gauge|blank|capp|blocked off|commanded|\bdp\b|diff"
+    r"drop|fall|swing|excess|shortfall|differ|spread|error|rise|across|above|below|ripple|return|"
+    r"standing current|play|gauge|blank|capp|blocked off|commanded|\bdp\b|diff"
 )
 """A drop, a fall or a difference of a quantity is another one, and must be named."""
 _OUTSIDE = re.compile(r"\bday\b|\boutside\b|\bambient\b|\bweather\b|\blast night\b")
 _SAMPLE = re.compile(r"\b(?:oil|lab|sample|report|analysis|ppm)\b")
-_VAGUE = frozenset(map(stem, "differential diff gauge test mechanical mech reading sensor filter".split()))
+_VAGUE = frozenset(map(stem, words("differential diff gauge test mechanical mech reading sensor filter")))
 
 
 def _sampled(one: _Quantity, core: frozenset[str], around: str) -> bool:
@@ -379,7 +393,7 @@ def _fit(one: _Quantity, core: frozenset[str], states: frozenset[str], rarity: M
     explained = shared / sum(rarity.get(word, 0.6) for word in core)
     fit = covered**0.7 * explained**0.5
     wrong = len(states - one.states - {"load", "hot"} if one.states else ())
-    return fit * (0.8**wrong)
+    return float(fit * 0.8**wrong)
 
 
 def asked(value: Value) -> Value:

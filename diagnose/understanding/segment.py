@@ -1,15 +1,15 @@
-"""A text cut into runs of words, each of which means one thing: the cut that explains most (dynamic programming)."""
+"""A text cut into runs of words that each mean one thing: the cut that explains most (dynamic programming)."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from diagnose.understanding.grammar import SIGNS
 from diagnose.understanding.index import Index
 from diagnose.understanding.likeness import FAULTS, Candidate, Reach, weight_of
-from diagnose.understanding.ranking import meaning
-from diagnose.understanding.grammar import SIGNS
 from diagnose.understanding.polarity import DENIED, SOUND, Token
+from diagnose.understanding.ranking import meaning
 from diagnose.understanding.stems import stem
 from diagnose.understanding.tokens import Chunk
 
@@ -106,7 +106,9 @@ def _block(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
             candidates = tuple(reach.best(8))
             if _cuts_expression(tokens, start, end) or not _agree(tokens, owner, start, end):
                 continue
-            if (at_large(tokens[start:end]) or sound_at_large(tokens[start:end])) and owner.count(owner[start]) == end - start:
+            if (at_large(tokens[start:end]) or sound_at_large(tokens[start:end])) and owner.count(
+                owner[start]
+            ) == end - start:
                 runs[end].append((start, weight, Run(tuple(tokens[start:end]), candidates)))
                 continue
             if candidates and candidates[0].score >= LOWEST:

@@ -38,7 +38,11 @@ class Spelling:
 
     def _weight(self, word: str, other: str) -> float:
         """How often the other word is used; errors in the first letter, or of one letter for another, are rarer."""
-        return self._known[other] * (1.0 if other[0] == word[0] else 0.2) * (1.0 if len(other) > len(word) else 0.6)
+        return (
+            self._known[other]
+            * (1.0 if other[0] == word[0] else 0.2)
+            * (1.0 if len(other) > len(word) else 0.6)
+        )
 
     def _near(self, word: str, errors: int) -> list[tuple[float, bool, str]]:
         """Known words within so many errors, the likeliest first: few errors, and the same first letter."""

@@ -22,10 +22,15 @@ def stem(word: str) -> str:
     """The word without its ending."""
     if word in _IRREGULAR:
         return _IRREGULAR[word]
-    if word.endswith("eed") or word.endswith("eeds"):
+    if word.endswith(("eed", "eeds")):
         return word.removesuffix("s")
     for ending in _ENDINGS:
         if word.endswith(ending) and len(word) - len(ending) >= 3 and not word.endswith("ss"):
             rest = word[: -len(ending)]
             return (_DOUBLED.sub(r"\1", rest) if ending[-1] in "gd" else rest).removesuffix("e")
     return word.removesuffix("e") if len(word) > 4 else word
+
+
+def words(text: str) -> list[str]:
+    """A text's words, to write long lists of them short."""
+    return text.split()

@@ -1,5 +1,5 @@
-"""A text as clauses of plain words with signs. Names and aliases of the knowledge are read by the same grammar, so that
-the two sides meet."""
+"""A text as clauses of plain words with signs. Names and aliases of the knowledge are read by the same grammar, so
+that the two sides meet."""
 
 from __future__ import annotations
 

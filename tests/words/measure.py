@@ -147,7 +147,10 @@ def _asked(found: Understanding, way: str) -> bool:
             for part in found.doubtful
         )
     if kind == "code":
-        return any(part.kind == "code" and any(one.id == rest for one in part.alternatives) for part in found.doubtful)
+        return any(
+            part.kind == "code" and any(one.id == rest for one in part.alternatives)
+            for part in found.doubtful
+        )
     if kind not in ("", "not"):
         return False
     absent = way.startswith("not ")
@@ -194,7 +197,8 @@ def report(path: Path, show: bool = False) -> list[Outcome]:
         f"{sum(o.asked for o in outcomes) / said:.1%}, missing {sum(len(o.missing) for o in outcomes) / said:.1%}"
     )
     print(
-        f"wrong records: {wrong} ({wrong / said:.1%} of things said); questions asked: {sum(o.questions for o in outcomes)}"
+        f"wrong records: {wrong} ({wrong / said:.1%} of things said); "
+        f"questions asked: {sum(o.questions for o in outcomes)}"
     )
     print(
         f"stretches not understood: {sum(len(o.understanding.not_understood) for o in outcomes if o.understanding)}"

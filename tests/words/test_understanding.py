@@ -143,7 +143,9 @@ def test_no_codes_closes_the_question_of_codes(text: str) -> None:
         ("battery 12.4 V at rest", "battery voltage at rest", 12.4, "V"),
     ],
 )
-def test_a_value_goes_to_the_quantity_that_is_named(text: str, quantity: str, value: float, unit: str) -> None:
+def test_a_value_goes_to_the_quantity_that_is_named(
+    text: str, quantity: str, value: float, unit: str
+) -> None:
     (part,) = [part for part in said(text).parts if part.kind == "reading"]
     assert (part.id, part.value, part.unit, part.sure) == (quantity, value, unit, True)
 
@@ -154,7 +156,11 @@ def test_a_value_whose_quantity_or_state_is_not_said_is_not_recorded(text: str) 
 
 
 def test_what_should_be_or_was_is_no_reading() -> None:
-    readings = [part.value for part in said("datalink resistance 120 ohm should be 60").parts if part.kind == "reading"]
+    readings = [
+        part.value
+        for part in said("datalink resistance 120 ohm should be 60").parts
+        if part.kind == "reading"
+    ]
     assert readings == [120]
 
 
@@ -172,7 +178,8 @@ def test_facts_of_the_machine(text: str, kind: str, id: str, value: float | None
 
 
 @pytest.mark.parametrize(
-    "text", ["oil cooler was already changed last week", "turbo replaced in march", "had new injectors all round"]
+    "text",
+    ["oil cooler was already changed last week", "turbo replaced in march", "had new injectors all round"],
 )
 def test_work_done_is_history_and_no_finding(text: str) -> None:
     assert "history" in {part.kind for part in said(text).parts}
@@ -186,7 +193,8 @@ def test_how_sure_the_speaker_was(text: str, confidence: str) -> None:
 
 
 def test_a_supposed_cause_is_no_finding() -> None:
-    assert not recorded("turbo perhaps?") and not recorded("could be the injectors")
+    assert not recorded("turbo perhaps?")
+    assert not recorded("could be the injectors")
 
 
 def test_what_is_not_understood_is_told_word_for_word() -> None:
@@ -212,7 +220,14 @@ CLEAR = (
     "bulbs keep burning out",
     "engine won't shut off",
 )
-DENIED = ("black smoke", "oil leak", "fuel leak", "metal in the oil filter", "ammonia smell from the exhaust", "derate")
+DENIED = (
+    "black smoke",
+    "oil leak",
+    "fuel leak",
+    "metal in the oil filter",
+    "ammonia smell from the exhaust",
+    "derate",
+)
 clear = st.sampled_from(CLEAR)
 few = settings(max_examples=40, deadline=None)
 
@@ -223,7 +238,9 @@ def test_the_clauses_of_these_tests_are_clear() -> None:
 
 
 @few
-@given(st.lists(clear, min_size=2, max_size=3, unique=True), st.sampled_from([". ", "; ", ", "]), st.randoms())
+@given(
+    st.lists(clear, min_size=2, max_size=3, unique=True), st.sampled_from([". ", "; ", ", "]), st.randoms()
+)
 def test_order_and_marks_change_nothing_and_two_sentences_give_the_union(
     texts: list[str], mark: str, chance: object
 ) -> None:
@@ -271,7 +288,10 @@ def test_a_denial_turns_the_finding_or_asks(text: str, denial: str) -> None:
 
 @pytest.mark.parametrize(
     ("one", "other"),
-    [("oil pressure hot idle 25 psi", "172 kPa oil pressure at hot idle"), ("oil temp 131 C", "oil temp 268 F")],
+    [
+        ("oil pressure hot idle 25 psi", "172 kPa oil pressure at hot idle"),
+        ("oil temp 131 C", "oil temp 268 F"),
+    ],
 )
 def test_units_change_nothing(one: str, other: str) -> None:
     readings = [[part.id for part in said(text).parts if part.kind == "reading"] for text in (one, other)]

@@ -67,7 +67,7 @@ def examples(index: Index, seed: int = 0) -> Iterator[Example]:
                 found = best_of(index, sound, CANDIDATES, number)
                 yield _example(index, found, {index.ids[phrase.finding]}, 0.5, ABSENT)
         if len(phrase.words) >= 3:
-            word = chance.choice([token for token in tokens])
+            word = chance.choice(tokens)
             alone = best_of(index, [word], CANDIDATES, number)
             known = {index.ids[p.finding] for p in every if tuple(p.words) == (word.word,)}
             yield _example(index, alone, known, 0.5)
@@ -134,10 +134,10 @@ def measure(index: Index) -> None:
     for level in (0.5, 0.6, 0.7, 0.8, 0.9):
         sure = wrong = 0
         for text, ids in rows:
-            found = ranking.ranked(index, best_of(index, tokens_of(index, text), CANDIDATES))
-            if found and found[0].likelihood >= level:
+            best = ranking.ranked(index, best_of(index, tokens_of(index, text), CANDIDATES))[:1]
+            if best and best[0].likelihood >= level:
                 sure += 1
-                wrong += found[0].id not in ids
+                wrong += best[0].id not in ids
         print(f"likelihood from {level}: {sure} taken, {wrong} of them wrong")
 
 
