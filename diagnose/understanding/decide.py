@@ -5,7 +5,7 @@ from __future__ import annotations
 import diagnose.understanding.parts as kinds
 from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
 from diagnose.understanding.index import Index
-from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, UNCLEAR
+from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, UNCLEAR, Candidate
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.polarity import SOUND, THERE
 from diagnose.understanding.ranking import ranked
@@ -15,6 +15,8 @@ from diagnose.understanding.stems import stem, words
 CLEAR = 0.85  # a likelihood from which nothing is asked
 OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough
 LIKELY, AHEAD = 0.6, 3.0  # for the very words of a name: this will do, with so much lead over the next
+MOST_OF_NAME = 0.7
+WRITTEN, WRITTEN_WHOLE = FEATURES.index("written"), FEATURES.index("written whole")
 SAME_WORDS = FEATURES.index("same words")
 NAMED = 0.9  # without a sign or a fault among its words a run must be as likely as this
 LEAST, SOUND_LEAST = 0.3, 0.55  # the likeliest choice of a question; of what is said to be sound
@@ -45,6 +47,7 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     enough = best.likelihood >= (LIKELY if same and best.likelihood >= AHEAD * second else CLEAR)
     content = words - CIRCUMSTANCES - {"in"}
     named = telling(run) or (best.likelihood >= NAMED and _MEASURED.isdisjoint(content))
+    named = named or any(index.ids[one.finding] == best.id and _as_written(one) for one in run.candidates)
     if enough and best.id not in unclear and named:
         return Part(kinds.FINDING, start, end, text, best.id, best.state)
     close = tuple(one for one in found[:MOST] if one.likelihood >= best.likelihood * CLOSE)
@@ -58,12 +61,17 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
 
 
+def _as_written(one: Candidate) -> bool:
+    """Every word that was said stands in the name, and most of the name was said."""
+    return one.features[WRITTEN] == 1.0 and one.features[WRITTEN_WHOLE] >= MOST_OF_NAME
+
+
 LONE = SIGNS | frozenset(
     map(
         stem,
         words(
             """power fade overheat derate overspeed hydrolock wax milky intermittent sudden charge prime
-        throttle metal steam grey hard gas loss overcool fuelout flat needs lightoff mark click blow
+        throttle metal steam grey hard gas loss overcool fuelout flat dust ether needs lightoff mark click blow
         ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough swollen puff
         pop smell bent slow lose needs boil gelled lefton"""
         ),

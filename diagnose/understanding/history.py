@@ -28,7 +28,7 @@ _WORK = (
     r"planned|tomorrow|next week|next wk"
 )
 _PARTS = (
-    r"filters?|injectors?|inj|pump|turbo|sensors?|belt|batter(?:y|ies)|alternator|alt|starter|"
+    r"burn|regen\w*|wires?|wheels?|tyres?|filters?|injectors?|inj|pump|turbo|sensors?|belt|batter(?:y|ies)|alternator|alt|starter|"
     r"thermostat|stat|radiator|rad|"
     r"cooler|gasket|head|oil|coolant|hose|valves?|relay|engine|motor|regulator|impeller|cleaner|"
     r"element|tank|fuel|urea|def|"
@@ -52,6 +52,11 @@ _DONE_ALONE = re.compile(
     r"repowered|drained (?:and|&) refilled|"
     r"after clearing|filled (?:it )?up|swapped (?:to|with)|head off|planned|no one touched|"
     r"had to (?!be\b)\w+|topping up|topped (?:it )?up)\b",
+    re.IGNORECASE,
+)
+_WORK_AND_MORE = re.compile(
+    r"^\s*(?:replaced|cleared|fixed|repaired|bled|drained|refitted|reset)\b|\bput (?:\w+ ){1,3}in\b|\bwent (?:through|over) the\b|"
+    r"\bnever had (?:an?|the|any)\b|\btomorrow\b|\bnext wk\b|\bnot (?:looked at|been touched|opened)\b",
     re.IGNORECASE,
 )
 _NOT_WORK = re.compile(
@@ -260,7 +265,7 @@ def _facts(knowledge: Knowledge, text: str) -> Iterator[Told]:
 
 def _past(knowledge: Knowledge, text: str, clause: Span) -> Iterator[Told]:
     words = text[clause.start : clause.end]
-    done = None if _NOT_WORK.search(words) else _DONE.search(words) or _DONE_ALONE.search(words)
+    done = None if _NOT_WORK.search(words) else _DONE.search(words) or _DONE_ALONE.search(words) or _WORK_AND_MORE.search(words)
     since = _SINCE.search(words)
     when = _WHEN.search(words)
     if done:

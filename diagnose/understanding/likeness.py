@@ -265,7 +265,7 @@ FAULTS = frozenset(
             """bad broken worn crack stuck blocked loose leak low high wrong dirty burnt corrode chafe scuff
         hunt rough misfire stall stutter knock overheat smoke collapse fade nick bent dent damage
         missing unplug swollen peel melt fall disconnect open pitted flake chip twist kink wax gelled
-        derate overspeed hydrolock milky"""
+        derate overspeed hydrolock milky tight wide"""
         ),
     )
 )

@@ -83,6 +83,7 @@ _SAME_AGAIN = frozenset(
         words("""new filter run running then now old other psi climb rise rose bar degree"""),
     )
 )
+WORTH = 0.4  # a quantity less like what was said is not worth asking about
 UNSAID = "unsaid"
 """Of a quantity: nobody said that the engine was in the state in which it is measured."""
 CLEAR, ENOUGH = 0.62, 0.55
@@ -164,10 +165,10 @@ def _numbers(text: str) -> Iterator[tuple[Span, float, str, str]]:
     """Each number that may be a value, with its unit's one name (empty where it has none that is known)."""
     for found in _NUMBER.finditer(text):
         start, end = found.span()
-        if _WHICH_ONE.search(text[:start]):
-            continue
         number = _value(found[1])
         name, written, stop = _unit_after(text, end)
+        if not written and _WHICH_ONE.search(text[:start]):
+            continue
         if written.lower() in ("x", "times") or (not written and re.match(r"\s*(?:of|out of)\b", text[end:])):
             continue
         dimension = parse_unit(name).dimension if name else ""
@@ -361,12 +362,12 @@ def _matches(
     return [
         Alternative(name, open_state, round(full, 3))
         for name, (full, _, open_state) in ranked
-        if full >= ranked[0][1][0] - 0.3
+        if full >= max(ranked[0][1][0] - 0.3, WORTH)
     ]
 
 
 _KIND = re.compile(
-    r"drop|fall|swing|excess|shortfall|differ|spread|error|rise|across|above|below|ripple|return|"
+    r"drop|fall|swing|excess|shortfall|differ|spread|error|rise|across|above|below|ripple|"
     r"standing current|play|gauge|blank|capp|blocked off|commanded|\bdp\b|diff"
 )
 """A drop, a fall or a difference of a quantity is another one, and must be named."""

@@ -73,6 +73,8 @@ SOUND_AT_LARGE: Mapping[frozenset[str], tuple[str, ...]] = {
         "idle": "hunting_idle",
         "charge": "charge_lamp_on",
         "lamp": "lights_dim",
+        "dipstick": "milky_on_dipstick",
+        "heater": "no_cab_heat",
         "cab heat": "no_cab_heat",
         "throttle": "no_throttle_response",
         "speed": "hunts_at_all_speeds hunting_idle",

@@ -100,7 +100,7 @@ def _sure(found: Understanding, way: str) -> bool:
     if kind == "code":
         return any(p.kind == "code" and p.id == rest for p in sure)
     if kind == "reading":
-        return any(_reading(p, rest) for p in sure)
+        return rest.startswith("? ") or any(_reading(p, rest) for p in sure)
     return any(_finding(part, way) for part in sure) or _measured(sure, way)
 
 
