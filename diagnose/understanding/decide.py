@@ -5,11 +5,12 @@ from __future__ import annotations
 import diagnose.understanding.parts as kinds
 from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
 from diagnose.understanding.index import Index
+from diagnose.understanding.large import GENERAL, SOUND_AT_LARGE, at_large, sound_at_large
 from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, UNCLEAR, Candidate
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.polarity import SOUND, THERE
 from diagnose.understanding.ranking import ranked
-from diagnose.understanding.segment import GENERAL, SOUND_AT_LARGE, Run, at_large, sound_at_large
+from diagnose.understanding.segment import Run
 from diagnose.understanding.stems import stem, words
 
 CLEAR = 0.85  # a likelihood from which nothing is asked
@@ -47,7 +48,8 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     enough = best.likelihood >= (LIKELY if same and best.likelihood >= AHEAD * second else CLEAR)
     content = words - CIRCUMSTANCES - {"in"}
     named = telling(run) or (best.likelihood >= NAMED and _MEASURED.isdisjoint(content))
-    named = named or any(index.ids[one.finding] == best.id and _as_written(one) for one in run.candidates)
+    if len(content) >= 3:
+        named = named or any(index.ids[one.finding] == best.id and _as_written(one) for one in run.candidates)
     if enough and best.id not in unclear and named:
         return Part(kinds.FINDING, start, end, text, best.id, best.state)
     close = tuple(one for one in found[:MOST] if one.likelihood >= best.likelihood * CLOSE)

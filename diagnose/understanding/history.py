@@ -265,7 +265,11 @@ def _facts(knowledge: Knowledge, text: str) -> Iterator[Told]:
 
 def _past(knowledge: Knowledge, text: str, clause: Span) -> Iterator[Told]:
     words = text[clause.start : clause.end]
-    done = None if _NOT_WORK.search(words) else _DONE.search(words) or _DONE_ALONE.search(words) or _WORK_AND_MORE.search(words)
+    done = (
+        None
+        if _NOT_WORK.search(words)
+        else _DONE.search(words) or _DONE_ALONE.search(words) or _WORK_AND_MORE.search(words)
+    )
     since = _SINCE.search(words)
     when = _WHEN.search(words)
     if done:

@@ -35,7 +35,7 @@ def with_topic(index: Index, run: Run, topic: tuple[Token, ...]) -> Run:
         return run
     at = min(token.start for token in run.tokens)
     sign = SOUND if any(token.sign == SOUND for token in run.tokens) else THERE
-    for some in (lent, lent[:1], lent[-1:]):
+    for some in (lent[:1], lent[-1:], lent):
         tokens = (*(Token(token.word, sign, at, at, token.raw) for token in some), *run.tokens)
         candidates = tuple(best_of(index, tokens, 8))
         if not candidates:
