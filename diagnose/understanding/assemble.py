@@ -15,6 +15,7 @@ from diagnose.understanding.decide import decided, telling
 from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
 from diagnose.understanding.history import Told, clauses, told_in
 from diagnose.understanding.index import Index, index_of
+from diagnose.understanding.large import SOUND_AT_LARGE
 from diagnose.understanding.likeness import FAULTS, best_of
 from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
 from diagnose.understanding.place import circumstances_in, places_in
@@ -255,7 +256,8 @@ def _carried(clauses: Sequence[Chunk]) -> list[Chunk]:
     heads: tuple[Token, ...] = ()
     for chunk in clauses:
         own = [token for token in chunk.tokens if token.word not in _MODIFIERS]
-        if chunk.tokens and not own and heads and found:
+        lean = frozenset(token.word for token in chunk.tokens) - {"OK"}
+        if lean and lean not in SOUND_AT_LARGE and not chunk.hard and not own and heads and found:
             sign = (
                 DENIED
                 if any(token.sign == DENIED for token in chunk.tokens)
@@ -290,7 +292,7 @@ def _part(index: Index, text: str, run: Run) -> Part | None:
     end = max(token.end for token in run.tokens)
     clause = _clause_around(text, start, end)
     part = decided(index, run, start, end, text[start:end])
-    if part is None or (part.id == "warning_lamp_amber" and part.also and _AT_THE_KEY.search(text)):
+    if part is None or (part.id.startswith("warning_lamp") and part.also and _AT_THE_KEY.search(text)):
         return None
     confidence = confidence_in(clause)
     if supposes(clause) and not _seen(index, part):

@@ -10,16 +10,16 @@ from diagnose.understanding.stems import stem
 GENERAL: Mapping[frozenset[str], tuple[str, ...]] = {
     frozenset(map(stem, words.split())): tuple(ids.split())
     for words, ids in {
-        "smoke": "black_smoke white_smoke_warm blue_smoke grey_smoke",
-        "leak": "fuel_leak_outside oil_leak_outside outside_coolant_leak_seen",
-        "smell": "exhaust_smell_in_cab oil_smell_burnt burning_smell_electrical",
-        "noise": "knock_hard_metallic knock_deep_load ticking_top_end",
-        "warning lamp": "warning_lamp_amber warning_lamp_red",
-        "lamp": "warning_lamp_amber warning_lamp_red",
+        "smoke": "smoke_any black_smoke white_smoke_warm blue_smoke grey_smoke",
+        "leak": "leaks_any fuel_leak_outside oil_leak_outside outside_coolant_leak_seen",
+        "smell": "smells_any exhaust_smell_in_cab oil_smell_burnt burning_smell_electrical",
+        "noise": "noise_any knock_hard_metallic knock_deep_load ticking_top_end",
+        "warning lamp": "warning_lamp_any warning_lamp_amber warning_lamp_red",
+        "lamp": "warning_lamp_any warning_lamp_amber warning_lamp_red",
         "vibration": "vibration_all_speeds vibration_at_one_speed",
-        "hunt": "hunting_idle hunts_at_all_speeds",
+        "hunt": "hunts_any hunting_idle hunts_at_all_speeds",
         "white smoke": "white_smoke_warm white_smoke_cold",
-        "knock": "knock_hard_metallic knock_deep_load",
+        "knock": "knock_any knock_hard_metallic knock_deep_load",
         "misfire": "rough_running misfire_one_cylinder",
         "start hard": "hard_start_cold hard_start_hot",
     }.items()

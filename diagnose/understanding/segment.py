@@ -92,8 +92,8 @@ def _whole(index: Index, tokens: Sequence[Token], owner: Sequence[int], start: i
 
 
 def _cuts_expression(tokens: Sequence[Token], start: int, end: int) -> bool:
-    """The run would hold only some of the words that one expression stands for."""
-    return any(
+    """The run would hold only some of the words that one expression stands for, or begin or end with "in"."""
+    return "in" in (tokens[start].word, tokens[end - 1].word) or any(
         0 < at < len(tokens)
         and tokens[at - 1].end > tokens[at - 1].start
         and (tokens[at - 1].start, tokens[at - 1].end) == (tokens[at].start, tokens[at].end)

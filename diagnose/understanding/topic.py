@@ -28,7 +28,7 @@ def with_topic(index: Index, run: Run, topic: tuple[Token, ...]) -> Run:
     """The run with the words of the one before, where only so it means something clearly."""
     words = {token.word for token in run.tokens}
     lent = [token for token in topic if token.word not in words]
-    if not lent or len(words - CIRCUMSTANCES) > LONGEST:
+    if not lent or not 0 < len(words - CIRCUMSTANCES - {"OK"}) <= LONGEST:
         return run
     own = ranked(index, run.candidates)[0].likelihood if run.candidates else 0.0
     if own >= LIKELY and not _leans(run):
