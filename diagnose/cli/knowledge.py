@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import asdict
 from functools import partial
 from pathlib import Path
@@ -268,11 +269,30 @@ def schema() -> None:
 
 def _matches(desk: Desk, text: str) -> tuple[Match, ...]:
     """Findings and everything else, best first."""
-    both = (
-        *find_findings(desk.knowledge, text, 12),
-        *find_any(desk.knowledge, text, (*SECTIONS, "hazards"), 12),
-    )
+    findings = {match.id: match for match in find_findings(desk.knowledge, text, 12)}
+    for match in _understood(desk, text):
+        if match.id not in findings or findings[match.id].score < match.score:
+            findings[match.id] = match
+    both = (*findings.values(), *find_any(desk.knowledge, text, (*SECTIONS, "hazards"), 12))
     return tuple(sorted(both, key=lambda match: -match.score))
+
+
+SURE, LEAST = 98.0, 50.0
+"""Scores of what a text says clearly, and of what it may say."""
+
+
+def _understood(desk: Desk, text: str) -> Iterator[Match]:
+    """The findings that a sentence speaks of."""
+    from diagnose.knowledge.observable import observable
+    from diagnose.understanding import understand
+
+    for part in understand(desk.knowledge, text).parts:
+        if part.kind != "finding":
+            continue
+        named = [(id, SURE) for id in (part.id, *part.also) if id]
+        named += [(one.id, LEAST + (SURE - LEAST) * one.likelihood) for one in part.alternatives]
+        for id, score in named:
+            yield Match(id, round(score, 1), part.text, observable(desk.knowledge, id).kind)
 
 
 def _by_kind(desk: Desk, text: str, limit: int) -> tuple[Match, ...]:

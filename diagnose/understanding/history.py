@@ -55,7 +55,8 @@ _DONE_ALONE = re.compile(
     re.IGNORECASE,
 )
 _WORK_AND_MORE = re.compile(
-    r"^\s*(?:replaced|cleared|fixed|repaired|bled|drained|refitted|reset)\b|\bput (?:\w+ ){1,3}in\b|\bwent (?:through|over) the\b|"
+    r"^\s*(?:replaced|cleared|fixed|repaired|bled|drained|refitted|reset)\b|\bput (?:\w+ ){1,3}in\b|"
+    r"\bwent (?:through|over) the\b|"
     r"\bnever had (?:an?|the|any)\b|\btomorrow\b|\bnext wk\b|\bnot (?:looked at|been touched|opened)\b",
     re.IGNORECASE,
 )

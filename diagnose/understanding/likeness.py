@@ -11,10 +11,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from diagnose.understanding.grammar import CIRCUMSTANCES, WANTED
+from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS, WANTED
 from diagnose.understanding.index import Index, Phrase, weigh
 from diagnose.understanding.opposites import crossed, opposed
-from diagnose.understanding.polarity import DENIED, SOUND, THERE, Token
+from diagnose.understanding.polarity import DENIED, SOUND, THERE, UNABLE, Token
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.vocabulary import KIN, ORDINARY, STOP
 
@@ -163,7 +163,7 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
     rest = sum(weight_of(index, word) for word in said if word in bag and word not in met) / total
     score = explained**0.8 * (0.4 + 0.6 * covered) * sense * against * turned
     score *= (0.72 if unsaid else 1.0) * (1.03 if kind == "symptom" else 1.0) * (1 + 0.25 * rest)
-    written = {one for token in tokens for one in token.raw if one not in _IDLE}
+    written = {one for token in tokens for one in token.raw if one not in _IDLE and one != UNABLE}
     common = len(written & phrase.raw)
     features = (
         explained, covered, explained * covered, sense, against, turned, float(unsaid), float(kind == "symptom"),
@@ -178,10 +178,11 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
     return Candidate(phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features, doubt)
 
 
-TWO_WAYS, LACKING, AGAINST_NAME = 2.5, 2.0, 4.0
+TWO_WAYS, LACKING, AGAINST_NAME, UNABLE_DOUBT = 2.5, 2.0, 4.0, 4.0
 """What is taken off a candidate's strength: some of its words are denied and some not (clicks, but no crank, and no
 click, no crank); something that should be there lacks, which is no denial of its being too high; a word of its name
-is denied (cranks but does not start, and no crank, no start)."""
+is denied (cranks but does not start, and no crank, no start); what it does not do is itself the fault (does not
+hold its speed, which is no denial of a falling speed)."""
 
 
 def _doubt(
@@ -197,6 +198,11 @@ def _doubt(
         for token, word, _ in pairs
     ):
         doubt += LACKING
+    if state == ABSENT and any(
+        UNABLE in token.raw and token.word not in SIGNS and phrase.words.get(word) == THERE
+        for token, word, _ in pairs
+    ):
+        doubt += UNABLE_DOUBT
     name = index.name(phrase.finding)
     denied = {token.word for token in tokens if token.sign == DENIED} - phrase.words.keys()
     if any(name.get(word) == THERE for word in denied):

@@ -31,6 +31,9 @@ THERE, DENIED, SOUND = "+", "-", "g"
 REACH = 4  # words that one denial holds for
 _PERFECT = frozenset(["hasnt", "havent", "didnt", "hadnt"])
 _AFTERWARDS = frozenset(words("none no not neither never nor"))
+_AUXILIARY = frozenset(["wont", "cant", "cannot", "doesnt", "dont", "didnt", "wouldnt", "couldnt"])
+UNABLE = "~"
+"""Among the stems of a word: it is denied as what something does not do, and so may well be the fault."""
 _DOING = frozenset(["cranking", "idling", "running"])
 
 
@@ -58,6 +61,7 @@ class _Clause:
         self.denied = False
         self.reach = 0
         self.sound_after = False
+        self.unable = False
 
     def read(self) -> list[Token]:
         """All signed words."""
@@ -84,8 +88,8 @@ class _Clause:
     def _add(self, word: str, sign: str, piece: Piece, stems: tuple[str, ...] = ()) -> None:
         self.tokens.append(Token(word, sign, piece.start, piece.end, stems))
 
-    def _deny(self) -> None:
-        self.denied, self.reach = True, 0
+    def _deny(self, unable: bool = False) -> None:
+        self.denied, self.reach, self.unable = True, 0, unable
 
     def _denial(self, piece: Piece, at: int) -> bool:
         if piece.word == "NOMORE":
@@ -97,7 +101,7 @@ class _Clause:
             if last and self.tokens and (piece.word == "NONE" or piece.raw in _AFTERWARDS):
                 self._turn(DENIED)
             else:
-                self._deny()
+                self._deny(piece.raw in _AUXILIARY)
         else:
             return False
         return True
@@ -192,7 +196,8 @@ class _Clause:
     def _word(self, piece: Piece) -> None:
         word, lacking = piece.word.removesuffix("-"), piece.word.endswith("-")
         sign = DENIED if self.denied != lacking else SOUND if self.sound_after else THERE
-        self._add(word, sign, piece, piece.stems)
+        unable = (UNABLE,) if self.denied and self.unable else ()
+        self._add(word, sign, piece, (*piece.stems, *unable))
         if self.denied:
             self.reach += 1
             self.denied = self.reach < REACH
@@ -201,6 +206,9 @@ class _Clause:
 def _lacking(tokens: list[Token]) -> list[Token]:
     """Low pressure is pressure lacking; circumstances are not denied; "ok" goes where something else is said."""
     signs = [token.sign for token in tokens]
+    for i, token in enumerate(tokens[1:]):
+        if tokens[i].sign == token.sign == DENIED and token.word in WANTED - FLUIDS:
+            signs[i] = THERE  # no oil pressure: the pressure lacks
     merged = set()
     for i, token in enumerate(tokens):
         at = _lacks(tokens, i) if token.word == "low" and token.sign != SOUND else None
