@@ -284,15 +284,11 @@ SURE, LEAST = 98.0, 50.0
 def _understood(desk: Desk, text: str) -> Iterator[Match]:
     """The findings that a sentence speaks of."""
     from diagnose.knowledge.observable import observable
-    from diagnose.understanding import understand
+    from diagnose.understanding import findings_in
 
-    for part in understand(desk.knowledge, text).parts:
-        if part.kind != "finding":
-            continue
-        named = [(id, SURE) for id in (part.id, *part.also) if id]
-        named += [(one.id, LEAST + (SURE - LEAST) * one.likelihood) for one in part.alternatives]
-        for id, score in named:
-            yield Match(id, round(score, 1), part.text, observable(desk.knowledge, id).kind)
+    for id, likelihood in findings_in(desk.knowledge, text).items():
+        score = round(LEAST + (SURE - LEAST) * likelihood, 1)
+        yield Match(id, score, text, observable(desk.knowledge, id).kind)
 
 
 def _by_kind(desk: Desk, text: str, limit: int) -> tuple[Match, ...]:

@@ -299,5 +299,6 @@ def tell(command: str, kept: Kept, as_json: bool, next_step: str) -> None:
             ),
         ),
     )
-    if kept.open or (kept.not_understood and not asking.on_terminal()):
+    lost = kept.not_understood and command != "new"  # a new case keeps the complaint's words anyway
+    if kept.open or (lost and not asking.on_terminal()):
         click.get_current_context().exit(OPEN)

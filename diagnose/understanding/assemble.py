@@ -65,6 +65,16 @@ def understand(knowledge: Knowledge, text: str) -> Understanding:
     return Understanding(text, tuple(sorted(every, key=lambda part: (part.start, part.end))), tuple(missed))
 
 
+def findings_in(knowledge: Knowledge, text: str) -> dict[str, float]:
+    """The findings that a text speaks of, with how likely each is meant."""
+    found: dict[str, float] = {}
+    for part in understand(knowledge, text).parts:
+        if part.kind == kinds.FINDING:
+            found |= {id: 1.0 for id in (part.id, *part.also) if id}
+            found |= {one.id: one.likelihood for one in part.alternatives if one.id not in found}
+    return found
+
+
 # ---- codes, machine, values, tests by taking away ----
 
 

@@ -40,7 +40,7 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
             return Part(kinds.FINDING, start, end, text, known[0], ABSENT, also=tuple(known[1:]))
     found = ranked(index, run.candidates)
     best = found[0]
-    if not telling(run) and not (best.likelihood >= OBVIOUS and len(words - CIRCUMSTANCES) > 1):
+    if not telling(run) and not (best.likelihood >= OBVIOUS and len(words & index.rarity.keys() - CIRCUMSTANCES) > 1):
         return None
     unclear = {index.ids[one.finding] for one in run.candidates if one.state == UNCLEAR}
     second = found[1].likelihood if len(found) > 1 else 0.0
