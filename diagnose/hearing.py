@@ -23,6 +23,7 @@ from diagnose.understanding import Part, Understanding, understand
 from diagnose.understanding import parts as kinds
 
 MOST, NOTHING = 3, Intake()
+FEW = 4  # words of a fragment, of which the likest names are shown though nothing in it was understood
 READ_CODES = "read_codes"
 """The check that asks for the codes."""
 
@@ -65,6 +66,11 @@ def hear(
         return _single(text, found)
     understood = understand(knowledge, text)
     if all(part.kind in (kinds.CIRCUMSTANCE, kinds.PLACE) for part in understood.parts):
+        if len(text.split()) > FEW:
+            raise CallError(
+                f"“{text}” is nothing that the knowledge knows. Say it in other words, or search with: "
+                "diagnose knowledge find WORDS"
+            )
         return _single(text, note(knowledge, case, text, absent, confidence))
     return _Ear(knowledge, case, absent, confidence).heard(understood, remark)
 

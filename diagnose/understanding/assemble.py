@@ -191,7 +191,7 @@ def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, 
     """What is clear by itself stays so only if the words beside it, of which nothing came, point nowhere else."""
     beside: list[Token] = []
     for other in (number - 1, number + 1):
-        if 0 <= other < len(runs) and _adjacent(text, runs[other], runs[number]) and not telling(runs[other]):
+        if 0 <= other < len(runs) and _adjacent(text, runs[other], runs[number]) and not telling(index, runs[other]):
             known = [
                 token
                 for token in runs[other].tokens
@@ -202,13 +202,28 @@ def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, 
         return part
     candidates = tuple(best_of(index, (*runs[number].tokens, *beside), 8))
     found = ranked(index, candidates)
-    if not found or found[0].id == part.id or found[0].likelihood < ELSEWHERE:
+    if not found:
+        return part
+    if _compound(text, runs, number):
+        explained = max(one.explained for one in candidates if index.ids[one.finding] == found[0].id)
+        if found[0].id == part.id and explained >= ALL:
+            return part
+    elif found[0].id == part.id or found[0].likelihood < ELSEWHERE:
         return part
     ids = [one for one in found if one.likelihood >= 0.1 and one.id != part.id][:2]
     own = Alternative(part.id, part.state, 0.5)
     return replace(part, id="", state="", sure=False, alternatives=(own, *ids))
 
 
+def _compound(text: str, runs: Sequence[Run], number: int) -> bool:
+    """The word right before the run belongs to the thing's name: the turbo speed signal is no speed signal."""
+    if not number or not runs[number - 1].tokens:
+        return False
+    before = text[max(token.end for token in runs[number - 1].tokens) : min(t.start for t in runs[number].tokens)]
+    return not before.strip()
+
+
+ALL = 0.75  # how much of the words with the one before a name must explain
 ELSEWHERE = 0.5  # how likely the words together must mean something else
 
 

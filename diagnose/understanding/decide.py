@@ -40,14 +40,14 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
             return Part(kinds.FINDING, start, end, text, known[0], ABSENT, also=tuple(known[1:]))
     found = ranked(index, run.candidates)
     best = found[0]
-    if not telling(run) and not (best.likelihood >= OBVIOUS and len(words & index.rarity.keys() - CIRCUMSTANCES) > 1):
+    if not telling(index, run) and not (best.likelihood >= OBVIOUS and len(words & index.rarity.keys() - CIRCUMSTANCES) > 1):
         return None
     unclear = {index.ids[one.finding] for one in run.candidates if one.state == UNCLEAR}
     second = found[1].likelihood if len(found) > 1 else 0.0
     same = any(index.ids[one.finding] == best.id and one.features[SAME_WORDS] for one in run.candidates)
     enough = best.likelihood >= (LIKELY if same and best.likelihood >= AHEAD * second else CLEAR)
     content = words - CIRCUMSTANCES - {"in"}
-    named = telling(run) or (best.likelihood >= NAMED and _MEASURED.isdisjoint(content))
+    named = telling(index, run) or (best.likelihood >= NAMED and _MEASURED.isdisjoint(content))
     if len(content) >= 3:
         named = named or any(index.ids[one.finding] == best.id and _as_written(one) for one in run.candidates)
     if enough and best.id not in unclear and named:
@@ -82,9 +82,9 @@ LONE = SIGNS | frozenset(
 """Words that say something by themselves."""
 
 
-def telling(run: Run) -> bool:
+def telling(index: Index, run: Run) -> bool:
     """Whether a run says anything: a sign, a fault of something, something denied; not just the name of a part."""
-    content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"OK", "in", "SAME"}
+    content = {token.word for token in run.tokens} & index.rarity.keys() - CIRCUMSTANCES - {"OK", "in", "SAME"}
     if not content:
         return False
     if len(content) == 1:

@@ -196,6 +196,8 @@ class _Clause:
     def _word(self, piece: Piece) -> None:
         word, lacking = piece.word.removesuffix("-"), piece.word.endswith("-")
         sign = DENIED if self.denied != lacking else SOUND if self.sound_after else THERE
+        if self.denied and self.reach and not lacking and word in WANTED - FLUIDS:
+            self.tokens[-1] = self.tokens[-1]._replace(sign=THERE)  # no oil pressure: the pressure lacks
         unable = (UNABLE,) if self.denied and self.unable else ()
         self._add(word, sign, piece, (*piece.stems, *unable))
         if self.denied:
@@ -206,9 +208,6 @@ class _Clause:
 def _lacking(tokens: list[Token]) -> list[Token]:
     """Low pressure is pressure lacking; circumstances are not denied; "ok" goes where something else is said."""
     signs = [token.sign for token in tokens]
-    for i, token in enumerate(tokens[1:]):
-        if tokens[i].sign == token.sign == DENIED and token.word in WANTED - FLUIDS:
-            signs[i] = THERE  # no oil pressure: the pressure lacks
     merged = set()
     for i, token in enumerate(tokens):
         at = _lacks(tokens, i) if token.word == "low" and token.sign != SOUND else None
