@@ -191,7 +191,11 @@ def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, 
     """What is clear by itself stays so only if the words beside it, of which nothing came, point nowhere else."""
     beside: list[Token] = []
     for other in (number - 1, number + 1):
-        if 0 <= other < len(runs) and _adjacent(text, runs[other], runs[number]) and not telling(index, runs[other]):
+        if (
+            0 <= other < len(runs)
+            and _adjacent(text, runs[other], runs[number])
+            and not telling(index, runs[other])
+        ):
             known = [
                 token
                 for token in runs[other].tokens
@@ -219,7 +223,9 @@ def _compound(text: str, runs: Sequence[Run], number: int) -> bool:
     """The word right before the run belongs to the thing's name: the turbo speed signal is no speed signal."""
     if not number or not runs[number - 1].tokens:
         return False
-    before = text[max(token.end for token in runs[number - 1].tokens) : min(t.start for t in runs[number].tokens)]
+    before = text[
+        max(token.end for token in runs[number - 1].tokens) : min(t.start for t in runs[number].tokens)
+    ]
     return not before.strip()
 
 

@@ -40,7 +40,9 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
             return Part(kinds.FINDING, start, end, text, known[0], ABSENT, also=tuple(known[1:]))
     found = ranked(index, run.candidates)
     best = found[0]
-    if not telling(index, run) and not (best.likelihood >= OBVIOUS and len(words & index.rarity.keys() - CIRCUMSTANCES) > 1):
+    if not telling(index, run) and not (
+        best.likelihood >= OBVIOUS and len(words & index.rarity.keys() - CIRCUMSTANCES) > 1
+    ):
         return None
     unclear = {index.ids[one.finding] for one in run.candidates if one.state == UNCLEAR}
     second = found[1].likelihood if len(found) > 1 else 0.0
@@ -84,7 +86,11 @@ LONE = SIGNS | frozenset(
 
 def telling(index: Index, run: Run) -> bool:
     """Whether a run says anything: a sign, a fault of something, something denied; not just the name of a part."""
-    content = {token.word for token in run.tokens} & index.rarity.keys() - CIRCUMSTANCES - {"OK", "in", "SAME"}
+    content = {token.word for token in run.tokens} & index.rarity.keys() - CIRCUMSTANCES - {
+        "OK",
+        "in",
+        "SAME",
+    }
     if not content:
         return False
     if len(content) == 1:
