@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import diagnose.understanding.parts as kinds
 from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
 from diagnose.understanding.index import Index
 from diagnose.understanding.large import GENERAL, SOUND_AT_LARGE, at_large, sound_at_large
-from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, UNCLEAR, Candidate
+from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
 from diagnose.understanding.parts import Alternative, Part
+from diagnose.understanding.pieces import raw_words
 from diagnose.understanding.polarity import SOUND, THERE
 from diagnose.understanding.ranking import ranked
-from diagnose.understanding.segment import Run
+from diagnose.understanding.segment import CANDIDATES, Run
 from diagnose.understanding.stems import stem, words
 
 CLEAR = 0.85  # a likelihood from which nothing is asked
@@ -18,8 +21,11 @@ OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough
 LIKELY, AHEAD = 0.6, 3.0  # for the very words of a name: this will do, with so much lead over the next
 MOST_OF_NAME = 0.7
 WRITTEN, WRITTEN_WHOLE = FEATURES.index("written"), FEATURES.index("written whole")
+HALF, SHARE = 0.5, FEATURES.index("share")
 SAME_WORDS = FEATURES.index("same words")
 NAMED = 0.9  # without a sign or a fault among its words a run must be as likely as this
+PARTICULAR = 0.25  # from here on a finding that names the circumstances may be the one meant
+LONG = 3  # words of a run that need not tell a sign where the name has them all
 LEAST, SOUND_LEAST = 0.3, 0.55  # the likeliest choice of a question; of what is said to be sound
 ASK_SAME, LEAST_SAME = 0.35, 0.15  # where the very words of a name were said
 ASK = 0.5  # what the choices of a question must reach together
@@ -29,40 +35,96 @@ MOST = 3
 
 def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | None:
     """The part that a run comes to; None where nothing is near enough."""
-    words = frozenset(token.word for token in run.tokens)
-    if sound_at_large(run.tokens):
-        known = [id for id in SOUND_AT_LARGE[words - {"OK"}] if id in index.ids]
-        if known:
-            return Part(kinds.FINDING, start, end, text, known[0], ABSENT, also=tuple(known[1:]))
-    if at_large(run.tokens):
-        known = [id for id in GENERAL[words] if id in index.ids]
-        if known:
-            return Part(kinds.FINDING, start, end, text, known[0], ABSENT, also=tuple(known[1:]))
+    whole = [id for id in _at_large(run) if id in index.ids]
+    if whole:
+        return Part(kinds.FINDING, start, end, text, whole[0], ABSENT, also=tuple(whole[1:]))
     found = ranked(index, run.candidates)
-    best = found[0]
-    if not telling(index, run) and not (
-        best.likelihood >= OBVIOUS and len(words & index.rarity.keys() - CIRCUMSTANCES) > 1
-    ):
+    if not _worth_a_look(index, run, found[0]):
         return None
-    unclear = {index.ids[one.finding] for one in run.candidates if one.state == UNCLEAR}
-    second = found[1].likelihood if len(found) > 1 else 0.0
-    same = any(index.ids[one.finding] == best.id and one.features[SAME_WORDS] for one in run.candidates)
-    enough = best.likelihood >= (LIKELY if same and best.likelihood >= AHEAD * second else CLEAR)
-    content = words - CIRCUMSTANCES - {"in"}
-    named = telling(index, run) or (best.likelihood >= NAMED and _MEASURED.isdisjoint(content))
-    if len(content) >= 3:
-        named = named or any(index.ids[one.finding] == best.id and _as_written(one) for one in run.candidates)
-    if enough and best.id not in unclear and named:
-        return Part(kinds.FINDING, start, end, text, best.id, best.state)
-    close = tuple(one for one in found[:MOST] if one.likelihood >= best.likelihood * CLOSE)
-    sound = any(token.sign == SOUND for token in run.tokens)
-    exact = any(one.features[SAME_WORDS] and not one.doubt for one in run.candidates)
-    together, least = (
-        (ASK_SAME, LEAST_SAME) if exact and not sound else (ASK, SOUND_LEAST if sound else LEAST)
-    )
-    if sum(one.likelihood for one in close) < together or best.likelihood < least:
+    own = _very_name(index, run, text) or _without_circumstances(index, run, found)
+    if own is not None:
+        return Part(kinds.FINDING, start, end, text, index.ids[own.finding], own.state)
+    if _clear(index, run, found):
+        return Part(kinds.FINDING, start, end, text, found[0].id, found[0].state)
+    close = tuple(one for one in found[:MOST] if one.likelihood >= found[0].likelihood * CLOSE)
+    if not _worth_asking(run, close):
         return None
     return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
+
+
+def _at_large(run: Run) -> tuple[str, ...]:
+    """The findings that are denied, or sound, at large."""
+    words = frozenset(token.word for token in run.tokens)
+    if sound_at_large(run.tokens):
+        return SOUND_AT_LARGE[words - {"OK"}]
+    return GENERAL[words] if at_large(run.tokens) else ()
+
+
+def _worth_a_look(index: Index, run: Run, best: Alternative) -> bool:
+    known = {token.word for token in run.tokens} & index.rarity.keys() - CIRCUMSTANCES
+    return telling(index, run) or (best.likelihood >= OBVIOUS and len(known) > 1)
+
+
+def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
+    """The likeliest meaning is taken without a question."""
+    best, second = found[0], found[1].likelihood if len(found) > 1 else 0.0
+    own = [one for one in run.candidates if index.ids[one.finding] == best.id]
+    same = any(one.features[SAME_WORDS] and _meant_so(one) for one in own)
+    if best.likelihood < (LIKELY if same and best.likelihood >= AHEAD * second else CLEAR):
+        return False
+    if any(one.state == UNCLEAR for one in own):
+        return False
+    content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"in"}
+    named = telling(index, run) or (best.likelihood >= NAMED and _MEASURED.isdisjoint(content))
+    return named or (len(content) >= LONG and any(map(_as_written, own)))
+
+
+def _worth_asking(run: Run, close: Sequence[Alternative]) -> bool:
+    """The choices are likely enough to bother somebody with."""
+    sound = any(token.sign == SOUND for token in run.tokens)
+    exact = any(one.features[SAME_WORDS] and not one.doubt for one in run.candidates)
+    together, least = ASK, SOUND_LEAST if sound else LEAST
+    if exact and not sound:
+        together, least = ASK_SAME, LEAST_SAME
+    return sum(one.likelihood for one in close) >= together and close[0].likelihood >= least
+
+
+def _without_circumstances(index: Index, run: Run, found: Sequence[Alternative]) -> Candidate | None:
+    """What is meant whatever the circumstances, where nothing likely names them: it dies on bumps."""
+    core = tuple(token for token in run.tokens if token.word not in CIRCUMSTANCES)
+    if not core or len(core) == len(run.tokens):
+        return None
+    said = {token.word for token in run.tokens} & CIRCUMSTANCES
+    likely = {one.id for one in found if one.likelihood >= PARTICULAR}
+    if any(said & index.bag(one.finding) for one in run.candidates if index.ids[one.finding] in likely):
+        return None
+    rest = Run(core, tuple(best_of(index, core, CANDIDATES)))
+    alone = ranked(index, rest.candidates)
+    if alone and telling(index, rest) and _clear(index, rest, alone):
+        return next(one for one in rest.candidates if index.ids[one.finding] == alone[0].id)
+    return None
+
+
+def _very_name(index: Index, run: Run, text: str) -> Candidate | None:
+    """The one candidate by whose very name or alias the run goes, where no other has it too."""
+    same = [
+        one for one in run.candidates if one.features[SAME_WORDS] and not one.doubt and one.state == PRESENT
+    ]
+    named = [one for one in same if _bare(one.phrase) == _bare(text)]
+    return named[0] if len(named) == 1 and telling(index, run) else None
+
+
+_ARTICLES = frozenset(words("a an the is are was were it its my this that has have had been and"))
+
+
+def _bare(text: str) -> list[str]:
+    """The words as written, without articles and the like."""
+    return [raw.text for raw in raw_words(text) if raw.text not in _ARTICLES]
+
+
+def _meant_so(one: Candidate) -> bool:
+    """The words were written so, or most names of the finding say this and nothing else."""
+    return one.features[WRITTEN_WHOLE] >= HALF or one.features[SHARE] >= HALF
 
 
 def _as_written(one: Candidate) -> bool:

