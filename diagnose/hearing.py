@@ -66,12 +66,13 @@ def hear(
         return _single(text, found)
     understood = understand(knowledge, text)
     if all(part.kind in (kinds.CIRCUMSTANCE, kinds.PLACE) for part in understood.parts):
-        if len(text.split()) > FEW:
+        found = note(knowledge, case, text, absent, confidence)
+        if found.choices and len(text.split()) > FEW:
             raise CallError(
                 f"“{text}” is nothing that the knowledge knows. Say it in other words, or search with: "
                 "diagnose knowledge find WORDS"
             )
-        return _single(text, note(knowledge, case, text, absent, confidence))
+        return _single(text, found)
     return _Ear(knowledge, case, absent, confidence).heard(understood, remark)
 
 
