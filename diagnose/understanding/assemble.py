@@ -262,7 +262,7 @@ def _without_values(clauses: Sequence[Chunk], values: Sequence[Value]) -> list[C
 
 def _names_value(chunk: Chunk, token: Token, values: Sequence[Value]) -> bool:
     for value in values:
-        if value.quantities and value.words.start <= token.start < value.words.end:
+        if (value.quantities or value.named) and value.words.start <= token.start < value.words.end:
             inside = [other for other in chunk.tokens if value.words.start <= other.start < value.words.end]
             names = value.core
             return not any(

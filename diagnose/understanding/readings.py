@@ -83,7 +83,7 @@ _SAME_AGAIN = frozenset(
         words("""new filter run running then now old other psi climb rise rose bar degree"""),
     )
 )
-WORTH = 0.4  # a quantity less like what was said is not worth asking about
+WORTH = 0.45  # a quantity less like what was said is not worth asking about
 UNSAID = "unsaid"
 """Of a quantity: nobody said that the engine was in the state in which it is measured."""
 CLEAR, ENOUGH = 0.62, 0.55
@@ -92,7 +92,8 @@ CLEAR, ENOUGH = 0.62, 0.55
 @dataclass(frozen=True, slots=True)
 class Value:
     """A value in the text: `words`: the stretch that says what it is of; `unit` empty where none is known here;
-    `written` is the unit as typed; `bound`: it is said what it should be or once was, not what was read."""
+    `written` is the unit as typed; `bound`: it is said what it should be or once was, not what was read; `named`:
+    the words name a quantity, though without a unit nothing may come of it."""
 
     span: Span
     words: Span
@@ -103,6 +104,7 @@ class Value:
     sure: bool = False
     bound: bool = False
     core: frozenset[str] = frozenset()
+    named: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,10 +136,14 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
         matches = _matches(knowledge, core, states, known_unit, around) if known_unit or bare else []
         if bare and not (matches and matches[0].likelihood >= (0.4 if known_unit else 0.6)):
             continue
+        unitless, named = not known_unit, bool(matches)
+        if unitless:
+            known_unit, matches = _customary(knowledge, matches)
         inherited = bool(before) and core is before and bool(known_unit and unit_before)
         other = inherited and parse_unit(known_unit).dimension != parse_unit(unit_before).dimension
         sure = (
             not other
+            and not unitless
             and bool(matches)
             and matches[0].state != UNSAID
             and bool(known_unit)
@@ -155,6 +161,7 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
             sure,
             bound,
             _core_of(knowledge, matches) if sure else frozenset(),
+            named,
         )
         found.append(value)
         before, states_before, unit_before = core, states, unit or unit_before
@@ -177,6 +184,20 @@ def _numbers(text: str) -> Iterator[tuple[Span, float, str, str]]:
         if not written and _STATE_BEFORE.search(text[:start]):
             continue
         yield Span(start, stop), number, name, written
+
+
+CUSTOMARY = frozenset(("voltage", "current", "resistance", "ratio", "speed of rotation"))
+"""Of these a bare number is in one customary unit, and a question with that unit makes sense."""
+
+
+def _customary(knowledge: Knowledge, matches: Sequence[Alternative]) -> tuple[str, list[Alternative]]:
+    """The unit in which a bare number would be, where there is one, and the quantities that are measured in it."""
+    units = {one.name: one.unit for one in _known(knowledge)[0]}
+    usual = [one for one in matches if units[one.id].dimension in CUSTOMARY]
+    if not usual:
+        return "", []
+    unit = units[usual[0].id].name
+    return unit, [one for one in usual if units[one.id].name == unit]
 
 
 _CLOSES = re.compile(
