@@ -26,6 +26,7 @@ SAME_WORDS = FEATURES.index("same words")
 NAMED = 0.9  # without a sign or a fault among its words a run must be as likely as this
 PARTICULAR = 0.25  # from here on a finding that names the circumstances may be the one meant
 LONG = 3  # words of a run that need not tell a sign where the name has them all
+DENIED_LEAST = 0.45
 LEAST, SOUND_LEAST = 0.3, 0.55  # the likeliest choice of a question; of what is said to be sound
 ASK_SAME, LEAST_SAME = 0.35, 0.15  # where the very words of a name were said
 ASK = 0.5  # what the choices of a question must reach together
@@ -55,6 +56,8 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
 def _at_large(run: Run) -> tuple[str, ...]:
     """The findings that are denied, or sound, at large."""
     words = frozenset(token.word for token in run.tokens)
+    if not run.whole:
+        return ()
     if sound_at_large(run.tokens):
         return SOUND_AT_LARGE[words - {"OK"}]
     return GENERAL[words] if at_large(run.tokens) else ()
@@ -83,7 +86,8 @@ def _worth_asking(run: Run, close: Sequence[Alternative]) -> bool:
     """The choices are likely enough to bother somebody with."""
     sound = any(token.sign == SOUND for token in run.tokens)
     exact = any(one.features[SAME_WORDS] and not one.doubt for one in run.candidates)
-    together, least = ASK, SOUND_LEAST if sound else LEAST
+    denied = close[0].state == ABSENT
+    together, least = ASK, SOUND_LEAST if sound else DENIED_LEAST if denied else LEAST
     if exact and not sound:
         together, least = ASK_SAME, LEAST_SAME
     return sum(one.likelihood for one in close) >= together and close[0].likelihood >= least
@@ -110,7 +114,7 @@ def _very_name(index: Index, run: Run, text: str) -> Candidate | None:
     same = [
         one for one in run.candidates if one.features[SAME_WORDS] and not one.doubt and one.state == PRESENT
     ]
-    named = [one for one in same if _bare(one.phrase) == _bare(text)]
+    named = [one for one in same if any(_bare(name) == _bare(text) for name in index.texts(one.finding))]
     return named[0] if len(named) == 1 and telling(index, run) else None
 
 

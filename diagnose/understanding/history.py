@@ -78,7 +78,7 @@ _SINCE = re.compile(
     r"yesterday)|began|used to|"
     r"wasn'?t there (?:last|before)|(?:was|ran|been) (?:fine|ok|perfect|good|great) (?:before|"
     r"until|til|till|up to)|"
-    r"never did (?:it|this) before|always (?:has|did|done|been)|came home|years? old|"
+    r"never (?:\w+ ){1,3}before|always (?:has|did|done|been)|came home|years? old|"
     r"(?:a )?(?:month|week|year|day)s? (?:ago|back)|was perfect before|ran great|from \d[\d.]*$)",
     re.IGNORECASE,
 )

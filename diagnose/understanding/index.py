@@ -54,6 +54,14 @@ class Index:
         """The signed words of a finding's name."""
         return self.rows[self.firsts[finding]][1]
 
+    def texts(self, finding: int) -> list[str]:
+        """All that a finding is called."""
+        first = self.firsts[finding]
+        last = next(
+            (i for i in range(first, len(self.owners)) if self.owners[i] != finding), len(self.owners)
+        )
+        return [self.rows[i][3] for i in range(first, last)]
+
     def bag(self, finding: int) -> frozenset[str]:
         """All words that a finding is called by."""
         return frozenset(self.bags[finding])

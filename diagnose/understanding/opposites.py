@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from diagnose.understanding.grammar import CIRCUMSTANCES
 from diagnose.understanding.stems import stem
 
 PAIRS = (
@@ -40,6 +41,12 @@ def opposed(said: Iterable[str], phrase: Iterable[str]) -> float:
         if any(other in others and other not in words for other in OPPOSITES.get(word, ()))
     )
     return float(CROSSED ** min(crossed_pairs, 2))
+
+
+def opposed_within(said: Iterable[str]) -> bool:
+    """Hot and cold, idle and load in one: two things were said."""
+    words = set(said) & CIRCUMSTANCES
+    return any(not words.isdisjoint(OPPOSITES.get(word, ())) for word in words)
 
 
 def crossed(words: Sequence[str], others: Sequence[str]) -> float:

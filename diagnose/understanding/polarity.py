@@ -32,6 +32,7 @@ REACH = 4  # words that one denial holds for
 _PERFECT = frozenset(["hasnt", "havent", "didnt", "hadnt"])
 _AFTERWARDS = frozenset(words("none no not neither never nor"))
 _AUXILIARY = frozenset(["wont", "cant", "cannot", "doesnt", "dont", "didnt", "wouldnt", "couldnt"])
+_BEING = frozenset(["not", "isnt", "arent", "wasnt", "aint", "never"])
 UNABLE = "~"
 """Among the stems of a word: it is denied as what something does not do, and so may well be the fault."""
 _WHEN = frozenset(["after", "when", "at", "until", "while", "once", "before", "even"])
@@ -102,10 +103,16 @@ class _Clause:
             if last and self.tokens and (piece.word == "NONE" or piece.raw in _AFTERWARDS):
                 self._turn(DENIED)
             else:
-                self._deny(piece.raw in _AUXILIARY)
+                self._deny(piece.raw in _AUXILIARY or self._of_doing(piece, at))
         else:
             return False
         return True
+
+    def _of_doing(self, piece: Piece, at: int) -> bool:
+        """Not opening, not turning: what something does not do."""
+        return piece.raw in _BEING and any(
+            other.raw.endswith("ing") for other in self.pieces[at + 1 : at + 2]
+        )
 
     def _gone(self, piece: Piece, at: int) -> bool:
         if piece.word != "GONE":

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from diagnose.understanding.grammar import SIGNS
 from diagnose.understanding.index import Index
 from diagnose.understanding.large import said_at_large
 from diagnose.understanding.likeness import EVERYDAY, FAULTS, Candidate, Reach, weight_of
+from diagnose.understanding.opposites import opposed_within
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.ranking import meaning
 from diagnose.understanding.tokens import Chunk
@@ -22,10 +23,12 @@ LOWEST = 0.38  # a run that is less like anything says nothing
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """A run of words with the findings that it may mean, best first."""
+    """A run of words with the findings that it may mean, best first. `whole`: it is all that its clause says, and
+    says it at large."""
 
     tokens: tuple[Token, ...]
     candidates: tuple[Candidate, ...]
+    whole: bool = False
 
 
 def segmented(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
@@ -72,7 +75,7 @@ def _from(
             continue
         run = Run(tuple(tokens[start:end]), tuple(reach.best(CANDIDATES)))
         if said_at_large(run.tokens) and _whole(index, tokens, owner, start, end):
-            yield end, (start, weight, run)
+            yield end, (start, weight, replace(run, whole=True))
         elif run.candidates and run.candidates[0].score >= LOWEST:
             soft = owner[end - 1] - owner[start] + _denied_twice(tokens, owner, start, end)
             yield end, (start, weight * _worth(run) - EACH - SOFT * soft, run)
@@ -112,7 +115,12 @@ _TELLING = SIGNS | FAULTS
 
 
 def _agree(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:
-    """Clauses of one run are all sound or none."""
+    """Clauses of one run are all sound or none, and none denies what another says."""
+    signs = {(tokens[i].word, tokens[i].sign) for i in range(start, end)}
+    if len(signs) > len({word for word, _ in signs}):
+        return False
+    if owner[start] != owner[end - 1] and opposed_within({word for word, _ in signs}):
+        return False
     sound = {owner[i] for i in range(start, end) if tokens[i].sign == SOUND}
     return not sound or all(owner[i] in sound for i in range(start, end))
 

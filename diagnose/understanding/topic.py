@@ -20,7 +20,9 @@ def topic_of(run: Run) -> tuple[Token, ...]:
     return tuple(
         token._replace(sign=THERE)
         for token in run.tokens
-        if token.word not in CIRCUMSTANCES | FAULTS | SIGNS and token.word not in ("in", "OK", "SAME")
+        if token.sign != DENIED
+        and token.word not in CIRCUMSTANCES | FAULTS | SIGNS
+        and token.word not in ("in", "OK", "SAME")
     )[:LONGEST]
 
 
@@ -28,6 +30,8 @@ def with_topic(index: Index, run: Run, topic: tuple[Token, ...]) -> Run:
     """The run with the words of the one before, where only so it means something clearly."""
     words = {token.word for token in run.tokens}
     lent = [token for token in topic if token.word not in words]
+    if any(token.sign == DENIED for token in run.tokens):
+        return run
     if not lent or not 0 < len(words - CIRCUMSTANCES - {"OK"}) <= LONGEST:
         return run
     own = ranked(index, run.candidates)[0].likelihood if run.candidates else 0.0

@@ -70,6 +70,7 @@ fixed it|quit happening
 
 NO_MORE = """
 no longer|no more|no sign of|no signs of|no trace of|no traces of|no evidence of|not a sign of|no hint of|free of
+cant get it to|cant get the engine to|cant get her to|couldnt get it to|cant make it|couldnt make it
 cant see any|cant find any|couldnt find any|havent seen any|didnt see any
 """
 """Several words that deny what comes after them."""
