@@ -11,7 +11,7 @@ from diagnose.understanding.large import GENERAL, SOUND_AT_LARGE, at_large, soun
 from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.pieces import raw_words
-from diagnose.understanding.polarity import SOUND, THERE
+from diagnose.understanding.polarity import DENIED, SOUND, THERE, UNABLE
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import CANDIDATES, Run
 from diagnose.understanding.stems import stem, words
@@ -24,6 +24,7 @@ WRITTEN, WRITTEN_WHOLE = FEATURES.index("written"), FEATURES.index("written whol
 HALF, SHARE = 0.5, FEATURES.index("share")
 SAME_WORDS = FEATURES.index("same words")
 NAMED = 0.9  # without a sign or a fault among its words a run must be as likely as this
+ALL = 0.999
 PARTICULAR = 0.25  # from here on a finding that names the circumstances may be the one meant
 LONG = 3  # words of a run that need not tell a sign where the name has them all
 DENIED_LEAST = 0.45
@@ -50,6 +51,9 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     close = tuple(one for one in found[:MOST] if one.likelihood >= found[0].likelihood * CLOSE)
     if not _worth_asking(run, close):
         return None
+    each = _denied_each(index, run, close)
+    if each:
+        return Part(kinds.FINDING, start, end, text, each[0], ABSENT, also=tuple(each[1:]))
     return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
 
 
@@ -75,11 +79,33 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     same = any(one.features[SAME_WORDS] and _meant_so(one) for one in own)
     if best.likelihood < (LIKELY if same and best.likelihood >= AHEAD * second else CLEAR):
         return False
-    if any(one.state == UNCLEAR for one in own):
+    if any(one.state == UNCLEAR for one in own) or _two_ways(run):
         return False
     content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"in"}
     named = telling(index, run) or (best.likelihood >= NAMED and _MEASURED.isdisjoint(content))
     return named or (len(content) >= LONG and any(map(_as_written, own)))
+
+
+def _denied_each(index: Index, run: Run, close: Sequence[Alternative]) -> list[str]:
+    """A sign denied without circumstances is denied of every finding that is called so: no white smoke."""
+    heads = [token for token in run.tokens if token.sign == DENIED]
+    if (
+        not heads
+        or not all(token.word in SIGNS for token in heads)
+        or any(UNABLE in t.raw for t in run.tokens)
+    ):
+        return []
+    if any(token.word in CIRCUMSTANCES or token.sign == SOUND for token in run.tokens):
+        return []
+    whole = {
+        index.ids[one.finding]
+        for one in run.candidates
+        if one.state == ABSENT
+        and not one.doubt
+        and one.explained >= ALL
+        and all(token.word in index.name(one.finding) for token in heads)
+    }
+    return [one.id for one in close] if all(one.id in whole for one in close) else []
 
 
 def _worth_asking(run: Run, close: Sequence[Alternative]) -> bool:
@@ -114,6 +140,8 @@ def _very_name(index: Index, run: Run, text: str) -> Candidate | None:
     same = [
         one for one in run.candidates if one.features[SAME_WORDS] and not one.doubt and one.state == PRESENT
     ]
+    if _two_ways(run):
+        return None
     named = [one for one in same if any(_bare(name) == _bare(text) for name in index.texts(one.finding))]
     return named[0] if len(named) == 1 and telling(index, run) else None
 
@@ -124,6 +152,12 @@ _ARTICLES = frozenset(words("a an the is are was were it its my this that has ha
 def _bare(text: str) -> list[str]:
     """The words as written, without articles and the like."""
     return [raw.text for raw in raw_words(text) if raw.text not in _ARTICLES]
+
+
+def _two_ways(run: Run) -> bool:
+    """A denial is the very name of one finding and denies that of another: no oil leaks."""
+    same = {one.state for one in run.candidates if one.features[SAME_WORDS] and not one.doubt}
+    return {PRESENT, ABSENT} <= same and all(token.sign == DENIED for token in run.tokens)
 
 
 def _meant_so(one: Candidate) -> bool:

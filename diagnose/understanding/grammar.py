@@ -69,6 +69,6 @@ WANTED = _stems(
 """What should be there: low, weak or lost says that it lacks."""
 SIGNS = _stems(
     """smoke noise knock tick rattle whine squeal grind hiss vibration leak smell code misfire hunt rough overheat
-    lamp stutter bubble hesitate stall fault click"""
+    lamp stutter bubble loss consumption hesitate stall fault click"""
 )
 """What should not be there: gone says that it is not there any more, where a part that is gone has failed."""

@@ -198,10 +198,11 @@ def _doubt(
         for token, word, _ in pairs
     ):
         doubt += LACKING
-    if state == ABSENT and any(
-        UNABLE in token.raw and token.word not in SIGNS and phrase.words.get(word) == THERE
-        for token, word, _ in pairs
-    ):
+    differing = [
+        token for token, word, _ in pairs if token.sign == DENIED and phrase.words.get(word) == THERE
+    ]
+    unable = any(UNABLE in token.raw for token in differing)
+    if state == ABSENT and unable and SIGNS.isdisjoint(token.word for token in differing):
         doubt += UNABLE_DOUBT
     name = index.name(phrase.finding)
     denied = {token.word for token in tokens if token.sign == DENIED} - phrase.words.keys()

@@ -203,11 +203,15 @@ class _Clause:
         """Words that say nothing, numbers and marks."""
         return (piece.raw in STOP and piece.plain) or not any(letter.isalpha() for letter in piece.word)
 
+    def _heads(self, word: str) -> bool:
+        """What stands before it only says which: no oil pressure, no oil leak."""
+        return word in WANTED - FLUIDS or (word in SIGNS and self.tokens[-1].word not in SIGNS)
+
     def _word(self, piece: Piece) -> None:
         word, lacking = piece.word.removesuffix("-"), piece.word.endswith("-")
         sign = DENIED if self.denied != lacking else SOUND if self.sound_after else THERE
-        if self.denied and self.reach and not lacking and word in WANTED - FLUIDS:
-            self.tokens[-1] = self.tokens[-1]._replace(sign=THERE)  # no oil pressure: the pressure lacks
+        if self.denied and self.reach and not lacking and self._heads(word):
+            self.tokens[-1] = self.tokens[-1]._replace(sign=THERE)
         unable = (UNABLE,) if self.denied and self.unable else ()
         self._add(word, sign, piece, (*piece.stems, *unable))
         if self.denied:
