@@ -33,7 +33,6 @@ from diagnose.knowledge.slang import without_negation
 from diagnose.knowledge.words import Resolution, resolve
 
 _LIKE_A_CODE = re.compile(r"\s*(spn|fmi|s\d+\s*f|[pcbu]\s?\d\w{3}\b)", re.IGNORECASE)
-_PARTS = re.compile(r"\s*(?:;|,(?!\d)|\+ )\s*")
 _STATE_NAMED = re.compile(r"(.+?)\s*=\s*([^=]+)")
 
 
@@ -139,18 +138,26 @@ def followed(knowledge: Knowledge, before: Case, after: Case) -> tuple[str, ...]
     )
 
 
-def parts(knowledge: Knowledge, text: str) -> tuple[str, ...]:
-    """The things said in one text, cut at commas and semicolons unless the whole is the name of one thing."""
-    pieces = tuple(piece for piece in _PARTS.split(text) if piece.strip())
-    return pieces if len(pieces) > 1 and not _plain(knowledge, text) else (text,)
-
-
 def grouped(knowledge: Knowledge, texts: Iterable[str]) -> tuple[str, ...]:
     """Words given one by one -> texts: several where each is clear alone or was quoted, else one phrase."""
     texts = tuple(texts)
-    several = any(" " in text.strip() for text in texts) or all(_plain(knowledge, text) for text in texts)
-    chosen = texts if several else (" ".join(texts),)
-    return tuple(piece for text in chosen for piece in parts(knowledge, text))
+    several = any(" " in text.strip() for text in texts) or all(
+        _stands_alone(knowledge, text) for text in texts
+    )
+    return texts if several else (" ".join(texts),)
+
+
+def _stands_alone(knowledge: Knowledge, word: str) -> bool:
+    """One word that is a code, or the very name of a finding."""
+    try:
+        parse_code(word)
+        return True
+    except CallError:
+        plain = word.strip().lower()
+    return plain in knowledge.findings or any(
+        plain == finding.name.lower() or any(plain == alias.lower() for alias in finding.aliases)
+        for finding in knowledge.findings.values()
+    )
 
 
 def checked(knowledge: Knowledge, case: Case, check: str, text: str = "") -> Intake:
@@ -421,6 +428,13 @@ def which_state(finding: Finding) -> Intake:
     """The question in which of its states a finding was seen."""
     choices = tuple(Choice(f"{finding.id} = {state}", finding.in_words(state)) for state in finding.states)
     return Intake(question=f"{finding.name}: which is it?", choices=choices)
+
+
+def in_state(
+    knowledge: Knowledge, finding: Finding, state: str, confidence: Confidence = "sure", text: str = ""
+) -> Intake:
+    """A finding seen in a state."""
+    return _event(knowledge, _Typed(text, False, "", confidence, text, ""), finding, state)
 
 
 def _in_state(knowledge: Knowledge, typed: _Typed, finding: Finding, state: str) -> Intake:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import reduce
 from typing import TYPE_CHECKING
 
@@ -13,6 +13,7 @@ import click
 from diagnose.cases.case import Case, advance
 from diagnose.cases.events import Confidence
 from diagnose.errors import CallError
+from diagnose.hearing import Question, hear
 from diagnose.intake import Intake, learnt, note, together
 from diagnose.knowledge.records import Knowledge
 
@@ -33,6 +34,78 @@ def chooser(as_json: bool) -> Choose | None:
     return None if as_json or not on_terminal() else choose
 
 
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What came of a text: the events, the questions that nobody answered, and what was not understood."""
+
+    intake: Intake
+    open: tuple[Question, ...] = ()
+    not_understood: tuple[str, ...] = ()
+
+
+def take(
+    knowledge: Knowledge,
+    case: Case,
+    text: str,
+    ask: Choose | None,
+    *,
+    absent: bool = False,
+    confidence: Confidence = "sure",
+    state: str = "",
+    remark: bool = True,
+) -> Taken:
+    """Everything that a text says, each doubtful part asked about where somebody is there to answer.
+
+    Raises CallError where nothing of it comes near anything.
+    """
+    heard = hear(knowledge, case, text, absent=absent, confidence=confidence, state=state, remark=remark)
+    case = reduce(advance, heard.intake.events, case)
+    told, left = [heard.intake], []
+    likeliest = _likeliest_of_all(heard.questions, ask)
+    for question in heard.questions:
+        answer = 0 if likeliest else ask(question.question, _labels(question)) if ask else None
+        if answer is not None:
+            found = _answered(knowledge, case, question, answer, ask, confidence)
+        elif ask is None or len(question.choices) > 1:
+            found = question.meanwhile
+        else:
+            found = Intake()  # denied
+        if answer is None and ask is None:
+            left.append(question)
+        case = reduce(advance, found.events, case)
+        told.append(found)
+    return Taken(together(told), tuple(left), heard.not_understood)
+
+
+def _labels(question: Question) -> list[str]:
+    return [choice.label for choice in question.choices]
+
+
+def _likeliest_of_all(questions: Sequence[Question], ask: Choose | None) -> bool:
+    """Whether the likeliest meaning of every doubtful part is taken, by one key."""
+    if ask is None or len(questions) < 2:
+        return False
+    offered = "; ".join(question.choices[0].label for question in questions)
+    return ask(f"{len(questions)} parts are doubtful.", [f"take all of these: {offered}", "one by one"]) == 0
+
+
+def _answered(
+    knowledge: Knowledge,
+    case: Case,
+    question: Question,
+    answer: int,
+    ask: Choose | None,
+    confidence: Confidence,
+) -> Intake:
+    """What the choice of an answer comes to."""
+    chosen, told = question.choices[answer], list[Intake]()
+    if chosen.facts:
+        told.append(learnt(knowledge, chosen.facts))
+        case = reduce(advance, told[-1].events, case)
+    told.append(settle(knowledge, case, chosen.text, ask, confidence=confidence, as_written=question.text))
+    return together(told)
+
+
 def settle(
     knowledge: Knowledge,
     case: Case,
@@ -42,17 +115,20 @@ def settle(
     absent: bool = False,
     confidence: Confidence = "sure",
     state: str = "",
+    as_written: str = "",
 ) -> Intake:
-    """What a text comes to, asking until nothing is open; nothing where none of the choices was meant.
+    """What a text that names one thing comes to, asking until nothing is open; nothing where none of the choices
+    was meant.
 
     Raises CallError with the choices where nobody can be asked.
     """
 
     def again(case: Case, chosen: str) -> Intake:
         still = absent and " = " not in chosen
-        return note(knowledge, case, chosen, still, confidence, as_written=text)
+        return note(knowledge, case, chosen, still, confidence, as_written=as_written or text)
 
-    return settled(knowledge, case, note(knowledge, case, text, absent, confidence, state=state), ask, again)
+    found = note(knowledge, case, text, absent, confidence, state=state, as_written=as_written)
+    return settled(knowledge, case, found, ask, again)
 
 
 def settled(
@@ -84,8 +160,12 @@ def settled(
 
 
 def choose(question: str, labels: Sequence[str]) -> int | None:
-    """The place of the label chosen by its number; None for none of them (an empty answer)."""
+    """The place of the label chosen by its number; None for none of them (an empty answer). One label: yes
+    or no."""
     click.echo(question, err=True)
+    if len(labels) == 1:
+        click.echo(f"    {labels[0]}", err=True)
+        return 0 if next(_answers("y for yes (Enter: no)")).lower() in ("y", "yes", "1") else None
     for number, label in enumerate(labels, 1):
         click.echo(f"{number:3} {label}", err=True)
     for answer in _answers("Which number (Enter for none of these)"):

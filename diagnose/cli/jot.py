@@ -9,10 +9,11 @@ from pathlib import Path
 
 from diagnose.cases.case import Case, advance, fold
 from diagnose.cases.events import CONFIDENCES, Confidence, Event, Learnt, Opened, Withdrawn
-from diagnose.cli.asking import Choose, settle
+from diagnose.cli.asking import Choose, Taken, take
 from diagnose.cli.desk import Desk
 from diagnose.errors import CallError
-from diagnose.intake import Intake, checked, followed, grouped, opened, parts, repaired, tells_more
+from diagnose.hearing import Question
+from diagnose.intake import Intake, checked, followed, grouped, opened, repaired, tells_more
 from diagnose.knowledge.records import Knowledge
 
 
@@ -42,6 +43,8 @@ class Kept:
     sequences: tuple[int, ...]
     events: tuple[Event, ...]
     words: tuple[str, ...]
+    open: tuple[Question, ...] = ()
+    not_understood: tuple[str, ...] = ()
 
 
 def jot(desk: Desk, number: int, jotting: Jotting, ask: Choose | None) -> Kept:
@@ -50,14 +53,19 @@ def jot(desk: Desk, number: int, jotting: Jotting, ask: Choose | None) -> Kept:
     case = desk.case(number)
     if jotting.facts:
         _can_be(desk.knowledge, {**case.machine.facts, **jotting.facts})
-    said = list(_intakes(desk.knowledge, case, jotting, ask))
+    taken = list(_taken(desk.knowledge, case, jotting, ask))
+    said = [one.intake for one in taken]
+    left = tuple(question for one in taken for question in one.open)
+    unknown = tuple(words for one in taken for words in one.not_understood)
     events = tuple(event for intake in said for event in intake.events)
+    if not events and left:
+        return Kept(number, (), (), (), left, unknown)
     if not events:
         raise CallError("Nothing was noted. Say what was seen, or see: diagnose note --help")
     words = tuple(line for intake in said for line in intake.words)
     sequences = desk.record(number, events)
     told = followed(desk.knowledge, case, desk.case(number)) if tells_more(events) else ()
-    return Kept(number, sequences, events, (*words, *told))
+    return Kept(number, sequences, events, (*words, *told), left, unknown)
 
 
 def _can_be(knowledge: Knowledge, facts: Mapping[str, str]) -> None:
@@ -72,20 +80,20 @@ def confidence_of(unsure: str | None) -> Confidence:
     return next((known for known in CONFIDENCES if known == unsure), "sure")
 
 
-def _intakes(knowledge: Knowledge, case: Case, said: Jotting, ask: Choose | None) -> Iterator[Intake]:
+def _taken(knowledge: Knowledge, case: Case, said: Jotting, ask: Choose | None) -> Iterator[Taken]:
     for about in _learnt(knowledge, said):
         case = reduce(advance, about.events, case)
-        yield about
+        yield Taken(about)
     if said.repaired:
-        yield repaired(knowledge, said.repaired, said.remark)
+        yield Taken(repaired(knowledge, said.repaired, said.remark))
         case = replace(case, access_open=(), epochs=(*case.epochs, replace(case.epochs[-1], observations=())))
-    yield from (opened(knowledge, access) for access in said.opened)
-    yield from (checked(knowledge, case, check, said.remark) for check in said.checks)
+    yield from (Taken(opened(knowledge, access)) for access in said.opened)
+    yield from (Taken(checked(knowledge, case, check, said.remark)) for check in said.checks)
     texts = grouped(knowledge, said.texts) if said.texts else ()
     if said.state and len(texts) > 1:
         raise CallError("--state goes with one finding; note the others in a call of their own.")
     for text in texts:
-        found = settle(
+        found = take(
             knowledge,
             case,
             text,
@@ -94,7 +102,7 @@ def _intakes(knowledge: Knowledge, case: Case, said: Jotting, ask: Choose | None
             confidence=said.confidence,
             state=said.state,
         )
-        case = reduce(advance, found.events, case)
+        case = reduce(advance, found.intake.events, case)
         yield found
 
 
@@ -130,13 +138,17 @@ def open_case(desk: Desk, opening: Opening, ask: Choose | None) -> Kept:
     event = _opened(knowledge, opening)
     if opening.facts:
         _can_be(knowledge, event.facts)
-    intakes, unclear = _complaint(knowledge, fold(0, [event]), ask)
-    events = (event, *(event for intake in intakes for event in intake.events))
-    words = [line for intake in intakes for line in intake.words]
+    taken = _complaint(knowledge, fold(0, [event]), ask)
+    events = (event, *taken.intake.events)
     with desk.store() as store:
         number = store.new_case(event, *events[1:])
     return Kept(
-        number, tuple(range(1, len(events) + 1)), events, (f"Opened: {opening.machine}", *words, *unclear)
+        number,
+        tuple(range(1, len(events) + 1)),
+        events,
+        (f"Opened: {opening.machine}", *taken.intake.words),
+        taken.open,
+        taken.not_understood,
     )
 
 
@@ -155,17 +167,14 @@ def _opened(knowledge: Knowledge, opening: Opening) -> Opened:
     )
 
 
-def _complaint(knowledge: Knowledge, case: Case, ask: Choose | None) -> tuple[list[Intake], list[str]]:
-    """The findings in the complaint, and words on what could not be read as one."""
-    found, unclear = [], []
-    for text in parts(knowledge, case.complaint) if case.complaint.strip() else ():
-        try:
-            found.append(settle(knowledge, case, text, ask))
-            case = reduce(advance, found[-1].events, case)
-        except CallError as error:
-            about = str(error).replace("\nNothing was recorded.", "")
-            unclear.append(f"Kept as words only. {about}")
-    return found, unclear
+def _complaint(knowledge: Knowledge, case: Case, ask: Choose | None) -> Taken:
+    """What the complaint says; its words stand in the case anyway."""
+    if not case.complaint.strip():
+        return Taken(Intake())
+    try:
+        return take(knowledge, case, case.complaint, ask, remark=False)
+    except CallError:
+        return Taken(Intake(), (), (case.complaint,))
 
 
 def open_scenario(desk: Desk, path: Path) -> Kept:

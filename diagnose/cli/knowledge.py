@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from dataclasses import asdict
 from functools import partial
 from pathlib import Path
@@ -268,11 +269,26 @@ def schema() -> None:
 
 def _matches(desk: Desk, text: str) -> tuple[Match, ...]:
     """Findings and everything else, best first."""
-    both = (
-        *find_findings(desk.knowledge, text, 12),
-        *find_any(desk.knowledge, text, (*SECTIONS, "hazards"), 12),
-    )
+    findings = {match.id: match for match in find_findings(desk.knowledge, text, 12)}
+    for match in _understood(desk, text):
+        if match.id not in findings or findings[match.id].score < match.score:
+            findings[match.id] = match
+    both = (*findings.values(), *find_any(desk.knowledge, text, (*SECTIONS, "hazards"), 12))
     return tuple(sorted(both, key=lambda match: -match.score))
+
+
+SURE, LEAST = 98.0, 50.0
+"""Scores of what a text says clearly, and of what it may say."""
+
+
+def _understood(desk: Desk, text: str) -> Iterator[Match]:
+    """The findings that a sentence speaks of."""
+    from diagnose.knowledge.observable import observable
+    from diagnose.understanding import findings_in
+
+    for id, likelihood in findings_in(desk.knowledge, text).items():
+        score = round(LEAST + (SURE - LEAST) * likelihood, 1)
+        yield Match(id, score, text, observable(desk.knowledge, id).kind)
 
 
 def _by_kind(desk: Desk, text: str, limit: int) -> tuple[Match, ...]:

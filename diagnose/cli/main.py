@@ -20,6 +20,7 @@ COMMANDS: Mapping[str, str] = {
     "bay": "diagnose.cli.bay:bay",
     "new": "diagnose.cli.record:new",
     "note": "diagnose.cli.record:note",
+    "understand": "diagnose.cli.understand:understand",
     "withdraw": "diagnose.cli.record:withdraw",
     "cases": "diagnose.cli.record:cases",
     "causes": "diagnose.cli.view:causes",
@@ -133,7 +134,7 @@ def program(
     Start with `diagnose bay` for a guided talk, or with `diagnose new MACHINE COMPLAINT`. Always follow the
     engine maker's service information, local codes and licensed practice.
 
-    Exit codes: 0 done, 1 the data is wrong, 2 the call is wrong.
+    Exit codes: 0 done, 1 the data is wrong, 2 the call is wrong, 3 something said is not recorded (see note).
     """
     ctx.obj = Desk(folder, store, shop, overlay)
 

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+from rich.console import Group
 
 from diagnose.cases.events import CONFIRMED, Confirmed, Event, Learnt, Reopened
 from diagnose.cli import asking
@@ -24,7 +25,11 @@ from diagnose.cli.options import FILE, case_option, file_option, json_option, te
 from diagnose.cli.show import out
 from diagnose.cli.types import ACCESS, CHECK, FACT, FAMILY, FOUND, HOURS, RENEWED, REPAIR
 from diagnose.errors import CallError
+from diagnose.hearing import questions_data
 from diagnose.report import data
+
+OPEN = 3
+"""Exit code where something that was said is not recorded: doubtful, with nobody to ask, or not understood."""
 
 facts_option = click.option(
     "--fact", "facts", type=FACT, multiple=True, help="A fact of the machine; can be repeated."
@@ -109,8 +114,12 @@ diagnose note "white smoke" "SPN 164 FMI 18" "battery at rest 12.4 V"
 diagnose note --not white smoke
 diagnose note "oil pressure = low" --likely
 
-What one call says together is recorded all or not at all. What is noted along with --repaired counts as seen
-after the repair. Words that can mean several things are asked about, never guessed.
+\b
+diagnose note "no power uphill and black smoke, no leaks, since the filter change"
+
+A whole sentence is taken apart. What is noted along with --repaired counts as seen after the repair. Words that
+can mean several things are asked about, never guessed; where nobody can be asked, the clear parts are recorded,
+the rest is reported, and the exit code is 3.
 """
 
 
@@ -272,12 +281,24 @@ def cases(desk: Desk, /, number: int | None, file: Path | None, as_json: bool) -
 
 
 def tell(command: str, kept: Kept, as_json: bool, next_step: str) -> None:
-    """Say what was recorded."""
-    from diagnose.report.record import recorded_screen
+    """Say what was recorded, and what is open; exit 3 where something is."""
+    from diagnose.report.record import open_screen, recorded_screen
 
     out(
         command,
         as_json,
-        lambda: data.recorded(kept.number, kept.sequences, kept.events, kept.words),
-        lambda: recorded_screen(kept.number, kept.sequences, kept.words, next_step),
+        lambda: (
+            data.recorded(kept.number, kept.sequences, kept.events, kept.words)
+            | {"open": questions_data(kept.open), "not_understood": list(kept.not_understood)}
+        ),
+        lambda: Group(
+            recorded_screen(kept.number, kept.sequences, kept.words, next_step),
+            *open_screen(
+                [(one.question, [f"{c.label}: {c.text}" for c in one.choices]) for one in kept.open],
+                kept.not_understood,
+            ),
+        ),
     )
+    lost = kept.not_understood and command != "new"  # a new case keeps the complaint's words anyway
+    if kept.open or (lost and not asking.on_terminal()):
+        click.get_current_context().exit(OPEN)

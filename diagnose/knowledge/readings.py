@@ -261,12 +261,19 @@ def _measured_as(knowledge: Knowledge) -> Iterator[Reading | Given]:
     yield from _given(knowledge)
 
 
-def _quantity_phrases(knowledge: Knowledge) -> Iterator[Phrase]:
+def quantity_names(knowledge: Knowledge) -> Iterator[tuple[str, str, str]]:
+    """Every quantity with its unit and one of the texts that name it: its own name, and what findings that are set
+    from it are called, without the words for their states."""
     for finding, reading in _readings(knowledge):
         names = (finding.name, finding.id.replace("_", " "), *finding.aliases)
         bare = (" ".join(_STATE_WORDS.sub(" ", name.lower()).split()) for name in names)
         for text in dict.fromkeys((reading.quantity, *bare)):
-            yield Phrase(reading.quantity, "reading", text, normalise(text))
+            yield reading.quantity, reading.unit, text
     for given in dict.fromkeys(_given(knowledge)):
         for text in (given.quantity, *given.aliases):
-            yield Phrase(given.quantity, "reading", text, normalise(text))
+            yield given.quantity, given.unit, text
+
+
+def _quantity_phrases(knowledge: Knowledge) -> Iterator[Phrase]:
+    for quantity, _, text in quantity_names(knowledge):
+        yield Phrase(quantity, "reading", text, normalise(text))

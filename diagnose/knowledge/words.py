@@ -54,6 +54,9 @@ def resolve(knowledge: Knowledge, text: str) -> Resolution:
     Text that starts with a negation is first tried as it stands ("no start" is a finding of its own); only
     when no negative name or alias fits is the negation taken off, and `negated` set.
     """
+    if text in knowledge.findings:
+        own = Match(text, 100.0, text, knowledge.findings[text].kind)
+        return Resolution(text, own, (own,))
     index = _index(knowledge, ("findings",))
     as_typed = search(index, text, FRAGMENT_SCORE)
     rest = without_negation(text)

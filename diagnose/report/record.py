@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from rich.console import Group, RenderableType
 from rich.text import Text
@@ -147,6 +147,17 @@ def _name(records: Mapping[str, object], id: str) -> str:
 
 def _remark(text: str) -> str:
     return f" ({text})" if text else ""
+
+
+def open_screen(
+    questions: Iterable[tuple[str, Iterable[str]]], not_understood: Iterable[str]
+) -> Iterator[RenderableType]:
+    """What was said and is not recorded: doubtful parts with what they may be, and what was not understood."""
+    for question, choices in questions:
+        yield line(f"Not recorded: {question}")
+        yield from (line(choice, 2) for choice in choices)
+    for words in not_understood:
+        yield line(f"Not understood: {words}")
 
 
 def recorded_screen(

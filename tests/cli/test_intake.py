@@ -7,7 +7,7 @@ import pytest
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import Checked, Coded, Noted, Opened, OpenedUp, Repaired
 from diagnose.errors import CallError
-from diagnose.intake import checked, grouped, note, parts, repaired
+from diagnose.intake import checked, grouped, note, repaired
 from diagnose.knowledge.records import Knowledge
 
 NEW = Case(1)
@@ -151,7 +151,7 @@ def test_words_tell_what_was_noted_before(small: Knowledge) -> None:
         (("no_start", "steam_white"), ("no_start", "steam_white")),
         (("SPN", "164", "FMI", "18"), ("SPN 164 FMI 18",)),
         (("no start", "white smoke warm"), ("no start", "white smoke warm")),
-        (("no start, white smoke warm",), ("no start", "white smoke warm")),
+        (("no start, white smoke warm",), ("no start, white smoke warm",)),
         (("rail", "pressure", "cranking", "2.1", "MPa"), ("rail pressure cranking 2.1 MPa",)),
         (("battery at rest 12,1 V",), ("battery at rest 12,1 V",)),  # a decimal comma parts nothing
     ],
@@ -160,12 +160,6 @@ def test_words_given_one_by_one_are_put_together(
     small: Knowledge, typed: tuple[str, ...], texts: tuple[str, ...]
 ) -> None:
     assert grouped(small, typed) == texts
-
-
-def test_parts_leaves_a_name_with_a_comma_whole(small: Knowledge) -> None:
-    finding = replace(small.findings["no_start"], aliases=("cranks, no start",))
-    knowledge = replace(small, findings={**small.findings, "no_start": finding})
-    assert parts(knowledge, "cranks, no start") == ("cranks, no start",)
 
 
 def test_a_check_done_opens_what_it_needs(small: Knowledge) -> None:

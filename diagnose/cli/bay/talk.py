@@ -64,9 +64,12 @@ class Talk:
         return answer
 
     def choose(self, question: str, labels: Sequence[str]) -> int | None:
-        """The place of the label chosen by its number; None for none of them."""
+        """The place of the label chosen by its number; None for none of them. One label: yes or no."""
         from diagnose.report.text import line, numbered
 
+        if len(labels) == 1:
+            self.say(line(question), line(labels[0], 4))
+            return 0 if self.ask("y for yes (Enter: no):").lower() in ("y", "yes", "1") else None
         self.say(line(question), numbered(labels))
         while answer := self.ask("Number (Enter: none of these):"):
             if answer.isdecimal() and 1 <= int(answer) <= len(labels):

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field, replace
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import Event, Opened, Withdrawn
-from diagnose.cli.asking import settle
+from diagnose.cli.asking import take
 from diagnose.cli.bay.talk import Talk
 from diagnose.cli.desk import Desk
-from diagnose.intake import Intake, followed, parts
+from diagnose.intake import Intake, followed
 from diagnose.knowledge.records import Knowledge
 
 
@@ -51,9 +51,10 @@ class Visit:
 
     def note(self, text: str) -> bool:
         """Note what was typed, asking where it is not clear. Raises CallError where nothing comes near."""
-        pieces = parts(self.knowledge, text)
-        kept = [self.keep(settle(self.knowledge, self.case, piece, self.talk.choose)) for piece in pieces]
-        return any(kept)
+        taken = take(self.knowledge, self.case, text, self.talk.choose)
+        kept = self.keep(taken.intake)
+        self.talk.say(*(f"Not understood: {words}" for words in taken.not_understood))
+        return kept
 
     def undo(self) -> tuple[Event, ...]:
         """Take back what was recorded last; the events that no longer count."""

@@ -9,6 +9,7 @@ from diagnose.cli.types import CAUSE
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.words import resolve_any
+from diagnose.understanding import findings_in
 
 _WORD = re.compile(r"[^\W\d_]{2}")
 _SIGNED = re.compile(r"([+-])\s*(\d+)")
@@ -22,6 +23,10 @@ def ids_meant(knowledge: Knowledge, text: str, sections: Sequence[str]) -> tuple
         if text in getattr(knowledge, section):
             return (text,)
     found = resolve_any(knowledge, text, tuple(sections)) if _WORD.search(text) else None
+    if "findings" in sections and (found is None or not found.clear):
+        spoken = {id: part for id, part in findings_in(knowledge, text).items() if id in knowledge.findings}
+        if spoken:
+            return tuple(sorted(spoken, key=lambda id: -spoken[id]))
     if found is None or not (found.clear or found.close):
         raise CallError(
             f"Nothing here goes by “{text}”. Say it in other words, or take it from the list (c)."

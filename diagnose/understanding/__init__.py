@@ -1,0 +1,6 @@
+"""What is said, understood: a text becomes findings, readings, codes, history and circumstances."""
+
+from diagnose.understanding.assemble import findings_in, understand
+from diagnose.understanding.parts import Alternative, Part, Understanding
+
+__all__ = ["Alternative", "Part", "Understanding", "findings_in", "understand"]

@@ -1,0 +1,379 @@
+"""A text becomes parts: codes, what is told of the machine and its past, values, and findings with their states."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+
+import diagnose.understanding.parts as kinds
+from diagnose.knowledge.away_words import said
+from diagnose.knowledge.records import Knowledge
+from diagnose.understanding.certainty import confidence_in, supposes
+from diagnose.understanding.codes import CodeSaid, codes_in
+from diagnose.understanding.decide import decided, telling
+from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
+from diagnose.understanding.history import Told, clauses, told_in
+from diagnose.understanding.index import Index, index_of
+from diagnose.understanding.large import SOUND_AT_LARGE
+from diagnose.understanding.likeness import FAULTS, best_of
+from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
+from diagnose.understanding.place import circumstances_in, places_in
+from diagnose.understanding.polarity import DENIED, SOUND, Token
+from diagnose.understanding.ranking import ranked
+from diagnose.understanding.readings import Value, values_in
+from diagnose.understanding.segment import Run, segmented
+from diagnose.understanding.stems import stem, words
+from diagnose.understanding.tokens import Chunk, chunks
+from diagnose.understanding.topic import topic_of, with_topic
+
+NO_OTHERS = re.compile(
+    r"\b(?:no|zero|without)\s+(?:other|more|further|stored|active|fault|trouble|error|logged)?\s*"
+    r"(?:fault |trouble |active |stored )?"
+    r"(?:codes?|dtcs?|faults? (?:codes?|stored|logged|showing)?)\b(?!\s+(?:in|for|about))|\bcodes?"
+    r"\s*[?:,-]?\s*(?:none|nil|no\b)|"
+    r"\bnothing else (?:stored|logged|showing|in there)\b|\b(?:isn'?t|aren'?t|not|wasn'?t) (?:a|"
+    r"any) (?:fault )?codes?\b|"
+    r"\bno codes?\b|\bblank of any (?:faults|codes)\b|\bnothing (?:stored|logged|in the (?:fault )?memory)\b",
+    re.IGNORECASE,
+)
+_ELSE = re.compile(r"\bnothing else\b|\bno others?\b", re.IGNORECASE)
+
+
+def understand(knowledge: Knowledge, text: str) -> Understanding:
+    """What a text says, part by part."""
+    index = index_of(knowledge)
+    codes = codes_in(text)
+    rest = masked(text, [one.span for one in codes])
+    closed = _no_codes(rest, codes)
+    rest = masked(rest, [Span(part.start, part.end) for part in closed], ",")
+    away = list(_away(knowledge, rest))
+    rest = masked(rest, [Span(part.start, part.end) for part in away], ".")
+    told = told_in(knowledge, rest)
+    values = values_in(knowledge, masked(rest, [one.span for one in told if one.kind == kinds.HOURS]))
+    found, missed = _findings(index, rest, told, values, bool(codes or closed))
+    every = [
+        *(_code(text, one) for one in codes if one.code.trouble or one.code.spn),
+        *closed,
+        *away,
+        *(_told(text, one) for one in told),
+        *(_value(text, one) for one in values),
+        *found,
+        *places_in(text),
+        *circumstances_in(text, chunks(rest)),
+    ]
+    return Understanding(text, tuple(sorted(every, key=lambda part: (part.start, part.end))), tuple(missed))
+
+
+def findings_in(knowledge: Knowledge, text: str) -> dict[str, float]:
+    """The findings that a text speaks of, with how likely each is meant."""
+    found: dict[str, float] = {}
+    for part in understand(knowledge, text).parts:
+        if part.kind == kinds.FINDING:
+            found |= {id: 1.0 for id in (part.id, *part.also) if id}
+            found |= {one.id: one.likelihood for one in part.alternatives if one.id not in found}
+    return found
+
+
+# ---- codes, machine, values, tests by taking away ----
+
+
+def _away(knowledge: Knowledge, text: str) -> Iterator[Part]:
+    """What a finding did with a part out: smoke stops with cylinder 2 cut out."""
+    for clause in clauses(text):
+        words = _WITH.sub("with", text[clause.start : clause.end])
+        found = said(knowledge, re.sub(r"^(?:yes|answer\b[^:]*)[ :,]+", "", words))
+        if found and len(found.ids) == 1:
+            yield Part(
+                kinds.FINDING,
+                clause.start,
+                clause.end,
+                text[clause.start : clause.end],
+                found.ids[0],
+                found.state,
+            )
+        elif found and len(found.ids) <= MOST_TESTS:
+            ways = tuple(Alternative(id, found.state, 1 / len(found.ids)) for id in found.ids)
+            yield Part(
+                kinds.FINDING,
+                clause.start,
+                clause.end,
+                text[clause.start : clause.end],
+                sure=False,
+                alternatives=ways,
+            )
+
+
+_WITH = re.compile(r"\bw(?:/|(?= ))", re.IGNORECASE)
+MOST_TESTS = 3
+
+
+def _code(text: str, said: CodeSaid) -> Part:
+    start, end = said.span.start, said.span.end
+    may_be = [one.text for one in (said.code, said.other) if one] if not said.certain else []
+    return Part(
+        kinds.CODE,
+        start,
+        end,
+        text[start:end],
+        "" if may_be else said.code.text,
+        sure=said.certain,
+        alternatives=tuple(Alternative(one, "", 0.5) for one in may_be),
+    )
+
+
+def _no_codes(text: str, codes: Sequence[CodeSaid]) -> list[Part]:
+    found = NO_OTHERS.search(text) or (_ELSE.search(text) if codes else None)
+    if found is None:
+        return []
+    return [Part(kinds.NO_CODES, *found.span(), found[0].strip())]
+
+
+def _told(text: str, told: Told) -> Part:
+    start, end = told.span.start, told.span.end
+    return Part(
+        told.kind, start, end, text[start:end], told.fact, told.value, told.hours, "h" if told.hours else ""
+    )
+
+
+def _value(text: str, value: Value) -> Part:
+    start, end = value.words.start, value.words.end
+    while start < end and not text[start].isalnum() and text[start] not in "-+.":
+        start += 1
+    best = value.quantities[0].id if value.sure and value.quantities else ""
+    kind = kinds.HISTORY if value.bound else kinds.READING
+    return Part(
+        kind,
+        start,
+        end,
+        text[start:end].strip(" ,"),
+        best,
+        "",
+        value.value,
+        value.unit or value.written,
+        sure=value.sure or value.bound or not value.quantities,
+        alternatives=() if value.sure or value.bound else value.quantities,
+    )
+
+
+# ---- findings ----
+
+
+def _findings(
+    index: Index, text: str, told: Sequence[Told], values: Sequence[Value], coded: bool
+) -> tuple[list[Part], list[str]]:
+    past = [one.span for one in told if one.whole]
+    plain = masked(text, past, ".")
+    plain = masked(plain, [value.span for value in values])
+    phrases = _without_values(chunks(plain, index.spelling.corrected), values)
+    if coded:
+        phrases = [
+            c._replace(tokens=tuple(t for t in c.tokens if t.word not in _CODE_WORDS)) for c in phrases
+        ]
+    phrases = _carried(phrases)
+    found: list[Part] = []
+    missed: list[str] = []
+    topic: tuple[Token, ...] = ()
+    runs = segmented(index, phrases)
+    for number, run in enumerate(runs):
+        part = _part(index, text, with_topic(index, run, topic or _spoken_of(values, text, run)))
+        if part and part.sure and part.kind == kinds.FINDING:
+            part = _with_neighbours(index, text, runs, number, part)
+        topic = topic_of(run) or topic
+        if part is None:
+            missed += _missed(text, run)
+        else:
+            found.append(part)
+    return _once(found), missed
+
+
+def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, part: Part) -> Part | None:
+    """What is clear by itself stays so only if the words beside it, of which nothing came, point nowhere else."""
+    beside: list[Token] = []
+    for other in (number - 1, number + 1):
+        if (
+            0 <= other < len(runs)
+            and _adjacent(text, runs[other], runs[number])
+            and not telling(index, runs[other])
+        ):
+            known = [
+                token
+                for token in runs[other].tokens
+                if token.word in index.rarity and token.word not in CIRCUMSTANCES
+            ]
+            beside = [*known, *beside] if other < number else [*beside, *known]
+    if not beside or part.also:
+        return part
+    candidates = tuple(best_of(index, (*runs[number].tokens, *beside), 8))
+    found = ranked(index, candidates)
+    if not found:
+        return part
+    if _compound(text, runs, number):
+        explained = max(one.explained for one in candidates if index.ids[one.finding] == found[0].id)
+        if found[0].id == part.id and explained >= ALL:
+            return part
+    elif found[0].id == part.id or found[0].likelihood < ELSEWHERE:
+        return part
+    ids = [one for one in found if one.likelihood >= 0.1 and one.id != part.id][:2]
+    own = Alternative(part.id, part.state, 0.5)
+    return replace(part, id="", state="", sure=False, alternatives=(own, *ids))
+
+
+def _compound(text: str, runs: Sequence[Run], number: int) -> bool:
+    """The word right before the run belongs to the thing's name: the turbo speed signal is no speed signal."""
+    if not number or not runs[number - 1].tokens:
+        return False
+    before = text[
+        max(token.end for token in runs[number - 1].tokens) : min(t.start for t in runs[number].tokens)
+    ]
+    return not before.strip()
+
+
+ALL = 0.75  # how much of the words with the one before a name must explain
+ELSEWHERE = 0.5  # how likely the words together must mean something else
+
+
+def _adjacent(text: str, one: Run, other: Run) -> bool:
+    """Nothing but a few letters between two runs: they are of one clause."""
+    first, second = sorted((one, other), key=lambda run: min(token.start for token in run.tokens))
+    between = text[max(token.end for token in first.tokens) : min(token.start for token in second.tokens)]
+    return not re.search(r"[.,;:!?\n]|\band\b|\bbut\b", between)
+
+
+def _spoken_of(values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...]:
+    """What the last value before a run was of."""
+    at = min((token.start for token in run.tokens), default=0)
+    before = [value for value in values if value.span.start < at]
+    if not before:
+        return ()
+    words = chunks(text[before[-1].words.start : before[-1].span.start])
+    return tuple(token for chunk in words for token in chunk.tokens if token.word not in CIRCUMSTANCES)[:3]
+
+
+def _without_values(clauses: Sequence[Chunk], values: Sequence[Value]) -> list[Chunk]:
+    """Without the words that only name a value, unless they tell a fault as well."""
+    return [
+        chunk._replace(
+            tokens=tuple(token for token in chunk.tokens if not _names_value(chunk, token, values))
+        )
+        for chunk in clauses
+    ]
+
+
+def _names_value(chunk: Chunk, token: Token, values: Sequence[Value]) -> bool:
+    for value in values:
+        if (value.quantities or value.named) and value.words.start <= token.start < value.words.end:
+            inside = [other for other in chunk.tokens if value.words.start <= other.start < value.words.end]
+            names = value.core
+            return not any(
+                other.word not in names and (other.word in _TELLING or other.sign in (DENIED, SOUND))
+                for other in inside
+            )
+    return False
+
+
+_TELLING = FAULTS | SIGNS
+_CODE_WORDS = frozenset(
+    map(
+        stem,
+        words("code spn fmi flash blink active inactive stored logged log list count"),
+    )
+)
+
+
+def _carried(clauses: Sequence[Chunk]) -> list[Chunk]:
+    """A clause that says only how and when takes what it is of from the one before: black cold, blue hot."""
+    found: list[Chunk] = []
+    heads: tuple[Token, ...] = ()
+    for chunk in clauses:
+        own = [token for token in chunk.tokens if token.word not in _MODIFIERS]
+        lean = frozenset(token.word for token in chunk.tokens) - {"OK"}
+        if lean and lean not in SOUND_AT_LARGE and not chunk.hard and not own and heads and found:
+            sign = (
+                DENIED
+                if any(token.sign == DENIED for token in chunk.tokens)
+                else SOUND
+                if any(token.sign == SOUND for token in chunk.tokens)
+                else None
+            )
+            at, to = chunk.tokens[0].start, chunk.tokens[-1].end
+            colours = {token.word for token in chunk.tokens} & _COLOURS
+            lent = [
+                Token(head.word, sign or head.sign, at, to)
+                for head in heads
+                if not (head.word in _COLOURS and colours) and head.word not in CIRCUMSTANCES
+            ]
+            kept = [token for token in chunk.tokens if token.word != "OK"]
+            if sign != DENIED or colours:
+                chunk = chunk._replace(tokens=(*lent, *kept), hard=True)
+        elif own:
+            heads = chunk.tokens
+        found.append(chunk)
+    return found
+
+
+_COLOURS = frozenset(map(stem, words("black white blue grey amber red")))
+_MODIFIERS = CIRCUMSTANCES | _COLOURS | {"OK"}
+
+
+def _part(index: Index, text: str, run: Run) -> Part | None:
+    if not run.candidates:
+        return None
+    start = min(token.start for token in run.tokens)
+    end = max(token.end for token in run.tokens)
+    clause = _clause_around(text, start, end)
+    part = decided(index, run, start, end, text[start:end])
+    if part is None or (part.id.startswith("warning_lamp") and part.also and _AT_THE_KEY.search(text)):
+        return None
+    confidence = confidence_in(clause)
+    if supposes(clause) and not _seen(index, part):
+        return Part(kinds.GUESS, start, end, clause.strip(), confidence="unsure")
+    return replace(part, confidence=confidence)
+
+
+_AT_THE_KEY = re.compile(r"\bkey\b|\bdash\b|\bcrank|\bclick|\bdead\b|\bignition\b", re.IGNORECASE)
+"""No lights when the key is turned are not the warning lamps."""
+
+
+def _seen(index: Index, part: Part) -> bool:
+    """A thing that one sees or hears oneself; anything else that "might be" is a guess at the cause."""
+    id = part.id or (part.alternatives[0].id if part.alternatives else "")
+    return id in index.ids and index.kinds[index.ids.index(id)] == "symptom"
+
+
+_MARKS = re.compile(r"[.,;:!?\n]|\bbut\b")
+
+
+def _clause_around(text: str, start: int, end: int) -> str:
+    before = max((mark.end() for mark in _MARKS.finditer(text, 0, start)), default=0)
+    after = next(
+        (mark.end() if mark[0] == "?" else mark.start() for mark in _MARKS.finditer(text, end)), len(text)
+    )
+    return text[before:after]
+
+
+def _missed(text: str, run: Run) -> Iterator[str]:
+    """Word for word what was not understood, where it says anything."""
+    words = [
+        token
+        for token in run.tokens
+        if token.word not in CIRCUMSTANCES and token.word not in ("OK", "SAME", "in")
+    ]
+    if words:
+        start, end = min(token.start for token in run.tokens), max(token.end for token in run.tokens)
+        if text[start:end].strip():
+            yield text[start:end]
+
+
+def _once(found: Iterable[Part]) -> list[Part]:
+    """Each finding once: what is said again, or asked again, adds nothing."""
+    kept: list[Part] = []
+    for part in found:
+        ids = {one.id for one in part.alternatives}
+        if part.id and any(other.id == part.id and other.state == part.state for other in kept):
+            continue
+        if ids and any(other.alternatives and ids & {one.id for one in other.alternatives} for other in kept):
+            continue
+        kept.append(part)
+    known = {(part.id, part.state) for part in kept if part.sure}
+    return [part for part in kept if not any((one.id, one.state) in known for one in part.alternatives[:2])]

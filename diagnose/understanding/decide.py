@@ -1,0 +1,218 @@
+"""Whether a run of words means one finding clearly, or which few it may mean."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import diagnose.understanding.parts as kinds
+from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
+from diagnose.understanding.index import Index
+from diagnose.understanding.large import GENERAL, SOUND_AT_LARGE, at_large, sound_at_large
+from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
+from diagnose.understanding.parts import Alternative, Part
+from diagnose.understanding.pieces import raw_words
+from diagnose.understanding.polarity import DENIED, SOUND, THERE, UNABLE
+from diagnose.understanding.ranking import ranked
+from diagnose.understanding.segment import CANDIDATES, Run
+from diagnose.understanding.stems import stem, words
+
+CLEAR = 0.85  # a likelihood from which nothing is asked
+OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough
+LIKELY, AHEAD = 0.6, 3.0  # for the very words of a name: this will do, with so much lead over the next
+MOST_OF_NAME = 0.7
+WRITTEN, WRITTEN_WHOLE = FEATURES.index("written"), FEATURES.index("written whole")
+HALF, SHARE = 0.5, FEATURES.index("share")
+SAME_WORDS = FEATURES.index("same words")
+NAMED = 0.9  # without a sign or a fault among its words a run must be as likely as this
+ALL = 0.999
+PARTICULAR = 0.25  # from here on a finding that names the circumstances may be the one meant
+LONG = 3  # words of a run that need not tell a sign where the name has them all
+DENIED_LEAST = 0.45
+LEAST, SOUND_LEAST = 0.3, 0.55  # the likeliest choice of a question; of what is said to be sound
+ASK_SAME, LEAST_SAME = 0.35, 0.15  # where the very words of a name were said
+ASK = 0.5  # what the choices of a question must reach together
+CLOSE = 0.08  # a choice is worth showing if it has this share of the best one's likelihood
+MOST = 3
+
+
+def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | None:
+    """The part that a run comes to; None where nothing is near enough."""
+    whole = [id for id in _at_large(run) if id in index.ids]
+    if whole:
+        return Part(kinds.FINDING, start, end, text, whole[0], ABSENT, also=tuple(whole[1:]))
+    found = ranked(index, run.candidates)
+    if not _worth_a_look(index, run, found[0]):
+        return None
+    own = _very_name(index, run, text) or _without_circumstances(index, run, found)
+    if own is not None:
+        return Part(kinds.FINDING, start, end, text, index.ids[own.finding], own.state)
+    if _clear(index, run, found):
+        return Part(kinds.FINDING, start, end, text, found[0].id, found[0].state)
+    close = tuple(one for one in found[:MOST] if one.likelihood >= found[0].likelihood * CLOSE)
+    if not _worth_asking(run, close):
+        return None
+    each = _denied_each(index, run, close)
+    if each:
+        return Part(kinds.FINDING, start, end, text, each[0], ABSENT, also=tuple(each[1:]))
+    return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
+
+
+def _at_large(run: Run) -> tuple[str, ...]:
+    """The findings that are denied, or sound, at large."""
+    words = frozenset(token.word for token in run.tokens)
+    if not run.whole:
+        return ()
+    if sound_at_large(run.tokens):
+        return SOUND_AT_LARGE[words - {"OK"}]
+    return GENERAL[words] if at_large(run.tokens) else ()
+
+
+def _worth_a_look(index: Index, run: Run, best: Alternative) -> bool:
+    known = {token.word for token in run.tokens} & index.rarity.keys() - CIRCUMSTANCES
+    return telling(index, run) or (best.likelihood >= OBVIOUS and len(known) > 1)
+
+
+def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
+    """The likeliest meaning is taken without a question."""
+    best, second = found[0], found[1].likelihood if len(found) > 1 else 0.0
+    own = [one for one in run.candidates if index.ids[one.finding] == best.id]
+    same = any(one.features[SAME_WORDS] and _meant_so(one) for one in own)
+    if best.likelihood < (LIKELY if same and best.likelihood >= AHEAD * second else CLEAR):
+        return False
+    if any(one.state == UNCLEAR for one in own) or _two_ways(run):
+        return False
+    content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"in"}
+    named = telling(index, run) or (best.likelihood >= NAMED and _MEASURED.isdisjoint(content))
+    return named or (len(content) >= LONG and any(map(_as_written, own)))
+
+
+def _denied_each(index: Index, run: Run, close: Sequence[Alternative]) -> list[str]:
+    """A sign denied without circumstances is denied of every finding that is called so: no white smoke."""
+    heads = [token for token in run.tokens if token.sign == DENIED]
+    if (
+        not heads
+        or not all(token.word in SIGNS for token in heads)
+        or any(UNABLE in t.raw for t in run.tokens)
+    ):
+        return []
+    if any(token.word in CIRCUMSTANCES or token.sign == SOUND for token in run.tokens):
+        return []
+    whole = {
+        index.ids[one.finding]
+        for one in run.candidates
+        if one.state == ABSENT
+        and not one.doubt
+        and one.explained >= ALL
+        and all(token.word in index.name(one.finding) for token in heads)
+    }
+    return [one.id for one in close] if all(one.id in whole for one in close) else []
+
+
+def _worth_asking(run: Run, close: Sequence[Alternative]) -> bool:
+    """The choices are likely enough to bother somebody with."""
+    sound = any(token.sign == SOUND for token in run.tokens)
+    exact = any(one.features[SAME_WORDS] and not one.doubt for one in run.candidates)
+    denied = close[0].state == ABSENT
+    together, least = ASK, SOUND_LEAST if sound else DENIED_LEAST if denied else LEAST
+    if exact and not sound:
+        together, least = ASK_SAME, LEAST_SAME
+    return sum(one.likelihood for one in close) >= together and close[0].likelihood >= least
+
+
+def _without_circumstances(index: Index, run: Run, found: Sequence[Alternative]) -> Candidate | None:
+    """What is meant whatever the circumstances, where nothing likely names them: it dies on bumps."""
+    core = tuple(token for token in run.tokens if token.word not in CIRCUMSTANCES)
+    if not core or len(core) == len(run.tokens):
+        return None
+    said = {token.word for token in run.tokens} & CIRCUMSTANCES
+    likely = {one.id for one in found if one.likelihood >= PARTICULAR}
+    if any(said & index.bag(one.finding) for one in run.candidates if index.ids[one.finding] in likely):
+        return None
+    rest = Run(core, tuple(best_of(index, core, CANDIDATES)))
+    alone = ranked(index, rest.candidates)
+    if alone and telling(index, rest) and _clear(index, rest, alone):
+        return next(one for one in rest.candidates if index.ids[one.finding] == alone[0].id)
+    return None
+
+
+def _very_name(index: Index, run: Run, text: str) -> Candidate | None:
+    """The one candidate by whose very name or alias the run goes, where no other has it too."""
+    same = [
+        one for one in run.candidates if one.features[SAME_WORDS] and not one.doubt and one.state == PRESENT
+    ]
+    if _two_ways(run):
+        return None
+    named = [one for one in same if any(_bare(name) == _bare(text) for name in index.texts(one.finding))]
+    return named[0] if len(named) == 1 and telling(index, run) else None
+
+
+_ARTICLES = frozenset(words("a an the is are was were it its my this that has have had been and"))
+
+
+def _bare(text: str) -> list[str]:
+    """The words as written, without articles and the like."""
+    return [raw.text for raw in raw_words(text) if raw.text not in _ARTICLES]
+
+
+def _two_ways(run: Run) -> bool:
+    """A denial is the very name of one finding and denies that of another: no oil leaks."""
+    same = {one.state for one in run.candidates if one.features[SAME_WORDS] and not one.doubt}
+    return {PRESENT, ABSENT} <= same and all(token.sign == DENIED for token in run.tokens)
+
+
+def _meant_so(one: Candidate) -> bool:
+    """The words were written so, or most names of the finding say this and nothing else."""
+    return one.features[WRITTEN_WHOLE] >= HALF or one.features[SHARE] >= HALF
+
+
+def _as_written(one: Candidate) -> bool:
+    """Every word that was said stands in the name, and most of the name was said."""
+    return one.features[WRITTEN] == 1.0 and one.features[WRITTEN_WHOLE] >= MOST_OF_NAME
+
+
+LONE = SIGNS | frozenset(
+    map(
+        stem,
+        words(
+            """power fade overheat derate overspeed hydrolock wax milky intermittent sudden charge prime
+        throttle metal steam grey hard gas loss overcool fuelout flat dust ether needs lightoff mark click blow
+        ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough swollen puff
+        pop smell bent slow lose needs boil gelled lefton"""
+        ),
+    )
+) - {stem("lamp"), stem("code"), stem("fault")}
+"""Words that say something by themselves."""
+
+
+def telling(index: Index, run: Run) -> bool:
+    """Whether a run says anything: a sign, a fault of something, something denied; not just the name of a part."""
+    content = {token.word for token in run.tokens} & index.rarity.keys() - CIRCUMSTANCES - {
+        "OK",
+        "in",
+        "SAME",
+    }
+    if not content:
+        return False
+    if len(content) == 1:
+        (word,) = content
+        signed = any(token.word == word and token.sign != THERE for token in run.tokens)
+        return (word in LONE - _NEEDS_SIGN) or signed
+    return (
+        not content.isdisjoint(LONE | FAULTS)
+        or any(token.sign != THERE or token.word == "SAME" for token in run.tokens)
+        or any(token.word == "in" for token in run.tokens[1:-1])
+    )
+
+
+_MEASURED = frozenset(
+    map(
+        stem,
+        words("""temperature pressure level voltage speed sensor switch signal inhibit consumption filter"""),
+    )
+)
+"""What is only measured or named, and so tells nothing by itself."""
+_NEEDS_SIGN = frozenset(map(stem, words("power charge prime throttle metal hard gas loss open fall")))
+
+
+def _rounded(one: Alternative) -> Alternative:
+    return Alternative(one.id, one.state, round(one.likelihood, 3))

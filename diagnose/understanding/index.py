@@ -1,0 +1,214 @@
+"""The names and aliases of the knowledge as signed words, kept beside the checked knowledge for the next call."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from math import log
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from diagnose.knowledge import cache
+from diagnose.knowledge.records import Knowledge
+from diagnose.understanding.pieces import raw_stems, raw_words, vocabulary
+from diagnose.understanding.spelling import Spelling
+from diagnose.understanding.tokens import signed_words
+from diagnose.understanding.vocabulary import STOP
+
+SignedWords = tuple[tuple[str, str], ...]
+
+
+class Phrase(NamedTuple):
+    """One way to name a finding: its words with their signs, their weight, the text and its stems as written."""
+
+    finding: int
+    words: dict[str, str]
+    weight: float
+    text: str
+    raw: frozenset[str]
+
+
+@dataclass(frozen=True)
+class Index:
+    """Everything that findings are called by. `owners` and `weights`: finding and weight of each phrase; `alone`:
+    words that are the whole of a symptom's name."""
+
+    ids: tuple[str, ...]
+    kinds: tuple[str, ...]
+    rows: Sequence[tuple[int, dict[str, str], float, str, list[str]]]
+    owners: Sequence[int]
+    weights: Sequence[float]
+    holders: Mapping[str, Sequence[int]]
+    rarity: Mapping[str, float]
+    bags: Sequence[Collection[str]]
+    counts: Sequence[int]
+    firsts: Sequence[int]
+    alone: frozenset[str]
+    spelling: Spelling
+
+    def name(self, finding: int) -> dict[str, str]:
+        """The signed words of a finding's name."""
+        return self.rows[self.firsts[finding]][1]
+
+    def texts(self, finding: int) -> list[str]:
+        """All that a finding is called."""
+        first = self.firsts[finding]
+        last = next(
+            (i for i in range(first, len(self.owners)) if self.owners[i] != finding), len(self.owners)
+        )
+        return [self.rows[i][3] for i in range(first, last)]
+
+    def bag(self, finding: int) -> frozenset[str]:
+        """All words that a finding is called by."""
+        return frozenset(self.bags[finding])
+
+    def phrase(self, number: int) -> Phrase:
+        """One of the phrases."""
+        finding, words, weight, text, raw = self.rows[number]
+        return Phrase(finding, words, weight, text, frozenset(raw))
+
+
+def build(knowledge: Knowledge) -> Index:
+    """The index of the findings; from the cache where it was made before."""
+    path = cache.folder() / f"words-{_key(knowledge)}.json"
+    try:
+        return _thawed(json.loads(path.read_bytes()))
+    except (OSError, ValueError, LookupError, TypeError):
+        kept = _assembled(*_made(knowledge))
+    with contextlib.suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part = path.with_suffix(f".{os.getpid()}.part")
+        part.write_text(json.dumps(kept, separators=(",", ":")), encoding="utf-8")
+        part.replace(path)
+        _drop_old(path)
+    return _thawed(kept)
+
+
+def _thawed(kept: dict[str, Any]) -> Index:
+    return Index(
+        tuple(kept["ids"]),
+        tuple(kept["kinds"]),
+        kept["rows"],
+        kept["owners"],
+        kept["weights"],
+        kept["holders"],
+        kept["rarity"],
+        kept["bags"],
+        kept["counts"],
+        kept["firsts"],
+        frozenset(kept["alone"]),
+        Spelling(kept["spelling"]),
+    )
+
+
+Told = tuple[str, list[list[str]], list[str]]
+Row = tuple[str, str, list[Told]]
+"""A finding: id, kind, and its texts with their signed words and their stems as written."""
+
+
+def _told(text: str) -> Told:
+    return text, [list(pair) for pair in signed_words(text)], sorted(raw_stems(text))
+
+
+def _drop_old(kept: Path) -> None:
+    others = sorted(kept.parent.glob("words-*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
+    for path in others[cache.KEPT :]:
+        path.unlink(missing_ok=True)
+
+
+def _key(knowledge: Knowledge) -> str:
+    here = [*sorted(Path(__file__).parent.glob("*.py")), *sorted(Path(__file__).parent.glob("*.txt"))]
+    program = " ".join(f"{path.stat().st_mtime_ns}:{path.stat().st_size}" for path in here)
+    texts = hashlib.sha256()
+    for key, _, names in _named(knowledge):
+        texts.update(f"{key}|{'|'.join(names)}\n".encode())
+    return hashlib.sha256(f"{texts.hexdigest()} {program}".encode()).hexdigest()[:32]
+
+
+def _named(knowledge: Knowledge) -> Iterator[tuple[str, str, tuple[str, ...]]]:
+    for finding in knowledge.findings.values():
+        yield finding.id, finding.kind, (finding.name, *finding.aliases)
+    for part in knowledge.removable.values():
+        for own in part.told:
+            yield own.id, "inspection", (own.name, *own.aliases)
+
+
+def _made(knowledge: Knowledge) -> tuple[list[Row], Mapping[str, int]]:
+    rows: list[Row] = []
+    words: dict[str, int] = dict.fromkeys(vocabulary(), 1) | dict.fromkeys(STOP, EVERYDAY)
+    for key, kind, names in _named(knowledge):
+        texts = dict.fromkeys((*names, key.replace("_", " ")))
+        rows.append((key, kind, [_told(text) for text in texts]))
+        for text in names:
+            for raw in raw_words(text):
+                words[raw.text] = words.get(raw.text, 0) + 1
+    return rows, words
+
+
+def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
+    """Everything that a search needs, as plain data for the cache."""
+    bags = [{word for _, pairs, _ in row[2] for word, _ in pairs} for row in rows]
+    counts: dict[str, int] = {}
+    for bag in bags:
+        for word in bag:
+            counts[word] = counts.get(word, 0) + 1
+    rarity = {word: log(1 + len(rows) / count) for word, count in counts.items()}
+    phrases: list[tuple[int, dict[str, str], float, str, list[str]]] = []
+    holders: dict[str, list[int]] = {}
+    for number, (_, _, texts) in enumerate(rows):
+        for text, pairs, raw in texts:
+            signed = dict(pairs)
+            if not signed or (len(signed) == 1 and len(raw_words(text)) >= MOST_LOST):
+                continue
+            for word in signed:
+                holders.setdefault(word, []).append(len(phrases))
+            weight = sum(rarity[word] * weigh(word) for word in signed)
+            phrases.append((number, signed, weight, text, raw))
+    alone = {next(iter(p[1])) for p in phrases if len(p[1]) == 1 and rows[p[0]][1] in ("symptom", "question")}
+    return {
+        "ids": [row[0] for row in rows],
+        "kinds": [row[1] for row in rows],
+        "rows": phrases,
+        "owners": [phrase[0] for phrase in phrases],
+        "weights": [phrase[2] for phrase in phrases],
+        "holders": holders,
+        "rarity": rarity,
+        "bags": [sorted(bag) for bag in bags],
+        "counts": [len(row[2]) for row in rows],
+        "firsts": _firsts(phrases, len(rows)),
+        "alone": sorted(alone),
+        "spelling": words,
+    }
+
+
+def _firsts(phrases: Sequence[tuple[int, dict[str, str], float, str, list[str]]], count: int) -> list[int]:
+    """The first phrase of each finding, which is its name."""
+    firsts = [0] * count
+    for place in range(len(phrases) - 1, -1, -1):
+        firsts[phrases[place][0]] = place
+    return firsts
+
+
+EVERYDAY = 20  # how often a word that says nothing is taken to be used
+MOST_LOST = 4  # words: of a longer phrase a single plain word does not say what it says
+LIGHT = {"OK": 0.3, "in": 0.5, "SAME": 0.3}
+
+
+def weigh(word: str) -> float:
+    """How much a word counts beside its rarity."""
+    return LIGHT.get(word, 1.0)
+
+
+_latest: tuple[Knowledge, Index] | None = None
+
+
+def index_of(knowledge: Knowledge) -> Index:
+    """The index, kept for the knowledge last used (by identity: records are frozen)."""
+    global _latest
+    if _latest is None or _latest[0] is not knowledge:
+        _latest = (knowledge, build(knowledge))
+    return _latest[1]

@@ -1,0 +1,167 @@
+"""A text as plain words and marks: expressions replaced by what they stand for, other words by their stem."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+from diagnose.understanding.grammar import ENDS_DENIAL, HARD, SOFT, START, TURNS
+from diagnose.understanding.stems import stem
+from diagnose.understanding.vocabulary import (
+    GONE,
+    HEDGES,
+    NEGATIONS,
+    NO_MORE,
+    NORMAL,
+    ORDINARY,
+    SAME,
+    STOP,
+    expressions,
+    listed,
+)
+
+
+class Raw(NamedTuple):
+    """One word (or mark) as written, in lower case and without apostrophes."""
+
+    text: str
+    start: int
+    end: int
+
+
+class Piece(NamedTuple):
+    """A plain word, a mark of the grammar or a boundary, before signs are given."""
+
+    word: str
+    start: int
+    end: int
+    raw: str
+    stems: tuple[str, ...] = ()
+
+    @property
+    def plain(self) -> bool:
+        """It is the word as written, not what an expression stands for."""
+        return self.word == stem(self.raw)
+
+    @property
+    def light(self) -> bool:
+        """It says nothing of the machine."""
+        return (
+            (self.raw in STOP and self.plain)
+            or self.word == "MAYBE"
+            or not any(letter.isalpha() for letter in self.word)
+        )
+
+
+_RAW = re.compile(r"[a-z0-9%#]+(?:['’`.,][a-z0-9]+)*|[.,;:!?&@/()\n]| [-–—]+ |[-–—]", re.IGNORECASE)
+_BREAKS = re.compile(r"[|=\-\s]+")
+_HYPHEN = re.compile(r"(?<=[a-zA-Z])-(?=[a-zA-Z])")
+
+
+def raw_words(text: str) -> list[Raw]:
+    """The words and marks of a text. A hyphen within a word parts it into two."""
+    found = []
+    for match in _RAW.finditer(_HYPHEN.sub(" ", text)):
+        word = match[0].strip().lower()
+        if not word.isalnum():
+            word = word.replace("'", "").replace("’", "").replace("`", "")
+            if "." in word and len(word) > 1 and not word[0].isdigit():
+                word = word.replace(".", "")
+        found.append(Raw(word, match.start(), match.end()))
+    return found
+
+
+@lru_cache(maxsize=1)
+def _expressions() -> dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]]:
+    """First stem -> the expressions that begin with it, longest first, with the words that they stand for."""
+    table: dict[tuple[str, ...], tuple[str, ...]] = {}
+    for one, plain in expressions():
+        if not one.startswith("="):
+            table.setdefault(_stems(one), tuple(map(_plain, plain)))
+    for marker, text in (("GONE", GONE), ("NOMORE", NO_MORE), ("SAME", SAME), ("MAYBE", HEDGES)):
+        for one in listed(text):
+            if " " in one or marker == "MAYBE":
+                table.setdefault(_stems(one), (marker,))
+    for one in listed(NORMAL):
+        if " " in one:
+            table.setdefault(_stems(one), ("OK",))
+    by_first: dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]] = {}
+    for pattern, meaning in table.items():
+        by_first.setdefault(pattern[0], []).append((pattern, meaning))
+    for known in by_first.values():
+        known.sort(key=lambda item: -len(item[0]))
+    return by_first
+
+
+@lru_cache(maxsize=1)
+def _exact() -> dict[str, tuple[str, ...]]:
+    """Words that stand for something in this one form only: the stick, but it sticks."""
+    marks = {one: ("GONE",) for one in listed(GONE) if " " not in one}
+    marks |= {one: ("SAME",) for one in listed(SAME) if " " not in one}
+    marks |= {one: (f"OK:{one}",) for one in listed(NORMAL) if " " not in one}
+    return marks | {
+        one.removeprefix("="): tuple(map(_plain, plain))
+        for one, plain in expressions()
+        if one.startswith("=")
+    }
+
+
+def _plain(word: str) -> str:
+    """A word that an expression stands for, as a stem; its minus and the words of the grammar stay."""
+    return word if word.isupper() else stem(word.removesuffix("-")) + ("-" if word.endswith("-") else "")
+
+
+def _stems(text: str) -> tuple[str, ...]:
+    return tuple(stem(word) for word in text.replace("'", "").replace("-", " ").replace(".", "").split())
+
+
+@lru_cache(maxsize=1)
+def vocabulary() -> frozenset[str]:
+    """Every word that the expressions and the grammar hold, as written."""
+    words = set(STOP) | ORDINARY | NEGATIONS | HARD | TURNS | SOFT | ENDS_DENIAL
+    for text in (NORMAL, GONE, SAME, HEDGES, *(one for one, _ in expressions())):
+        words.update(_BREAKS.sub(" ", text.replace("'", "")).split())
+    return frozenset(words)
+
+
+def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
+    """Expressions replaced by what they stand for; single words by their stem."""
+    stems = [stem(raw.text) for raw in raws]
+    found, i = [], 0
+    while i < len(raws):
+        raw = raws[i]
+        if stems[i] == START and i + 1 < len(raws) and _begins(raws[i + 1].text):
+            i += 1
+            continue
+        for pattern, meaning in _expressions().get(stems[i], ()):
+            if len(pattern) == 1 and raw.text in _exact():
+                continue
+            if tuple(stems[i : i + len(pattern)]) == pattern and not _bound_to_more(raws, i, len(pattern)):
+                end = raws[i + len(pattern) - 1].end
+                found += [Piece(word, raw.start, end, raw.text, pattern) for word in meaning]
+                i += len(pattern)
+                break
+        else:
+            plain = _exact().get(raw.text, (stems[i],))
+            found += [Piece(word, raw.start, raw.end, raw.text, (stems[i],)) for word in plain]
+            i += 1
+    return found
+
+
+def _begins(following: str) -> bool:
+    """It starts bucking, started to knock: no start of the engine."""
+    return following == "to" or (following.endswith("ing") and len(following) > 5)
+
+
+def _bound_to_more(raws: Sequence[Raw], at: int, length: int) -> bool:
+    """A lone word of the grammar or a number that only looks like an expression."""
+    return length == 1 and raws[at].text in HARD
+
+
+def raw_stems(text: str) -> frozenset[str]:
+    """The stems of a text as written, without words that say nothing."""
+    return frozenset(
+        stem(raw.text) for raw in raw_words(text) if raw.text not in STOP and raw.text[0].isalnum()
+    )

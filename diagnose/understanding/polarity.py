@@ -1,0 +1,248 @@
+"""The grammar of one clause: what is there, what is denied (-) and what is said to be sound (g).
+
+A denial holds for what comes after it, up to the next preposition; at the end of a clause ("smoke gone", "leaks:
+none") for what stands before it. A word such as "ok" makes its clause sound. Low pressure is pressure lacking.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+from diagnose.understanding.grammar import (
+    CIRCUMSTANCES,
+    ENDS_DENIAL,
+    FLUIDS,
+    LAMP,
+    NOISE,
+    NOISES,
+    NOT_SOUND_OF,
+    PREDICATE_ONLY,
+    RISES,
+    SIGNS,
+    TROUBLES,
+    WANTED,
+)
+from diagnose.understanding.pieces import Piece
+from diagnose.understanding.stems import stem, words
+from diagnose.understanding.vocabulary import NEGATIONS, STOP
+
+THERE, DENIED, SOUND = "+", "-", "g"
+REACH = 4  # words that one denial holds for
+_PERFECT = frozenset(["hasnt", "havent", "didnt", "hadnt"])
+_AFTERWARDS = frozenset(words("none no not neither never nor"))
+_AUXILIARY = frozenset(["wont", "cant", "cannot", "doesnt", "dont", "didnt", "wouldnt", "couldnt"])
+_BEING = frozenset(["not", "isnt", "arent", "wasnt", "aint", "never"])
+UNABLE = "~"
+"""Among the stems of a word: it is denied as what something does not do, and so may well be the fault."""
+_WHEN = frozenset(["after", "when", "at", "until", "while", "once", "before", "even"])
+_DOING = frozenset(["cranking", "idling", "running"])
+
+
+class Token(NamedTuple):
+    """One plain word with its sign and its place in the text; `raw`: its stems as written."""
+
+    word: str
+    sign: str
+    start: int
+    end: int
+    raw: tuple[str, ...] = ()
+
+
+def signed(pieces: Sequence[Piece]) -> list[Token]:
+    """The signed words of one clause."""
+    return _Clause(pieces).read()
+
+
+class _Clause:
+    """One clause, read from left to right."""
+
+    def __init__(self, pieces: Sequence[Piece]):
+        self.pieces = pieces
+        self.tokens: list[Token] = []
+        self.denied = False
+        self.reach = 0
+        self.sound_after = False
+        self.unable = False
+
+    def read(self) -> list[Token]:
+        """All signed words."""
+        rules: tuple[Callable[[Piece, int], bool], ...] = (
+            self._denial, self._gone, self._sound, self._mark, self._preposition, self._direction, self._light,
+        )  # fmt: skip
+        for at, piece in enumerate(self.pieces):
+            if not any(rule(piece, at) for rule in rules):
+                self._word(piece)
+        if self.denied and not self.reach:  # the lamp is not
+            self._turn(DENIED)
+        if any(token.word in NOISES for token in self.tokens):
+            self.tokens = [token for token in self.tokens if token.word != NOISE]
+        return _lacking(self.tokens)
+
+    def _last(self, at: int) -> bool:
+        return all(other.light for other in self.pieces[at + 1 :])
+
+    def _turn(self, sign: str) -> None:
+        """Everything so far gets this sign; what is denied stays denied where it is sound."""
+        keep = DENIED if sign == SOUND else ""
+        self.tokens = [token if token.sign == keep else token._replace(sign=sign) for token in self.tokens]
+
+    def _add(self, word: str, sign: str, piece: Piece, stems: tuple[str, ...] = ()) -> None:
+        self.tokens.append(Token(word, sign, piece.start, piece.end, stems))
+
+    def _deny(self, unable: bool = False) -> None:
+        self.denied, self.reach, self.unable = True, 0, unable
+
+    def _denial(self, piece: Piece, at: int) -> bool:
+        if piece.word == "NOMORE":
+            self._deny()
+        elif piece.word == "NONE" or (piece.raw in NEGATIONS and piece.plain):
+            last = self._last(at)
+            if last and piece.raw in _PERFECT:
+                return True  # the smoke is gone, the knock has not
+            if last and self.tokens and (piece.word == "NONE" or piece.raw in _AFTERWARDS):
+                self._turn(DENIED)
+            else:
+                self._deny(piece.raw in _AUXILIARY or self._of_doing(piece, at))
+        else:
+            return False
+        return True
+
+    def _of_doing(self, piece: Piece, at: int) -> bool:
+        """Not opening, not turning: what something does not do."""
+        return piece.raw in _BEING and any(
+            other.raw.endswith("ing") for other in self.pieces[at + 1 : at + 2]
+        )
+
+    def _gone(self, piece: Piece, at: int) -> bool:
+        if piece.word != "GONE":
+            return False
+        last = self._last(at)
+        if piece.raw == "gone" and not last and not self._condition(at + 1):
+            return True  # gone thin, gone soft
+        if piece.raw == "gone" and self._of_a_part(at):
+            self._add("bad", DENIED if self.denied else THERE, piece)
+        elif last:  # it goes away when revved: it is there
+            self._turn(THERE if self.denied else DENIED)
+            self.denied = False
+        return True
+
+    def _condition(self, at: int) -> bool:
+        return self.pieces[at].word in CIRCUMSTANCES or self.pieces[at].raw in ENDS_DENIAL
+
+    def _of_a_part(self, at: int) -> bool:
+        """What is gone is no sign but a part, which has failed."""
+        before = self.pieces[at - 1].raw if at else ""
+        return (
+            bool(self.tokens)
+            and before not in TROUBLES
+            and SIGNS.isdisjoint(token.word for token in self.tokens)
+        )
+
+    def _sound(self, piece: Piece, at: int) -> bool:
+        if not piece.word.startswith("OK"):
+            return False
+        if self.denied:
+            self._add("bad", THERE, piece)
+            self.denied = False
+            return True
+        if not self._says_sound(piece, at):
+            self._word(piece._replace(word=stem(piece.raw)))
+            return True
+        if self.tokens:
+            self._turn(SOUND)
+        else:
+            self.sound_after = True
+        self._add("OK", SOUND, piece)
+        return True
+
+    def _says_sound(self, piece: Piece, at: int) -> bool:
+        """Whether a word such as "good", "tight" or "full" says here that something is sound."""
+        word = piece.word.partition(":")[2]
+        if word not in PREDICATE_ONLY:
+            return True
+        others = {token.word for token in self.tokens} | {
+            other.word for other in self.pieces[at + 1 : at + 2]
+        }
+        if not self.tokens or others & NOT_SOUND_OF.get(word, set()):
+            return False
+        if any(other.raw in _WHEN for other in self.pieces[at + 1 : at + 2]):
+            return True
+        rest = [other for other in self.pieces[at + 1 :] if not other.light]
+        return not rest or rest[0].word in CIRCUMSTANCES or rest[0].raw in ENDS_DENIAL
+
+    def _mark(self, piece: Piece, _: int) -> bool:
+        if piece.word == "SAME":
+            self._add("SAME", THERE, piece)
+        return piece.word in ("SAME", "MAYBE")
+
+    def _preposition(self, piece: Piece, at: int) -> bool:
+        if piece.raw not in ENDS_DENIAL or not piece.plain:
+            return False
+        if self.denied and not self.reach and self._last(at):
+            self._turn(DENIED)
+        self.denied = False
+        if piece.raw == "in":
+            self._add("in", THERE, piece)
+        return True
+
+    def _direction(self, piece: Piece, at: int) -> bool:
+        """Level up, pressure down, lamp off."""
+        if self.denied and self.reach and piece.raw in _DOING:
+            self.denied = False
+        before = self.tokens[-1].word if self.tokens else ""
+        if piece.raw in ("up", "down") and piece.word == piece.raw and before in RISES:
+            self._add("high" if piece.raw == "up" else "low", THERE, piece, piece.stems)
+            return True
+        if piece.raw in ("off", "out") and before == LAMP and self._last(at):
+            self._turn(DENIED)
+            return True
+        return False
+
+    def _light(self, piece: Piece, _: int) -> bool:
+        """Words that say nothing, numbers and marks."""
+        return (piece.raw in STOP and piece.plain) or not any(letter.isalpha() for letter in piece.word)
+
+    def _heads(self, word: str) -> bool:
+        """What stands before it only says which: no oil pressure, no oil leak."""
+        return word in WANTED - FLUIDS or (word in SIGNS and self.tokens[-1].word not in SIGNS)
+
+    def _word(self, piece: Piece) -> None:
+        word, lacking = piece.word.removesuffix("-"), piece.word.endswith("-")
+        sign = DENIED if self.denied != lacking else SOUND if self.sound_after else THERE
+        if self.denied and self.reach and not lacking and self._heads(word):
+            self.tokens[-1] = self.tokens[-1]._replace(sign=THERE)
+        unable = (UNABLE,) if self.denied and self.unable else ()
+        self._add(word, sign, piece, (*piece.stems, *unable))
+        if self.denied:
+            self.reach += 1
+            self.denied = self.reach < REACH
+
+
+def _lacking(tokens: list[Token]) -> list[Token]:
+    """Low pressure is pressure lacking; circumstances are not denied; "ok" goes where something else is said."""
+    signs = [token.sign for token in tokens]
+    merged = set()
+    for i, token in enumerate(tokens):
+        at = _lacks(tokens, i) if token.word == "low" and token.sign != SOUND else None
+        if at is not None:
+            signs[at] = SOUND if token.sign == DENIED else DENIED
+            merged.add(i)
+    found = [t._replace(sign=signs[i]) for i, t in enumerate(tokens) if i not in merged]
+    if any(t.word != "OK" and t.word not in CIRCUMSTANCES for t in found):
+        found = [t for t in found if t.word != "OK"]
+    return [t._replace(sign=THERE) if t.word in CIRCUMSTANCES and t.sign == DENIED else t for t in found]
+
+
+def _lacks(tokens: Sequence[Token], low: int) -> int | None:
+    """The place of what is low: a quantity beside it, or a fluid right beside it with nothing behind."""
+    near = [
+        j for j in (low + 1, low + 2, low - 1, low - 2) if 0 <= j < len(tokens) and tokens[j].word in WANTED
+    ]
+    if not near:
+        return None
+    at = next((j for j in near if tokens[j].word not in FLUIDS), near[0])
+    if tokens[at].word not in FLUIDS:
+        return at
+    closes = all(token.word in CIRCUMSTANCES for token in tokens[at + 1 :])
+    return at if abs(at - low) == 1 and (at < low or closes) else None

@@ -1,0 +1,144 @@
+"""A text cut into runs of words that each mean one thing: the cut that explains most (dynamic programming)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from diagnose.understanding.grammar import SIGNS
+from diagnose.understanding.index import Index
+from diagnose.understanding.large import said_at_large
+from diagnose.understanding.likeness import EVERYDAY, FAULTS, Candidate, Reach, weight_of
+from diagnose.understanding.opposites import opposed_within
+from diagnose.understanding.polarity import DENIED, SOUND, Token
+from diagnose.understanding.ranking import meaning
+from diagnose.understanding.tokens import Chunk
+
+LONGEST = 9  # words in one run
+EACH = 1.2  # what a run costs, so that one thing is not cut in two ...
+SOFT = 1.3  # ... and what a comma or an "and" within a run costs
+CANDIDATES = 8  # looked at for each run
+LOWEST = 0.38  # a run that is less like anything says nothing
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A run of words with the findings that it may mean, best first. `whole`: it is all that its clause says, and
+    says it at large."""
+
+    tokens: tuple[Token, ...]
+    candidates: tuple[Candidate, ...]
+    whole: bool = False
+
+
+def segmented(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
+    """The runs that mean something, and those that do not (without candidates), in their order."""
+    found: list[Run] = []
+    block: list[Chunk] = []
+    for chunk in [*clauses, Chunk((), True)]:
+        if chunk.hard and block:
+            found += _block(index, block)
+            block = []
+        block.append(chunk)
+    return found
+
+
+def _block(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
+    """The best cut of clauses that may belong together."""
+    tokens = [token for chunk in clauses for token in chunk.tokens]
+    owner = [number for number, chunk in enumerate(clauses) for _ in chunk.tokens]
+    runs: list[list[_Weighed]] = [[] for _ in range(len(tokens) + 1)]
+    for start in range(len(tokens)):
+        for end, weighed in _from(index, tokens, owner, start):
+            runs[end].append(weighed)
+    best: list[tuple[float, int, Run | None]] = [(0.0, 0, None)]
+    for end in range(1, len(tokens) + 1):
+        skipped: tuple[float, int, Run | None] = (best[end - 1][0], end - 1, None)
+        ways = [(best[start][0] + value, start, run) for start, value, run in runs[end]]
+        best.append(max([skipped, *ways], key=lambda way: way[0]))
+    return _traced(tokens, best)
+
+
+_Weighed = tuple[int, float, Run]
+"""Where a run begins, what it is worth, and the run."""
+
+
+def _from(
+    index: Index, tokens: Sequence[Token], owner: Sequence[int], start: int
+) -> Iterator[tuple[int, _Weighed]]:
+    """All runs that begin here and are like anything, with where they end."""
+    reach, weight = Reach(index), 0.0
+    for end in range(start + 1, min(start + LONGEST, len(tokens)) + 1):
+        reach.add(tokens[end - 1])
+        weight += weight_of(index, tokens[end - 1].word)
+        if _cuts_expression(tokens, start, end) or not _agree(tokens, owner, start, end):
+            continue
+        run = Run(tuple(tokens[start:end]), tuple(reach.best(CANDIDATES)))
+        if said_at_large(run.tokens) and _whole(index, tokens, owner, start, end):
+            yield end, (start, weight, replace(run, whole=True))
+        elif run.candidates and run.candidates[0].score >= LOWEST:
+            soft = owner[end - 1] - owner[start] + _denied_twice(tokens, owner, start, end)
+            yield end, (start, weight * _worth(run) - EACH - SOFT * soft, run)
+
+
+def _worth(run: Run) -> float:
+    """How much of its words a run explains, and how likely it means anything."""
+    top = run.candidates[0]
+    return top.explained * (0.4 * top.score + 0.6 * meaning(run.candidates))
+
+
+def _whole(index: Index, tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:
+    """The run is all that its clause says, but for everyday words."""
+    clause = owner[start]
+    others = [i for i in range(len(tokens)) if owner[i] == clause and not start <= i < end]
+    return owner[end - 1] == clause and all(weight_of(index, tokens[i].word) <= EVERYDAY for i in others)
+
+
+def _cuts_expression(tokens: Sequence[Token], start: int, end: int) -> bool:
+    """The run would hold only some of the words that one expression stands for, or begin or end with "in"."""
+    return "in" in (tokens[start].word, tokens[end - 1].word) or any(
+        0 < at < len(tokens)
+        and tokens[at - 1].end > tokens[at - 1].start
+        and (tokens[at - 1].start, tokens[at - 1].end) == (tokens[at].start, tokens[at].end)
+        for at in (start, end)
+    )
+
+
+def _denied_twice(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:
+    """Two clauses that each deny something, or each tell a sign or a fault, are hardly one thing."""
+    denied = {owner[i] for i in range(start, end) if tokens[i].sign == DENIED}
+    telling = {owner[i] for i in range(start, end) if tokens[i].word in _TELLING}
+    return len(denied) > 1 or len(telling) > 1
+
+
+_TELLING = SIGNS | FAULTS
+
+
+def _agree(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:
+    """Clauses of one run are all sound or none, and none denies what another says."""
+    signs = {(tokens[i].word, tokens[i].sign) for i in range(start, end)}
+    if len(signs) > len({word for word, _ in signs}):
+        return False
+    if owner[start] != owner[end - 1] and opposed_within({word for word, _ in signs}):
+        return False
+    sound = {owner[i] for i in range(start, end) if tokens[i].sign == SOUND}
+    return not sound or all(owner[i] in sound for i in range(start, end))
+
+
+def _traced(tokens: Sequence[Token], best: Sequence[tuple[float, int, Run | None]]) -> list[Run]:
+    found: list[Run] = []
+    end = len(tokens)
+    left: list[Token] = []
+    while end:
+        _, start, run = best[end]
+        if run is None:
+            left.insert(0, tokens[end - 1])
+        else:
+            if left:
+                found.append(Run(tuple(left), ()))
+                left = []
+            found.append(run)
+        end = start
+    if left:
+        found.append(Run(tuple(left), ()))
+    return found[::-1]

@@ -1,0 +1,85 @@
+"""A text as clauses of plain words with signs. Names and aliases of the knowledge are read by the same grammar, so
+that the two sides meet."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple
+
+from diagnose.understanding.grammar import ANSWERS, DENIES_ANEW, HARD, SOFT, SUBJECTS, TURNS, VERBS
+from diagnose.understanding.pieces import Piece, pieces_of, raw_words
+from diagnose.understanding.polarity import Token, signed
+
+Correct = Callable[[str], str]
+_WHICH = re.compile(r"\b(?:no|nr|number|num)\.?\s?(?=#?\d)", re.IGNORECASE)  # number 5, which is no denial
+_JOINTS = frozenset((",", "and", "/", "\n"))
+
+
+class Chunk(NamedTuple):
+    """A clause: its tokens; `hard`: what comes before it cannot belong to the same thing."""
+
+    tokens: tuple[Token, ...]
+    hard: bool
+
+
+def chunks(text: str, correct: Correct = str) -> list[Chunk]:
+    """The clauses of a text, with their signed words."""
+    text = _WHICH.sub(lambda found: " " * len(found[0]), text)
+    raws = [raw._replace(text=correct(raw.text)) for raw in raw_words(text)]
+    return [chunk for chunk in _clauses(_answers(pieces_of(raws))) if chunk.tokens]
+
+
+def signed_words(text: str) -> tuple[tuple[str, str], ...]:
+    """The words of a name or alias with their signs, all clauses together."""
+    return tuple(dict.fromkeys((token.word, token.sign) for chunk in chunks(text) for token in chunk.tokens))
+
+
+def _answers(pieces: Sequence[Piece]) -> list[Piece]:
+    """Without the mark in "codes? none" and "leaks: nil", so that the answer stays with what it answers."""
+    return [piece for i, piece in enumerate(pieces) if not (_boundary(piece) and _answered(pieces, i + 1))]
+
+
+def _boundary(piece: Piece) -> bool:
+    return piece.raw in HARD or piece.raw in SOFT
+
+
+def _answered(pieces: Sequence[Piece], at: int) -> bool:
+    """A lone "none" stands here, and then nothing or the next mark."""
+    if at >= len(pieces) or pieces[at].raw not in ANSWERS:
+        return False
+    return at + 1 == len(pieces) or _boundary(pieces[at + 1])
+
+
+def _clauses(pieces: Sequence[Piece]) -> Iterator[Chunk]:
+    """Clause by clause: at marks and conjunctions, and where a new subject or a new denial begins."""
+    clause: list[Piece] = []
+    hard = True
+    for i, piece in enumerate([*pieces, Piece(".", 0, 0, ".")]):
+        if _begins(pieces, i) and not all(one.light for one in clause):
+            yield Chunk(tuple(signed(clause)), hard)
+            clause, hard = [], False
+        elif piece.raw in SUBJECTS and not clause:
+            hard = True  # ", and it ..." begins anew
+        if piece.raw in HARD or piece.raw in TURNS or piece.word in _JOINTS:
+            if clause:
+                yield Chunk(tuple(signed(clause)), hard)
+                hard = False
+            hard = hard or piece.raw in HARD
+            clause = []
+        else:
+            clause.append(piece)
+
+
+def _begins(pieces: Sequence[Piece], at: int) -> bool:
+    """A clause begins here without a mark."""
+    if at >= len(pieces):
+        return False
+    piece = pieces[at]
+    follows = pieces[at + 1].raw if at + 1 < len(pieces) else ""
+    return (
+        piece.raw in SUBJECTS
+        or (piece.raw == "it" and follows in VERBS)
+        or (piece.raw == "i" and piece.word == "MAYBE")
+        or (piece.raw in DENIES_ANEW and piece.plain)
+    )

@@ -1,0 +1,57 @@
+"""What a clause is of where it does not say so: "EGR cooler out 198 C, sooted up inside"."""
+
+from __future__ import annotations
+
+from diagnose.understanding.decide import CLEAR, LIKELY
+from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
+from diagnose.understanding.index import Index
+from diagnose.understanding.likeness import FAULTS, FEATURES, best_of
+from diagnose.understanding.polarity import DENIED, SOUND, THERE, Token
+from diagnose.understanding.ranking import ranked
+from diagnose.understanding.segment import Run
+
+LONGEST = 3  # words that are lent
+_EXPLAINED = FEATURES.index("explained")
+ENOUGH = 0.85  # share of the words, with those lent, that the meaning must explain
+
+
+def topic_of(run: Run) -> tuple[Token, ...]:
+    """The part or the fluid that a run speaks of."""
+    return tuple(
+        token._replace(sign=THERE)
+        for token in run.tokens
+        if token.sign != DENIED
+        and token.word not in CIRCUMSTANCES | FAULTS | SIGNS
+        and token.word not in ("in", "OK", "SAME")
+    )[:LONGEST]
+
+
+def with_topic(index: Index, run: Run, topic: tuple[Token, ...]) -> Run:
+    """The run with the words of the one before, where only so it means something clearly."""
+    words = {token.word for token in run.tokens}
+    lent = [token for token in topic if token.word not in words]
+    if any(token.sign == DENIED for token in run.tokens):
+        return run
+    if not lent or not 0 < len(words - CIRCUMSTANCES - {"OK"}) <= LONGEST:
+        return run
+    own = ranked(index, run.candidates)[0].likelihood if run.candidates else 0.0
+    if own >= LIKELY and not _leans(run):
+        return run
+    at = min(token.start for token in run.tokens)
+    sign = SOUND if any(token.sign == SOUND for token in run.tokens) else THERE
+    for some in (lent[:1], lent[-1:], lent):
+        tokens = (*(Token(token.word, sign, at, at, token.raw) for token in some), *run.tokens)
+        candidates = tuple(best_of(index, tokens, 8))
+        if not candidates:
+            continue
+        best = ranked(index, candidates)[0]
+        explained = max(one.explained for one in candidates if index.ids[one.finding] == best.id)
+        if best.likelihood >= max(CLEAR, own) and explained >= ENOUGH:
+            return Run(tuple(run.tokens), candidates)
+    return run
+
+
+def _leans(run: Run) -> bool:
+    """It begins with what something does, and so leans on what was named before: "and stinks of diesel"."""
+    first = run.tokens[0]
+    return first.word in SIGNS and first.sign != DENIED
