@@ -302,8 +302,8 @@ def _compiled(knowledge: Knowledge, case: Case, counted: Sequence[Observation]) 
 
 
 def with_engine(built: Built, evidence: Evidence) -> tuple[Built, Engine, FewAtATime | None]:
-    """The network and its engine: exact where there is room, else with unlikely causes counted few at a time. Raises
-    TooWide where even that is too wide."""
+    """The network and its engine: exact where there is room, else with unlikely causes counted few at a time.
+    Raises TooWide where even that is too wide."""
     try:
         return *with_room(built, evidence, WIDEST), None
     except TooWide:
