@@ -10,7 +10,6 @@ from itertools import islice
 
 import pytest
 
-from diagnose.diagnosis import PATIENT
 from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Finding, Knowledge, Requirement
 from diagnose.network.build import Built, build
@@ -21,6 +20,8 @@ from diagnose.network.machine import Machine
 from diagnose.network.ties import with_room
 
 MOST = 0.15
+PATIENT = 1 << 19
+"""Numbers of a table; time is no matter here."""
 OFTEN_HEALTHY = 0.1
 """Leak from which a finding is rather a test passed than a fault."""
 RARE = 0.05
