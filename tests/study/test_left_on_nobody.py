@@ -27,9 +27,21 @@ OFTEN_HEALTHY = 0.1
 RARE = 0.05
 """A machine that seldom has what shows the finding must be told to have it: the shop sees it first."""
 MISLEADS: Mapping[str, str] = {
-    "coolant_hoses_swollen": "any old hose goes soft; squeezed by hand, nothing is measured"
+    "coolant_hoses_swollen": "any old hose goes soft; squeezed by hand, nothing is measured",
+    **dict.fromkeys(
+        (
+            "regeneration_interval_normal",
+            "idle_raised_in_regeneration",
+            "hot_smell_in_regeneration",
+            "dosing_starts_when_hot",
+            "urea_pump_runs_after_stop",
+            "turbo_play_within_limit",
+            "oil_film_only",
+        ),
+        "a sound machine does so too; none of its faults is behind it",
+    ),
 }
-"""What truly misleads often, with the reason."""
+"""What truly misleads often, or is no fault, with the reason."""
 
 
 def left_on_nobody(knowledge: Knowledge) -> Iterator[tuple[str, float]]:
