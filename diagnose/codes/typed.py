@@ -6,7 +6,7 @@ import csv
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 
 from diagnose.errors import CallError
@@ -109,9 +109,7 @@ def findings_for(knowledge: Knowledge, code: Code) -> tuple[str, ...]:
     either: those that list its kind of fault alone (`FMI 3`), whatever the part.
     """
     for one in filter(None, (code, _near(code))):
-        if ids := _listing(
-            knowledge, lambda text, one=one: not _kind_listed(text) and _covers(_listed(text), one)
-        ):
+        if ids := _listing(knowledge, partial(_in_full, code=one)):
             return ids
     fmi = code.fmi if code.spn else getattr(_near(code), "fmi", None)
     return _listing(knowledge, lambda text: _kind_listed(text) == str(fmi))
@@ -119,6 +117,11 @@ def findings_for(knowledge: Knowledge, code: Code) -> tuple[str, ...]:
 
 def _listing(knowledge: Knowledge, listed: Callable[[str], bool]) -> tuple[str, ...]:
     return tuple(f.id for f in knowledge.findings.values() if any(listed(text) for text in f.codes))
+
+
+def _in_full(text: str, code: Code) -> bool:
+    """Whether a listing covers this code, and not by its kind of fault alone."""
+    return not _kind_listed(text) and _covers(_listed(text), code)
 
 
 @lru_cache(maxsize=1 << 13)

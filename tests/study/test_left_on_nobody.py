@@ -10,7 +10,6 @@ from itertools import islice
 
 import pytest
 
-from diagnose.diagnosis import PATIENT
 from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Finding, Knowledge, Requirement
 from diagnose.network.build import Built, build
@@ -21,14 +20,28 @@ from diagnose.network.machine import Machine
 from diagnose.network.ties import with_room
 
 MOST = 0.15
+PATIENT = 1 << 19
+"""Numbers of a table; time is no matter here."""
 OFTEN_HEALTHY = 0.1
 """Leak from which a finding is rather a test passed than a fault."""
 RARE = 0.05
 """A machine that seldom has what shows the finding must be told to have it: the shop sees it first."""
 MISLEADS: Mapping[str, str] = {
-    "coolant_hoses_swollen": "any old hose goes soft; squeezed by hand, nothing is measured"
+    "coolant_hoses_swollen": "any old hose goes soft; squeezed by hand, nothing is measured",
+    **dict.fromkeys(
+        (
+            "regeneration_interval_normal",
+            "idle_raised_in_regeneration",
+            "hot_smell_in_regeneration",
+            "dosing_starts_when_hot",
+            "urea_pump_runs_after_stop",
+            "turbo_play_within_limit",
+            "oil_film_only",
+        ),
+        "a sound machine does so too; none of its faults is behind it",
+    ),
 }
-"""What truly misleads often, with the reason."""
+"""What truly misleads often, or is no fault, with the reason."""
 
 
 def left_on_nobody(knowledge: Knowledge) -> Iterator[tuple[str, float]]:
