@@ -10,13 +10,18 @@ from tests.histories.reading import HistoryCase, case_of, histories, unknown
 from tests.shipped import shipped_knowledge
 
 
+NOWHERE = 999
+"""The rank of a cause that the ranking does not hold."""
+
+
 def place(one: HistoryCase) -> tuple[int, tuple[str, ...]]:
     """The best rank of an accepted cause, from 1 on, and the first causes of the ranking."""
     knowledge = shipped_knowledge()
-    ranked = diagnose(knowledge, case_of(one, knowledge)).ranking
+    diagnosis = diagnose(knowledge, case_of(one, knowledge))
+    ranked = [cause for cause in diagnosis.causes if cause.relevant]
     ids = [cause.id for cause in ranked]
     first = tuple(f"{cause.id} {cause.probability:.2f}" for cause in ranked[:6])
-    return min(ids.index(cause) + 1 for cause in one.causes if cause in ids), first
+    return min((ids.index(cause) + 1 for cause in one.causes if cause in ids), default=NOWHERE), first
 
 
 def sayable() -> tuple[int, int]:

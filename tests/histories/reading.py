@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -94,4 +94,4 @@ def _events(one: HistoryCase, knowledge: Knowledge) -> Iterator[Event]:
 
 def case_of(one: HistoryCase, knowledge: Knowledge) -> Case:
     """The history up to where its cause was proved."""
-    return fold(0, list(_events(one, knowledge)))
+    return fold(0, [replace(event, sequence=i) for i, event in enumerate(_events(one, knowledge), 1)])
