@@ -87,7 +87,7 @@ def _events(one: HistoryCase, knowledge: Knowledge) -> Iterator[Event]:
         for token in told.tokens:
             head, _, rest = token.partition(":")
             if head == "repaired":
-                yield Repaired((rest,), tuple(knowledge.repairs[rest].cures))
+                yield Repaired((rest,), tuple(cure.cause for cure in knowledge.repairs[rest].cures))
             elif head != "fact":
                 yield Noted(token.partition("=")[0], _state(token, knowledge))
 
