@@ -8,8 +8,8 @@ from tests.histories.measure import place, sayable
 from tests.histories.reading import HistoryCase, histories, unknown
 from tests.shipped import shipped_knowledge
 
-FIRST, IN_THREE = 21, 29
-"""How many of the histories came out first and among the first three, less one for the next honest number."""
+FIRST, IN_THREE = 23, 31
+"""How many of the histories come out first and among the first three: what is reached, not to be lost again."""
 
 each = pytest.mark.parametrize("one", histories(), ids=lambda one: one.id)
 
