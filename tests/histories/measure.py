@@ -9,7 +9,6 @@ from diagnose.diagnosis import diagnose
 from tests.histories.reading import HistoryCase, case_of, histories, unknown
 from tests.shipped import shipped_knowledge
 
-
 NOWHERE = 999
 """The rank of a cause that the ranking does not hold."""
 

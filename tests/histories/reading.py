@@ -52,7 +52,13 @@ def _one(entry: dict[str, Any]) -> HistoryCase:
         for one in entry["observe"]
     )
     return HistoryCase(
-        entry["id"], entry["told"], entry["facts"], told, tuple(entry["cause"]), entry["source"], entry["confidence"]
+        entry["id"],
+        entry["told"],
+        entry["facts"],
+        told,
+        tuple(entry["cause"]),
+        entry["source"],
+        entry["confidence"],
     )
 
 
@@ -63,7 +69,9 @@ def unknown(token: str, knowledge: Knowledge) -> str:
         return "" if rest in knowledge.repairs else f"no repair `{rest}`"
     if head == "fact":
         fact, _, value = rest.partition("=")
-        return "" if fact in knowledge.facts and value in knowledge.facts[fact].values else f"no fact `{rest}`"
+        return (
+            "" if fact in knowledge.facts and value in knowledge.facts[fact].values else f"no fact `{rest}`"
+        )
     id, _, _ = token.partition("=")
     finding = noted(knowledge, id)
     if finding is None:
