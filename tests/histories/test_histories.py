@@ -1,4 +1,4 @@
-"""Real histories: all that was seen can be said, the proved cause is there, and it comes out where it did before."""
+"""Real histories: all that was seen can be said, the proved cause is there, and comes out where it did before."""
 
 from __future__ import annotations
 
