@@ -92,10 +92,10 @@ def few_at_a_time(
         chances = parted.rough()
         rare.sort(key=lambda v: -chances[v])
         parted = _with_room_for(count, rare, parted, widest)
-    chances = parted.rough()
-    parted = _Parted(built, evidence, parted.rare, widest)
     if len(rare) - len(parted.rare) < min(fewest, len(rare)):
         raise TooWide(widest)
+    chances = parted.rough()
+    parted = _Parted(built, evidence, parted.rare, widest)
     return FewAtATime(whole, parted.rare, weakest, parted.presences(DRAWS, chances), *parted.averaged())
 
 

@@ -199,8 +199,9 @@ def _by_fault_sets(diagnosis: Diagnosis, now: Situation, number: int, targets: S
     alone = p @ table
     given = (p[:, None] * table / np.where(alone > 0, alone, 1.0)).T
     after = np.empty((len(alone), len(targets)))
+    before = diagnosis.engine.marginals(map(diagnosis.built.variable, targets))
     for column, id in enumerate(targets):
-        after[:, column] = 1 - diagnosis.engine.marginal(diagnosis.built.variable(id))[0]
+        after[:, column] = 1 - before[diagnosis.built.variable(id)][0]
         if id in now.candidates:
             after[:, column] = given @ now.present[:, now.candidates.index(id)]
     return Outcomes(alone.reshape(shape), after.reshape(*shape, len(targets)))

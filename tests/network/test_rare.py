@@ -11,6 +11,7 @@ import pytest
 from diagnose.network import rare
 from diagnose.network.buckets import TooWide
 from diagnose.network.build import build
+from diagnose.network.compiling import hub_of
 from diagnose.network.engine import Engine, one_hot
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array
@@ -93,3 +94,15 @@ def test_more_draws_come_closer(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(rare, "DRAWS", draws)
         errors.append(few_at_a_time(BUILT, evidence(), 1 << 16).presences.error)
     assert errors[1] < errors[0] / 2.5
+
+
+def test_an_opening_says_what_one_more_contribution_makes_of_the_evidence() -> None:
+    """The derivative at a hub, by which unlikely causes are ranked, against the evidence with it come in."""
+    seen, counted = evidence(), [BUILT.variable(c) for c in CAUSES]
+    parted = _Parted(BUILT, seen, frozenset(counted), 1 << 16)
+    hub = hub_of(BUILT.network, BUILT.variable("k"))
+    brought = np.array([0.3, 0.7])
+    beliefs = parted.engine.tree.run({hub: brought[:, None]}, [], 1)
+    ratio = exp(float(beliefs.log_probability[0]) - parted.engine.tree_log_probability)
+    assert float(brought @ parted.engine.tree.openings([hub])[hub]) == pytest.approx(ratio, rel=1e-12)
+    assert ratio > 1.5
