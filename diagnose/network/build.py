@@ -313,13 +313,17 @@ class _Builder:
             if not parents:
                 self._add(name, PRESENCE, arises)
                 continue
-            leak = arises.values
-            if arises.parents:
-                parents.insert(0, self._add(f"{name}@arises", PRESENCE, arises))
-                links.insert(0, np.eye(2))
-                leak = _first(2)
-            family = NoisyMax(tuple(parents), leak, tuple(links))
-            self._add_behind(self._gates(cause, version), name, PRESENCE, family)
+            gates = self._gates(cause, version)
+            if not arises.parents:
+                family = NoisyMax(tuple(parents), arises.values, tuple(links))
+                self._add_behind(gates, name, PRESENCE, family)
+                continue
+            own = self._add(f"{name}@arises", PRESENCE, arises)
+            if gates:  # these are in the table of what arises: on average they would count twice
+                family = NoisyMax(tuple(parents), _first(2), tuple(links))
+                parents = [self._add_behind(gates, f"{name}@brought", PRESENCE, family)]
+                links = [np.eye(2)]
+            self._add(name, PRESENCE, NoisyMax((own, *parents), _first(2), (np.eye(2), *links)))
 
     def _add_carried(self, node: Cause | Condition | Finding, states: tuple[str, ...], version: int) -> bool:
         """In a stretch in which a part is out that carries the node: what is left of it, whatever stands

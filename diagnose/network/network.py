@@ -55,6 +55,15 @@ class Network:
         """Name to variable number."""
         return {name: i for i, name in enumerate(self.names)}
 
+    @cached_property
+    def children(self) -> tuple[frozenset[int], ...]:
+        """The children of each variable."""
+        found: list[list[int]] = [[] for _ in self.families]
+        for child, family in enumerate(self.families):
+            for parent in family.parents:
+                found[parent].append(child)
+        return tuple(map(frozenset, found))
+
     def parents(self, variable: int) -> tuple[int, ...]:
         """The parents of one variable."""
         return self.families[variable].parents

@@ -8,92 +8,63 @@ nearly as small."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from math import prod
 
 import numpy as np
 
-from diagnose.network.buckets import BucketTree, TooWide
+from diagnose.network.buckets import SMALLEST, BucketTree
 from diagnose.network.build import Built
 from diagnose.network.engine import Engine, Evidence
-from diagnose.network.network import Array, Family, Network, Table
+from diagnose.network.network import Array, Family, Network, NoisyMax, Table
 
 TABLE = 1 << 10
 """Numbers of a table that a tie may always make."""
-PULL, STRONGEST, ROOM = 0.001, 4, 1 << 13
-"""Facts that would move a probability by more than this are kept first: so many at a time, in tables of so many
-numbers or no larger than without them."""
-ROUNDS = 2
-"""How often, about, it is looked which these are: the next time with those that were found."""
-LARGE = 1 << 15
-"""Numbers of a tree that leaves no room for that."""
 GROWTH, SPARE = 1.5, 1 << 12
 """All tables together may grow by this factor, and by so many numbers more."""
+PULL, ROOM, ROOMS = 0.001, 1 << 13, 1 << 16
+"""A fact that would move a probability by more than this may make tables of so many numbers, and of so many all
+together."""
+LARGE = 1 << 15
+"""Numbers of a tree that leaves no room for that."""
+LOOKS = 2
+"""How often it is looked which these are: the second time with the ties that the first took back."""
 
 
 def with_room(
     built: Built, evidence: Evidence, widest: int, hubs: Collection[int] = ()
 ) -> tuple[Built, Engine]:
     """The network with as many of its ties as the evidence leaves room for, and its engine (`hubs`: as there).
-    Raises TooWide."""
+    Raises TooWide, and ImpossibleEvidence."""
     tying = built.network.ancestors(evidence) & built.shares.keys()
-    by_telling = sorted(tying, key=lambda v: (-built.telling.get(v, 0.0), v))
-    found, engine = _tied(built, evidence, by_telling, (), widest, hubs)
-    strong: list[int] = []
-    while engine.tree.size <= LARGE and len(strong) < ROUNDS * STRONGEST:
-        missing = _strong(built, engine, [v for v in by_telling if v in found.averaged])
-        room = min(widest, max(engine.tree.width, ROOM))
-        while missing:
-            try:
-                found, engine = _tied(built, evidence, by_telling, [*strong, *missing], room, hubs)
-                break
-            except TooWide:
-                missing = missing[: len(missing) // 3]
-        if not missing:
+    found = untied(built, tying)
+    loose = engine = Engine(found.network, evidence, (), widest, hubs=hubs)
+    strength = dict.fromkeys(tying, 0.0)
+    hanging = _hanging(built, loose, tying) if loose.tree.size <= LARGE else []
+    for look in range(LOOKS):
+        pulled = pulls(built, engine, hanging, tying & found.averaged)
+        if look and max(pulled.values(), default=0.0) <= PULL:
             break
-        strong += missing
+        strength |= pulled
+        first = sorted(tying, key=lambda v: (-strength[v], -built.telling.get(v, 0.0), v))
+        kept, order = _taken_back(built, loose, first, {v for v in tying if strength[v] > PULL}, widest)
+        if not kept:
+            break
+        found = untied(built, tying - set(kept))
+        engine = Engine(found.network, evidence, (), widest, order, hubs)
     return found, engine
-
-
-def _tied(
-    built: Built,
-    evidence: Evidence,
-    tying: Sequence[int],
-    strong: Sequence[int],
-    widest: int,
-    hubs: Collection[int],
-) -> tuple[Built, Engine]:
-    """With the strong ties, and those of the others that there is room for beside them. Raises TooWide."""
-    held = [v for v in tying if v not in strong]
-    loose = untied(built, held)
-    engine = Engine(loose.network, evidence, (), widest, hubs=hubs)
-    kept, order = _taken_back(built, engine, held)
-    if not kept:
-        return loose, engine
-    tied = untied(built, [v for v in held if v not in kept])
-    # A strong one that hangs on nothing but what was taken back comes in with it.
-    order += sorted(tied.network.ancestors(kept) - set(order))
-    return tied, Engine(tied.network, evidence, (), widest, order, hubs)
-
-
-def _strong(built: Built, engine: Engine, loose: Sequence[int]) -> list[int]:
-    """The facts let go whose ties would move something by more than PULL, each with those that depend on it, the
-    strongest first."""
-    found = {fact: pull for fact, pull in pulls(built, engine, loose).items() if pull > PULL}
-    strong = dict[int, None]()
-    for fact in sorted(found, key=lambda v: -found[v])[:STRONGEST]:
-        strong |= dict.fromkeys([fact, *(v for v in loose if built.network.parents(v) == (fact,))])
-    return list(strong)
 
 
 def untied(built: Built, facts: Collection[int]) -> Built:
     """The same without the ties through these variables. A fact that depends on one of them stands for
     itself."""
     network, gone = built.network, frozenset(facts)
-    families = tuple(_averaged(built, v, family, gone) for v, family in enumerate(network.families))
+    families = list(network.families)
+    for v in {v for fact in gone for v in (fact, *network.children[fact])}:
+        families[v] = _averaged(built, v, families[v], gone)
     telling = {v: spread for v, spread in built.telling.items() if v not in gone}
-    whole = Network(network.names, network.states, families)
+    whole = Network(network.names, network.states, tuple(families))
     return replace(built, network=whole, telling=telling, averaged=built.averaged | gone)
 
 
@@ -108,19 +79,44 @@ def _averaged(built: Built, variable: int, family: Family, gone: frozenset[int])
     arises = built.priors.get(built.network.names[variable].partition("@")[0])
     if arises is not None and gone.issuperset(family.parents):
         return Table((), np.array([1 - arises, arises]))  # exact, also where these depend on each other
-    for fact in [parent for parent in family.parents if parent in gone]:
-        axis = family.parents.index(fact)
-        others = tuple(parent for parent in family.parents if parent != fact)
-        family = Table(others, np.tensordot(shares[fact], family.values, axes=([0], [axis])))
+    for fact in sorted(gone.intersection(family.parents), reverse=True):  # what depends on another one first
+        family = _without(built, family, fact)
     return family
 
 
-def _taken_back(built: Built, engine: Engine, tying: Sequence[int]) -> tuple[list[int], list[int]]:
-    """The facts that there is room for, and the order of elimination with them."""
+def _without(built: Built, family: Table, fact: int) -> Table:
+    """The table on average over one of its facts: as often as with another one of the table, where one of the two
+    depends on the other."""
+    axis = family.parents.index(fact)
+    others = tuple(parent for parent in family.parents if parent != fact)
+    values = np.moveaxis(family.values, axis, 0)
+    parents = built.network.parents
+    near = [v for v in others if v in built.shares and (v in parents(fact) or fact in parents(v))]
+    if not near:
+        return Table(others, np.tensordot(built.shares[fact], values, axes=([0], [0])))
+    shape = [1] * values.ndim
+    shape[0], shape[1 + others.index(near[0])] = len(values), -1
+    return Table(others, (_given(built, fact, near[0]).reshape(shape) * values).sum(axis=0))
+
+
+def _given(built: Built, fact: int, other: int) -> Array:
+    """P(fact | other), shape (card of the fact, card of the other); one of them depends on the other."""
+    if built.network.parents(fact) == (other,):
+        return np.asarray(built.network.families[fact].values.T)  # type: ignore[union-attr]
+    both = built.shares[fact][:, None] * built.network.families[other].values  # type: ignore[union-attr]
+    found: Array = both / np.maximum(both.sum(axis=0), SMALLEST)
+    return found
+
+
+def _taken_back(
+    built: Built, engine: Engine, tying: Sequence[int], strong: Set[int], widest: int
+) -> tuple[list[int], list[int]]:
+    """The facts that there is room for, the first first, and the order of elimination with them."""
     tree, network = engine.tree, built.network
     sizes = np.array([float(prod(tree.cards[tree.rank[v]] for v in scope)) for scope in tree.scopes])
-    most, room = max(TABLE, tree.width), GROWTH * tree.size + SPARE
-    starts = _starts(network, engine, tying)
+    most, room = min(widest, max(tree.width, ROOM)), max(tree.size, ROOMS)
+    starts, weak = _starts(network, engine, tying), False
+    largest, total = float(tree.width), float(tree.size)
     kept: dict[int, _Spread] = {}
     for fact in (fact for fact in tying if fact in starts):
         tried = {**kept, fact: _spread(tree, starts[fact])}
@@ -129,11 +125,11 @@ def _taken_back(built: Built, engine: Engine, tying: Sequence[int]) -> tuple[lis
         grown = sizes.copy()
         for one, spread in tried.items():
             grown[spread.places] *= network.cards[one]
-        if (
-            grown.max() <= most
-            and grown.sum() + grown[[spread.top for spread in tried.values()]].sum() <= room
-        ):
-            kept = tried
+        if fact not in strong and not weak:
+            most, room, weak = max(TABLE, largest), GROWTH * total + SPARE, True
+        size = grown.sum() + grown[[spread.top for spread in tried.values()]].sum()
+        if grown.max() <= most and size <= room:
+            kept, largest, total = tried, grown.max(), size
     return list(kept), _order(tree, {fact: spread.top for fact, spread in kept.items()})
 
 
@@ -145,18 +141,61 @@ class _Spread:
     top: int
 
 
-def pulls(built: Built, engine: Engine, facts: Collection[int]) -> dict[int, float]:
+def pulls(
+    built: Built, engine: Engine, hanging: Sequence[_Hanging], facts: Collection[int]
+) -> dict[int, float]:
     """By how much, at most, any variable's probabilities would move if the fact tied together what hangs on it: one
-    round of messages between the fact and these (Pearl's; from memory), by what the engine says without any tie."""
-    hanging = _hanging(built, engine, facts)
+    round of messages between the fact and these (Pearl's; from memory), by what the engine says without that
+    tie."""
+    told: dict[int, list[Array]] = {}
+    by_place = {(one.fact, one.variable): one for one in hanging}
+    for one in hanging:
+        if one.fact in facts:
+            told.setdefault(one.fact, []).append(one.told(engine))
     found = {}
     for fact in facts:
-        told = [_told(built, engine, fact, v) for v in hanging.get(fact, ())]
-        for below in [v for v in facts if built.network.parents(v) == (fact,)]:
+        said = [*told.get(fact, ()), *_from_above(built, engine, told, fact)]
+        for below in built.network.children[fact].intersection(facts):
             table = built.network.families[below].values  # type: ignore[union-attr]
-            told += [table @ _told(built, engine, below, v) for v in hanging.get(below, ())]
-        found[fact] = _largest_move(built.shares[fact], told) if len(told) > 1 else 0.0
+            said += [table @ one for one in told.get(below, ())]
+        found[fact] = _largest_move(built.shares[fact], said) if len(said) > 1 else 0.0
+    for one in hanging:
+        if one.fact in facts and one.parents:
+            found[one.fact] = max(found[one.fact], _through_gate(built, engine, one, by_place))
     return found
+
+
+def _through_gate(
+    built: Built, engine: Engine, gate: _Hanging, by_place: Mapping[tuple[int, int], _Hanging]
+) -> float:
+    """By how much what stands behind a gate would move if it were remembered that the gate's fact also multiplies what
+    feeds it: a cause that frost brings shows by what only frost lets show."""
+    free, shown = gate.parents[-1], 1 - float(engine.marginal(gate.variable)[0])
+    family = built.network.families[free]
+    if not isinstance(family, NoisyMax):
+        return 0.0
+    weight, fed = float(1 - family.leak[0]), np.full(len(gate.ratio), float(1 - family.leak[0]))
+    for parent, link in zip(family.parents, family.links, strict=True):
+        brings = float(engine.marginal(parent) @ (1 - link[:, 0]))
+        one = by_place.get((gate.fact, parent))
+        ratio = one.ratio.reshape(len(fed), -1)[:, -1] if one and not one.parents else np.ones(len(fed))
+        weight, fed = weight + brings, fed + brings * ratio
+    opens = gate.ratio.reshape(len(fed), -1)[:, -1]
+    odds = float(built.shares[gate.fact] @ (fed * opens)) / max(weight, SMALLEST) * shown
+    return abs(odds / (1 - shown + odds) - shown)
+
+
+def _from_above(
+    built: Built, engine: Engine, told: Mapping[int, Sequence[Array]], fact: int
+) -> Iterator[Array]:
+    """What the fact that this one depends on says of it, shape (card, 1): that one's own word, or, where it was let
+    go too, what hangs on it says."""
+    for parent in built.network.parents(fact):
+        belief = built.shares[parent] if parent in told else engine.marginal(parent)
+        for one in told.get(parent, ()):
+            belief = belief * one.sum(axis=1)
+        shares = belief @ built.network.families[fact].values / belief.sum()  # type: ignore[union-attr]
+        yield (shares / built.shares[fact])[:, None]
 
 
 def _largest_move(shares: Array, told: Sequence[Array]) -> float:
@@ -171,23 +210,45 @@ def _largest_move(shares: Array, told: Sequence[Array]) -> float:
     return largest
 
 
-def _hanging(built: Built, engine: Engine, facts: Collection[int]) -> dict[int, list[int]]:
-    """Fact -> the variables of the tree with a table in which it stands."""
-    found: dict[int, list[int]] = {}
-    for v in sorted(engine.region):
+@dataclass(frozen=True, slots=True, eq=False)
+class _Hanging:
+    """A variable with a table in which a fact stands: what the table multiplies its mean over the fact by, and
+    that mean, both with the fact's axis first (of length one in the mean), then the `parents`' and the variable's;
+    other facts on average."""
+
+    fact: int
+    variable: int
+    parents: tuple[int, ...]
+    mean: Array
+    ratio: Array
+
+    def told(self, engine: Engine) -> Array:
+        """What the variable says of the fact: P(state | evidence) x P(evidence of it | state, value) up to a factor,
+        shape (card of the fact, card of the variable); what else it hangs on taken as if independent."""
+        marginal = engine.marginal(self.variable)
+        if not self.parents:
+            return np.asarray(self.ratio * marginal)
+        belief = self.mean
+        for axis, parent in enumerate(self.parents):
+            shape = [1] * self.mean.ndim
+            shape[axis] = -1
+            belief = belief * engine.marginal(parent).reshape(shape)
+        expected = belief.reshape(-1, belief.shape[-1]).sum(axis=0)
+        belief = belief * (marginal / np.maximum(expected, SMALLEST))
+        return np.asarray((self.ratio * belief).reshape(len(self.ratio), -1, len(marginal)).sum(axis=1))
+
+
+def _hanging(built: Built, engine: Engine, facts: Set[int]) -> list[_Hanging]:
+    """All of the tree that hangs on these facts, once for each of them."""
+    found = []
+    for v in sorted({v for fact in facts for v in built.network.children[fact]} & engine.region - facts):
         family = built.network.families[v]
-        if isinstance(family, Table):
-            for fact in set(family.parents).intersection(facts):
-                found.setdefault(fact, []).append(v)
+        assert isinstance(family, Table)
+        found += [_hangs(built, v, family, fact) for fact in facts.intersection(family.parents)]
     return found
 
 
-def _told(built: Built, engine: Engine, fact: int, variable: int) -> Array:
-    """What a variable says of the fact that its table has: P(state | evidence) x P(evidence of it | state, value)
-    up to a factor, shape (card of the fact, card of the variable); what else it hangs on taken as if
-    independent."""
-    family = built.network.families[variable]
-    assert isinstance(family, Table)
+def _hangs(built: Built, variable: int, family: Table, fact: int) -> _Hanging:
     table, parents = family.values, list(family.parents)
     for other in [p for p in parents if p in built.shares and p != fact]:
         table = np.tensordot(built.shares[other], table, axes=([0], [parents.index(other)]))
@@ -195,14 +256,8 @@ def _told(built: Built, engine: Engine, fact: int, variable: int) -> Array:
     table = np.moveaxis(table, parents.index(fact), 0)
     parents.remove(fact)
     mean = np.tensordot(built.shares[fact], table, axes=([0], [0]))
-    belief = mean
-    for axis, parent in enumerate(parents):
-        belief = belief * engine.marginal(parent).reshape(*(-1 if n == axis else 1 for n in range(mean.ndim)))
-    expected = belief.reshape(-1, belief.shape[-1]).sum(axis=0)
-    belief = belief * (engine.marginal(variable) / np.maximum(expected, 1e-300))
     ratio = np.divide(table, mean, out=np.zeros_like(table), where=mean > 0)
-    told: Array = (ratio * belief).reshape(len(table), -1, table.shape[-1]).sum(axis=1)
-    return told
+    return _Hanging(fact, variable, tuple(parents), mean, ratio)
 
 
 def _starts(network: Network, engine: Engine, facts: Collection[int]) -> dict[int, set[int]]:

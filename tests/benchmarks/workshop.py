@@ -127,7 +127,7 @@ def renew(world: World, renewals: Mapping[str, Renewal], rng: np.random.Generato
 def brought_about(world: World, cause: str) -> float:
     """P(something that is there brings the cause about), its arising of itself left out."""
     index = world.network.index
-    family = world.network.families[index.get(f"{cause}@open", index[cause])]
+    family = world.network.families[index[f"{gate}@open"] if (gate := _gate(world, cause)) else index[cause]]
     if isinstance(family, Table):
         return 0.0
     apart = index.get(f"{cause}@arises")
@@ -137,13 +137,19 @@ def brought_about(world: World, cause: str) -> float:
 
 def _possible(world: World, cause: str) -> bool:
     """Whether the machine's facts let it have the cause."""
-    index = world.network.index
-    if f"{cause}@open" not in index:
+    gate = _gate(world, cause)
+    if not gate:
         return True
-    gated = world.network.families[index[cause]]
+    gated = world.network.families[world.network.index[gate]]
     assert isinstance(gated, Table)
     gates = tuple(world.states[gate] for gate in gated.parents[:-1])
     return bool(gated.values[(*gates, 1, 1)] > 0)
+
+
+def _gate(world: World, cause: str) -> str:
+    """The variable behind whose gates stands what brings the cause about; empty where none does."""
+    names = (f"{cause}@brought", cause)
+    return next((name for name in names if f"{name}@open" in world.network.index), "")
 
 
 def culprits(world: World, causes: Iterable[str], complaint: str) -> list[str]:
