@@ -15,8 +15,8 @@ from diagnose.learning.groups import EXCLUDED, OPEN, PRESENT, Group, region
 from diagnose.learning.meeting import Meeting
 from diagnose.learning.numbers import Numbers
 from diagnose.learning.tally import Tally, scores
-from diagnose.network.buckets import Factor
 from diagnose.network.contributions import Contributions, ContributionTree
+from diagnose.network.leaves import Factor
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 

@@ -24,15 +24,13 @@ from numpy.typing import NDArray
 from diagnose.errors import DiagnoseError
 from diagnose.network.closing import Closing, Leave, closed
 from diagnose.network.joins import Join, Scope, filled, join
+from diagnose.network.leaves import Factor, Weights, awaited, larger, split_off
 from diagnose.network.network import Array
 from diagnose.network.ordering import elimination_order
 
 MAX_TABLE = 1 << 24
 CHUNK = 1 << 19
 SMALLEST = 1e-300
-
-Weights = Mapping[int, Array]
-"""Variable -> weights of its states, shape (card, batch) or (card, 1)."""
 
 
 class TooWide(DiagnoseError):
@@ -43,14 +41,6 @@ class TooWide(DiagnoseError):
         super().__init__(
             f"too many causes are tied together to be exact (a table of more than {widest:,} numbers)"
         )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Factor:
-    """A non-negative function of the variables in `scope`, one axis a variable; at most one may be a hub."""
-
-    scope: tuple[int, ...]
-    values: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +100,8 @@ class Run:
 class BucketTree:
     """Factors and hubs compiled into buckets. `run` weighs the variables and gives all marginals.
 
-    `order`: in which order to eliminate; without it a good one is looked for. `standing`: weights that always
+    `order`: in which order to eliminate, what it does not name first; without it a good one is looked for. Leaves
+    (leaves.py) are summed into their hub and have no bucket. `standing`: weights that always
     count; of a variable whose state its hub knows, likelihoods of its states in the place of that. Inside,
     variables go by their place in it, so that scopes are ascending numbers and bucket n is that of variable
     n.
@@ -128,15 +119,23 @@ class BucketTree:
         self.standing = dict(standing or {})
         hubs = dict(hubs or {})
         twins = {hub.variable: h for h, hub in hubs.items() if hub.state < 0}
-        order = order or elimination_order([factor.scope for factor in factors], cards, twins, widest)
+        leaves, factors = split_off(factors, hubs, twins, self.standing)
+        gone = {v for mine in leaves.values() for v in mine.row}
+        cards = {v: card for v, card in cards.items() if v not in gone}
+        scopes = [factor.scope for factor in factors]
+        order = _with_all(order, cards) if order else elimination_order(scopes, cards, twins, widest)
         if order is None:
             raise TooWide(widest)
         self.variables = tuple(order)
         self.rank = {variable: place for place, variable in enumerate(order)}
+        self.leaves = {self.rank[hub]: mine for hub, mine in leaves.items()}
+        self._leaf_of = {v: place for place, mine in self.leaves.items() for v in mine.row}
         self.cards = [cards[variable] for variable in order]
         self.hubs = {self.rank[h]: hub.state for h, hub in hubs.items()}
         self._known = {hub.variable: self.rank[h] for h, hub in hubs.items() if hub.state >= 0}
-        self._always, _ = self._by_place(self.standing)  # what a hub knows, it knows without weights
+        # What a hub knows, it knows without weights, and its leaves have theirs.
+        self._always, _ = self._by_place({v: w for v, w in self.standing.items() if v not in self._leaf_of})
+        self._always |= {place: mine.total for place, mine in self.leaves.items()}
         pairs = [(self.rank[v], self.rank[h]) for v, h in twins.items()]
         self._later = {min(pair): max(pair) for pair in pairs}
         shapes = self._shapes(factors)
@@ -149,6 +148,10 @@ class BucketTree:
         self._parent = {child: n for n, bucket in enumerate(self.buckets) for child in bucket.children}
         self._weighing: dict[int, Join] = {}
         self._still: list[Sent] | None = None
+
+    def place_of(self, variable: int) -> int | None:
+        """The bucket of a variable, or that of the hub whose leaf it is; None where it is not in the tree."""
+        return self._leaf_of.get(variable, self.rank.get(variable))
 
     def parent_of(self, place: int) -> int | None:
         """The bucket that takes this one's message; None of a root."""
@@ -251,7 +254,7 @@ class BucketTree:
     ) -> Beliefs:
         """Run forward and backward; the batch is cut into chunks that stay within the processor's cache.
         `weights` count beside the standing ones, `instead` in the place of these."""
-        wanted = [variable for variable in targets if variable in self.rank]
+        wanted = [variable for variable in targets if self.place_of(variable) is not None]
         weights = self._with_standing(weights, instead or {})
         step = max(1, CHUNK // max(self.width, 1))
         parts = [
@@ -276,10 +279,25 @@ class BucketTree:
 
     def _run(self, weights: Weights, targets: Sequence[int], batch: int) -> Beliefs:
         run = self.forward(weights, batch)
-        found = self._backward(run, {self.rank[v] for v in targets}) if targets else {}
+        places = {place for v in targets if (place := self.place_of(v)) is not None}
+        found = self._backward(run, places) if places else {}
+        by_variable = {v: found[self.rank[v]] for v in targets if v in self.rank}
+        for place in places & self.leaves.keys():
+            by_variable |= self._of_leaves(place, targets, weights, found[place])
         impossible = ~np.isfinite(run.log_probability)
-        marginals = {v: _normalised(found[self.rank[v]], batch, impossible) for v in targets}
-        return Beliefs(run.log_probability, marginals)
+        return Beliefs(
+            run.log_probability, {v: _normalised(by_variable[v], batch, impossible) for v in targets}
+        )
+
+    def _of_leaves(
+        self, place: int, targets: Sequence[int], weights: Weights, derivative: Array
+    ) -> dict[int, Array]:
+        """The marginals of the targets among a hub's leaves, from the derivative by all that comes in there."""
+        mine = self.leaves[place]
+        if (beside := weights.get(self.variables[place])) is not None:
+            derivative = awaited(derivative, beside)
+        touched = {v: weight for v, weight in weights.items() if v in mine.row}
+        return mine.marginals([v for v in targets if v in mine.row], touched, derivative)
 
     def forward(self, weights: Weights, batch: int) -> Run:
         """From the leaves to the roots, with these weights in the place of the standing ones. Only what they
@@ -311,6 +329,12 @@ class BucketTree:
     def _by_place(self, weights: Weights) -> tuple[dict[int, Array], dict[int, Array]]:
         """Weights by bucket: those of its variable, and likelihoods of the variable that its hub knows."""
         weighed = {self.rank[v]: weight for v, weight in weights.items() if v in self.rank}
+        leaves: dict[int, dict[int, Array]] = {place: {} for place in weighed.keys() & self.leaves.keys()}
+        for variable in weights.keys() & self._leaf_of.keys():
+            leaves.setdefault(self._leaf_of[variable], {})[variable] = weights[variable]
+        for place, mine in leaves.items():
+            comes_in = self.leaves[place].incoming(mine)
+            weighed[place] = larger(weighed[place], comes_in) if place in weighed else comes_in
         known = {self._known[v]: weight for v, weight in weights.items() if v in self._known}
         return weighed, known
 
@@ -375,7 +399,9 @@ class BucketTree:
 
     def marginal(self, place: int, base: Array, gradient: Array) -> Array:
         """Of the bucket's variable, not yet scaled, shape (card, batch): from its own table (with the
-        weights) and the derivative by it."""
+        weights) and the derivative by it. Of a hub: the derivative by what comes in as weights."""
+        if place in self.hubs:
+            return self._by_contribution(place, self.buckets[place].base, gradient)
         scope = self.buckets[place].scope
         belief = filled(base * gradient, tuple([self.cards[v] for v in scope]))
         return belief if belief.ndim == 2 else belief.sum(axis=tuple(range(1, belief.ndim - 1)))
@@ -389,6 +415,11 @@ class BucketTree:
                 needed.add(at)
                 at = self._parent.get(at)
         return needed
+
+
+def _with_all(order: Sequence[int], cards: Mapping[int, int]) -> list[int]:
+    """The order with what it does not name first, without what there is not."""
+    return [*sorted(cards.keys() - set(order)), *(v for v in order if v in cards)]
 
 
 def _normalised(belief: Array, batch: int, impossible: NDArray[np.bool_]) -> Array:

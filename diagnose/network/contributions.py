@@ -19,8 +19,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.network.buckets import MAX_TABLE, BucketTree, Factor, Hub, Weights
+from diagnose.network.buckets import MAX_TABLE, BucketTree, Hub
 from diagnose.network.joins import Join, Scope, filled
+from diagnose.network.leaves import Factor, Weights
 from diagnose.network.network import Array
 
 ROOM = 1 << 21

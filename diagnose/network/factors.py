@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from diagnose.network.buckets import Factor
+from diagnose.network.leaves import Factor
 from diagnose.network.network import Array, NoisyMax, Table
 
 SMALL_TABLE = 32

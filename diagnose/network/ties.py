@@ -114,7 +114,7 @@ def _taken_back(
     """The facts that there is room for, the first first, and the order of elimination with them."""
     tree, network = engine.tree, built.network
     sizes = np.array([float(prod(tree.cards[tree.rank[v]] for v in scope)) for scope in tree.scopes])
-    most, room = min(widest, max(tree.width, ROOM)), max(tree.size, ROOMS)
+    most, room = float(min(widest, max(tree.width, ROOM))), float(max(tree.size, ROOMS))
     starts, weak = _starts(network, engine, tying), False
     largest, total = float(tree.width), float(tree.size)
     kept: dict[int, _Spread] = {}
@@ -168,8 +168,8 @@ def pulls(
 def _through_gate(
     built: Built, engine: Engine, gate: _Hanging, by_place: Mapping[tuple[int, int], _Hanging]
 ) -> float:
-    """By how much what stands behind a gate would move if it were remembered that the gate's fact also multiplies what
-    feeds it: a cause that frost brings shows by what only frost lets show."""
+    """By how much what stands behind a gate would move if it were remembered that the gate's fact also multiplies
+    what feeds it: a cause that frost brings shows by what only frost lets show."""
     free, shown = gate.parents[-1], 1 - float(engine.marginal(gate.variable)[0])
     family = built.network.families[free]
     if not isinstance(family, NoisyMax):
@@ -223,7 +223,7 @@ class _Hanging:
     ratio: Array
 
     def told(self, engine: Engine) -> Array:
-        """What the variable says of the fact: P(state | evidence) x P(evidence of it | state, value) up to a factor,
+        """What the variable says of the fact: P(state | evidence) x P(evidence of it | state, value), not scaled,
         shape (card of the fact, card of the variable); what else it hangs on taken as if independent."""
         marginal = engine.marginal(self.variable)
         if not self.parents:
@@ -244,7 +244,7 @@ def _hanging(built: Built, engine: Engine, facts: Set[int]) -> list[_Hanging]:
     for v in sorted({v for fact in facts for v in built.network.children[fact]} & engine.region - facts):
         family = built.network.families[v]
         assert isinstance(family, Table)
-        found += [_hangs(built, v, family, fact) for fact in facts.intersection(family.parents)]
+        found += [_hangs(built, v, family, fact) for fact in facts & set(family.parents)]
     return found
 
 
@@ -262,13 +262,13 @@ def _hangs(built: Built, variable: int, family: Table, fact: int) -> _Hanging:
 
 def _starts(network: Network, engine: Engine, facts: Collection[int]) -> dict[int, set[int]]:
     """Fact -> the buckets that hold a table of the tree in which it stands."""
-    rank, found = engine.tree.rank, dict[int, set[int]]()
+    tree, found = engine.tree, dict[int, set[int]]()
     for variable in engine.region:
         family = network.families[variable]
         if isinstance(family, Table):
             for fact in set(facts).intersection(family.parents):
-                inside = [rank[v] for v in (*family.parents, variable) if v in rank and v != fact]
-                if inside:
+                places = [tree.place_of(v) for v in (*family.parents, variable) if v != fact]
+                if inside := [place for place in places if place is not None]:
                     found.setdefault(fact, set()).add(min(inside))
     return found
 

@@ -49,7 +49,7 @@ class Weighing:
         """Posteriors by some of the items: `masks`, shape (rows, items), true where the item counts. `holding`: for
         each row the states that further variables are held at. log_probability is that of both together."""
         states = holding or [{}] * len(masks)
-        known = [v for v in targets if v in self._whole.tree.rank]
+        known = [v for v in targets if self._whole.tree.place_of(v) is not None]
         found = by_subset(self._whole, self.items, masks, known, held(states, self.network.cards))
         return self._singly(masks, known, states) if found is None else found
 

@@ -17,9 +17,9 @@ from diagnose.learning.graph import Graph
 from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, Known, grouped
 from diagnose.learning.lesson import Found, Lesson
 from diagnose.network import buckets, contributions
-from diagnose.network.buckets import Factor
 from diagnose.network.build import build
 from diagnose.network.contributions import ContributionTree
+from diagnose.network.leaves import Factor
 from diagnose.network.machine import Machine
 from diagnose.network.network import Network
 from diagnose.network.observed import likelihood
