@@ -14,7 +14,7 @@ between the cases of a batch are one-variable weights only; what these do not to
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence, Set
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from math import inf, log, prod
 
@@ -102,7 +102,8 @@ class BucketTree:
 
     `order`: in which order to eliminate, what it does not name first; without it a good one is looked for. Leaves
     (leaves.py) are summed into their hub and have no bucket. `standing`: weights that always
-    count; of a variable whose state its hub knows, likelihoods of its states in the place of that. Inside,
+    count; of a variable whose state its hub knows, likelihoods of its states in the place of that. `apart`: variables that have a bucket
+    even as leaves. Inside,
     variables go by their place in it, so that scopes are ascending numbers and bucket n is that of variable
     n.
     """
@@ -115,11 +116,12 @@ class BucketTree:
         widest: int = MAX_TABLE,
         order: Sequence[int] | None = None,
         standing: Weights | None = None,
+        apart: Collection[int] = (),
     ):
         self.standing = dict(standing or {})
         hubs = dict(hubs or {})
         twins = {hub.variable: h for h, hub in hubs.items() if hub.state < 0}
-        leaves, factors = split_off(factors, hubs, twins, self.standing)
+        leaves, factors = split_off(factors, hubs, {*twins, *apart}, self.standing)
         gone = {v for mine in leaves.values() for v in mine.row}
         cards = {v: card for v, card in cards.items() if v not in gone}
         scopes = [factor.scope for factor in factors]

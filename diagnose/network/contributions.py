@@ -43,7 +43,7 @@ class Contributions:
 
 
 class ContributionTree(BucketTree):
-    """A bucket tree that remembers which factors made each bucket. The factors keep the order of the call."""
+    """A bucket tree of all variables that remembers which factors made each bucket. The factors keep the order of the call."""
 
     def __init__(
         self,
@@ -53,7 +53,7 @@ class ContributionTree(BucketTree):
         widest: int = MAX_TABLE,
         order: Sequence[int] | None = None,
     ):
-        super().__init__(factors, cards, hubs, widest, order)
+        super().__init__(factors, cards, hubs, widest, order, apart=cards)
         self._factors = tuple(factors)
         self._parts: list[list[tuple[int, tuple[Scope, Array]]]] = [[] for _ in self.buckets]
         for number, factor in enumerate(factors):
