@@ -100,12 +100,11 @@ class Run:
 class BucketTree:
     """Factors and hubs compiled into buckets. `run` weighs the variables and gives all marginals.
 
-    `order`: in which order to eliminate, what it does not name first; without it a good one is looked for. Leaves
-    (leaves.py) are summed into their hub and have no bucket. `standing`: weights that always
-    count; of a variable whose state its hub knows, likelihoods of its states in the place of that. `apart`: variables that have a bucket
-    even as leaves. Inside,
-    variables go by their place in it, so that scopes are ascending numbers and bucket n is that of variable
-    n.
+    `order`: in which order to eliminate, what it does not name first; without it a good one is looked for.
+    Leaves (leaves.py) are summed into their hub and have no bucket, but those of `apart`. `standing`: weights
+    that always count; of a variable whose state its hub knows, likelihoods of its states in the place of that.
+    Inside, variables go by their place in the order, so that scopes are ascending numbers and bucket n is that
+    of variable n.
     """
 
     def __init__(

@@ -43,7 +43,8 @@ class Contributions:
 
 
 class ContributionTree(BucketTree):
-    """A bucket tree of all variables that remembers which factors made each bucket. The factors keep the order of the call."""
+    """A bucket tree with one for each variable that remembers which factors made it. The factors keep the order
+    of the call."""
 
     def __init__(
         self,
