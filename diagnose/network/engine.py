@@ -334,13 +334,19 @@ def _differenced(
     probabilities = joint.reshape(shape)
     causes = presence.reshape(*shape, -1) if presence.size else np.zeros((*shape, 0))
     for axis in range(len(shape)):
-        probabilities = np.diff(probabilities, axis=axis, prepend=0.0)
-        causes = np.diff(causes, axis=axis, prepend=0.0)
-    probabilities = np.clip(probabilities, 0.0, None)
+        probabilities, causes = _steps(probabilities, axis), _steps(causes, axis)
+    probabilities = np.maximum(probabilities, 0.0)
     possible = (probabilities > 1e-13)[..., None]
     given = np.broadcast_to(base, causes.shape).copy()
     np.divide(causes, probabilities[..., None], out=given, where=possible)
     return Outcomes(probabilities / probabilities.sum(), np.clip(given, 0.0, 1.0))
+
+
+def _steps(sums: Array, axis: int) -> Array:
+    """The first along the axis, then the differences of neighbours."""
+    found, before = sums.copy(), (slice(None),) * axis
+    found[(*before, slice(1, None))] -= sums[(*before, slice(0, -1))]
+    return found
 
 
 def _conflicting(network: Network, evidence: Evidence) -> list[str]:

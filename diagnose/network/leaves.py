@@ -8,7 +8,7 @@ digits lost. With the derivative by what comes in (buckets.py) these give every 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,62 +36,112 @@ class Leaves:
     weighs each state, shape (variables, states)."""
 
     def __init__(self, cards: Mapping[int, int], links: Array, standing: Array):
-        self.cards = cards
+        self.cards, self.links = cards, links
         self.row = {variable: row for row, variable in enumerate(cards)}
-        self.links, self.standing = links, standing
-        own = (standing[:, None, :] @ links)[:, 0, :]
-        self._first = np.log(own[:, 0])
-        self._steps = np.log1p(own[:, 1:] / np.cumsum(own, axis=1)[:, :-1])
-        self._all = self._first.sum(), self._steps.sum(axis=0)
-        self.total = self._without(())[:, None]
+        self._standing = standing[..., None]
+        self._first, self._steps = _ratios(self._brought(slice(None), self._standing))
+        self.total = _distribution(self._first.sum(axis=0), self._steps.sum(axis=0))
 
     def incoming(self, weights: Weights) -> Array:
         """What comes in, with these weights in the place of the standing ones, shape (card of the hub, batch)."""
-        found = self._without(self._rows(weights))[:, None] if weights else self.total
-        for variable, weight in weights.items():
-            found = larger(found, self._brought(variable, weight))
+        if not weights:
+            return self.total
+        changed = _Changed(self, weights)
+        found = _distribution(changed.first, changed.steps)
+        for brought in changed.certain.values():
+            found = larger(found, brought)
         return found
 
     def marginals(self, targets: Collection[int], weights: Weights, derivative: Array) -> dict[int, Array]:
         """Of each target, not yet scaled, shape (states, batch), from the derivative by what comes in."""
-        changed = {v: self._brought(v, weight) for v, weight in weights.items()}
-        still = [v for v in targets if v not in weights]
+        changed = _Changed(self, weights)
         found = {}
-        for variable in [v for v in targets if v in weights]:
-            rest = self._without(self._rows(weights))[:, None]
-            for v, brought in changed.items():
-                rest = rest if v == variable else larger(rest, brought)
-            given = awaited(derivative, rest)
+        for variable in changed.certain.keys() & set(targets):
+            given = derivative
+            for brought in (one for v, one in changed.certain.items() if v != variable):
+                given = awaited(given, brought)
+            given = awaited(given, _distribution(changed.first, changed.steps))
             found[variable] = weights[variable] * (
-                self.links[self.row[variable], : len(weights[variable])] @ given
+                self.links[self.row[variable], : self.cards[variable]] @ given
             )
-        if not still:
-            return found
-        for brought in changed.values():
+        for brought in changed.certain.values():
             derivative = awaited(derivative, brought)
-        rows = self._rows(still)
-        first, steps = self._left(self._rows(weights))
-        rest = _distribution(first - self._first[rows], steps - self._steps[rows])
-        given = joined(derivative[None], rest[..., None], ((1, Meeting.LEFT_AWAITS),))
-        every = self.standing[rows][..., None] * (self.links[rows] @ given)
-        return found | {v: mine[: self.cards[v]] for v, mine in zip(still, every, strict=True)}
+        rest = [v for v in targets if v not in found]
+        for part in (changed.rows.keys() & set(rest), set(rest) - changed.rows.keys()):
+            mine = sorted(part)
+            own = changed if part & changed.rows.keys() else self
+            every = self._marginals(mine, own, changed, derivative) if mine else ()
+            found |= {v: one[: self.cards[v]] for v, one in zip(mine, every, strict=True)}
+        return found
 
-    def _rows(self, variables: Iterable[int]) -> list[int]:
-        return [self.row[variable] for variable in variables]
+    def _marginals(
+        self, variables: Sequence[int], own: Leaves | _Changed, changed: _Changed, derivative: Array
+    ) -> Array:
+        """Of variables whose own part of the sums `own` has."""
+        first, steps, weights = own.of(variables)
+        rest = _distribution(changed.first - first, changed.steps - steps)
+        given = joined(derivative[None], rest, ((1, Meeting.LEFT_AWAITS),))
+        return np.asarray(weights * (self.links[[self.row[v] for v in variables]] @ given))
 
-    def _brought(self, variable: int, weight: Array) -> Array:
-        return np.asarray(self.links[self.row[variable], : len(weight)].T @ weight)
+    def of(self, variables: Sequence[int]) -> tuple[Array, Array, Array]:
+        """Logarithms and weights of these variables as they stand, each with an axis for the batch."""
+        rows = [self.row[v] for v in variables]
+        return self._first[rows], self._steps[rows], self._standing[rows]
 
-    def _left(self, rows: Sequence[int]) -> tuple[Array, Array]:
-        first, steps = self._all
-        if not rows:
-            return np.asarray(first), steps
+    def sums_without(self, rows: Sequence[int]) -> tuple[Array, Array]:
+        """The sums of all logarithms but those of some rows."""
         kept = np.ones(len(self._first), dtype=np.bool_)
         kept[list(rows)] = False
-        return self._first[kept].sum(), self._steps[kept].sum(axis=0)
+        return self._first[kept].sum(axis=0), self._steps[kept].sum(axis=0)
 
-    def _without(self, rows: Sequence[int]) -> Array:
-        return _distribution(*self._left(rows))
+    def _brought(self, rows: slice | Sequence[int], weights: Array) -> Array:
+        """What variables bring, shape (variables, card of the hub, batch)."""
+        return np.asarray(np.swapaxes(self.links[rows], 1, 2) @ weights)
+
+    def brought(self, variables: Sequence[int], weights: Array) -> Array:
+        """What these bring by weights of shape (variables, states, batch); shape (variables, card, batch)."""
+        return self._brought([self.row[v] for v in variables], weights)
+
+    def padded(self, variables: Sequence[int], weights: Weights) -> Array:
+        """Weights side by side, shape (variables, states, batch)."""
+        batch = max(weights[v].shape[1] for v in variables)
+        found = np.zeros((len(variables), self._standing.shape[1], batch))
+        for row, variable in enumerate(variables):
+            found[row, : self.cards[variable]] = weights[variable]
+        return found
+
+
+class _Changed:
+    """Leaves of a hub with weights of their own. `first`, `steps`: the sums of all logarithms; `certain`: what
+    those bring that have none in some case of the batch, left out of the sums; `rows`: of the others, in order."""
+
+    def __init__(self, leaves: Leaves, weights: Weights):
+        variables = sorted(weights)
+        self.rows: dict[int, int] = {}
+        self.certain: dict[int, Array] = {}
+        self.first, self.steps = leaves.sums_without([leaves.row[v] for v in variables])
+        if not variables:
+            return
+        self._weights = leaves.padded(variables, weights)
+        brought = leaves.brought(variables, self._weights)
+        sure = np.any(brought[:, 0] <= HARDLY, axis=1, keepdims=True)[:, 0]
+        self.certain = {v: brought[n] for n, v in enumerate(variables) if sure[n]}
+        self.rows = {v: n for n, v in enumerate(variables) if not sure[n]}
+        with np.errstate(divide="ignore", invalid="ignore"):
+            self._first, self._steps = _ratios(brought)
+        self.first = self.first + self._first[~sure].sum(axis=0)
+        self.steps = self.steps + self._steps[~sure].sum(axis=0)
+
+    def of(self, variables: Sequence[int]) -> tuple[Array, Array, Array]:
+        """Logarithms and weights of these variables, each with an axis for the batch."""
+        rows = [self.rows[v] for v in variables]
+        return self._first[rows], self._steps[rows], self._weights[rows]
+
+
+def _ratios(brought: Array) -> tuple[Array, Array]:
+    """log F(0) and log F(t) - log F(t - 1) of distributions of shape (..., card, batch)."""
+    below = np.cumsum(brought, axis=-2)[..., :-1, :]
+    return np.log(brought[..., 0, :]), np.log1p(brought[..., 1:, :] / below)
 
 
 def larger(one: Array, other: Array) -> Array:
@@ -105,9 +155,10 @@ def awaited(derivative: Array, brought: Array) -> Array:
 
 
 def _distribution(first: Array, steps: Array) -> Array:
-    """From log F(0) and log F(t) - log F(t - 1): how often each state is the largest, states last."""
-    below = np.exp(first[..., None] + np.cumsum(steps, axis=-1) - steps)
-    return np.concatenate([np.exp(first)[..., None], below * np.expm1(steps)], axis=-1)
+    """From log F(0), shape (..., batch), and log F(t) - log F(t - 1), shape (..., card - 1, batch): how often each
+    state is the largest, shape (..., card, batch)."""
+    below = np.exp(first[..., None, :] + np.cumsum(steps, axis=-2) - steps)
+    return np.concatenate([np.exp(first)[..., None, :], below * np.expm1(steps)], axis=-2)
 
 
 def split_off(
