@@ -58,9 +58,13 @@ def times(**facts: Mapping[str, float]) -> tuple[Modifier, ...]:
     return tuple(Modifier(f, value, number(x)) for f, by in facts.items() for value, x in by.items())
 
 
-def condition(id: str, leak: float | list[float], effects: Mapping[str, Any], *states: str) -> Condition:
+def condition(
+    id: str, leak: float | list[float], effects: Mapping[str, Any], *states: str, **rest: Any
+) -> Condition:
     above = leak if isinstance(leak, list) else [leak]
-    return Condition(id, id, "test", "", states or BINARY, tuple(map(number, above)), links(effects), HERE)
+    return Condition(
+        id, id, "test", "", states or BINARY, tuple(map(number, above)), links(effects), HERE, **rest
+    )
 
 
 def finding(

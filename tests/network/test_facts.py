@@ -222,3 +222,17 @@ def test_jobs_done_lately_add_to_a_hazard() -> None:
         hazard = base * (1 + sum(more[v] for v, did in zip(more, done, strict=True) if did))
         mean += float(weight) * -np.expm1(-hazard)
     assert build(shipped, machine).priors[cause.id] == pytest.approx(mean, rel=0.05)
+
+
+def test_what_a_machine_cannot_have_shows_nothing_of_itself() -> None:
+    """A condition of one injection system has a leak; on the other it is neither there nor behind a finding."""
+    own = knowledge(
+        fact("injection", {"pump": 0.5, "rail": 0.5}),
+        cause("worn", 0.1, {"pressure_low": 0.5}),
+        condition("pressure_low", 0.3, {"dead": 0.9}, only_if=only(injection=["rail"])),
+        finding("dead", 0.01),
+    )
+    built = build(own, Machine(facts={"injection": "pump"}))
+    found = posterior(built.network, {}).marginals
+    assert found[built.variable("pressure_low")][1] == 0.0
+    assert found[built.variable("dead")][1] == pytest.approx(0.01, abs=1e-12)

@@ -7,6 +7,7 @@ from math import log
 import numpy as np
 import pytest
 
+from diagnose.network import buckets
 from diagnose.network.engine import Engine, held
 from diagnose.network.network import Array, Network
 from tests.network.bruteforce import enumerate_posterior
@@ -61,6 +62,20 @@ def test_held_leaves_equal_enumeration() -> None:
         assert found.log_probability[column] == pytest.approx(log(total), abs=1e-12)
         for v in range(len(NAMES)):
             np.testing.assert_allclose(found.marginals[v][:, column], expected[v], rtol=0, atol=1e-12)
+
+
+def test_each_part_of_a_batch_has_its_own_weights(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Cut into parts of one row each, a batch says of every row what that row says alone."""
+    net = network()
+    engine = Engine(net, {net.index["code"]: np.array([0.0, 1.0])})
+    rows = [{net.index["pump"]: 1}, {net.index["sensor"]: 0}, {net.index["sensor"]: 1, net.index["low"]: 0}]
+    monkeypatch.setattr(buckets, "CHUNK", 1)
+    together = engine.tree.run(held(rows, net.cards), range(len(NAMES)), len(rows))
+    for column, row in enumerate(rows):
+        alone = engine.tree.run(held([row], net.cards), range(len(NAMES)))
+        assert together.log_probability[column] == pytest.approx(alone.log_probability[0], abs=1e-12)
+        for v in range(len(NAMES)):
+            np.testing.assert_allclose(together.marginals[v][:, column], alone.marginals[v][:, 0], atol=1e-12)
 
 
 def test_what_is_very_unlikely_keeps_its_digits() -> None:
