@@ -16,8 +16,8 @@ ROOMY = 1 << 20
 
 
 def liners() -> Knowledge:
-    """A cause that only one kind of machine has, which arises of itself and is brought about too; and one that hangs
-    on two facts of which one depends on the other."""
+    """A cause that only one kind of machine has, which arises of itself and is brought about too; and one that
+    hangs on two facts of which one depends on the other."""
     duty = {"standby": {"genset": 0.9, "truck": 0.1}, "haul": {"genset": 0.05, "truck": 0.95}}
     return knowledge(
         fact("liners", {"wet": 0.6, "dry": 0.4}),
@@ -94,3 +94,12 @@ def test_what_frost_brings_and_what_frost_lets_show_are_seen_together() -> None:
     exact = posterior(built.network, engine.evidence).marginals[plugs][1] - engine.marginal(plugs)[1]
     assert moved == pytest.approx(float(exact), rel=0.5)
     assert moved > 10 * ties.PULL
+
+
+def test_what_is_brought_about_needs_the_machine_for_it_too() -> None:
+    """Not known which liners: each kind of machine by its share."""
+    shares = {"wet": 0.6, "dry": 0.4}
+    known = {kind: chances(build(liners(), Machine(facts={"liners": kind}))) for kind in shares}
+    assert "cracked" not in known["dry"]
+    mixed = chances(build(liners(), Machine()))
+    assert mixed["cracked"] == pytest.approx(shares["wet"] * known["wet"]["cracked"], abs=1e-12)
