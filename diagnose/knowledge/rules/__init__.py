@@ -9,10 +9,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from diagnose.errors import Problem
-from diagnose.knowledge.rules import facts, graph, probabilities, reading, references, removable, wording
+from diagnose.knowledge.rules import (
+    facts,
+    graph,
+    probabilities,
+    reading,
+    references,
+    removable,
+    sentences,
+    stops,
+    strengths,
+    wording,
+)
 from diagnose.knowledge.rules.base import Rule, Survey
 
-__all__ = ["LOCAL", "RULES", "Rule", "Survey", "found", "page"]
+__all__ = ["LOCAL", "RULES", "WITH_OVERLAY", "Rule", "Survey", "found", "page"]
 
 RULES: tuple[Rule, ...] = tuple(
     sorted(
@@ -44,6 +55,12 @@ RULES: tuple[Rule, ...] = tuple(
             wording.alias_is_name,
             wording.code_form,
             wording.kind_does_not_fit,
+            stops.stop_not_cleared,
+            sentences.torn_sentence,
+            sentences.prevented_step,
+            strengths.leak_above_causes,
+            strengths.weak_hidden_link,
+            wording.effect_as_cause,
             removable.how_it_is_out,
             removable.watched_out_of_reach,
             removable.own_name_taken,
@@ -61,6 +78,17 @@ LOCAL = (
     wording.code_form,
     wording.kind_does_not_fit,
 )
+# The rules on how a knowledge is made as a whole, asked where no overlay lies over it: a shop's numbers and words
+# are its own, and what was learnt must never make the knowledge unreadable.
+OF_THE_MAKING = (
+    stops.stop_not_cleared,
+    sentences.torn_sentence,
+    sentences.prevented_step,
+    strengths.leak_above_causes,
+    strengths.weak_hidden_link,
+    wording.effect_as_cause,
+)
+WITH_OVERLAY = tuple(rule for rule in RULES if rule not in OF_THE_MAKING)
 
 
 def found(survey: Survey, rules: Iterable[Rule] = RULES) -> Iterator[Problem]:
