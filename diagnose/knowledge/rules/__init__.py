@@ -32,6 +32,7 @@ RULES: tuple[Rule, ...] = tuple(
             references.unknown_basis,
             probabilities.sum_above_one,
             references.unknown_id,
+            references.earlier_id_used,
             references.wrong_kind,
             references.unknown_value,
             probabilities.band_state,
@@ -49,6 +50,8 @@ RULES: tuple[Rule, ...] = tuple(
             graph.finding_without_check,
             graph.cause_without_check,
             graph.cause_without_repair,
+            graph.complaint_without_general,
+            graph.kinds_in_circle,
             wording.hazard_not_named,
             wording.check_reveals_nothing,
             wording.alias_shared,
@@ -81,6 +84,7 @@ LOCAL = (
 # The rules on how a knowledge is made as a whole, asked where no overlay lies over it: a shop's numbers and words
 # are its own, and what was learnt must never make the knowledge unreadable.
 OF_THE_MAKING = (
+    graph.complaint_without_general,
     stops.stop_not_cleared,
     sentences.torn_sentence,
     sentences.prevented_step,
