@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
-from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.knowledge.records import Check, Finding, Knowledge
 
 
 def all_generals(knowledge: Knowledge, finding: Finding) -> frozenset[str]:
@@ -21,3 +21,12 @@ def all_generals(knowledge: Knowledge, finding: Finding) -> frozenset[str]:
 def kinds_of(knowledge: Knowledge, general: str) -> Iterator[Finding]:
     """The findings that say this one more closely, at the next step."""
     return (one for one in knowledge.findings.values() if general in one.kind_of)
+
+
+def timely(knowledge: Knowledge, check: Check, seen: Collection[str]) -> bool:
+    """Whether there is something to ask: a check that tells nothing but which kind it is (the colour of smoke)
+    waits until the general finding was seen."""
+    found = [one for id in check.reveals if (one := knowledge.findings.get(id))]
+    if not found or not all(one.kind_of for one in found):
+        return True
+    return any(not all_generals(knowledge, one).isdisjoint(seen) for one in found)
