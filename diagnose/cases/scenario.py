@@ -17,9 +17,16 @@ from diagnose.cases.scenario_format import SCENARIO
 from diagnose.cases.scenario_lookup import Lookup
 from diagnose.errors import DataError, Place
 from diagnose.knowledge.fields import Notes, Values
+from diagnose.knowledge.formerly import present_ids, renamed
 from diagnose.knowledge.loader import shipped
 from diagnose.knowledge.reader import Document, read_file, read_text
 from diagnose.knowledge.records import Knowledge
+
+_OF_RECORDS = (
+    *("note", "finding", "check", "repaired", "renewed"),
+    *("causes", "consequence", "repairs", "probability", "keep_running", "any_of"),
+)
+"""Fields that name causes, findings, checks or repairs, which may have another id now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +102,7 @@ def _read(document: Document, knowledge: Knowledge, notes: Notes) -> Scenario | 
 def _build(values: Values, lookup: Lookup) -> Scenario | None:
     if values["machine"] is None:
         return None
+    values = renamed(values, present_ids(lookup.knowledge), _OF_RECORDS)
     first = opening(values["machine"], values["complaint"], lookup)
     events = [first, *acts(first, values["events"] or (), lookup)]
     version = lookup.knowledge.version

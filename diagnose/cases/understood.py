@@ -10,15 +10,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from diagnose.cases.case import Case, Epoch, Measurement, Observation
+from diagnose.cases.events import CONFIDENCES
 from diagnose.errors import CallError
 from diagnose.knowledge.away import GONE, STILL_THERE, finding_of, is_away, known_as
+from diagnose.knowledge.kinds import all_generals
 from diagnose.knowledge.limits import Others, depends
 from diagnose.knowledge.quantity import Quantity
 from diagnose.knowledge.readings import Meaning, meaning, open_words
-from diagnose.knowledge.records import Knowledge
+from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.knowledge.slang import normalise
 
 _REFERENCES = ("gauge", "absolute")
+_SURER = CONFIDENCES  # surest first
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,14 +42,43 @@ class _Read:
 
 def understood(knowledge: Knowledge, case: Case) -> Understood:
     """The case as the knowledge and the machine's facts now read it; the same case where nothing changes."""
-    case = _taken_away(knowledge, case)
+    case, closer = _said_closer(knowledge, _taken_away(knowledge, case))
     read = [list(_epoch(knowledge, case, number)) for number in range(len(case.epochs))]
     epochs = tuple(
         _with(epoch, [one.seen for one in seen if one.seen])
         for epoch, seen in zip(case.epochs, read, strict=True)
     )
     untold = tuple(dict.fromkeys(one.untold for seen in read for one in seen if one.untold))
-    return Understood(case if epochs == case.epochs else replace(case, epochs=epochs), untold)
+    return Understood(case if epochs == case.epochs else replace(case, epochs=epochs), (*closer, *untold))
+
+
+def _said_closer(knowledge: Knowledge, case: Case) -> tuple[Case, tuple[str, ...]]:
+    """The case without the general findings of which a kind was seen as surely at the same time: black smoke is
+    smoke, one sign and not two. With words on them."""
+    epochs, words = list[Epoch](), list[str]()
+    for epoch in case.epochs:
+        closer = {one.finding: by for one in epoch.observations if (by := _closer(knowledge, epoch, one))}
+        kept = tuple(one for one in epoch.observations if one.finding not in closer)
+        epochs.append(replace(epoch, observations=kept) if closer else epoch)
+        names = ((knowledge.findings[general].name, by.name) for general, by in closer.items())
+        words += [f"{general}: said more closely, {by}" for general, by in names]
+    return (replace(case, epochs=tuple(epochs)) if words else case), tuple(dict.fromkeys(words))
+
+
+def _closer(knowledge: Knowledge, epoch: Epoch, general: Observation) -> Finding | None:
+    """A finding, seen as surely, that says this one more closely."""
+    record = knowledge.findings.get(general.finding)
+    if record is None or general.state == record.states[0]:
+        return None
+    seen = ((knowledge.findings.get(one.finding), one) for one in epoch.observations)
+    found = (
+        finding
+        for finding, one in seen
+        if finding
+        and one.state != finding.states[0]
+        and _SURER.index(one.confidence) <= _SURER.index(general.confidence)
+    )
+    return next((one for one in found if general.finding in all_generals(knowledge, one)), None)
 
 
 def _taken_away(knowledge: Knowledge, case: Case) -> Case:

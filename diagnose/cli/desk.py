@@ -64,8 +64,10 @@ class Desk:
         """The stored case, or that of a scenario file. Raises CallError, and DataError for a bad file."""
         if file is None:
             number = self.number(chosen)
+            from diagnose.cases.renamed import with_present_ids
+
             with self.store() as store:
-                return store.case(number)
+                return with_present_ids(self.knowledge, store.case(number))
         if chosen is not None:
             raise CallError("Give a case number or a file, not both.")
         from diagnose.cases.scenario import load

@@ -13,7 +13,7 @@ from diagnose.knowledge.files import Text, version
 from diagnose.knowledge.overlay import overlaid, read_overlay
 from diagnose.knowledge.reader import read_text
 from diagnose.knowledge.records import BINARY, Knowledge, System
-from diagnose.knowledge.rules import LOCAL, RULES, Survey, found
+from diagnose.knowledge.rules import LOCAL, RULES, WITH_OVERLAY, Survey, found
 from diagnose.knowledge.sections import FILE, OF_A_SYSTEM, SECTIONS
 
 
@@ -32,7 +32,8 @@ def assemble(
     entries = list(_unique(overlaid(_entries(files), _entries(overlays), notes), notes))
     knowledge = _knowledge(version(texts), _systems([*files, *_with_system(overlays)], notes), entries, notes)
     survey = Survey(knowledge, frozenset(notes.doubtful))
-    notes.problems.extend(found(survey, LOCAL if unread else RULES))
+    rules = LOCAL if unread else WITH_OVERLAY if overlays else RULES
+    notes.problems.extend(found(survey, rules))
     problems = tuple(sorted({*notes.problems}, key=lambda one: (one.place, one.code)))
     return (None if problems else knowledge), problems
 

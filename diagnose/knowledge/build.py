@@ -310,6 +310,7 @@ def _cause(id: Word, values: Values, build: Builder) -> Cause:
         leads_to=build.links(id, values["leads_to"]),
         place=id.place,
         damage=_damage(values["damage"], build) if values["damage"] else None,
+        formerly=values["formerly"],
     )
 
 
@@ -352,6 +353,9 @@ def _finding(id: Word, values: Values, build: Builder) -> Finding:
         clears=values["clears"],
         only_if=build.requirements(values["only_if"]),
         misleads=MISLEADS.get(values["kind"], 0.5) if values["misleads"] is None else values["misleads"],
+        kind_of=values["kind_of"],
+        general=values["general"],
+        formerly=values["formerly"],
     )
 
 
@@ -369,6 +373,7 @@ def _check(id: Word, values: Values, build: Builder) -> Check:
         only_if=build.requirements(values["only_if"]),
         place=id.place,
         wants=values["wants"],
+        formerly=values["formerly"],
     )
 
 
@@ -390,6 +395,7 @@ def _repair(id: Word, values: Values, build: Builder) -> Repair:
         only_if=build.requirements(values["only_if"]),
         place=id.place,
         life=_life(values["life"], build) if values["life"] else None,
+        formerly=values["formerly"],
     )
 
 

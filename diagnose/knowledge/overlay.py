@@ -17,6 +17,7 @@ from diagnose.knowledge.earlier import PRIOR, up_to_date
 from diagnose.knowledge.entry import Entry
 from diagnose.knowledge.fields import Field, Figure, Map, Notes, Shape, Values, meant, read_as
 from diagnose.knowledge.files import LEARNT, Text
+from diagnose.knowledge.formerly import brought_up
 from diagnose.knowledge.reader import read_text
 from diagnose.knowledge.records import PER, SHOP
 from diagnose.knowledge.sections import OF_A_SYSTEM, SECTIONS, SYSTEM_HEAD
@@ -56,7 +57,7 @@ def overlaid(shipped: Iterable[Entry], overlays: Iterable[Entry], notes: Notes) 
     for position, entry in enumerate(entries):
         known.setdefault(entry.id, position)
     as_shipped, added = tuple(entries), dict[str, int]()
-    for one in overlays:
+    for one in brought_up(overlays, tuple(entries)):
         at = known.get(one.id)
         patch = up_to_date(one, None if at is None else as_shipped[at])
         if patch.id.place.file.endswith(LEARNT):

@@ -107,6 +107,7 @@ class Cause:
     leads_to: tuple[Link, ...]
     place: Place
     damage: Damage | None = None
+    formerly: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +212,8 @@ class Finding:
     `other` is given for complaints only: the prior of a cause that the knowledge does not list. `without`: what the
     machine cannot do while it is found not normal (`dismantling.ABILITIES`). `clears`: causes, conditions and
     findings that were sound where this shows: it cannot show while one of them is not. `only_if`: on other machines
-    it never shows.
+    it never shows. `kind_of`: the general findings that this says more closely (black smoke: smoke). `general`: a
+    complaint that none says more generally. `formerly`: ids that it had before, as of causes, checks and repairs.
     """
 
     id: str
@@ -230,6 +232,9 @@ class Finding:
     clears: tuple[str, ...] = ()
     only_if: tuple[Requirement, ...] = ()
     misleads: float = 0.5
+    kind_of: tuple[str, ...] = ()
+    general: bool = False
+    formerly: tuple[str, ...] = ()
 
     def in_words(self, state: str) -> str:
         """The finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""
@@ -291,6 +296,7 @@ class Check:
     only_if: tuple[Requirement, ...]
     place: Place
     wants: tuple[str, ...] = ()
+    formerly: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,6 +346,7 @@ class Repair:
     only_if: tuple[Requirement, ...]
     place: Place
     life: Life | None = None
+    formerly: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,6 +104,7 @@ NAME = Field(TEXT, "the name in the trade's words", required=True)
 STATE_NAMES = Field(StateNames(), "the sound state first, then rising severity")
 ACCESS = Field(IDS, "states of dismantling to reach first", default=())
 ABLE = Many(Choice(tuple(ABILITIES)))
+FORMERLY = Field(IDS, "ids that it had before, for old cases and overlays", default=())
 HAZARDS = Field(IDS, "hazards whose caution is shown before the steps", default=())
 
 BY_VALUE = Map(PROBABILITY, keys=TEXT)
@@ -223,6 +224,7 @@ CAUSE = Shape(
         "only_if": ONLY_IF,
         "leads_to": LEADS_TO,
         "damage": Field(DAMAGE, "what it costs to run on with it"),
+        "formerly": FORMERLY,
     },
     {
         "prior": "write how often it happens: `rate` per 1,000 running hours, `per_start`, `per_night`; or the "
@@ -313,6 +315,9 @@ FINDING = Shape(
         ),
         "clears": Field(IDS, "causes, conditions and findings that are sound where this shows", default=()),
         "only_if": ONLY_IF,
+        "kind_of": Field(IDS, "the general findings that this says more closely", default=()),
+        "general": Field(TRUTH, "a complaint that none says more generally", default=False),
+        "formerly": FORMERLY,
     },
     {"leads_to": "a finding has no effects; write a condition that leads to this and to the other finding"},
 )
@@ -328,6 +333,7 @@ CHECK = Shape(
         "steps": Field(TEXTS, "what is done, in order", default=()),
         "only_if": ONLY_IF,
         "wants": Field(ABLE, "what the machine must be able to do or hold for it", default=()),
+        "formerly": FORMERLY,
     },
 )
 PART = Shape(
@@ -360,6 +366,7 @@ REPAIR = Shape(
         "together": Field(IDS, "repairs worth doing while this one is open", default=()),
         "verify": Field(TEXTS, "how the repair is proved", default=()),
         "only_if": ONLY_IF,
+        "formerly": FORMERLY,
     },
 )
 TOLD = Shape(

@@ -142,6 +142,7 @@ def _phrases_of(key: str, kind: str, texts: tuple[str, ...]) -> Iterator[Phrase]
 
 
 def _other_names(thing: object) -> tuple[str, ...]:
+    formerly: tuple[str, ...] = getattr(thing, "formerly", ())
     if isinstance(thing, Finding):
-        return thing.aliases
-    return (thing.part,) if isinstance(thing, Cause) and thing.part else ()
+        return *thing.aliases, *formerly
+    return (thing.part, *formerly) if isinstance(thing, Cause) and thing.part else formerly

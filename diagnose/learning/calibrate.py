@@ -124,7 +124,7 @@ def _certain(school: School, source: Source) -> Iterator[Lesson]:
     """The cases that can be judged, each once."""
     seen: set[bytes] = set()
     for chunk in source.chunks(SOME * 40):
-        for lesson in chunk.read():
+        for lesson in chunk.read(school.knowledge):
             sure = lesson.proven or all(one.how == "by sight" for one in lesson.confirmed)
             if sure and not left_out(school, lesson) and (mark := fingerprint(lesson)) not in seen:
                 seen.add(mark)

@@ -154,7 +154,7 @@ class _Chunks:
 
 
 def _look(school: School, chunk: Chunk) -> Survey:
-    return survey(school, chunk.read())
+    return survey(school, chunk.read(school.knowledge))
 
 
 # --- what counts --------------------------------------------------------------------------------------------
@@ -196,7 +196,7 @@ def _orders(
 
 
 def _prepare(school: School, order: _Order) -> _Prepared:
-    counting = (one for one in order.chunk.read() if not left_out(school, one))
+    counting = (one for one in order.chunk.read(school.knowledge) if not left_out(school, one))
     lessons = [one for place, one in enumerate(counting) if place not in order.skip]
     strange = _strange(school, lessons)
     kept = [

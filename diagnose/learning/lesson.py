@@ -3,10 +3,13 @@ these."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from diagnose.cases.case import Case, Epoch
 from diagnose.cases.events import Closed, Confirmed
+from diagnose.cases.renamed import Rename, epoch_renamed, renaming
+from diagnose.knowledge.records import Knowledge
 from diagnose.network.machine import Machine
 
 
@@ -89,3 +92,21 @@ def _confirmed(closed: Closed | None) -> tuple[Found, ...]:
 
 def _day(time: str) -> str:
     return time[:10]
+
+
+def under_present_ids(knowledge: Knowledge, lessons: Sequence[Lesson]) -> list[Lesson]:
+    """The cases as if they had been recorded with the ids that the knowledge has now."""
+    now = renaming(knowledge)
+    return [_renamed(lesson, now) for lesson in lessons] if now else list(lessons)
+
+
+def _renamed(lesson: Lesson, now: Rename) -> Lesson:
+    machine = lesson.machine
+    renewed = {now(id): hours for id, hours in machine.renewed.items()}
+    return replace(
+        lesson,
+        machine=replace(machine, renewed=renewed) if renewed != machine.renewed else machine,
+        came_in_for=tuple(dict.fromkeys(map(now, lesson.came_in_for))),
+        epochs=tuple(epoch_renamed(epoch, now) for epoch in lesson.epochs),
+        confirmed=tuple(dict.fromkeys(replace(one, cause=now(one.cause)) for one in lesson.confirmed)),
+    )

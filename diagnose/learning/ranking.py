@@ -42,7 +42,7 @@ def rank_all(
 
 def _rank(school: School, task: tuple[Chunk, int | None]) -> list[Ranked]:
     chunk, limit = task
-    return [ranked(school.knowledge, lesson, limit) for lesson in chunk.read()]
+    return [ranked(school.knowledge, lesson, limit) for lesson in chunk.read(school.knowledge)]
 
 
 def ranked(knowledge: Knowledge, lesson: Lesson, limit: int | None = None) -> Ranked:

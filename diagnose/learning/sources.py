@@ -9,12 +9,13 @@ from pathlib import Path
 from typing import Protocol, TypeVar
 
 from diagnose.cases.case import Case
+from diagnose.cases.renamed import with_present_ids
 from diagnose.cases.store import Store
 from diagnose.cases.understood import understood
 from diagnose.errors import CallError, DataError, Place, Problem
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.jsonl import read_lines
-from diagnose.learning.lesson import Lesson, lesson_of
+from diagnose.learning.lesson import Lesson, lesson_of, under_present_ids
 
 ENDINGS = (".jsonl", ".csv", ".parquet")
 LARGEST = 5_000
@@ -35,9 +36,10 @@ class Chunk:
     lines: tuple[tuple[int, str], ...] = ()
     lessons: tuple[Lesson, ...] = ()
 
-    def read(self) -> list[Lesson]:
-        """The cases. Raises DataError."""
-        return [*self.lessons, *read_lines(self.file, self.lines)]
+    def read(self, knowledge: Knowledge | None = None) -> list[Lesson]:
+        """The cases; with a knowledge, under the ids that this has now. Raises DataError."""
+        lessons = [*self.lessons, *read_lines(self.file, self.lines)]
+        return under_present_ids(knowledge, lessons) if knowledge else lessons
 
 
 class Source(Protocol):
@@ -69,7 +71,9 @@ class StoreSource:
 
     def _case(self, number: int) -> Case:
         case = self.store.case(number)
-        return understood(self.knowledge, case).case if self.knowledge else case
+        if self.knowledge is None:
+            return case
+        return understood(self.knowledge, with_present_ids(self.knowledge, case)).case
 
 
 @dataclass(frozen=True, slots=True)

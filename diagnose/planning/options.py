@@ -8,6 +8,7 @@ from functools import lru_cache
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.dismantling import lost, shutting_out, with_all_after, with_all_before
+from diagnose.knowledge.kinds import timely
 from diagnose.knowledge.observable import FACT, observable
 from diagnose.knowledge.records import (
     Access,
@@ -54,12 +55,13 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     taken_out = _by_check(diagnosis, away, done)
     asked = {SYMPTOM_WANTS, *(check.wants for check in knowledge.checks.values())}
     shutting = {wants: shutting_out(knowledge.access, wants) for wants in asked}
+    seen = {item.observation.finding for item in diagnosis.shown}
     found = []
     for check in knowledge.checks.values():
         left = tuple(id for id in check.reveals if id not in known) + taken_out.get(check.id, ())
         if check.id in done or gone.intersection(check.wants):
             continue
-        if left and diagnosis.case.machine.fits(check.only_if):
+        if left and diagnosis.case.machine.fits(check.only_if) and timely(knowledge, check, seen):
             minutes, hazards = check.minutes.value, all_hazards(knowledge, check.hazards, check.access)
             found.append(
                 CheckOption(

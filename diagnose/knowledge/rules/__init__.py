@@ -9,10 +9,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from diagnose.errors import Problem
-from diagnose.knowledge.rules import facts, graph, probabilities, reading, references, removable, wording
+from diagnose.knowledge.rules import (
+    facts,
+    graph,
+    probabilities,
+    reading,
+    references,
+    removable,
+    sentences,
+    stops,
+    strengths,
+    wording,
+)
 from diagnose.knowledge.rules.base import Rule, Survey
 
-__all__ = ["LOCAL", "RULES", "Rule", "Survey", "found", "page"]
+__all__ = ["LOCAL", "RULES", "WITH_OVERLAY", "Rule", "Survey", "found", "page"]
 
 RULES: tuple[Rule, ...] = tuple(
     sorted(
@@ -21,6 +32,7 @@ RULES: tuple[Rule, ...] = tuple(
             references.unknown_basis,
             probabilities.sum_above_one,
             references.unknown_id,
+            references.earlier_id_used,
             references.wrong_kind,
             references.unknown_value,
             probabilities.band_state,
@@ -38,12 +50,20 @@ RULES: tuple[Rule, ...] = tuple(
             graph.finding_without_check,
             graph.cause_without_check,
             graph.cause_without_repair,
+            graph.complaint_without_general,
+            graph.kinds_in_circle,
             wording.hazard_not_named,
             wording.check_reveals_nothing,
             wording.alias_shared,
             wording.alias_is_name,
             wording.code_form,
             wording.kind_does_not_fit,
+            stops.stop_not_cleared,
+            sentences.torn_sentence,
+            sentences.prevented_step,
+            strengths.leak_above_causes,
+            strengths.weak_hidden_link,
+            wording.effect_as_cause,
             removable.how_it_is_out,
             removable.watched_out_of_reach,
             removable.own_name_taken,
@@ -61,6 +81,18 @@ LOCAL = (
     wording.code_form,
     wording.kind_does_not_fit,
 )
+# The rules on how a knowledge is made as a whole, asked where no overlay lies over it: a shop's numbers and words
+# are its own, and what was learnt must never make the knowledge unreadable.
+OF_THE_MAKING = (
+    graph.complaint_without_general,
+    stops.stop_not_cleared,
+    sentences.torn_sentence,
+    sentences.prevented_step,
+    strengths.leak_above_causes,
+    strengths.weak_hidden_link,
+    wording.effect_as_cause,
+)
+WITH_OVERLAY = tuple(rule for rule in RULES if rule not in OF_THE_MAKING)
 
 
 def found(survey: Survey, rules: Iterable[Rule] = RULES) -> Iterator[Problem]:

@@ -88,6 +88,25 @@ class Survey:
         return self.below(starts) | self.doubtful
 
     @cached_property
+    def _above(self) -> dict[str, list[str]]:
+        found: dict[str, list[str]] = {}
+        for parent in self.parents.values():
+            for link in parent.leads_to:
+                found.setdefault(link.effect, []).append(parent.id)
+        return found
+
+    def behind(self, id: str) -> set[str]:
+        """The id itself and every cause or condition that leads to it."""
+        found: set[str] = set()
+        stack = [id]
+        while stack:
+            one = stack.pop()
+            if one not in found:
+                found.add(one)
+                stack.extend(self._above.get(one, ()))
+        return found
+
+    @cached_property
     def revealed(self) -> set[str]:
         """Every finding that a check reveals, or that is in doubt."""
         return {id for check in self.knowledge.checks.values() for id in check.reveals} | self.doubtful

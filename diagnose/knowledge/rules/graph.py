@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from graphlib import CycleError, TopologicalSorter
 
 from diagnose.knowledge.dismantling import lost, shutting_out, with_all_after, with_all_before
+from diagnose.knowledge.fields import place_of
 from diagnose.knowledge.paths import strengths_below
 from diagnose.knowledge.records import Cause
 from diagnose.knowledge.rules.base import Found, Survey, rule
@@ -150,3 +151,28 @@ def cause_without_repair(survey: Survey) -> Iterator[Found]:
     for cause in causes:
         if cause.id not in cured:
             yield Found(cause.place, f"no repair cures the cause `{cause.id}`", "add it to cures of a repair")
+
+
+@rule("K058", "complaint without its general one")
+def complaint_without_general(survey: Survey) -> Iterator[Found]:
+    """A complaint names the general one of which it is a kind (`kind_of`: black smoke is smoke), or is `general`
+    itself: so what was said in general is never lost, and the particular is asked for. A knowledge in which no
+    finding is general is not asked.
+    """
+    findings = survey.knowledge.findings
+    if any(one.general for one in findings.values()):
+        for id, one in findings.items():
+            if one.other is not None and not one.general and not one.kind_of:
+                yield Found(
+                    one.place, f"the complaint `{id}` names no general one", "write kind_of, or general: true"
+                )
+
+
+@rule("K066", "kinds in a circle")
+def kinds_in_circle(survey: Survey) -> Iterator[Found]:
+    """No finding is a kind of itself, directly or through others (`kind_of`)."""
+    findings = survey.knowledge.findings
+    for cycle in cycles({id: list(one.kind_of) for id, one in findings.items()}):
+        first = findings[cycle[0]]
+        place = next(place_of(id, first.place) for id in first.kind_of if id == cycle[1])
+        yield Found(place, f"these findings are kinds of each other: {' -> '.join(cycle)}")

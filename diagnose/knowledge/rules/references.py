@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from diagnose.errors import Place
 from diagnose.knowledge.away import named
 from diagnose.knowledge.fields import meant, place_of
+from diagnose.knowledge.formerly import records
 from diagnose.knowledge.limits import facts_of
 from diagnose.knowledge.records import (
     COMMON_PRACTICE,
@@ -61,6 +62,7 @@ def references(knowledge: Knowledge) -> Iterator[Reference]:
             Reference(id, place_of(id, finding.place), "clears", ("causes", "conditions", "findings"))
             for id in finding.clears
         )
+        yield from _list(finding.kind_of, finding.place, "kind_of", "findings")
     for finding, facts in _facts_of_readings(knowledge):
         yield from _list(facts, finding.place, "facts of a reading", "facts")
     yield from _shared(knowledge)
@@ -159,6 +161,21 @@ def _fact_values(knowledge: Knowledge) -> Iterator[tuple[str, str, Place]]:
             yield from ((one.fact, one.value, one.place) for one in reading.fits)
             facts = (fact for one in reading.where for fact in one.facts)
             yield from ((fact.fact, value, fact.place) for fact in facts for value in fact.values)
+
+
+@rule("K065", "earlier id in use")
+def earlier_id_used(survey: Survey) -> Iterator[Found]:
+    """An earlier id (`formerly`) is the id of nothing now, and of one record only: old cases are read by it. It has
+    the states that it had.
+    """
+    first: dict[str, str] = {}
+    for record in records(survey.knowledge):
+        for old in record.formerly:
+            kind = survey.kinds.get(old)
+            other = KINDS[kind] if kind else f"an earlier id of `{first[old]}`" if old in first else ""
+            if other:
+                yield Found(place_of(old, record.place), f"the earlier id `{old}` is {other} too")
+            first.setdefault(old, record.id)
 
 
 @rule("K022", "unknown basis")

@@ -135,3 +135,24 @@ def kind_does_not_fit(survey: Survey) -> Iterator[Found]:
             if given and finding.kind != kind:
                 message = f"`{finding.id}` has `{field}` but is of the kind {finding.kind}"
                 yield Found(place_of(finding.kind, finding.place), message, f"write kind: {kind}")
+
+
+@rule("K063", "effect as a cause")
+def effect_as_cause(survey: Survey) -> Iterator[Found]:
+    """A cause is what failed, not what is noticed: its name is not the name or an alias of a symptom, a reading, a
+    complaint or what a driver tells. What is noticed is a finding; a hidden state between the two is a condition.
+    """
+    noticed = {_folded(text): finding for finding in _noticed(survey.knowledge) for text in _said(finding)}
+    for cause in survey.knowledge.causes.values():
+        if finding := noticed.get(_folded(cause.name)):
+            message = f"the cause `{cause.id}` has the name of what is noticed, `{finding.id}`"
+            yield Found(place_of(cause.name, cause.place), message, "name the part that failed, and how")
+
+
+def _noticed(knowledge: Knowledge) -> Iterator[Finding]:
+    kinds = ("symptom", "reading", "question")
+    return (one for one in knowledge.findings.values() if one.kind in kinds or one.other is not None)
+
+
+def _said(finding: Finding) -> tuple[str, ...]:
+    return finding.name, *finding.aliases
