@@ -31,8 +31,8 @@ WIDEST = 1 << 15
 NARROWER = ((1 << 13, 0.0, 12), (1 << 13, 0.05, 12), (1 << 13, 0.1, 6), (1 << 15, 0.2, 0), (1 << 19, 0.2, 0))
 """Where unlikely causes are counted few at a time, one after the other: the largest table, the links between hidden
 states that still count as such, and how many causes must have room to be exact."""
-FOCUS, UNLIKELY = 1 << 13, 0.01
-"""Numbers of a tree from which planning lets go of causes of a lower probability."""
+FOCUS = ((1 << 16, 0.03), (1 << 13, 0.01))
+"""Numbers of a tree beyond which planning lets go of causes of a lower probability."""
 LARGE = 1 << 15
 """Numbers of a tree from which what speaks for and against a cause, and sets of faults, do so too."""
 LEADING = 3
@@ -130,9 +130,10 @@ class Diagnosis:
     def focused(self) -> Diagnosis:
         """The same for planning: where the tree is large, causes that are unlikely by now stand in it on
         average."""
-        if self.few or self.engine.tree.size <= FOCUS:
+        least = next((p for size, p in FOCUS if self.engine.tree.size > size), None)
+        if self.few or least is None:
             return self
-        likely = [one for one in self.causes if one.relevant and one.probability >= UNLIKELY]
+        likely = [one for one in self.causes if one.relevant and one.probability >= least]
         kept = {self.built.variable(one.id) for one in likely}
         built, engine = on_average(self.built, self.engine, kept)
         return replace(self, built=built, engine=engine)
