@@ -33,7 +33,9 @@ EXACT = (12, 48)
 """How many of the likelier causes are kept exact: of those that seem so where none is, then where the first are.
 Half as many where there is no room for them, and half of these."""
 DRAWS = 128
-"""Sets of two causes or more that are drawn."""
+"""Sets of two causes or more that are drawn, where there is room."""
+NUMBERS, FEWEST = 1 << 24, 96
+"""So many numbers of trees are worked out for sets in all (about two seconds); at least so many sets are."""
 HARDLY = 2e-4
 """By so much, roughly, the evidence must move the odds of an unlikely cause for it to be looked at more closely:
 what it does not move moves nothing else."""
@@ -96,7 +98,7 @@ def few_at_a_time(
         raise TooWide(widest)
     chances = parted.rough()
     parted = _Parted(built, evidence, parted.rare, widest)
-    return FewAtATime(whole, parted.rare, weakest, parted.presences(DRAWS, chances), *parted.averaged())
+    return FewAtATime(whole, parted.rare, weakest, parted.presences(chances), *parted.averaged())
 
 
 def on_average(built: Built, engine: Engine, likely: Set[int]) -> tuple[Built, Engine]:
@@ -200,48 +202,26 @@ class _Parted:
             found[v] = odds / (1 + odds)
         return found
 
-    def presences(self, draws: int, chances: Mapping[int, float]) -> Presences:
-        """What the sets of none and of one say, and so many drawn larger ones. Raises TooWide where these say too
-        little. `chances`: of each cause, roughly; that of those of which the evidence says next to nothing
-        stands."""
+    def presences(self, chances: Mapping[int, float]) -> Presences:
+        """What the sets of none and of one say, and drawn larger ones. Raises TooWide where these say too little.
+        `chances`: of each cause, roughly; those of which the evidence says least keep that."""
+        room = max(FEWEST, NUMBERS // self.engine.tree.size)
+        draws = min(DRAWS, room // 3)
         moved = {v: abs(chances[v] / (1 - chances[v]) - odds) for v, odds in self._odds.items()}
-        rare = sorted(v for v in self.rare if moved[v] >= HARDLY)
-        out = {v: chances[v] for v in self.rare if moved[v] < HARDLY}
-        asked = [v for v in self._causes & self.engine.region if v not in self.engine.fixed]
-        weights, present = self._weighed([(), *((v,) for v in rare)], asked)
-        alone, few = weights[1:], float(weights.sum())
-        # What the larger sets weigh if no cause bears on another: all of them, and those with each of the rare
-        # ones.
-        every = np.prod(1 + alone)
-        several, with_each = float(every) - few, alone * (every / (1 + alone) - 1)
-        sums = {v: float(weights @ p) for v, p in present.items()} | dict(zip(rare, alone, strict=True))
-        total, error = few, several / few if rare else 0.0
-        if several > UNLIKELY * few:
-            sets = _drawn(alone / (1 + alone), draws)
-            drawn, beside = self._weighed([tuple(rare[i] for i in chosen) for chosen in sets], asked)
-            ratios = drawn / [float(np.prod(alone[list(chosen)])) for chosen in sets]
-            total += several * float(ratios.mean())
-            off = [0.0]
-            for v, p in beside.items():
-                sums[v] += several * float((ratios * p).mean())
-                off.append(float((ratios * (p - sums[v] / total)).std()))
-            for n, v in enumerate(rare):
-                there = np.array([n in chosen for chosen in sets])
-                # How often it is drawn is known, so that only what the weights add to that is left to chance.
-                beyond = (ratios - ratios.mean()) * there
-                sums[v] += with_each[n] * float(ratios.mean()) + several * float(beyond.mean())
-                off.append(float((beyond - ratios * sums[v] / total).std()))
-            if ratios.sum() ** 2 < ALIKE * (ratios**2).sum():
-                raise TooWide(self.widest)
-            error = several * max(off) / (total * len(sets) ** 0.5)
+        telling = sorted((v for v in self.rare if moved[v] >= HARDLY), key=lambda v: -moved[v])
+        counted = _Counted(self, sorted(telling[: room - draws]))
+        if counted.several > UNLIKELY * counted.few:
+            counted.draw(draws)
+        out = {v: chances[v] for v in self.rare.difference(counted.rare)}
         known = {v: float(state > 0) for v, state in self.engine.fixed.items() if v in self._causes}
-        error = float(np.hypot(error, ROUGHLY)) if out else error
-        return Presences(
-            {**out, **known, **{v: min(max(float(value / total), 0.0), 1.0) for v, value in sums.items()}},
-            error,
-        )
+        rough = max(ROUGHLY, counted.roughness(chances) * max(out.values())) if out else 0.0
+        return Presences({**out, **known, **counted.chances()}, float(np.hypot(counted.error, rough)))
 
-    def _weighed(
+    def asked(self) -> list[int]:
+        """The causes in the tree whose presence is not known."""
+        return [v for v in self._causes & self.engine.region if v not in self.engine.fixed]
+
+    def weighed(
         self, sets: Sequence[tuple[int, ...]], asked: Sequence[int]
     ) -> tuple[Array, dict[int, Array]]:
         """P(exactly this set, evidence) for each set, over that of none of them; and P(cause | evidence, set) of
@@ -279,6 +259,55 @@ class _Parted:
     @cached_property
     def _causes(self) -> set[int]:
         return {self.whole.variable(id) for id in self.whole.causes}
+
+
+class _Counted:
+    """Sums of P(set, evidence) over sets of the rare causes, over that of none of them: of all (`total`), and of
+    those with each cause (`sums`). First of the sets of none and of one; `several`: what all the larger ones weigh
+    if no cause bears on another; `error`: how far off a probability can be for want of these."""
+
+    def __init__(self, parted: _Parted, rare: Sequence[int]):
+        self.parted, self.rare, self.asked = parted, rare, parted.asked()
+        weights, present = parted.weighed([(), *((v,) for v in rare)], self.asked)
+        self.alone, self.few = weights[1:], float(weights.sum())
+        every = np.prod(1 + self.alone)
+        self.several = float(every) - self.few
+        self._with_each = self.alone * (every / (1 + self.alone) - 1)
+        self.sums = {v: float(weights @ p) for v, p in present.items()}
+        self.sums |= dict(zip(rare, map(float, self.alone), strict=True))
+        self.total, self.error = self.few, self.several / self.few if rare else 0.0
+
+    def chances(self) -> dict[int, float]:
+        """P(cause is there | evidence)."""
+        return {v: min(max(value / self.total, 0.0), 1.0) for v, value in self.sums.items()}
+
+    def roughness(self, chances: Mapping[int, float]) -> float:
+        """How far off, relative to what it is, what was thought of nine in ten of the rare causes is."""
+        thought = np.array([chances[v] / (1 - chances[v]) for v in self.rare])
+        off = np.abs(self.alone - thought) / np.maximum(thought, self.alone)
+        return float(np.quantile(off, 0.9)) if len(off) else 1.0
+
+    def draw(self, draws: int) -> None:
+        """Add the larger sets, by so many drawn. Raises TooWide where these say too little."""
+        sets = _drawn(self.alone / (1 + self.alone), draws)
+        drawn, beside = self.parted.weighed([tuple(self.rare[i] for i in one) for one in sets], self.asked)
+        ratios = drawn / [float(np.prod(self.alone[list(one)])) for one in sets]
+        if ratios.sum() ** 2 < ALIKE * (ratios**2).sum():
+            raise TooWide(self.parted.widest)
+        self.total += self.several * float(ratios.mean())
+        off = [0.0]
+        for v, p in beside.items():
+            self.sums[v] += self.several * float((ratios * p).mean())
+            off.append(self._spread(v, ratios * p, ratios))
+        for n, v in enumerate(self.rare):
+            # How often it is drawn is known, so that only what the weights add to that is left to chance.
+            beyond = (ratios - ratios.mean()) * np.array([n in one for one in sets])
+            self.sums[v] += self._with_each[n] * float(ratios.mean()) + self.several * float(beyond.mean())
+            off.append(self._spread(v, beyond, ratios))
+        self.error = self.several * max(off) / (self.total * len(sets) ** 0.5)
+
+    def _spread(self, variable: int, own: Array, ratios: Array) -> float:
+        return float((own - ratios * self.sums[variable] / self.total).std())
 
 
 def _effects(built: Built, region: Set[int], rare: Set[int]) -> dict[int, list[tuple[int, Array]]]:

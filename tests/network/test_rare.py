@@ -43,7 +43,7 @@ def test_each_set_weighs_what_exact_inference_says(doubtful: dict[str, float]) -
     parted = _Parted(BUILT, seen, frozenset(counted), 1 << 16)
     sets = [s for size in range(4) for s in combinations(counted, size)]
     asked = [BUILT.variable(c) for c in CAUSES[:4]]
-    weights, present = parted._weighed(sets, asked)
+    weights, present = parted.weighed(sets, asked)
 
     def exactly(chosen: tuple[int, ...]) -> Engine:
         return Engine(BUILT.network, seen | {v: one_hot(2, int(v in chosen)) for v in counted})
