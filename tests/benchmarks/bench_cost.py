@@ -1,8 +1,8 @@
 """How the cost of a diagnosis grows: `python -m tests.benchmarks.bench_cost [CASES]`.
 
-Network, tree and every posterior of drawn cases (drawn_cases.py), without start of Python and reading of knowledge: by
-findings noted, by the share of the causes that the knowledge has, by the share of the facts that are known. Processor
-time as a multiple of the cases in the first line of each table, medians and nine in ten.
+Network, tree and every posterior of drawn cases (drawn_cases.py), without start of Python and reading of
+knowledge: by findings noted, by the share of the causes that the knowledge has, by the share of the facts that are
+known. Processor time as a multiple of the median of the first line.
 """
 
 from __future__ import annotations
