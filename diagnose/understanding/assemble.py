@@ -12,11 +12,13 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes import CodeSaid, codes_in
 from diagnose.understanding.decide import decided, telling
+from diagnose.understanding.exclusive import compatible
 from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
 from diagnose.understanding.history import Told, clauses, told_in
 from diagnose.understanding.index import Index, index_of
 from diagnose.understanding.large import SOUND_AT_LARGE
 from diagnose.understanding.likeness import FAULTS, best_of
+from diagnose.understanding.numerals import in_digits
 from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
 from diagnose.understanding.place import circumstances_in, places_in
 from diagnose.understanding.polarity import DENIED, SOUND, Token
@@ -43,6 +45,7 @@ _ELSE = re.compile(r"\bnothing else\b|\bno others?\b", re.IGNORECASE)
 def understand(knowledge: Knowledge, text: str) -> Understanding:
     """What a text says, part by part."""
     index = index_of(knowledge)
+    written, text = text, in_digits(text)
     codes = codes_in(text)
     rest = masked(text, [one.span for one in codes])
     closed = _no_codes(rest, codes)
@@ -62,7 +65,14 @@ def understand(knowledge: Knowledge, text: str) -> Understanding:
         *places_in(text),
         *circumstances_in(text, chunks(rest)),
     ]
-    return Understanding(text, tuple(sorted(every, key=lambda part: (part.start, part.end))), tuple(missed))
+    parts = (replace(part, text=_as_written(written, part)) for part in every)
+    listed = sorted(parts, key=lambda part: (part.start, part.end))
+    return Understanding(written, tuple(listed), tuple(written[one.start : one.end] for one in missed))
+
+
+def _as_written(text: str, part: Part) -> str:
+    """The words of a part, with its number as it was written."""
+    return text[part.start : part.end].strip(" ,")
 
 
 def findings_in(knowledge: Knowledge, text: str) -> dict[str, float]:
@@ -161,7 +171,7 @@ def _value(text: str, value: Value) -> Part:
 
 def _findings(
     index: Index, text: str, told: Sequence[Told], values: Sequence[Value], coded: bool
-) -> tuple[list[Part], list[str]]:
+) -> tuple[list[Part], list[Span]]:
     past = [one.span for one in told if one.whole]
     plain = masked(text, past, ".")
     plain = masked(plain, [value.span for value in values])
@@ -172,7 +182,8 @@ def _findings(
         ]
     phrases = _carried(phrases)
     found: list[Part] = []
-    missed: list[str] = []
+    spoken: list[frozenset[tuple[str, str]]] = []
+    missed: list[Span] = []
     topic: tuple[Token, ...] = ()
     runs = segmented(index, phrases)
     for number, run in enumerate(runs):
@@ -184,7 +195,8 @@ def _findings(
             missed += _missed(text, run)
         else:
             found.append(part)
-    return _once(found), missed
+            spoken.append(frozenset((token.word, token.sign) for token in run.tokens))
+    return _once(compatible(index, found, spoken)), missed
 
 
 def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, part: Part) -> Part | None:
@@ -352,8 +364,8 @@ def _clause_around(text: str, start: int, end: int) -> str:
     return text[before:after]
 
 
-def _missed(text: str, run: Run) -> Iterator[str]:
-    """Word for word what was not understood, where it says anything."""
+def _missed(text: str, run: Run) -> Iterator[Span]:
+    """Where there are words that were not understood and say anything."""
     words = [
         token
         for token in run.tokens
@@ -362,7 +374,7 @@ def _missed(text: str, run: Run) -> Iterator[str]:
     if words:
         start, end = min(token.start for token in run.tokens), max(token.end for token in run.tokens)
         if text[start:end].strip():
-            yield text[start:end]
+            yield Span(start, end)
 
 
 def _once(found: Iterable[Part]) -> list[Part]:

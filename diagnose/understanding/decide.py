@@ -25,7 +25,9 @@ HALF, SHARE = 0.5, FEATURES.index("share")
 SAME_WORDS = FEATURES.index("same words")
 NAMED = 0.9  # without a sign or a fault among its words a run must be as likely as this
 ALL = 0.999
-PARTICULAR = 0.25  # from here on a finding that names the circumstances may be the one meant
+PARTICULAR = 0.1  # from here on a finding that names the circumstances may be the one meant
+ALONE, A_LITTLE_AHEAD = 0.4, 1.5  # for the very words of one name and no other
+PLAIN, FAR_AHEAD, NEARLY_ALL = 0.7, 5.0, 0.9  # for a meaning that explains nearly all, far ahead of the next
 LONG = 3  # words of a run that need not tell a sign where the name has them all
 DENIED_LEAST = 0.45
 LEAST, SOUND_LEAST = 0.3, 0.55  # the likeliest choice of a question; of what is said to be sound
@@ -76,14 +78,35 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     """The likeliest meaning is taken without a question."""
     best, second = found[0], found[1].likelihood if len(found) > 1 else 0.0
     own = [one for one in run.candidates if index.ids[one.finding] == best.id]
-    same = any(one.features[SAME_WORDS] and _meant_so(one) for one in own)
-    if best.likelihood < (LIKELY if same and best.likelihood >= AHEAD * second else CLEAR):
+    if best.likelihood < _enough(run, own, best.likelihood, second) or _when_told(index, run, found):
         return False
     if any(one.state == UNCLEAR for one in own) or _two_ways(run):
         return False
     content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"in"}
     named = telling(index, run) or (best.likelihood >= NAMED and _MEASURED.isdisjoint(content))
     return named or (len(content) >= LONG and any(map(_as_written, own)))
+
+
+def _enough(run: Run, own: Sequence[Candidate], best: float, second: float) -> float:
+    """The likelihood from which nothing is asked: less for the very words of a name, and least where no other
+    finding has them."""
+    if not any(one.features[SAME_WORDS] and _meant_so(one) for one in own):
+        explained = max(one.explained for one in own)
+        return PLAIN if explained >= NEARLY_ALL and best >= FAR_AHEAD * second else CLEAR
+    alone = sum(bool(one.features[SAME_WORDS]) and _meant_so(one) and not one.doubt for one in run.candidates) == 1
+    if alone and best >= A_LITTLE_AHEAD * second:
+        return ALONE
+    return LIKELY if best >= AHEAD * second else CLEAR
+
+
+def _when_told(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
+    """It was said when it shows, of which the likeliest finding knows nothing and another one does."""
+    said = {token.word for token in run.tokens} & CIRCUMSTANCES
+    unknown = said - index.bag(index.ids.index(found[0].id))
+    likely = {one.id for one in found[1:] if one.likelihood >= PARTICULAR * found[0].likelihood}
+    return bool(unknown) and any(
+        unknown & index.bag(one.finding) for one in run.candidates if index.ids[one.finding] in likely
+    )
 
 
 def _denied_each(index: Index, run: Run, close: Sequence[Alternative]) -> list[str]:
@@ -162,7 +185,7 @@ def _two_ways(run: Run) -> bool:
 
 def _meant_so(one: Candidate) -> bool:
     """The words were written so, or most names of the finding say this and nothing else."""
-    return one.features[WRITTEN_WHOLE] >= HALF or one.features[SHARE] >= HALF
+    return one.features[WRITTEN_WHOLE] > HALF or one.features[SHARE] >= HALF
 
 
 def _as_written(one: Candidate) -> bool:

@@ -17,29 +17,33 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.pieces import raw_stems, raw_words, vocabulary
 from diagnose.understanding.spelling import Spelling
 from diagnose.understanding.tokens import signed_words
-from diagnose.understanding.vocabulary import STOP
+from diagnose.understanding.vocabulary import NARROWING, STOP
 
 SignedWords = tuple[tuple[str, str], ...]
 
 
 class Phrase(NamedTuple):
-    """One way to name a finding: its words with their signs, their weight, the text and its stems as written."""
+    """One way to name a finding: its words with their signs, their weight, the text, its stems as written, and how
+    many of its words narrow it down though they are no plain words: one, first, after two hours."""
 
     finding: int
     words: dict[str, str]
     weight: float
     text: str
     raw: frozenset[str]
+    narrow: int
 
 
 @dataclass(frozen=True)
 class Index:
-    """Everything that findings are called by. `owners` and `weights`: finding and weight of each phrase; `alone`:
-    words that are the whole of a symptom's name."""
+    """Everything that findings are called by. `complaints`: the findings with which a machine comes in;
+    `owners` and `weights`: finding and weight of each phrase; `alone`: words that are the whole of a symptom's
+    name."""
 
     ids: tuple[str, ...]
     kinds: tuple[str, ...]
-    rows: Sequence[tuple[int, dict[str, str], float, str, list[str]]]
+    complaints: frozenset[int]
+    rows: Sequence[tuple[int, dict[str, str], float, str, list[str], int]]
     owners: Sequence[int]
     weights: Sequence[float]
     holders: Mapping[str, Sequence[int]]
@@ -68,8 +72,8 @@ class Index:
 
     def phrase(self, number: int) -> Phrase:
         """One of the phrases."""
-        finding, words, weight, text, raw = self.rows[number]
-        return Phrase(finding, words, weight, text, frozenset(raw))
+        finding, words, weight, text, raw, narrow = self.rows[number]
+        return Phrase(finding, words, weight, text, frozenset(raw), narrow)
 
 
 def build(knowledge: Knowledge) -> Index:
@@ -78,7 +82,7 @@ def build(knowledge: Knowledge) -> Index:
     try:
         return _thawed(json.loads(path.read_bytes()))
     except (OSError, ValueError, LookupError, TypeError):
-        kept = _assembled(*_made(knowledge))
+        kept = _assembled(*_made(knowledge)) | {"complaints": list(_complaints(knowledge))}
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
         part = path.with_suffix(f".{os.getpid()}.part")
@@ -92,6 +96,7 @@ def _thawed(kept: dict[str, Any]) -> Index:
     return Index(
         tuple(kept["ids"]),
         tuple(kept["kinds"]),
+        frozenset(kept["complaints"]),
         kept["rows"],
         kept["owners"],
         kept["weights"],
@@ -105,13 +110,15 @@ def _thawed(kept: dict[str, Any]) -> Index:
     )
 
 
-Told = tuple[str, list[list[str]], list[str]]
+Told = tuple[str, list[list[str]], list[str], int]
 Row = tuple[str, str, list[Told]]
-"""A finding: id, kind, and its texts with their signed words and their stems as written."""
+"""A finding: id, kind, and its texts with their signed words, their stems as written and
+how many of their words only narrow it down."""
 
 
 def _told(text: str) -> Told:
-    return text, [list(pair) for pair in signed_words(text)], sorted(raw_stems(text))
+    narrow = sum(raw.text in NARROWING or raw.text[0].isdigit() for raw in raw_words(text))
+    return text, [list(pair) for pair in signed_words(text)], sorted(raw_stems(text)), narrow
 
 
 def _drop_old(kept: Path) -> None:
@@ -137,6 +144,13 @@ def _named(knowledge: Knowledge) -> Iterator[tuple[str, str, tuple[str, ...]]]:
             yield own.id, "inspection", (own.name, *own.aliases)
 
 
+def _complaints(knowledge: Knowledge) -> Iterator[int]:
+    """The places of the findings that a machine is brought in with."""
+    for number, finding in enumerate(knowledge.findings.values()):
+        if finding.other is not None:
+            yield number
+
+
 def _made(knowledge: Knowledge) -> tuple[list[Row], Mapping[str, int]]:
     rows: list[Row] = []
     words: dict[str, int] = dict.fromkeys(vocabulary(), 1) | dict.fromkeys(STOP, EVERYDAY)
@@ -151,23 +165,23 @@ def _made(knowledge: Knowledge) -> tuple[list[Row], Mapping[str, int]]:
 
 def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
     """Everything that a search needs, as plain data for the cache."""
-    bags = [{word for _, pairs, _ in row[2] for word, _ in pairs} for row in rows]
+    bags = [{word for _, pairs, *_ in row[2] for word, _ in pairs} for row in rows]
     counts: dict[str, int] = {}
     for bag in bags:
         for word in bag:
             counts[word] = counts.get(word, 0) + 1
     rarity = {word: log(1 + len(rows) / count) for word, count in counts.items()}
-    phrases: list[tuple[int, dict[str, str], float, str, list[str]]] = []
+    phrases: list[tuple[int, dict[str, str], float, str, list[str], int]] = []
     holders: dict[str, list[int]] = {}
     for number, (_, _, texts) in enumerate(rows):
-        for text, pairs, raw in texts:
+        for text, pairs, raw, narrow in texts:
             signed = dict(pairs)
             if not signed or (len(signed) == 1 and len(raw_words(text)) >= MOST_LOST):
                 continue
             for word in signed:
                 holders.setdefault(word, []).append(len(phrases))
             weight = sum(rarity[word] * weigh(word) for word in signed)
-            phrases.append((number, signed, weight, text, raw))
+            phrases.append((number, signed, weight, text, raw, narrow))
     alone = {next(iter(p[1])) for p in phrases if len(p[1]) == 1 and rows[p[0]][1] in ("symptom", "question")}
     return {
         "ids": [row[0] for row in rows],
@@ -185,7 +199,7 @@ def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
     }
 
 
-def _firsts(phrases: Sequence[tuple[int, dict[str, str], float, str, list[str]]], count: int) -> list[int]:
+def _firsts(phrases: Sequence[tuple[int, dict[str, str], float, str, list[str], int]], count: int) -> list[int]:
     """The first phrase of each finding, which is its name."""
     firsts = [0] * count
     for place in range(len(phrases) - 1, -1, -1):

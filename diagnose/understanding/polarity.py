@@ -36,6 +36,7 @@ _BEING = frozenset(["not", "isnt", "arent", "wasnt", "aint", "never"])
 UNABLE = "~"
 """Among the stems of a word: it is denied as what something does not do, and so may well be the fault."""
 _WHEN = frozenset(["after", "when", "at", "until", "while", "once", "before", "even"])
+_SINCE = frozenset(["since", "after"])
 _DOING = frozenset(["cranking", "idling", "running"])
 
 
@@ -184,6 +185,8 @@ class _Clause:
         self.denied = False
         if piece.raw == "in":
             self._add("in", THERE, piece)
+        elif piece.raw in _SINCE:
+            self._add("since", THERE, piece)
         return True
 
     def _direction(self, piece: Piece, at: int) -> bool:
@@ -221,14 +224,17 @@ class _Clause:
 
 def _lacking(tokens: list[Token]) -> list[Token]:
     """Low pressure is pressure lacking; circumstances are not denied; "ok" goes where something else is said."""
-    signs = [token.sign for token in tokens]
+    kept = list(tokens)
     merged = set()
     for i, token in enumerate(tokens):
         at = _lacks(tokens, i) if token.word == "low" and token.sign != SOUND else None
         if at is not None:
-            signs[at] = SOUND if token.sign == DENIED else DENIED
+            sign = SOUND if token.sign == DENIED else DENIED
+            start, end = min(token.start, kept[at].start), max(token.end, kept[at].end)
+            beside = abs(at - i) == 1
+            kept[at] = kept[at]._replace(sign=sign, **({"start": start, "end": end} if beside else {}))
             merged.add(i)
-    found = [t._replace(sign=signs[i]) for i, t in enumerate(tokens) if i not in merged]
+    found = [token for i, token in enumerate(kept) if i not in merged]
     if any(t.word != "OK" and t.word not in CIRCUMSTANCES for t in found):
         found = [t for t in found if t.word != "OK"]
     return [t._replace(sign=THERE) if t.word in CIRCUMSTANCES and t.sign == DENIED else t for t in found]

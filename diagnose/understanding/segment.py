@@ -104,11 +104,11 @@ def _cuts_expression(tokens: Sequence[Token], start: int, end: int) -> bool:
     )
 
 
-def _denied_twice(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:
+def _denied_twice(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> int:
     """Two clauses that each deny something, or each tell a sign or a fault, are hardly one thing."""
     denied = {owner[i] for i in range(start, end) if tokens[i].sign == DENIED}
     telling = {owner[i] for i in range(start, end) if tokens[i].word in _TELLING}
-    return len(denied) > 1 or len(telling) > 1
+    return 2 if len(denied) > 1 else int(len(telling) > 1)
 
 
 _TELLING = SIGNS | FAULTS

@@ -118,6 +118,15 @@ STOP = frozenset(
 )
 """Words that say nothing of the machine by themselves."""
 
+NARROWING = frozenset(
+    words(
+        """one two three four five six seven eight nine ten first second third half quarter again only every
+        each both other another others once twice seconds minute minutes hour hours day days night morning
+        week weeks year years what nothing something until before last same right left"""
+    )
+)
+"""Words of a name that narrow it down: no oil pressure for the first seconds."""
+
 ORDINARY = frozenset(
     words(
         """share shares sharing shared shape dinner thing things stuff problem hanging hang strokes stroke
