@@ -209,7 +209,7 @@ def _firsts(phrases: Sequence[tuple[int, dict[str, str], float, str, list[str], 
 
 EVERYDAY = 20  # how often a word that says nothing is taken to be used
 MOST_LOST = 4  # words: of a longer phrase a single plain word does not say what it says
-LIGHT = {"OK": 0.3, "in": 0.5, "SAME": 0.3}
+LIGHT = {"OK": 0.3, "in": 0.5, "SAME": 0.3, "since": 0.5, "engin": 0.3}
 
 
 def weigh(word: str) -> float:

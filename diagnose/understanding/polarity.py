@@ -36,7 +36,6 @@ _BEING = frozenset(["not", "isnt", "arent", "wasnt", "aint", "never"])
 UNABLE = "~"
 """Among the stems of a word: it is denied as what something does not do, and so may well be the fault."""
 _WHEN = frozenset(["after", "when", "at", "until", "while", "once", "before", "even"])
-_SINCE = frozenset(["since", "after"])
 _DOING = frozenset(["cranking", "idling", "running"])
 
 
@@ -185,7 +184,7 @@ class _Clause:
         self.denied = False
         if piece.raw == "in":
             self._add("in", THERE, piece)
-        elif piece.raw in _SINCE:
+        elif piece.raw == "since" or (piece.raw == "after" and not self.tokens):
             self._add("since", THERE, piece)
         return True
 

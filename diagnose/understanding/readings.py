@@ -33,7 +33,7 @@ _UNIT = re.compile(
 _OTHER_UNITS = re.compile(
     r"\s*(mpg|kw|hp|bhp|kva|km/h|kph|mph|km|miles?|mi|tons?|tonnes?|t|metres?|meters?|m|feet|ft|"
     r"sg|litres? an hour|l/h|"
-    r"gph|mv ac|degrees?|deg|btdc|kg|lbs?|pct|revs|ish|x|times|nm)\b",
+    r"gph|mv ac|degrees?|deg|btdc|kg|lbs?|pounds?|pct|revs|ish|x|times|nm)\b",
     re.IGNORECASE,
 )
 _NO_UNITS = frozenset(
@@ -76,7 +76,7 @@ _STATES: Mapping[str, str] = {
         "rated": "rated", "key": "key", "stand": "rest", "regeneration": "regen",
     }.items()
 }  # fmt: skip
-_SAME_UNIT = {"mv ac": "mV", "pct": "%"}
+_SAME_UNIT = {"mv ac": "mV", "pct": "%", "pounds": "psi", "pound": "psi", "lb": "psi", "lbs": "psi"}
 _SAME_AGAIN = frozenset(
     map(
         stem,
@@ -174,6 +174,8 @@ def _numbers(text: str) -> Iterator[tuple[Span, float, str, str]]:
         start, end = found.span()
         number = _value(found[1])
         name, written, stop = _unit_after(text, end)
+        if not written:
+            name, written = _unit_before(text, start)
         if not written and _WHICH_ONE.search(text[:start]):
             continue
         if written.lower() in ("x", "times") or (not written and re.match(r"\s*(?:of|out of)\b", text[end:])):
@@ -243,6 +245,16 @@ def _unit_after(text: str, end: int) -> tuple[str, str, int]:
     if other:
         return _SAME_UNIT.get(other[1].lower(), ""), other[1], other.end()
     return "", "", end
+
+
+_BEFORE = re.compile(r"\b(psi|kpa|bar|volts?|amps?|ohms?|ppm)\s*[:=]?\s*$", re.IGNORECASE)
+
+
+def _unit_before(text: str, at: int) -> tuple[str, str]:
+    """The unit that stands before its number: oil psi 45."""
+    found = _BEFORE.search(text[:at])
+    number_before = found and re.search(r"\d\s*$", text[: found.start()])
+    return (parse_unit(found[1]).name, found[1]) if found and not number_before else ("", "")
 
 
 def _ends(text: str, at: int) -> bool:

@@ -9,6 +9,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 OFTENER = 3.0  # how much oftener the likeliest word must be used than the next
+VOWELS = frozenset("aeiou")
 SHORT, LONG = 4, 8  # letters: shorter words are left as they are; from here on two errors are put right
 
 
@@ -26,6 +27,8 @@ class Spelling:
     def _corrected(self, word: str) -> str:
         if len(word) < SHORT or word in self._known or not word.isalpha():
             return word
+        if len(word) == SHORT and not VOWELS.isdisjoint(word):
+            return word  # slop is no slope
         errors = 1 if len(word) < LONG else 2
         near = self._near(word, errors)
         nearest = [other for distance, _, other in near if distance == near[0][0]]

@@ -81,5 +81,5 @@ def _begins(pieces: Sequence[Piece], at: int) -> bool:
         piece.raw in SUBJECTS
         or (piece.raw == "it" and follows in VERBS)
         or (piece.raw == "i" and piece.word == "MAYBE")
-        or (piece.raw in DENIES_ANEW and piece.plain)
+        or (piece.raw in DENIES_ANEW and (piece.plain or piece.word.endswith("-")))
     )
