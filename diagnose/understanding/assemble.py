@@ -18,6 +18,7 @@ from diagnose.understanding.history import Told, clauses, told_in
 from diagnose.understanding.index import Index, index_of
 from diagnose.understanding.large import SOUND_AT_LARGE
 from diagnose.understanding.likeness import FAULTS, best_of
+from diagnose.understanding.manner import manner_in
 from diagnose.understanding.numerals import in_digits
 from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
 from diagnose.understanding.place import circumstances_in, places_in
@@ -62,6 +63,7 @@ def understand(knowledge: Knowledge, text: str) -> Understanding:
         *(_told(text, one) for one in told),
         *(_value(text, one) for one in values),
         *found,
+        *manner_in(knowledge, rest, found),
         *places_in(text),
         *circumstances_in(text, chunks(rest)),
     ]
@@ -214,6 +216,8 @@ def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, 
                 if token.word in index.rarity and token.word not in CIRCUMSTANCES
             ]
             beside = [*known, *beside] if other < number else [*beside, *known]
+    if part.id in UNTOLD and _told_of(text, part, runs, number):
+        return replace(part, id="", state="", sure=False, alternatives=(Alternative(part.id, part.state, 0.5),))
     if not beside or part.also:
         return part
     candidates = tuple(best_of(index, (*runs[number].tokens, *beside), 8))
@@ -229,6 +233,18 @@ def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, 
     ids = [one for one in found if one.likelihood >= 0.1 and one.id != part.id][:2]
     own = Alternative(part.id, part.state, 0.5)
     return replace(part, id="", state="", sure=False, alternatives=(own, *ids))
+
+
+UNTOLD = ("smells_any",)
+_OF = re.compile(r"\s*(?:of|like|off)?\s*(?:an? |the )?$", re.IGNORECASE)
+
+
+def _told_of(text: str, part: Part, runs: Sequence[Run], number: int) -> bool:
+    """It is said of what, in a word that nobody knows: smells of kerosene."""
+    following = runs[number + 1 : number + 2]
+    return bool(following) and bool(
+        _OF.fullmatch(text[part.end : min(token.start for token in following[0].tokens)])
+    )
 
 
 def _compound(text: str, runs: Sequence[Run], number: int) -> bool:

@@ -22,7 +22,8 @@ LIKELY, AHEAD = 0.6, 3.0  # for the very words of a name: this will do, with so 
 MOST_OF_NAME = 0.7
 WRITTEN, WRITTEN_WHOLE = FEATURES.index("written"), FEATURES.index("written whole")
 HALF, SHARE = 0.5, FEATURES.index("share")
-SAME_WORDS = FEATURES.index("same words")
+SAME_WORDS, NAME_UNSAID = FEATURES.index("same words"), FEATURES.index("name unsaid")
+MUCH_MORE = 0.2  # of its name
 NAMED = 0.9  # without a sign or a fault among its words a run must be as likely as this
 ALL = 0.999
 PARTICULAR = 0.1  # from here on a finding that names the circumstances may be the one meant
@@ -78,11 +79,15 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     """The likeliest meaning is taken without a question."""
     best, second = found[0], found[1].likelihood if len(found) > 1 else 0.0
     own = [one for one in run.candidates if index.ids[one.finding] == best.id]
+    same = any(one.features[SAME_WORDS] for one in own)
     if best.likelihood < _enough(run, own, best.likelihood, second) or _when_told(index, run, found):
         return False
     if any(one.state == UNCLEAR for one in own) or _two_ways(run):
         return False
-    content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"in"}
+    content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"in", "OK"}
+    sound = any(token.sign == SOUND for token in run.tokens)
+    if best.state == ABSENT and len(content) == 1 and (sound or not same):
+        return False  # a valve that is ok may be any valve
     named = telling(index, run) or (best.likelihood >= NAMED and _MEASURED.isdisjoint(content))
     return named or (len(content) >= LONG and any(map(_as_written, own)))
 
@@ -93,10 +98,23 @@ def _enough(run: Run, own: Sequence[Candidate], best: float, second: float) -> f
     if not any(one.features[SAME_WORDS] and _meant_so(one) for one in own):
         explained = max(one.explained for one in own)
         return PLAIN if explained >= NEARLY_ALL and best >= FAR_AHEAD * second else CLEAR
+    if any(_as_near(one, own) for one in run.candidates):
+        return CLEAR
     alone = sum(bool(one.features[SAME_WORDS]) and _meant_so(one) and not one.doubt for one in run.candidates) == 1
     if alone and best >= A_LITTLE_AHEAD * second:
         return ALONE
     return LIKELY if best >= AHEAD * second else CLEAR
+
+
+def _as_near(one: Candidate, own: Sequence[Candidate]) -> bool:
+    """A finding that explains all as well, and with more of its name said: the filter that collapsed may be another."""
+    best = own[0]
+    return (
+        one.finding != best.finding
+        and one.explained >= ALL
+        and not one.doubt
+        and one.features[NAME_UNSAID] + MUCH_MORE <= best.features[NAME_UNSAID]
+    )
 
 
 def _when_told(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
@@ -200,7 +218,7 @@ LONE = SIGNS | frozenset(
             """power fade overheat derate overspeed hydrolock wax milky intermittent sudden charge prime
         throttle metal steam grey hard gas loss overcool fuelout flat dust ether needs lightoff mark click blow
         ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough swollen puff
-        pop smell bent slow lose needs boil gelled lefton"""
+        pop smell bent slow lose needs boil gelled lefton dead"""
         ),
     )
 ) - {stem("lamp"), stem("code"), stem("fault")}
@@ -221,12 +239,14 @@ def telling(index: Index, run: Run) -> bool:
         signed = any(token.word == word and token.sign != THERE for token in run.tokens)
         return (word in LONE - _NEEDS_SIGN) or signed
     return (
-        not content.isdisjoint(LONE | FAULTS)
+        not content.isdisjoint(LONE | FAULTS | _DOES)
         or any(token.sign != THERE or token.word == "SAME" for token in run.tokens)
         or any(token.word == "in" for token in run.tokens[1:-1])
     )
 
 
+_DOES = frozenset(map(stem, words("rise soot run slip dry fill fuzz charred weed turn empty swollen carbon rust")))
+"""What a part does or is, which tells something beside the part's name."""
 _MEASURED = frozenset(
     map(
         stem,

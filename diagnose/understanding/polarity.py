@@ -36,6 +36,8 @@ _BEING = frozenset(["not", "isnt", "arent", "wasnt", "aint", "never"])
 UNABLE = "~"
 """Among the stems of a word: it is denied as what something does not do, and so may well be the fault."""
 _WHEN = frozenset(["after", "when", "at", "until", "while", "once", "before", "even"])
+_OPENS = frozenset(["ok", "okay", "well", "alright", "right", "good"])
+_GOES_ON = frozenset(words("so i im we here heres guys yeah its it this the then basically um uh listen look he she"))
 _DOING = frozenset(["cranking", "idling", "running"])
 
 
@@ -142,6 +144,8 @@ class _Clause:
     def _sound(self, piece: Piece, at: int) -> bool:
         if not piece.word.startswith("OK"):
             return False
+        if not at and piece.raw in _OPENS and any(other.raw in _GOES_ON for other in self.pieces[1:2]):
+            return True  # okay so ...
         if self.denied:
             self._add("bad", THERE, piece)
             self.denied = False

@@ -21,6 +21,7 @@ from diagnose.understanding.grammar import CIRCUMSTANCES
 from diagnose.understanding.parts import Alternative, Span
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import chunks
+from diagnose.understanding.vocabulary import NARROWING
 
 _NUMBER = re.compile(
     r"(?<![\w.,/#-])([-+]?(?:\d{1,3}(?:,\d{3})+|\d+(?:[.,]\d+)?|\.\d+))(?:\s?(?:-|to|–)\s?\d+(?"
@@ -143,7 +144,7 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
         other = inherited and parse_unit(known_unit).dimension != parse_unit(unit_before).dimension
         sure = (
             not other
-            and not unitless
+            and (not unitless or _plain_enough(known_unit, number, matches))
             and bool(matches)
             and matches[0].state != UNSAID
             and bool(known_unit)
@@ -188,6 +189,14 @@ def _numbers(text: str) -> Iterator[tuple[Span, float, str, str]]:
         yield Span(start, stop), number, name, written
 
 
+def _plain_enough(unit: str, number: float, matches: Sequence[Alternative]) -> bool:
+    """Batteries 12.1 at rest, which can only be volts."""
+    usual = PLAUSIBLE.get(parse_unit(unit).dimension) if unit else None
+    return bool(usual and matches and matches[0].likelihood >= SURELY and usual[0] <= number <= usual[1])
+
+
+PLAUSIBLE = {"voltage": (0.5, 60.0), "ratio": (0.0, 100.0)}
+SURELY = 0.95
 CUSTOMARY = frozenset(("voltage", "current", "resistance", "ratio", "speed of rotation"))
 """Of these a bare number is in one customary unit, and a question with that unit makes sense."""
 
@@ -384,6 +393,7 @@ def _matches(
             fit = _fit(one, core, states, rarity) * (1.1 if one.plain == one.name else 1.0)
             kind = bool(_KIND.search(one.name)) != bool(_KIND.search(around))
             fit = min(fit, 1.0) * (0.45 if kind else 1.0) * (0.5 if _sampled(one, core, around) else 1.0)
+            fit *= 0.7 if _narrower(one.name, around) else 1.0
             fit = fit if one.core & named else 0.0
         elif given is None or given.dimension not in _DIMENSION_WORD:
             fit = 0.0
@@ -407,6 +417,12 @@ _KIND = re.compile(
 _OUTSIDE = re.compile(r"\bday\b|\boutside\b|\bambient\b|\bweather\b|\blast night\b")
 _SAMPLE = re.compile(r"\b(?:oil|lab|sample|report|analysis|ppm)\b")
 _VAGUE = frozenset(map(stem, words("differential diff gauge test mechanical mech reading sensor filter")))
+
+
+def _narrower(name: str, around: str) -> bool:
+    """The quantity is measured in a way that nobody spoke of: after an hour of work."""
+    said = set(around.split())
+    return any(word in NARROWING and word not in said for word in name.split())
 
 
 def _sampled(one: _Quantity, core: frozenset[str], around: str) -> bool:

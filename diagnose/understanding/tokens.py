@@ -59,8 +59,8 @@ def _clauses(pieces: Sequence[Piece]) -> Iterator[Chunk]:
         if _begins(pieces, i) and not all(one.light for one in clause):
             yield Chunk(tuple(signed(clause)), hard)
             clause, hard = [], False
-        elif piece.raw in SUBJECTS and not clause:
-            hard = True  # ", and it ..." begins anew
+        elif not clause and (piece.raw in SUBJECTS or piece.word == "MAYBE"):
+            hard = True  # ", and it ..." begins anew, and so does ", could be ..."
         if piece.raw in HARD or piece.raw in TURNS or piece.word in _JOINTS:
             if clause:
                 yield Chunk(tuple(signed(clause)), hard)
