@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
-import json
-import os
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import log
@@ -78,18 +75,11 @@ class Index:
 
 def build(knowledge: Knowledge) -> Index:
     """The index of the findings; from the cache where it was made before."""
-    path = cache.folder() / f"words-{_key(knowledge)}.json"
-    try:
-        return _thawed(json.loads(path.read_bytes()))
-    except (OSError, ValueError, LookupError, TypeError):
-        kept = _assembled(*_made(knowledge)) | {"complaints": list(_complaints(knowledge))}
-    with contextlib.suppress(OSError):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part = path.with_suffix(f".{os.getpid()}.part")
-        part.write_text(json.dumps(kept, separators=(",", ":")), encoding="utf-8")
-        part.replace(path)
-        _drop_old(path)
-    return _thawed(kept)
+    return _thawed(cache.kept("words", _key(knowledge), lambda: _made_anew(knowledge)))
+
+
+def _made_anew(knowledge: Knowledge) -> dict[str, Any]:
+    return _assembled(*_made(knowledge)) | {"complaints": list(_complaints(knowledge))}
 
 
 def _thawed(kept: dict[str, Any]) -> Index:
@@ -119,12 +109,6 @@ how many of their words only narrow it down."""
 def _told(text: str) -> Told:
     narrow = sum(raw.text in NARROWING or raw.text[0].isdigit() for raw in raw_words(text))
     return text, [list(pair) for pair in signed_words(text)], sorted(raw_stems(text)), narrow
-
-
-def _drop_old(kept: Path) -> None:
-    others = sorted(kept.parent.glob("words-*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
-    for path in others[cache.KEPT :]:
-        path.unlink(missing_ok=True)
 
 
 def _key(knowledge: Knowledge) -> str:
