@@ -31,6 +31,7 @@ ALONE, A_LITTLE_AHEAD = 0.4, 1.5  # for the very words of one name and no other
 PLAIN, FAR_AHEAD, NEARLY_ALL = 0.65, 4.0, 0.8  # for a meaning that explains nearly all, far ahead of the next
 LONG = 3  # words of a run that need not tell a sign where the name has them all
 DENIED_LEAST = 0.45
+GENERAL_LEAST = 0.4  # for what is meant without the circumstances to be worth a question
 LEAST, SOUND_LEAST = 0.3, 0.55  # the likeliest choice of a question; of what is said to be sound
 ASK_SAME, LEAST_SAME = 0.35, 0.15  # where the very words of a name were said
 ASK = 0.5  # what the choices of a question must reach together
@@ -52,6 +53,10 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     if _clear(index, run, found):
         return Part(kinds.FINDING, start, end, text, found[0].id, found[0].state)
     close = tuple(one for one in found[:MOST] if one.likelihood >= found[0].likelihood * CLOSE)
+    general, _ = _core(index, run)
+    if general is not None:
+        close = (general, *[one for one in close if one.id != general.id][: MOST - 1])
+        return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
     if not _worth_asking(run, close):
         return None
     each = _denied_each(index, run, close)
@@ -162,18 +167,32 @@ def _worth_asking(run: Run, close: Sequence[Alternative]) -> bool:
 
 def _without_circumstances(index: Index, run: Run, found: Sequence[Alternative]) -> Candidate | None:
     """What is meant whatever the circumstances, where nothing likely names them: it dies on bumps."""
+    if _particular(index, run, found):
+        return None
+    alone, clear = _core(index, run)
+    if alone is None or not clear:
+        return None
+    number = index.ids.index(alone.id)
+    return next((one for one in run.candidates if one.finding == number), None)
+
+
+def _particular(index: Index, run: Run, found: Sequence[Alternative]) -> set[str]:
+    """The likely findings that name the circumstances, too."""
+    likely = {one.id for one in found if one.likelihood >= PARTICULAR}
+    whole = {index.ids[one.finding] for one in run.candidates if one.explained >= ALL}
+    return likely & whole
+
+
+def _core(index: Index, run: Run) -> tuple[Alternative | None, bool]:
+    """What a run likely means when its circumstances are left out, and whether that is clear."""
     core = tuple(token for token in run.tokens if token.word not in CIRCUMSTANCES)
     if not core or len(core) == len(run.tokens):
-        return None
-    said = {token.word for token in run.tokens} & CIRCUMSTANCES
-    likely = {one.id for one in found if one.likelihood >= PARTICULAR}
-    if any(said & index.bag(one.finding) for one in run.candidates if index.ids[one.finding] in likely):
-        return None
+        return None, False
     rest = Run(core, tuple(best_of(index, core, CANDIDATES)))
     alone = ranked(index, rest.candidates)
-    if alone and telling(index, rest) and _clear(index, rest, alone):
-        return next(one for one in rest.candidates if index.ids[one.finding] == alone[0].id)
-    return None
+    if not alone or not telling(index, rest) or alone[0].likelihood < GENERAL_LEAST:
+        return None, False
+    return alone[0], _clear(index, rest, alone)
 
 
 def _very_name(index: Index, run: Run, text: str) -> Candidate | None:

@@ -14,7 +14,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.pieces import raw_stems, raw_words, vocabulary
 from diagnose.understanding.spelling import Spelling
 from diagnose.understanding.tokens import signed_words
-from diagnose.understanding.vocabulary import NARROWING, STOP
+from diagnose.understanding.vocabulary import EMPTY, STOP
 
 SignedWords = tuple[tuple[str, str], ...]
 
@@ -107,7 +107,7 @@ how many of their words only narrow it down."""
 
 
 def _told(text: str) -> Told:
-    narrow = sum(raw.text in NARROWING or raw.text[0].isdigit() for raw in raw_words(text))
+    narrow = sum(raw.text in STOP - EMPTY or raw.text[0].isdigit() for raw in raw_words(text))
     return text, [list(pair) for pair in signed_words(text)], sorted(raw_stems(text)), narrow
 
 

@@ -134,17 +134,19 @@ def _with_circumstances(index: Index, owner: Sequence[int], runs: Sequence[Run])
     places = [(at, at + len(run.tokens)) for at, run in zip(_starts(runs), runs, strict=True)]
     found = list(runs)
     for number, run in enumerate(runs):
-        if run.candidates or any(token.word not in CIRCUMSTANCES for token in run.tokens):
+        if any(token.word not in CIRCUMSTANCES for token in run.tokens):
             continue
         own = owner[places[number][0]]
         for other in (number - 1, number + 1):
             if not 0 <= other < len(runs) or not runs[other].candidates or runs[other].whole:
                 continue
             edge = places[other][1] - 1 if other < number else places[other][0]
-            if owner[edge] != own or owner[places[number][1] - 1] != own:
+            beside = own == owner[edge] + 1 and other < number  # "when cold" behind it
+            if not (owner[edge] == own or beside) or owner[places[number][1] - 1] != own:
                 continue
             tokens = (*found[other].tokens, *run.tokens) if other < number else (*run.tokens, *found[other].tokens)
             found[other] = Run(tokens, tuple(best_of(index, tokens, CANDIDATES)))
+            found[number] = Run(run.tokens, ())
             break
     return found
 
