@@ -83,7 +83,12 @@ def build_index(phrases: tuple[Phrase, ...]) -> Index:
 def frozen(index: Index) -> dict[str, Any]:
     """The index as plain data."""
     rows = [[one.id, one.kind, one.text, " ".join(one.words), one.whole] for one in index.phrases]
-    return {"phrases": rows, "holders": dict(index.holders), "rarity": dict(index.rarity), "weights": index.weights}
+    return {
+        "phrases": rows,
+        "holders": dict(index.holders),
+        "rarity": dict(index.rarity),
+        "weights": index.weights,
+    }
 
 
 def thawed(kept: Mapping[str, Any]) -> Index:

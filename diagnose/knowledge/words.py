@@ -132,7 +132,9 @@ def _index(knowledge: Knowledge, sections: tuple[str, ...]) -> Index:
         _latest = (knowledge, {})
     indexes = _latest[1]
     if sections not in indexes:
-        indexes[sections] = thawed(cache.kept("find", _key(knowledge, sections), lambda: _frozen(knowledge, sections)))
+        indexes[sections] = thawed(
+            cache.kept("find", _key(knowledge, sections), lambda: _frozen(knowledge, sections))
+        )
     return indexes[sections]
 
 

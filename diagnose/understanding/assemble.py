@@ -217,7 +217,9 @@ def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, 
             ]
             beside = [*known, *beside] if other < number else [*beside, *known]
     if part.id in UNTOLD and _told_of(text, part, runs, number):
-        return replace(part, id="", state="", sure=False, alternatives=(Alternative(part.id, part.state, 0.5),))
+        return replace(
+            part, id="", state="", sure=False, alternatives=(Alternative(part.id, part.state, 0.5),)
+        )
     if not beside or part.also:
         return part
     candidates = tuple(best_of(index, (*runs[number].tokens, *beside), 8))
@@ -347,8 +349,7 @@ _MODIFIERS = CIRCUMSTANCES | _COLOURS | {"OK"}
 def _part(index: Index, text: str, run: Run) -> Part | None:
     if not run.candidates:
         return None
-    start = min(token.start for token in run.tokens)
-    end = max(token.end for token in run.tokens)
+    start, end = _with_denial(text, run), max(token.end for token in run.tokens)
     clause = _clause_around(text, start, end)
     part = decided(index, run, start, end, text[start:end])
     if part is None or (part.id.startswith("warning_lamp") and part.also and _AT_THE_KEY.search(text)):
@@ -357,6 +358,19 @@ def _part(index: Index, text: str, run: Run) -> Part | None:
     if supposes(clause) and not _seen(index, part):
         return Part(kinds.GUESS, start, end, clause.strip(), confidence="unsure")
     return replace(part, confidence=confidence)
+
+
+_DENIAL = re.compile(
+    r"\b(?:no|not|never|without|isn'?t|wasn'?t|won'?t|doesn'?t|didn'?t|can'?t)\s+(?:any |a )?$", re.I
+)
+
+
+def _with_denial(text: str, run: Run) -> int:
+    """Where a run begins, with the word that denies it."""
+    start = min(token.start for token in run.tokens)
+    first = min(run.tokens, key=lambda token: token.start)
+    denial = _DENIAL.search(text[:start]) if first.sign == DENIED or run.tokens[-1].sign == DENIED else None
+    return denial.start() if denial else start
 
 
 _AT_THE_KEY = re.compile(r"\bkey\b|\bdash\b|\bcrank|\bclick|\bdead\b|\bignition\b", re.IGNORECASE)

@@ -23,7 +23,12 @@ MOST_OF_NAME = 0.7
 WRITTEN, WRITTEN_WHOLE = FEATURES.index("written"), FEATURES.index("written whole")
 HALF, SHARE = 0.5, FEATURES.index("share")
 SAME_WORDS, NAME_UNSAID = FEATURES.index("same words"), FEATURES.index("name unsaid")
-MUCH_MORE = 0.2  # of its name
+MUCH_MORE, MORE = 0.2, 0.02  # of its name; of what was said
+NEAR = 0.15  # share of the best one's likelihood, from which another one is near
+WHOLE_NAME, MOST_COVERED = (
+    0.75,
+    0.8,
+)  # where all that was said is a name, and nearly all of that name was said
 NAMED = 0.9  # without a sign or a fault among its words a run must be as likely as this
 ALL = 0.999
 PARTICULAR = 0.1  # from here on a finding that names the circumstances may be the one meant
@@ -82,10 +87,10 @@ def _worth_a_look(index: Index, run: Run, best: Alternative) -> bool:
 
 def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     """The likeliest meaning is taken without a question."""
-    best, second = found[0], found[1].likelihood if len(found) > 1 else 0.0
+    best = found[0]
     own = [one for one in run.candidates if index.ids[one.finding] == best.id]
-    same = any(one.features[SAME_WORDS] for one in own)
-    if best.likelihood < _enough(run, own, best.likelihood, second) or _when_told(index, run, found):
+    same = any(one.features[SAME_WORDS] and _meant_so(one) for one in own)
+    if best.likelihood < _enough(index, run, own, found) or _when_told(index, run, found):
         return False
     if any(one.state == UNCLEAR for one in own) or _two_ways(run):
         return False
@@ -93,22 +98,37 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     sound = any(token.sign == SOUND for token in run.tokens)
     if best.state == ABSENT and len(content) == 1 and (sound or not same):
         return False  # a valve that is ok may be any valve
-    named = telling(index, run) or (best.likelihood >= NAMED and _MEASURED.isdisjoint(content))
+    whole = len(content) > 1 and any(map(_whole_name, own))
+    named = telling(index, run) or (
+        best.likelihood >= (WHOLE_NAME if whole else NAMED) and _MEASURED.isdisjoint(content)
+    )
     return named or (len(content) >= LONG and any(map(_as_written, own)))
 
 
-def _enough(run: Run, own: Sequence[Candidate], best: float, second: float) -> float:
+def _enough(index: Index, run: Run, own: Sequence[Candidate], found: Sequence[Alternative]) -> float:
     """The likelihood from which nothing is asked: less for the very words of a name, and least where no other
     finding has them."""
+    best, second = found[0].likelihood, found[1].likelihood if len(found) > 1 else 0.0
     if not any(one.features[SAME_WORDS] and _meant_so(one) for one in own):
         explained = max(one.explained for one in own)
         return PLAIN if explained >= NEARLY_ALL and best >= FAR_AHEAD * second else CLEAR
-    if any(_as_near(one, own) for one in run.candidates):
+    if own[0].state == PRESENT and _whole_name(own[0]) and best >= max(WHOLE_NAME, FAR_AHEAD * second):
+        return WHOLE_NAME
+    likely = {one.id for one in found if one.likelihood >= NEAR * best}
+    if any(index.ids[one.finding] in likely and _as_near(one, own) for one in run.candidates):
         return CLEAR
-    alone = sum(bool(one.features[SAME_WORDS]) and _meant_so(one) and not one.doubt for one in run.candidates) == 1
+    alone = (
+        sum(bool(one.features[SAME_WORDS]) and _meant_so(one) and not one.doubt for one in run.candidates)
+        == 1
+    )
     if alone and best >= A_LITTLE_AHEAD * second:
         return ALONE
     return LIKELY if best >= AHEAD * second else CLEAR
+
+
+def _whole_name(one: Candidate) -> bool:
+    """All that was said is one of the finding's names, and all of that name was said."""
+    return one.explained >= ALL and one.covered >= MOST_COVERED
 
 
 def _as_near(one: Candidate, own: Sequence[Candidate]) -> bool:
@@ -123,12 +143,13 @@ def _as_near(one: Candidate, own: Sequence[Candidate]) -> bool:
 
 
 def _when_told(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
-    """It was said when it shows, of which the likeliest finding knows nothing and another one does."""
-    said = {token.word for token in run.tokens} & CIRCUMSTANCES
-    unknown = said - index.bag(index.ids.index(found[0].id))
-    likely = {one.id for one in found[1:] if one.likelihood >= PARTICULAR * found[0].likelihood}
-    return bool(unknown) and any(
-        unknown & index.bag(one.finding) for one in run.candidates if index.ids[one.finding] in likely
+    """It was said when it shows, of which the likeliest finding says less than another likely one."""
+    if CIRCUMSTANCES.isdisjoint(token.word for token in run.tokens):
+        return False
+    explained = {index.ids[one.finding]: one.explained for one in run.candidates}
+    least = PARTICULAR * found[0].likelihood
+    return any(
+        one.likelihood >= least and explained[one.id] > explained[found[0].id] + MORE for one in found[1:]
     )
 
 
@@ -167,20 +188,21 @@ def _worth_asking(run: Run, close: Sequence[Alternative]) -> bool:
 
 def _without_circumstances(index: Index, run: Run, found: Sequence[Alternative]) -> Candidate | None:
     """What is meant whatever the circumstances, where nothing likely names them: it dies on bumps."""
-    if _particular(index, run, found):
-        return None
     alone, clear = _core(index, run)
     if alone is None or not clear:
         return None
     number = index.ids.index(alone.id)
-    return next((one for one in run.candidates if one.finding == number), None)
+    own = next((one for one in run.candidates if one.finding == number), None)
+    return None if own is None or _particular(index, run, found, own) else own
 
 
-def _particular(index: Index, run: Run, found: Sequence[Alternative]) -> set[str]:
-    """The likely findings that name the circumstances, too."""
+def _particular(index: Index, run: Run, found: Sequence[Alternative], general: Candidate) -> bool:
+    """A likely finding explains more of what was said: it has the circumstances in its name, too."""
     likely = {one.id for one in found if one.likelihood >= PARTICULAR}
-    whole = {index.ids[one.finding] for one in run.candidates if one.explained >= ALL}
-    return likely & whole
+    return any(
+        index.ids[one.finding] in likely and one.explained > general.explained + MORE
+        for one in run.candidates
+    )
 
 
 def _core(index: Index, run: Run) -> tuple[Alternative | None, bool]:
@@ -264,7 +286,9 @@ def telling(index: Index, run: Run) -> bool:
     )
 
 
-_DOES = frozenset(map(stem, words("rise soot run slip dry fill fuzz charred weed turn empty swollen carbon rust")))
+_DOES = frozenset(
+    map(stem, words("rise soot run slip dry fill fuzz charred weed turn empty swollen carbon rust"))
+)
 """What a part does or is, which tells something beside the part's name."""
 _MEASURED = frozenset(
     map(

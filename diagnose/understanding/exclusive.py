@@ -39,7 +39,9 @@ def compatible(index: Index, parts: Iterable[Part], said: Sequence[frozenset[tup
         part
         for number, part in enumerate(listed)
         if not any(
-            _against(index, part, said[number], other, said[i]) for i, other in enumerate(listed) if i != number
+            _against(index, part, said[number], other, said[i])
+            for i, other in enumerate(listed)
+            if i != number
         )
     ]
 

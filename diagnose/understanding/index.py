@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import log
@@ -120,9 +121,13 @@ def _key(knowledge: Knowledge) -> str:
     return hashlib.sha256(f"{texts.hexdigest()} {program}".encode()).hexdigest()[:32]
 
 
+_UNTOLD = re.compile(r"\s*\([^)]*not told\)")
+"""Hard to start (cold or hot not told): neither cold nor hot is part of the name."""
+
+
 def _named(knowledge: Knowledge) -> Iterator[tuple[str, str, tuple[str, ...]]]:
     for finding in knowledge.findings.values():
-        yield finding.id, finding.kind, (finding.name, *finding.aliases)
+        yield finding.id, finding.kind, (_UNTOLD.sub("", finding.name), *finding.aliases)
     for part in knowledge.removable.values():
         for own in part.told:
             yield own.id, "inspection", (own.name, *own.aliases)
@@ -183,7 +188,9 @@ def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
     }
 
 
-def _firsts(phrases: Sequence[tuple[int, dict[str, str], float, str, list[str], int]], count: int) -> list[int]:
+def _firsts(
+    phrases: Sequence[tuple[int, dict[str, str], float, str, list[str], int]], count: int
+) -> list[int]:
     """The first phrase of each finding, which is its name."""
     firsts = [0] * count
     for place in range(len(phrases) - 1, -1, -1):

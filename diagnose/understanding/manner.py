@@ -63,4 +63,4 @@ def manner_in(knowledge: Knowledge, text: str, found: Sequence[Part]) -> Iterato
 
 def _holds(part: Part, said: re.Match[str]) -> bool:
     """The words belong to a finding already."""
-    return part.kind == kinds.FINDING and part.start < said.end() and said.start() < part.end
+    return part.kind == kinds.FINDING and part.sure and part.start < said.end() and said.start() < part.end

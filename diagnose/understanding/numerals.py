@@ -12,7 +12,9 @@ from collections.abc import Iterator, Sequence
 from diagnose.understanding.parts import Span
 from diagnose.understanding.stems import words
 
-_UNITS = {word: number for number, word in enumerate(words("zero one two three four five six seven eight nine"))}
+_UNITS = {
+    word: number for number, word in enumerate(words("zero one two three four five six seven eight nine"))
+}
 _TEENS = {
     word: number
     for number, word in enumerate(

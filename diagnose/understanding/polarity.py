@@ -37,7 +37,9 @@ UNABLE = "~"
 """Among the stems of a word: it is denied as what something does not do, and so may well be the fault."""
 _WHEN = frozenset(["after", "when", "at", "until", "while", "once", "before", "even"])
 _OPENS = frozenset(["ok", "okay", "well", "alright", "right", "good"])
-_GOES_ON = frozenset(words("so i im we here heres guys yeah its it this the then basically um uh listen look he she"))
+_GOES_ON = frozenset(
+    words("so i im we here heres guys yeah its it this the then basically um uh listen look he she")
+)
 _DOING = frozenset(["cranking", "idling", "running"])
 
 
@@ -233,9 +235,10 @@ def _lacking(tokens: list[Token]) -> list[Token]:
         at = _lacks(tokens, i) if token.word == "low" and token.sign != SOUND else None
         if at is not None:
             sign = SOUND if token.sign == DENIED else DENIED
-            start, end = min(token.start, kept[at].start), max(token.end, kept[at].end)
-            beside = abs(at - i) == 1
-            kept[at] = kept[at]._replace(sign=sign, **({"start": start, "end": end} if beside else {}))
+            kept[at] = kept[at]._replace(sign=sign)
+            beside = i + 1 if at > i else i - 1  # the word that is left says "low" as well
+            start, end = min(token.start, kept[beside].start), max(token.end, kept[beside].end)
+            kept[beside] = kept[beside]._replace(start=start, end=end)
             merged.add(i)
     found = [token for i, token in enumerate(kept) if i not in merged]
     if any(t.word != "OK" and t.word not in CIRCUMSTANCES for t in found):

@@ -144,7 +144,9 @@ def _with_circumstances(index: Index, owner: Sequence[int], runs: Sequence[Run])
             beside = own == owner[edge] + 1 and other < number  # "when cold" behind it
             if not (owner[edge] == own or beside) or owner[places[number][1] - 1] != own:
                 continue
-            tokens = (*found[other].tokens, *run.tokens) if other < number else (*run.tokens, *found[other].tokens)
+            tokens = (
+                (*found[other].tokens, *run.tokens) if other < number else (*run.tokens, *found[other].tokens)
+            )
             found[other] = Run(tokens, tuple(best_of(index, tokens, CANDIDATES)))
             found[number] = Run(run.tokens, ())
             break

@@ -71,6 +71,14 @@ def _clauses(pieces: Sequence[Piece]) -> Iterator[Chunk]:
             clause.append(piece)
 
 
+def _lacks_anew(pieces: Sequence[Piece], at: int) -> bool:
+    """Two expressions of something lacking, one after the other: won't crank won't start."""
+    one, other = pieces[at - 1] if at else None, pieces[at]
+    return (
+        one is not None and one.word.endswith("-") and other.word.endswith("-") and one.start != other.start
+    )
+
+
 def _begins(pieces: Sequence[Piece], at: int) -> bool:
     """A clause begins here without a mark."""
     if at >= len(pieces):
@@ -82,4 +90,5 @@ def _begins(pieces: Sequence[Piece], at: int) -> bool:
         or (piece.raw == "it" and follows in VERBS)
         or (piece.raw == "i" and piece.word == "MAYBE")
         or (piece.raw in DENIES_ANEW and (piece.plain or piece.word.endswith("-")))
+        or _lacks_anew(pieces, at)
     )

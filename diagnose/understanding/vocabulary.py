@@ -128,7 +128,7 @@ EMPTY = frozenset(
         """a an the is are was were be been being there has have had does do did of on at to it its and or
         with from but as by for just my this that you will than then i we she he they her his our your us me
         them who which so very really some any up out about also now got get gets getting go going thing still
-        keeps keep im ive id ill youre theyre shes hes thats theres itd itll even well like bit little kind
+        keeps keep im ive id ill youre theyre shes hes thats theres itd itll even well like bit kind
         sort lot lots too here there where how if because cos down put puts take takes took make makes made
         come comes came say says said see saw seen look looks looked find found feel feels show shows showed
         read reads seems seem set sets mate hey okay yes yeah hi hello please thanks basically actually anyway
@@ -136,7 +136,7 @@ EMPTY = frozenset(
         wagon old mean think know guess reckon want needs need wants able way guy guys somebody someone bloke
         let lets doing done went gone nearly almost quite bout approx roughly can could would should may might
         must shall without not no never none nor isnt wont cant doesnt dont didnt wasnt havent hasnt couldnt
-        more much many few when while front rear"""
+        when while front rear"""
     )
 )
 """Words that neither say nor narrow anything. What else says nothing of the machine by itself narrows a name down:
