@@ -132,7 +132,7 @@ def _whole_name(one: Candidate) -> bool:
 
 
 def _as_near(one: Candidate, own: Sequence[Candidate]) -> bool:
-    """A finding that explains all as well, and with more of its name said: the filter that collapsed may be another."""
+    """A finding that explains all as well, with more of its name said: another filter may have collapsed."""
     best = own[0]
     return (
         one.finding != best.finding
@@ -232,8 +232,8 @@ _ARTICLES = frozenset(words("a an the is are was were it its my this that has ha
 
 
 def _bare(text: str) -> list[str]:
-    """The words as written, without articles and the like."""
-    return [raw.text for raw in raw_words(text) if raw.text not in _ARTICLES]
+    """The words as written, but for their endings, without articles and the like."""
+    return [stem(raw.text) for raw in raw_words(text) if raw.text not in _ARTICLES]
 
 
 def _two_ways(run: Run) -> bool:

@@ -141,8 +141,8 @@ class Reach:
 FEATURES = (
     "explained", "covered", "both", "sense", "opposed", "crossed", "code unsaid", "symptom", "bag", "matched",
     "left",
-    "same words", "unclear", "absent", "weight", "lone", "written", "written whole", "complaint", "question", "name unsaid",
-    "when unsaid", "share", "support",
+    "same words", "unclear", "absent", "weight", "lone", "written", "written whole", "complaint", "question",
+    "name unsaid", "when unsaid", "share", "support",
 )  # fmt: skip
 
 
@@ -171,7 +171,8 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
         explained, covered, explained * covered, sense, against, turned, float(unsaid), float(kind == "symptom"),
         rest,
         min(len(matched), 5) / 5, min(len(phrase.words) + phrase.narrow - len(matched), 5) / 5,
-        float(phrase.words.keys() == said.keys() and not phrase.narrow), float(state == UNCLEAR), float(state == ABSENT),
+        float(phrase.words.keys() == said.keys() and not phrase.narrow), float(state == UNCLEAR),
+        float(state == ABSENT),
         min(weight, 20.0) / 20, float(len(said) == 1), common / max(len(written), 1),
         common / max(len(phrase.raw), 1), float(phrase.finding in index.complaints), float(kind == "question"),
         _unsaid(index, index.name(phrase.finding), said), _when_unsaid(phrase.words, said),

@@ -14,7 +14,10 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.likeness import PRESENT
 from diagnose.understanding.parts import Part
 
-_FILLED = r"(?:\s+(?:when|once|while|after|if|its|it's|it|is|she|she's|gets|the|a|engine|fully|really|on|in|at|to))*\s+"
+_FILLED = (
+    r"(?:\s+(?:when|once|while|after|if|its|it's|it|is|she|she's|gets|the|a|engine|fully|really|on|in|"
+    r"at|to))*\s+"
+)
 _PLACES = {
     "only_when_hot": r"(?:hot|warm(?:ed)?(?: up)?|up to temp\w*)",
     "only_when_cold": r"(?:cold|from cold|stone cold)",
@@ -22,7 +25,8 @@ _PLACES = {
     "only_at_idle": r"(?:idle|idling|tickover)",
     "only_uphill": r"(?:uphill|hills?|climb\w*|grades?|inclines?)",
     "worse_when_wet": r"(?:wet|rain\w*|damp|washed|wet (?:days|weather))",
-    "only_after_night": r"(?:overnight|(?:sat|sitting|stood|standing|sits) (?:overnight|all night|the night)|first thing|morning)",
+    "only_after_night": r"(?:overnight|(?:sat|sitting|stood|standing|sits) (?:overnight|all night|the night)|"
+    r"first thing|morning)",
 }
 _OUTRIGHT = {
     "comes_and_goes": r"intermittent(?:ly)?|comes and goes|off and on|now and (?:then|again)|every so often|"
@@ -56,9 +60,10 @@ def manner_in(knowledge: Knowledge, text: str, found: Sequence[Part]) -> Iterato
     known = {id for part in found if part.sure for id in (part.id, *part.also)}
     for id, pattern in _PATTERNS:
         said = pattern.search(text)
-        if said and id in knowledge.findings and id not in known and not _DENIED.search(text[: said.start()]):
-            if not any(_holds(part, said) for part in found):
-                yield Part(kinds.FINDING, *said.span(), said[0], id, PRESENT)
+        if said is None or id not in knowledge.findings or id in known:
+            continue
+        if not _DENIED.search(text[: said.start()]) and not any(_holds(part, said) for part in found):
+            yield Part(kinds.FINDING, *said.span(), said[0], id, PRESENT)
 
 
 def _holds(part: Part, said: re.Match[str]) -> bool:

@@ -40,6 +40,8 @@ _OPENS = frozenset(["ok", "okay", "well", "alright", "right", "good"])
 _GOES_ON = frozenset(
     words("so i im we here heres guys yeah its it this the then basically um uh listen look he she")
 )
+_MEASURED = WANTED - set(map(stem, ["start", "crank", "prime", "communicate", "drive"]))
+"""Of what should be there, what can be low: 8.9 volts cranking is not cranking that lacks."""
 _DOING = frozenset(["cranking", "idling", "running"])
 
 
@@ -249,7 +251,9 @@ def _lacking(tokens: list[Token]) -> list[Token]:
 def _lacks(tokens: Sequence[Token], low: int) -> int | None:
     """The place of what is low: a quantity beside it, or a fluid right beside it with nothing behind."""
     near = [
-        j for j in (low + 1, low + 2, low - 1, low - 2) if 0 <= j < len(tokens) and tokens[j].word in WANTED
+        j
+        for j in (low + 1, low + 2, low - 1, low - 2)
+        if 0 <= j < len(tokens) and tokens[j].word in _MEASURED
     ]
     if not near:
         return None

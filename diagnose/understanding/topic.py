@@ -46,7 +46,8 @@ def with_topic(index: Index, run: Run, topic: tuple[Token, ...]) -> Run:
             continue
         best = ranked(index, candidates)[0]
         explained = max(one.explained for one in candidates if index.ids[one.finding] == best.id)
-        if best.likelihood >= max(CLEAR, own) and explained >= ENOUGH:
+        least = CLEAR if _leans(run) else max(CLEAR, own)
+        if best.likelihood >= least and explained >= ENOUGH:
             return Run(tuple(run.tokens), candidates)
     return run
 

@@ -58,8 +58,10 @@ holding|holds pressure|holds fine|dry|tight|firm|free|moves free|full|bright|int
 as new|like new|reads right|correct|a1|in good nick|good nick|no complaints|hasnt changed|not changed
 unchanged|havent changed|has not changed|stays the same|first touch|first time|first turn of the key
 on the button|first kick|straight off the key|unremarkable|rock steady|steady as a rock|solid|no worries
-checks good|checks okay|checks ok|checked okay|checked fine|checked out|looks ok|look ok|look good|look fine|reads normal
-no concerns|nothing abnormal|nothing unusual|nothing found|seems fine|seem fine|seems ok|seems good|still good|still fine
+checks good|checks okay|checks ok|checked okay|checked fine|checked out|looks ok|look ok|look good|look fine
+reads normal
+no concerns|nothing abnormal|nothing unusual|nothing found|seems fine|seem fine|seems ok|seems good|still good
+still fine
 still ok|no abnormalities|all normal|all fine|measured ok|measures ok|measured good|in tolerance|where it should be
 flat at all loads|in good order|good order|good shape|in good shape
 """
@@ -74,8 +76,10 @@ fixed it|quit happening
 NO_MORE = """
 no longer|no more|no sign of|no signs of|no trace of|no traces of|no evidence of|not a sign of|no hint of|free of
 cant get it to|cant get the engine to|cant get her to|couldnt get it to|cant make it|couldnt make it
-no visible|no obvious|no noticeable|no apparent|didnt find any|did not find any|did not see any|dont see any|do not see any
-not seeing any|cannot see any|cannot find any|havent noticed any|havent had any|not getting any|nothing in the way of
+no visible|no obvious|no noticeable|no apparent|didnt find any|did not find any|did not see any|dont see any
+do not see any
+not seeing any|cannot see any|cannot find any|havent noticed any|havent had any|not getting any
+nothing in the way of
 cant see any|cant find any|couldnt find any|havent seen any|didnt see any
 """
 """Several words that deny what comes after them."""

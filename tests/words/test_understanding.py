@@ -280,11 +280,29 @@ def test_any_number_in_words_is_read_back(number: int) -> None:
 
 def in_words(number: int) -> str:
     """The number as it is said, by the rules of English."""
-    small = (
-        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
-        "seventeen eighteen nineteen"
-    ).split()
-    tens = "twenty thirty forty fifty sixty seventy eighty ninety".split()
+    small = [
+        "zero",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "ten",
+        "eleven",
+        "twelve",
+        "thirteen",
+        "fourteen",
+        "fifteen",
+        "sixteen",
+        "seventeen",
+        "eighteen",
+        "nineteen",
+    ]
+    tens = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
     if number < 20:
         return small[number]
     if number < 100:
