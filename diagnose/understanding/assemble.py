@@ -13,11 +13,11 @@ from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes import CodeSaid, codes_in
 from diagnose.understanding.decide import decided, telling
 from diagnose.understanding.exclusive import compatible
-from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
 from diagnose.understanding.history import Told, clauses, told_in
 from diagnose.understanding.index import Index, index_of
 from diagnose.understanding.large import SOUND_AT_LARGE
-from diagnose.understanding.likeness import FAULTS, best_of
+from diagnose.understanding.likeness import best_of
 from diagnose.understanding.manner import manner_in
 from diagnose.understanding.numerals import in_digits
 from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
@@ -352,12 +352,33 @@ def _part(index: Index, text: str, run: Run) -> Part | None:
     start, end = _with_denial(text, run), max(token.end for token in run.tokens)
     clause = _clause_around(text, start, end)
     part = decided(index, run, start, end, text[start:end])
+    if part is not None and part.sure and _over_a_joint(text, run) and not _certain(index, run, part):
+        part = replace(
+            part, id="", state="", sure=False, also=(), alternatives=(Alternative(part.id, part.state, 0.5),)
+        )
     if part is None or (part.id.startswith("warning_lamp") and part.also and _AT_THE_KEY.search(text)):
         return None
     confidence = confidence_in(clause)
     if supposes(clause) and not _seen(index, part):
         return Part(kinds.GUESS, start, end, clause.strip(), confidence="unsure")
     return replace(part, confidence=confidence)
+
+
+_JOINT = re.compile(r"[,;]|\b(?:and|but|so|then)\b", re.IGNORECASE)
+CERTAIN = 0.98
+
+
+def _over_a_joint(text: str, run: Run) -> bool:
+    """The words stand on both sides of a comma or an "and", which may part two things."""
+    inner = text[min(token.end for token in run.tokens) : max(token.start for token in run.tokens)]
+    return bool(_JOINT.search(inner))
+
+
+def _certain(index: Index, run: Run, part: Part) -> bool:
+    """The name itself has such a joint ("cranks but does not start"), or nothing else can be meant."""
+    own = [one for one in run.candidates if index.ids[one.finding] == part.id]
+    likely = next((one.likelihood for one in ranked(index, run.candidates) if one.id == part.id), 0.0)
+    return likely >= CERTAIN or any(_JOINT.search(one.phrase) for one in own) or bool(part.also)
 
 
 _DENIAL = re.compile(

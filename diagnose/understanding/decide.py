@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import diagnose.understanding.parts as kinds
-from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, QUANTITIES, SIGNS
 from diagnose.understanding.index import Index
 from diagnose.understanding.large import GENERAL, SOUND_AT_LARGE, at_large, sound_at_large
-from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
+from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.pieces import raw_words
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, UNABLE
@@ -36,6 +36,8 @@ ALONE, A_LITTLE_AHEAD = 0.4, 1.5  # for the very words of one name and no other
 PLAIN, FAR_AHEAD, NEARLY_ALL = 0.65, 4.0, 0.8  # for a meaning that explains nearly all, far ahead of the next
 LONG = 3  # words of a run that need not tell a sign where the name has them all
 DENIED_LEAST = 0.45
+MOST_UNSAID = 0.6
+DENIED_FAR = 0.97  # for a denial of what is not the finding's name
 GENERAL_LEAST = 0.4  # for what is meant without the circumstances to be worth a question
 LEAST, SOUND_LEAST = 0.3, 0.55  # the likeliest choice of a question; of what is said to be sound
 ASK_SAME, LEAST_SAME = 0.35, 0.15  # where the very words of a name were said
@@ -95,9 +97,18 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     if any(one.state == UNCLEAR for one in own) or _two_ways(run):
         return False
     content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"in", "OK"}
+    if best.state == PRESENT and all(one.unsaid & QUANTITIES for one in own):
+        return False  # low coolant is its level, and not its temperature
     sound = any(token.sign == SOUND for token in run.tokens)
-    if best.state == ABSENT and len(content) == 1 and (sound or not same):
+    if best.state == ABSENT and not same and all(one.features[NAME_UNSAID] > HALF for one in own):
+        return best.likelihood >= DENIED_FAR
+    if sound and any(token.sign == DENIED for token in run.tokens):
+        return False
+    named_less = all(one.features[NAME_UNSAID] > MOST_UNSAID for one in own)
+    if best.state == ABSENT and len(content) == 1 and (sound or not same or named_less):
         return False  # a valve that is ok may be any valve
+    if not telling(index, run) and all(one.unsaid & FAULTS for one in own):
+        return False  # what was load tested may have passed
     whole = len(content) > 1 and any(map(_whole_name, own))
     named = telling(index, run) or (
         best.likelihood >= (WHOLE_NAME if whole else NAMED) and _MEASURED.isdisjoint(content)
@@ -128,7 +139,7 @@ def _enough(index: Index, run: Run, own: Sequence[Candidate], found: Sequence[Al
 
 def _whole_name(one: Candidate) -> bool:
     """All that was said is one of the finding's names, and all of that name was said."""
-    return one.explained >= ALL and one.covered >= MOST_COVERED
+    return one.explained >= ALL and one.covered >= MOST_COVERED and one.unsaid.isdisjoint(FAULTS)
 
 
 def _as_near(one: Candidate, own: Sequence[Candidate]) -> bool:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS, WANTED
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, QUANTITIES, SIGNS, WANTED
 from diagnose.understanding.index import Index, Phrase, weigh
 from diagnose.understanding.opposites import crossed, opposed
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, UNABLE, Token
@@ -29,7 +29,7 @@ ENOUGH = 0.3  # below this likeness nothing is looked at
 @dataclass(frozen=True, slots=True)
 class Candidate:
     """A finding that a run of words may mean: `state` is present, absent or unclear. `explained`: share of what was
-    said that the phrase holds; `covered`: share of the phrase that was said; `features` of it for the ranking."""
+    said that the phrase holds; `unsaid`: words of the phrase that were not said; `covered`: share of the phrase that was said; `features` of it for the ranking."""
 
     finding: int
     state: str
@@ -39,6 +39,7 @@ class Candidate:
     phrase: str
     features: tuple[float, ...] = ()
     doubt: float = 0.0
+    unsaid: frozenset[str] = frozenset()
 
 
 @lru_cache(maxsize=1)
@@ -179,7 +180,10 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
     )  # fmt: skip
     doubt = _doubt(index, tokens, phrase, pairs, state)
     score *= 0.7 if doubt else 1.0
-    return Candidate(phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features, doubt)
+    unsaid = frozenset(phrase.words.keys() - matched.keys())
+    return Candidate(
+        phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features, doubt, unsaid
+    )
 
 
 def _unsaid(index: Index, name: Iterable[str], said: Iterable[str]) -> float:
@@ -282,19 +286,6 @@ def _state(
         return UNCLEAR, 0.55
     plain = [word for token, word, _ in pairs if token.sign == THERE and word in FAULTS]
     return (UNCLEAR, 0.7) if plain else (ABSENT, 0.95)
-
-
-FAULTS = frozenset(
-    map(
-        stem,
-        words(
-            """bad broken worn crack stuck blocked loose leak low high wrong dirty burnt corrode chafe scuff
-        hunt rough misfire stall stutter knock overheat smoke collapse fade nick bent dent damage
-        missing unplug swollen peel melt fall disconnect open pitted flake chip twist kink wax gelled
-        derate overspeed hydrolock milky tight wide"""
-        ),
-    )
-)
 
 
 def _covered(index: Index, phrase: Phrase, matched: Mapping[str, float], state: str) -> float:

@@ -51,7 +51,9 @@ _PATTERNS = tuple(
     for id, place in _PLACES.items()
 ) + tuple((id, re.compile(rf"\b(?:{words})\b", re.IGNORECASE)) for id, words in _OUTRIGHT.items())
 _DENIED = re.compile(
-    r"\b(?:not|never|isn'?t|no|wasn'?t)\s+(?:\w+\s+)?$|\b(?:at )?first,?\s+$|\binitially\s+$", re.IGNORECASE
+    r"\b(?:turn\w*|switch\w*|key\w*|flick\w*)(?: \w+){0,2}\s+$|"
+    r"\b(?:not|never|isn'?t|no|wasn'?t)\s+(?:\w+\s+)?$|\b(?:at )?first,?\s+$|\binitially\s+$",
+    re.IGNORECASE,
 )
 
 

@@ -17,6 +17,7 @@ from diagnose.understanding.grammar import (
     NOISE,
     NOISES,
     NOT_SOUND_OF,
+    PACKED,
     PREDICATE_ONLY,
     RISES,
     SIGNS,
@@ -174,6 +175,8 @@ class _Clause:
         }
         if not self.tokens or others & NOT_SOUND_OF.get(word, set()):
             return False
+        if any(token.word in PACKED and token.sign != DENIED for token in self.tokens):
+            return False  # plugged solid
         if any(other.raw in _WHEN for other in self.pieces[at + 1 : at + 2]):
             return True
         rest = [other for other in self.pieces[at + 1 :] if not other.light]

@@ -51,7 +51,7 @@ _STATE_BEFORE = re.compile(
     r"(?:@|\bat|\bover|\babove|\baround|\bround|\bbelow|\bunder|\babout)\s*$", re.IGNORECASE
 )
 _BOUND = re.compile(
-    r"\b(?:spec|should be|shd be|want|wants|needs?|expected|used to be|was|limit|instead of|"
+    r"\b(?:spec|should be|shd be|want|wants|needs?|expected|used to be|was|limit|commanded|command|target|desired|asked|set ?point|instead of|"
     r"against|vs|from)\s*(?:is |of |about |bout )?$",
     re.IGNORECASE,
 )
@@ -61,7 +61,7 @@ _DROPPED = frozenset(
         stem,
         words(
             """shown value specified command engine of each mean largest lowest difference gauge at by reads
-        read sits steady max maximum"""
+        read psi bar ohm ohms volt volts amp amps sits steady max maximum"""
         ),
     )
 )

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
 from diagnose.understanding.index import Index
 from diagnose.understanding.large import said_at_large
-from diagnose.understanding.likeness import EVERYDAY, FAULTS, FEATURES, Candidate, Reach, best_of, weight_of
+from diagnose.understanding.likeness import EVERYDAY, FEATURES, Candidate, Reach, best_of, weight_of
 from diagnose.understanding.opposites import opposed_within
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.ranking import meaning

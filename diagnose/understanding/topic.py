@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from diagnose.understanding.decide import CLEAR, LIKELY
-from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
 from diagnose.understanding.index import Index
-from diagnose.understanding.likeness import FAULTS, FEATURES, best_of
+from diagnose.understanding.likeness import FEATURES, best_of
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, Token
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import Run
