@@ -10,8 +10,9 @@ import contextlib
 import hashlib
 import json
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 from diagnose.knowledge.files import Text, version
 from diagnose.knowledge.freeze import Freezer
@@ -50,6 +51,23 @@ def put(knowledge: Knowledge, texts: Sequence[Text]) -> Knowledge:
     return freezer.thaw(frozen)
 
 
+def kept(kind: str, key: str, make: Callable[[], Any]) -> Any:
+    """Plain data made from the knowledge, under a key that changes whenever it would be made differently; made anew
+    where it was not kept whole."""
+    path = folder() / f"{kind}-{key}.json"
+    try:
+        return json.loads(path.read_bytes())
+    except (OSError, ValueError):
+        made = make()
+    with contextlib.suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part = path.with_suffix(f".{os.getpid()}.part")
+        part.write_text(json.dumps(made, separators=(",", ":")), encoding="utf-8")
+        part.replace(path)
+        _drop_old(path.parent, kind)
+    return made
+
+
 def _path(texts: Sequence[Text]) -> Path:
     key = hashlib.sha256(f"{version(texts)} {_program()}".encode()).hexdigest()
     return folder() / f"knowledge-{key[:32]}.json"
@@ -79,10 +97,10 @@ def _write(path: Path, body: bytes) -> None:
     except OSError:
         Path(name).unlink(missing_ok=True)
         raise
-    _drop_old(path.parent)
+    _drop_old(path.parent, "knowledge")
 
 
-def _drop_old(where: Path) -> None:
-    kept = sorted(where.glob("knowledge-*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
-    for path in kept[KEPT:]:
+def _drop_old(where: Path, kind: str) -> None:
+    files = sorted(where.glob(f"{kind}-*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
+    for path in files[KEPT:]:
         path.unlink(missing_ok=True)

@@ -7,10 +7,11 @@ it explains and how much of it was typed. Word order counts only for the sense (
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import log
+from typing import Any, overload
 
 from rapidfuzz import fuzz, process
 
@@ -61,8 +62,8 @@ class Phrase:
 class Index:
     """Phrases, and the words that they hold; made by `build_index`."""
 
-    phrases: tuple[Phrase, ...]
-    holders: Mapping[str, tuple[int, ...]]  # word -> the phrases that hold it
+    phrases: Sequence[Phrase]
+    holders: Mapping[str, Sequence[int]]  # word -> the phrases that hold it
     rarity: Mapping[str, float]  # word -> weight; also the vocabulary
     weights: tuple[float, ...]  # of all words of each phrase
 
@@ -77,6 +78,42 @@ def build_index(phrases: tuple[Phrase, ...]) -> Index:
     rarity = {word: log(1 + things / len({phrases[i].id for i in where})) for word, where in holders.items()}
     weights = tuple(sum(rarity[word] for word in dict.fromkeys(phrase.words)) for phrase in phrases)
     return Index(phrases, {word: tuple(where) for word, where in holders.items()}, rarity, weights)
+
+
+def frozen(index: Index) -> dict[str, Any]:
+    """The index as plain data."""
+    rows = [[one.id, one.kind, one.text, " ".join(one.words), one.whole] for one in index.phrases]
+    return {
+        "phrases": rows,
+        "holders": dict(index.holders),
+        "rarity": dict(index.rarity),
+        "weights": index.weights,
+    }
+
+
+def thawed(kept: Mapping[str, Any]) -> Index:
+    """The index from plain data."""
+    return Index(_Kept(kept["phrases"]), kept["holders"], kept["rarity"], tuple(kept["weights"]))
+
+
+class _Kept(Sequence[Phrase]):
+    """Phrases kept as plain rows: a search looks at few of them."""
+
+    def __init__(self, rows: Sequence[tuple[str, str, str, str, bool]]):
+        self._rows = rows
+
+    def __len__(self) -> int:
+        return len(self._rows)
+
+    @overload
+    def __getitem__(self, at: int) -> Phrase: ...
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[Phrase]: ...
+    def __getitem__(self, at: int | slice) -> Phrase | Sequence[Phrase]:
+        if isinstance(at, slice):
+            return _Kept(self._rows[at])
+        id, kind, text, words, whole = self._rows[at]
+        return Phrase(id, kind, text, tuple(words.split()), whole)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,10 +6,23 @@ matter, except around "in", "smell" and "no" (`sense`): oil in coolant is not co
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
 
-from diagnose.knowledge.likeness import EXACT_SCORE, Index, Match, Phrase, build_index, search
+from diagnose.knowledge import cache
+from diagnose.knowledge.likeness import (
+    EXACT_SCORE,
+    Index,
+    Match,
+    Phrase,
+    build_index,
+    frozen,
+    search,
+    thawed,
+)
 from diagnose.knowledge.records import Cause, Finding, Knowledge
 from diagnose.knowledge.slang import LACK, normalise, without_negation
 
@@ -119,8 +132,28 @@ def _index(knowledge: Knowledge, sections: tuple[str, ...]) -> Index:
         _latest = (knowledge, {})
     indexes = _latest[1]
     if sections not in indexes:
-        indexes[sections] = build_index(tuple(_phrases(knowledge, sections)))
+        indexes[sections] = thawed(
+            cache.kept("find", _key(knowledge, sections), lambda: _frozen(knowledge, sections))
+        )
     return indexes[sections]
+
+
+def _frozen(knowledge: Knowledge, sections: tuple[str, ...]) -> dict[str, Any]:
+    return frozen(build_index(tuple(_phrases(knowledge, sections))))
+
+
+def _key(knowledge: Knowledge, sections: tuple[str, ...]) -> str:
+    """Changes with every name and alias, and with the program that cuts them into words."""
+    here = Path(__file__).parent
+    program = [(here / name).stat().st_mtime_ns for name in ("words.py", "slang.py", "likeness.py")]
+    names = hashlib.sha256(f"{sections} {program}".encode())
+    for section in sections:
+        for thing in getattr(knowledge, section).values():
+            names.update(f"{thing.id}|{thing.name}|{'|'.join(_other_names(thing))}\n".encode())
+    if "findings" in sections:
+        for part in knowledge.removable.values():
+            names.update("".join(f"{own.id}|{own.name}|{own.aliases}\n" for own in part.told).encode())
+    return names.hexdigest()[:32]
 
 
 def _phrases(knowledge: Knowledge, sections: tuple[str, ...]) -> Iterator[Phrase]:

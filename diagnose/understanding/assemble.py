@@ -12,11 +12,14 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes import CodeSaid, codes_in
 from diagnose.understanding.decide import decided, telling
-from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
+from diagnose.understanding.exclusive import compatible
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
 from diagnose.understanding.history import Told, clauses, told_in
 from diagnose.understanding.index import Index, index_of
 from diagnose.understanding.large import SOUND_AT_LARGE
-from diagnose.understanding.likeness import FAULTS, best_of
+from diagnose.understanding.likeness import best_of
+from diagnose.understanding.manner import manner_in
+from diagnose.understanding.numerals import in_digits
 from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
 from diagnose.understanding.place import circumstances_in, places_in
 from diagnose.understanding.polarity import DENIED, SOUND, Token
@@ -43,6 +46,7 @@ _ELSE = re.compile(r"\bnothing else\b|\bno others?\b", re.IGNORECASE)
 def understand(knowledge: Knowledge, text: str) -> Understanding:
     """What a text says, part by part."""
     index = index_of(knowledge)
+    written, text = text, in_digits(text)
     codes = codes_in(text)
     rest = masked(text, [one.span for one in codes])
     closed = _no_codes(rest, codes)
@@ -59,10 +63,18 @@ def understand(knowledge: Knowledge, text: str) -> Understanding:
         *(_told(text, one) for one in told),
         *(_value(text, one) for one in values),
         *found,
+        *manner_in(knowledge, rest, found),
         *places_in(text),
         *circumstances_in(text, chunks(rest)),
     ]
-    return Understanding(text, tuple(sorted(every, key=lambda part: (part.start, part.end))), tuple(missed))
+    parts = (replace(part, text=_as_written(written, part)) for part in every)
+    listed = sorted(parts, key=lambda part: (part.start, part.end))
+    return Understanding(written, tuple(listed), tuple(written[one.start : one.end] for one in missed))
+
+
+def _as_written(text: str, part: Part) -> str:
+    """The words of a part, with its number as it was written."""
+    return text[part.start : part.end].strip(" ,")
 
 
 def findings_in(knowledge: Knowledge, text: str) -> dict[str, float]:
@@ -161,7 +173,7 @@ def _value(text: str, value: Value) -> Part:
 
 def _findings(
     index: Index, text: str, told: Sequence[Told], values: Sequence[Value], coded: bool
-) -> tuple[list[Part], list[str]]:
+) -> tuple[list[Part], list[Span]]:
     past = [one.span for one in told if one.whole]
     plain = masked(text, past, ".")
     plain = masked(plain, [value.span for value in values])
@@ -172,7 +184,8 @@ def _findings(
         ]
     phrases = _carried(phrases)
     found: list[Part] = []
-    missed: list[str] = []
+    spoken: list[frozenset[tuple[str, str]]] = []
+    missed: list[Span] = []
     topic: tuple[Token, ...] = ()
     runs = segmented(index, phrases)
     for number, run in enumerate(runs):
@@ -184,7 +197,8 @@ def _findings(
             missed += _missed(text, run)
         else:
             found.append(part)
-    return _once(found), missed
+            spoken.append(frozenset((token.word, token.sign) for token in run.tokens))
+    return _once(compatible(index, found, spoken)), missed
 
 
 def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, part: Part) -> Part | None:
@@ -202,6 +216,10 @@ def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, 
                 if token.word in index.rarity and token.word not in CIRCUMSTANCES
             ]
             beside = [*known, *beside] if other < number else [*beside, *known]
+    if part.id in UNTOLD and _told_of(text, part, runs, number):
+        return replace(
+            part, id="", state="", sure=False, alternatives=(Alternative(part.id, part.state, 0.5),)
+        )
     if not beside or part.also:
         return part
     candidates = tuple(best_of(index, (*runs[number].tokens, *beside), 8))
@@ -217,6 +235,18 @@ def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, 
     ids = [one for one in found if one.likelihood >= 0.1 and one.id != part.id][:2]
     own = Alternative(part.id, part.state, 0.5)
     return replace(part, id="", state="", sure=False, alternatives=(own, *ids))
+
+
+UNTOLD = ("smells_any",)
+_OF = re.compile(r"\s*(?:of|like|off)?\s*(?:an? |the )?$", re.IGNORECASE)
+
+
+def _told_of(text: str, part: Part, runs: Sequence[Run], number: int) -> bool:
+    """It is said of what, in a word that nobody knows: smells of kerosene."""
+    following = runs[number + 1 : number + 2]
+    return bool(following) and bool(
+        _OF.fullmatch(text[part.end : min(token.start for token in following[0].tokens)])
+    )
 
 
 def _compound(text: str, runs: Sequence[Run], number: int) -> bool:
@@ -319,16 +349,49 @@ _MODIFIERS = CIRCUMSTANCES | _COLOURS | {"OK"}
 def _part(index: Index, text: str, run: Run) -> Part | None:
     if not run.candidates:
         return None
-    start = min(token.start for token in run.tokens)
-    end = max(token.end for token in run.tokens)
+    start, end = _with_denial(text, run), max(token.end for token in run.tokens)
     clause = _clause_around(text, start, end)
     part = decided(index, run, start, end, text[start:end])
+    if part is not None and part.sure and _over_a_joint(text, run) and not _certain(index, run, part):
+        part = replace(
+            part, id="", state="", sure=False, also=(), alternatives=(Alternative(part.id, part.state, 0.5),)
+        )
     if part is None or (part.id.startswith("warning_lamp") and part.also and _AT_THE_KEY.search(text)):
         return None
     confidence = confidence_in(clause)
     if supposes(clause) and not _seen(index, part):
         return Part(kinds.GUESS, start, end, clause.strip(), confidence="unsure")
     return replace(part, confidence=confidence)
+
+
+_JOINT = re.compile(r"[,;]|\b(?:and|but|so|then)\b", re.IGNORECASE)
+CERTAIN = 0.98
+
+
+def _over_a_joint(text: str, run: Run) -> bool:
+    """The words stand on both sides of a comma or an "and", which may part two things."""
+    inner = text[min(token.end for token in run.tokens) : max(token.start for token in run.tokens)]
+    return bool(_JOINT.search(inner))
+
+
+def _certain(index: Index, run: Run, part: Part) -> bool:
+    """The name itself has such a joint ("cranks but does not start"), or nothing else can be meant."""
+    own = [one for one in run.candidates if index.ids[one.finding] == part.id]
+    likely = next((one.likelihood for one in ranked(index, run.candidates) if one.id == part.id), 0.0)
+    return likely >= CERTAIN or any(_JOINT.search(one.phrase) for one in own) or bool(part.also)
+
+
+_DENIAL = re.compile(
+    r"\b(?:no|not|never|without|isn'?t|wasn'?t|won'?t|doesn'?t|didn'?t|can'?t)\s+(?:any |a )?$", re.I
+)
+
+
+def _with_denial(text: str, run: Run) -> int:
+    """Where a run begins, with the word that denies it."""
+    start = min(token.start for token in run.tokens)
+    first = min(run.tokens, key=lambda token: token.start)
+    denial = _DENIAL.search(text[:start]) if first.sign == DENIED or run.tokens[-1].sign == DENIED else None
+    return denial.start() if denial else start
 
 
 _AT_THE_KEY = re.compile(r"\bkey\b|\bdash\b|\bcrank|\bclick|\bdead\b|\bignition\b", re.IGNORECASE)
@@ -352,8 +415,8 @@ def _clause_around(text: str, start: int, end: int) -> str:
     return text[before:after]
 
 
-def _missed(text: str, run: Run) -> Iterator[str]:
-    """Word for word what was not understood, where it says anything."""
+def _missed(text: str, run: Run) -> Iterator[Span]:
+    """Where there are words that were not understood and say anything."""
     words = [
         token
         for token in run.tokens
@@ -362,7 +425,7 @@ def _missed(text: str, run: Run) -> Iterator[str]:
     if words:
         start, end = min(token.start for token in run.tokens), max(token.end for token in run.tokens)
         if text[start:end].strip():
-            yield text[start:end]
+            yield Span(start, end)
 
 
 def _once(found: Iterable[Part]) -> list[Part]:

@@ -45,6 +45,13 @@ _UNIT_BEHIND = re.compile(
 )
 
 
+_UNIT_BEFORE = re.compile(
+    r"\b(?:psi|kpa|bar|volts?|amps?|ohms?|rpm|hz|temp\w*|pressure|boost|batter\w*|batts?|charging|alternator|gap|"
+    r"reads?|reading|drops to|at)\s*$",
+    re.IGNORECASE,
+)
+
+
 @dataclass(frozen=True, slots=True)
 class CodeSaid:
     """A code and where it stands; `certain`: no other is meant."""
@@ -87,7 +94,11 @@ def _all(text: str) -> Iterator[CodeSaid]:
 
 def _bare(text: str) -> Iterator[CodeSaid]:
     spoken = bool(_SPOKEN_OF.search(text)) or bool(_TROUBLE.search(text))
-    pairs = [found for found in _PAIR.finditer(text) if not _UNIT_BEHIND.match(text, found.end())]
+    pairs = [
+        found
+        for found in _PAIR.finditer(text)
+        if not _UNIT_BEHIND.match(text, found.end()) and not _UNIT_BEFORE.search(text[: found.start()])
+    ]
     for found in pairs:
         number, kind = int(found[1]), int(found[3])
         alone = _alone(text, found.start(), found.end()) or not text[: found.start()].strip()

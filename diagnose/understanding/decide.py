@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import diagnose.understanding.parts as kinds
-from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, QUANTITIES, SIGNS
 from diagnose.understanding.index import Index
 from diagnose.understanding.large import GENERAL, SOUND_AT_LARGE, at_large, sound_at_large
-from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
+from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.pieces import raw_words
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, UNABLE
@@ -22,12 +22,23 @@ LIKELY, AHEAD = 0.6, 3.0  # for the very words of a name: this will do, with so 
 MOST_OF_NAME = 0.7
 WRITTEN, WRITTEN_WHOLE = FEATURES.index("written"), FEATURES.index("written whole")
 HALF, SHARE = 0.5, FEATURES.index("share")
-SAME_WORDS = FEATURES.index("same words")
+SAME_WORDS, NAME_UNSAID = FEATURES.index("same words"), FEATURES.index("name unsaid")
+MUCH_MORE, MORE = 0.2, 0.02  # of its name; of what was said
+NEAR = 0.15  # share of the best one's likelihood, from which another one is near
+WHOLE_NAME, MOST_COVERED = (
+    0.75,
+    0.8,
+)  # where all that was said is a name, and nearly all of that name was said
 NAMED = 0.9  # without a sign or a fault among its words a run must be as likely as this
 ALL = 0.999
-PARTICULAR = 0.25  # from here on a finding that names the circumstances may be the one meant
+PARTICULAR = 0.1  # from here on a finding that names the circumstances may be the one meant
+ALONE, A_LITTLE_AHEAD = 0.4, 1.5  # for the very words of one name and no other
+PLAIN, FAR_AHEAD, NEARLY_ALL = 0.65, 4.0, 0.8  # for a meaning that explains nearly all, far ahead of the next
 LONG = 3  # words of a run that need not tell a sign where the name has them all
 DENIED_LEAST = 0.45
+MOST_UNSAID = 0.6
+DENIED_FAR = 0.97  # for a denial of what is not the finding's name
+GENERAL_LEAST = 0.4  # for what is meant without the circumstances to be worth a question
 LEAST, SOUND_LEAST = 0.3, 0.55  # the likeliest choice of a question; of what is said to be sound
 ASK_SAME, LEAST_SAME = 0.35, 0.15  # where the very words of a name were said
 ASK = 0.5  # what the choices of a question must reach together
@@ -49,6 +60,10 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     if _clear(index, run, found):
         return Part(kinds.FINDING, start, end, text, found[0].id, found[0].state)
     close = tuple(one for one in found[:MOST] if one.likelihood >= found[0].likelihood * CLOSE)
+    general, _ = _core(index, run)
+    if general is not None:
+        close = (general, *[one for one in close if one.id != general.id][: MOST - 1])
+        return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
     if not _worth_asking(run, close):
         return None
     each = _denied_each(index, run, close)
@@ -74,16 +89,79 @@ def _worth_a_look(index: Index, run: Run, best: Alternative) -> bool:
 
 def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     """The likeliest meaning is taken without a question."""
-    best, second = found[0], found[1].likelihood if len(found) > 1 else 0.0
+    best = found[0]
     own = [one for one in run.candidates if index.ids[one.finding] == best.id]
     same = any(one.features[SAME_WORDS] and _meant_so(one) for one in own)
-    if best.likelihood < (LIKELY if same and best.likelihood >= AHEAD * second else CLEAR):
+    if best.likelihood < _enough(index, run, own, found) or _when_told(index, run, found):
         return False
     if any(one.state == UNCLEAR for one in own) or _two_ways(run):
         return False
-    content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"in"}
-    named = telling(index, run) or (best.likelihood >= NAMED and _MEASURED.isdisjoint(content))
+    content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"in", "OK"}
+    if best.state == PRESENT and all(one.unsaid & QUANTITIES for one in own):
+        return False  # low coolant is its level, and not its temperature
+    sound = any(token.sign == SOUND for token in run.tokens)
+    if best.state == ABSENT and not same and all(one.features[NAME_UNSAID] > HALF for one in own):
+        return best.likelihood >= DENIED_FAR
+    if sound and any(token.sign == DENIED for token in run.tokens):
+        return False
+    named_less = all(one.features[NAME_UNSAID] > MOST_UNSAID for one in own)
+    if best.state == ABSENT and len(content) == 1 and (sound or not same or named_less):
+        return False  # a valve that is ok may be any valve
+    if not telling(index, run) and all(one.unsaid & FAULTS for one in own):
+        return False  # what was load tested may have passed
+    whole = len(content) > 1 and any(map(_whole_name, own))
+    named = telling(index, run) or (
+        best.likelihood >= (WHOLE_NAME if whole else NAMED) and _MEASURED.isdisjoint(content)
+    )
     return named or (len(content) >= LONG and any(map(_as_written, own)))
+
+
+def _enough(index: Index, run: Run, own: Sequence[Candidate], found: Sequence[Alternative]) -> float:
+    """The likelihood from which nothing is asked: less for the very words of a name, and least where no other
+    finding has them."""
+    best, second = found[0].likelihood, found[1].likelihood if len(found) > 1 else 0.0
+    if not any(one.features[SAME_WORDS] and _meant_so(one) for one in own):
+        explained = max(one.explained for one in own)
+        return PLAIN if explained >= NEARLY_ALL and best >= FAR_AHEAD * second else CLEAR
+    if own[0].state == PRESENT and _whole_name(own[0]) and best >= max(WHOLE_NAME, FAR_AHEAD * second):
+        return WHOLE_NAME
+    likely = {one.id for one in found if one.likelihood >= NEAR * best}
+    if any(index.ids[one.finding] in likely and _as_near(one, own) for one in run.candidates):
+        return CLEAR
+    alone = (
+        sum(bool(one.features[SAME_WORDS]) and _meant_so(one) and not one.doubt for one in run.candidates)
+        == 1
+    )
+    if alone and best >= A_LITTLE_AHEAD * second:
+        return ALONE
+    return LIKELY if best >= AHEAD * second else CLEAR
+
+
+def _whole_name(one: Candidate) -> bool:
+    """All that was said is one of the finding's names, and all of that name was said."""
+    return one.explained >= ALL and one.covered >= MOST_COVERED and one.unsaid.isdisjoint(FAULTS)
+
+
+def _as_near(one: Candidate, own: Sequence[Candidate]) -> bool:
+    """A finding that explains all as well, with more of its name said: another filter may have collapsed."""
+    best = own[0]
+    return (
+        one.finding != best.finding
+        and one.explained >= ALL
+        and not one.doubt
+        and one.features[NAME_UNSAID] + MUCH_MORE <= best.features[NAME_UNSAID]
+    )
+
+
+def _when_told(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
+    """It was said when it shows, of which the likeliest finding says less than another likely one."""
+    if CIRCUMSTANCES.isdisjoint(token.word for token in run.tokens):
+        return False
+    explained = {index.ids[one.finding]: one.explained for one in run.candidates}
+    least = PARTICULAR * found[0].likelihood
+    return any(
+        one.likelihood >= least and explained[one.id] > explained[found[0].id] + MORE for one in found[1:]
+    )
 
 
 def _denied_each(index: Index, run: Run, close: Sequence[Alternative]) -> list[str]:
@@ -121,18 +199,33 @@ def _worth_asking(run: Run, close: Sequence[Alternative]) -> bool:
 
 def _without_circumstances(index: Index, run: Run, found: Sequence[Alternative]) -> Candidate | None:
     """What is meant whatever the circumstances, where nothing likely names them: it dies on bumps."""
+    alone, clear = _core(index, run)
+    if alone is None or not clear:
+        return None
+    number = index.ids.index(alone.id)
+    own = next((one for one in run.candidates if one.finding == number), None)
+    return None if own is None or _particular(index, run, found, own) else own
+
+
+def _particular(index: Index, run: Run, found: Sequence[Alternative], general: Candidate) -> bool:
+    """A likely finding explains more of what was said: it has the circumstances in its name, too."""
+    likely = {one.id for one in found if one.likelihood >= PARTICULAR}
+    return any(
+        index.ids[one.finding] in likely and one.explained > general.explained + MORE
+        for one in run.candidates
+    )
+
+
+def _core(index: Index, run: Run) -> tuple[Alternative | None, bool]:
+    """What a run likely means when its circumstances are left out, and whether that is clear."""
     core = tuple(token for token in run.tokens if token.word not in CIRCUMSTANCES)
     if not core or len(core) == len(run.tokens):
-        return None
-    said = {token.word for token in run.tokens} & CIRCUMSTANCES
-    likely = {one.id for one in found if one.likelihood >= PARTICULAR}
-    if any(said & index.bag(one.finding) for one in run.candidates if index.ids[one.finding] in likely):
-        return None
+        return None, False
     rest = Run(core, tuple(best_of(index, core, CANDIDATES)))
     alone = ranked(index, rest.candidates)
-    if alone and telling(index, rest) and _clear(index, rest, alone):
-        return next(one for one in rest.candidates if index.ids[one.finding] == alone[0].id)
-    return None
+    if not alone or not telling(index, rest) or alone[0].likelihood < GENERAL_LEAST:
+        return None, False
+    return alone[0], _clear(index, rest, alone)
 
 
 def _very_name(index: Index, run: Run, text: str) -> Candidate | None:
@@ -150,8 +243,8 @@ _ARTICLES = frozenset(words("a an the is are was were it its my this that has ha
 
 
 def _bare(text: str) -> list[str]:
-    """The words as written, without articles and the like."""
-    return [raw.text for raw in raw_words(text) if raw.text not in _ARTICLES]
+    """The words as written, but for their endings, without articles and the like."""
+    return [stem(raw.text) for raw in raw_words(text) if raw.text not in _ARTICLES]
 
 
 def _two_ways(run: Run) -> bool:
@@ -162,7 +255,7 @@ def _two_ways(run: Run) -> bool:
 
 def _meant_so(one: Candidate) -> bool:
     """The words were written so, or most names of the finding say this and nothing else."""
-    return one.features[WRITTEN_WHOLE] >= HALF or one.features[SHARE] >= HALF
+    return one.features[WRITTEN_WHOLE] > HALF or one.features[SHARE] >= HALF
 
 
 def _as_written(one: Candidate) -> bool:
@@ -177,7 +270,7 @@ LONE = SIGNS | frozenset(
             """power fade overheat derate overspeed hydrolock wax milky intermittent sudden charge prime
         throttle metal steam grey hard gas loss overcool fuelout flat dust ether needs lightoff mark click blow
         ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough swollen puff
-        pop smell bent slow lose needs boil gelled lefton"""
+        pop smell bent slow lose needs boil gelled lefton dead"""
         ),
     )
 ) - {stem("lamp"), stem("code"), stem("fault")}
@@ -198,12 +291,16 @@ def telling(index: Index, run: Run) -> bool:
         signed = any(token.word == word and token.sign != THERE for token in run.tokens)
         return (word in LONE - _NEEDS_SIGN) or signed
     return (
-        not content.isdisjoint(LONE | FAULTS)
+        not content.isdisjoint(LONE | FAULTS | _DOES)
         or any(token.sign != THERE or token.word == "SAME" for token in run.tokens)
         or any(token.word == "in" for token in run.tokens[1:-1])
     )
 
 
+_DOES = frozenset(
+    map(stem, words("rise soot run slip dry fill fuzz charred weed turn empty swollen carbon rust"))
+)
+"""What a part does or is, which tells something beside the part's name."""
 _MEASURED = frozenset(
     map(
         stem,

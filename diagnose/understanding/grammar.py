@@ -72,3 +72,13 @@ SIGNS = _stems(
     lamp stutter bubble loss consumption hesitate stall fault click"""
 )
 """What should not be there: gone says that it is not there any more, where a part that is gone has failed."""
+FAULTS = _stems(
+    """bad broken worn crack stuck blocked loose leak low high wrong dirty burnt corrode chafe scuff hunt rough
+    misfire stall stutter knock overheat smoke collapse fade nick bent dent damage missing unplug swollen peel melt
+    fall disconnect open pitted flake chip twist kink wax gelled derate overspeed hydrolock milky tight wide"""
+)
+"""What is wrong with a thing."""
+PACKED = FAULTS | _stems("block soot freeze rust ice carbon crust")
+"""Plugged solid, stuck tight: behind these, a word such as "solid" makes it worse and not sound."""
+QUANTITIES = _stems("temperature pressure level voltage speed consumption current resistance")
+"""What is measured; a name that speaks of one is meant only where it was said."""

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
-import json
-import os
+import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import log
@@ -17,29 +15,33 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.pieces import raw_stems, raw_words, vocabulary
 from diagnose.understanding.spelling import Spelling
 from diagnose.understanding.tokens import signed_words
-from diagnose.understanding.vocabulary import STOP
+from diagnose.understanding.vocabulary import EMPTY, STOP
 
 SignedWords = tuple[tuple[str, str], ...]
 
 
 class Phrase(NamedTuple):
-    """One way to name a finding: its words with their signs, their weight, the text and its stems as written."""
+    """One way to name a finding: its words with their signs, their weight, the text, its stems as written, and how
+    many of its words narrow it down though they are no plain words: one, first, after two hours."""
 
     finding: int
     words: dict[str, str]
     weight: float
     text: str
     raw: frozenset[str]
+    narrow: int
 
 
 @dataclass(frozen=True)
 class Index:
-    """Everything that findings are called by. `owners` and `weights`: finding and weight of each phrase; `alone`:
-    words that are the whole of a symptom's name."""
+    """Everything that findings are called by. `complaints`: the findings with which a machine comes in;
+    `owners` and `weights`: finding and weight of each phrase; `alone`: words that are the whole of a symptom's
+    name."""
 
     ids: tuple[str, ...]
     kinds: tuple[str, ...]
-    rows: Sequence[tuple[int, dict[str, str], float, str, list[str]]]
+    complaints: frozenset[int]
+    rows: Sequence[tuple[int, dict[str, str], float, str, list[str], int]]
     owners: Sequence[int]
     weights: Sequence[float]
     holders: Mapping[str, Sequence[int]]
@@ -68,30 +70,24 @@ class Index:
 
     def phrase(self, number: int) -> Phrase:
         """One of the phrases."""
-        finding, words, weight, text, raw = self.rows[number]
-        return Phrase(finding, words, weight, text, frozenset(raw))
+        finding, words, weight, text, raw, narrow = self.rows[number]
+        return Phrase(finding, words, weight, text, frozenset(raw), narrow)
 
 
 def build(knowledge: Knowledge) -> Index:
     """The index of the findings; from the cache where it was made before."""
-    path = cache.folder() / f"words-{_key(knowledge)}.json"
-    try:
-        return _thawed(json.loads(path.read_bytes()))
-    except (OSError, ValueError, LookupError, TypeError):
-        kept = _assembled(*_made(knowledge))
-    with contextlib.suppress(OSError):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part = path.with_suffix(f".{os.getpid()}.part")
-        part.write_text(json.dumps(kept, separators=(",", ":")), encoding="utf-8")
-        part.replace(path)
-        _drop_old(path)
-    return _thawed(kept)
+    return _thawed(cache.kept("words", _key(knowledge), lambda: _made_anew(knowledge)))
+
+
+def _made_anew(knowledge: Knowledge) -> dict[str, Any]:
+    return _assembled(*_made(knowledge)) | {"complaints": list(_complaints(knowledge))}
 
 
 def _thawed(kept: dict[str, Any]) -> Index:
     return Index(
         tuple(kept["ids"]),
         tuple(kept["kinds"]),
+        frozenset(kept["complaints"]),
         kept["rows"],
         kept["owners"],
         kept["weights"],
@@ -105,19 +101,15 @@ def _thawed(kept: dict[str, Any]) -> Index:
     )
 
 
-Told = tuple[str, list[list[str]], list[str]]
+Told = tuple[str, list[list[str]], list[str], int]
 Row = tuple[str, str, list[Told]]
-"""A finding: id, kind, and its texts with their signed words and their stems as written."""
+"""A finding: id, kind, and its texts with their signed words, their stems as written and
+how many of their words only narrow it down."""
 
 
 def _told(text: str) -> Told:
-    return text, [list(pair) for pair in signed_words(text)], sorted(raw_stems(text))
-
-
-def _drop_old(kept: Path) -> None:
-    others = sorted(kept.parent.glob("words-*.json"), key=lambda path: path.stat().st_mtime, reverse=True)
-    for path in others[cache.KEPT :]:
-        path.unlink(missing_ok=True)
+    narrow = sum(raw.text in STOP - EMPTY or raw.text[0].isdigit() for raw in raw_words(text))
+    return text, [list(pair) for pair in signed_words(text)], sorted(raw_stems(text)), narrow
 
 
 def _key(knowledge: Knowledge) -> str:
@@ -129,12 +121,23 @@ def _key(knowledge: Knowledge) -> str:
     return hashlib.sha256(f"{texts.hexdigest()} {program}".encode()).hexdigest()[:32]
 
 
+_UNTOLD = re.compile(r"\s*\([^)]*not told\)")
+"""Hard to start (cold or hot not told): neither cold nor hot is part of the name."""
+
+
 def _named(knowledge: Knowledge) -> Iterator[tuple[str, str, tuple[str, ...]]]:
     for finding in knowledge.findings.values():
-        yield finding.id, finding.kind, (finding.name, *finding.aliases)
+        yield finding.id, finding.kind, (_UNTOLD.sub("", finding.name), *finding.aliases)
     for part in knowledge.removable.values():
         for own in part.told:
             yield own.id, "inspection", (own.name, *own.aliases)
+
+
+def _complaints(knowledge: Knowledge) -> Iterator[int]:
+    """The places of the findings that a machine is brought in with."""
+    for number, finding in enumerate(knowledge.findings.values()):
+        if finding.other is not None:
+            yield number
 
 
 def _made(knowledge: Knowledge) -> tuple[list[Row], Mapping[str, int]]:
@@ -151,23 +154,23 @@ def _made(knowledge: Knowledge) -> tuple[list[Row], Mapping[str, int]]:
 
 def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
     """Everything that a search needs, as plain data for the cache."""
-    bags = [{word for _, pairs, _ in row[2] for word, _ in pairs} for row in rows]
+    bags = [{word for _, pairs, *_ in row[2] for word, _ in pairs} for row in rows]
     counts: dict[str, int] = {}
     for bag in bags:
         for word in bag:
             counts[word] = counts.get(word, 0) + 1
     rarity = {word: log(1 + len(rows) / count) for word, count in counts.items()}
-    phrases: list[tuple[int, dict[str, str], float, str, list[str]]] = []
+    phrases: list[tuple[int, dict[str, str], float, str, list[str], int]] = []
     holders: dict[str, list[int]] = {}
     for number, (_, _, texts) in enumerate(rows):
-        for text, pairs, raw in texts:
+        for text, pairs, raw, narrow in texts:
             signed = dict(pairs)
             if not signed or (len(signed) == 1 and len(raw_words(text)) >= MOST_LOST):
                 continue
             for word in signed:
                 holders.setdefault(word, []).append(len(phrases))
             weight = sum(rarity[word] * weigh(word) for word in signed)
-            phrases.append((number, signed, weight, text, raw))
+            phrases.append((number, signed, weight, text, raw, narrow))
     alone = {next(iter(p[1])) for p in phrases if len(p[1]) == 1 and rows[p[0]][1] in ("symptom", "question")}
     return {
         "ids": [row[0] for row in rows],
@@ -185,7 +188,9 @@ def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
     }
 
 
-def _firsts(phrases: Sequence[tuple[int, dict[str, str], float, str, list[str]]], count: int) -> list[int]:
+def _firsts(
+    phrases: Sequence[tuple[int, dict[str, str], float, str, list[str], int]], count: int
+) -> list[int]:
     """The first phrase of each finding, which is its name."""
     firsts = [0] * count
     for place in range(len(phrases) - 1, -1, -1):
@@ -195,7 +200,7 @@ def _firsts(phrases: Sequence[tuple[int, dict[str, str], float, str, list[str]]]
 
 EVERYDAY = 20  # how often a word that says nothing is taken to be used
 MOST_LOST = 4  # words: of a longer phrase a single plain word does not say what it says
-LIGHT = {"OK": 0.3, "in": 0.5, "SAME": 0.3}
+LIGHT = {"OK": 0.3, "in": 0.5, "SAME": 0.3, "since": 0.5, "engin": 0.3}
 
 
 def weigh(word: str) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from diagnose.understanding.grammar import CIRCUMSTANCES
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.stems import stem
 
@@ -54,6 +55,8 @@ SOUND_AT_LARGE: Mapping[frozenset[str], tuple[str, ...]] = {
 def sound_at_large(tokens: Sequence[Token]) -> bool:
     """Something common is said to be in order: temperature normal, oil pressure good."""
     words = frozenset(t.word for t in tokens if t.word != "OK")
+    if words <= CIRCUMSTANCES and tokens[0].word == "OK":
+        return False  # ok at idle says nothing of the idle
     return all(token.sign == SOUND for token in tokens) and words in SOUND_AT_LARGE
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS, WANTED
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, QUANTITIES, SIGNS, WANTED
 from diagnose.understanding.index import Index, Phrase, weigh
 from diagnose.understanding.opposites import crossed, opposed
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, UNABLE, Token
@@ -20,6 +20,7 @@ from diagnose.understanding.vocabulary import KIN, ORDINARY, STOP
 
 PRESENT, ABSENT, UNCLEAR = "present", "absent", "unclear"
 ALIKE = 0.7  # a word of the trade for another that means much the same
+NARROWED = 0.15  # what each word takes off that narrows a name down
 UNKNOWN = 1.5  # weight of a word that no phrase holds
 EVERYDAY = 0.3  # ... and that everybody uses
 ENOUGH = 0.3  # below this likeness nothing is looked at
@@ -28,7 +29,7 @@ ENOUGH = 0.3  # below this likeness nothing is looked at
 @dataclass(frozen=True, slots=True)
 class Candidate:
     """A finding that a run of words may mean: `state` is present, absent or unclear. `explained`: share of what was
-    said that the phrase holds; `covered`: share of the phrase that was said; `features` of it for the ranking."""
+    said that the phrase holds; `unsaid`: words of the phrase that were not said; `covered`: share of the phrase that was said; `features` of it for the ranking."""
 
     finding: int
     state: str
@@ -38,6 +39,7 @@ class Candidate:
     phrase: str
     features: tuple[float, ...] = ()
     doubt: float = 0.0
+    unsaid: frozenset[str] = frozenset()
 
 
 @lru_cache(maxsize=1)
@@ -140,7 +142,8 @@ class Reach:
 FEATURES = (
     "explained", "covered", "both", "sense", "opposed", "crossed", "code unsaid", "symptom", "bag", "matched",
     "left",
-    "same words", "unclear", "absent", "weight", "lone", "written", "written whole", "share", "support",
+    "same words", "unclear", "absent", "weight", "lone", "written", "written whole", "complaint", "question",
+    "name unsaid", "when unsaid", "share", "support",
 )  # fmt: skip
 
 
@@ -153,7 +156,7 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
     explained = weight / total
     matched = {word: like for _, word, like in pairs}
     state, sense = _state(pairs, tokens, phrase)
-    covered = _covered(index, phrase, matched, state)
+    covered = _covered(index, phrase, matched, state) * (1 - NARROWED * min(phrase.narrow, 2))
     against = opposed(said, phrase.words)
     turned = crossed([t.word for t in tokens], list(phrase.words))
     kind = index.kinds[phrase.finding]
@@ -168,21 +171,39 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
     features = (
         explained, covered, explained * covered, sense, against, turned, float(unsaid), float(kind == "symptom"),
         rest,
-        min(len(matched), 5) / 5, min(len(phrase.words) - len(matched), 5) / 5,
-        float(phrase.words.keys() == said.keys()), float(state == UNCLEAR), float(state == ABSENT),
+        min(len(matched), 5) / 5, min(len(phrase.words) + phrase.narrow - len(matched), 5) / 5,
+        float(phrase.words.keys() == said.keys() and not phrase.narrow), float(state == UNCLEAR),
+        float(state == ABSENT),
         min(weight, 20.0) / 20, float(len(said) == 1), common / max(len(written), 1),
-        common / max(len(phrase.raw), 1),
+        common / max(len(phrase.raw), 1), float(phrase.finding in index.complaints), float(kind == "question"),
+        _unsaid(index, index.name(phrase.finding), said), _when_unsaid(phrase.words, said),
     )  # fmt: skip
     doubt = _doubt(index, tokens, phrase, pairs, state)
     score *= 0.7 if doubt else 1.0
-    return Candidate(phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features, doubt)
+    unsaid = frozenset(phrase.words.keys() - matched.keys())
+    return Candidate(
+        phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features, doubt, unsaid
+    )
 
 
-TWO_WAYS, LACKING, AGAINST_NAME, UNABLE_DOUBT = 2.5, 2.0, 4.0, 4.0
+def _unsaid(index: Index, name: Iterable[str], said: Iterable[str]) -> float:
+    """The share of a finding's name that was not said: what is particular about it must be said."""
+    heard = {*said, *(near for word in said for near in kin().get(word, ()))}
+    weights = [(word in heard, index.rarity[word] * weigh(word)) for word in name]
+    total = sum(weight for _, weight in weights)
+    return sum(weight for met, weight in weights if not met) / total if total else 0.0
+
+
+def _when_unsaid(phrase: Iterable[str], said: Iterable[str]) -> float:
+    """How much of its circumstances a phrase names that were not said."""
+    return min(len(CIRCUMSTANCES.intersection(phrase).difference(said)), 2) / 2
+
+
+TWO_WAYS, LACKING, AGAINST_NAME, UNABLE_DOUBT, SOUND_UNSAID = 2.5, 2.0, 4.0, 4.0, 4.0
 """What is taken off a candidate's strength: some of its words are denied and some not (clicks, but no crank, and no
 click, no crank); something that should be there lacks, which is no denial of its being too high; a word of its name
 is denied (cranks but does not start, and no crank, no start); what it does not do is itself the fault (does not
-hold its speed, which is no denial of a falling speed)."""
+hold its speed, which is no denial of a falling speed); the name says that something is sound, and nobody did."""
 
 
 def _doubt(
@@ -204,6 +225,8 @@ def _doubt(
     unable = any(UNABLE in token.raw for token in differing)
     if state == ABSENT and unable and SIGNS.isdisjoint(token.word for token in differing):
         doubt += UNABLE_DOUBT
+    if SOUND in phrase.words.values() and all(token.sign != SOUND for token in tokens):
+        doubt += SOUND_UNSAID
     name = index.name(phrase.finding)
     denied = {token.word for token in tokens if token.sign == DENIED} - phrase.words.keys()
     if any(name.get(word) == THERE for word in denied):
@@ -263,19 +286,6 @@ def _state(
         return UNCLEAR, 0.55
     plain = [word for token, word, _ in pairs if token.sign == THERE and word in FAULTS]
     return (UNCLEAR, 0.7) if plain else (ABSENT, 0.95)
-
-
-FAULTS = frozenset(
-    map(
-        stem,
-        words(
-            """bad broken worn crack stuck blocked loose leak low high wrong dirty burnt corrode chafe scuff
-        hunt rough misfire stall stutter knock overheat smoke collapse fade nick bent dent damage
-        missing unplug swollen peel melt fall disconnect open pitted flake chip twist kink wax gelled
-        derate overspeed hydrolock milky tight wide"""
-        ),
-    )
-)
 
 
 def _covered(index: Index, phrase: Phrase, matched: Mapping[str, float], state: str) -> float:

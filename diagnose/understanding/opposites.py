@@ -50,16 +50,20 @@ def opposed_within(said: Iterable[str]) -> bool:
 
 
 def crossed(words: Sequence[str], others: Sequence[str]) -> float:
-    """Below 1 where "in" has the same things on the other side: oil in coolant, coolant in oil."""
-    if "in" not in words or "in" not in others:
+    """Below 1 where "in" or "since" has the same things on the other side: oil in coolant, coolant in oil."""
+    hinge = next((word for word in HINGES if word in words and word in others), "")
+    if not hinge:
         return 1.0
-    left, right = _sides(words)
-    other_left, other_right = _sides(others)
+    left, right = _sides(words, hinge)
+    other_left, other_right = _sides(others, hinge)
     same = len(left & other_left) + len(right & other_right)
     turned = len(left & other_right) + len(right & other_left)
     return TURNED if turned > same else 1.0
 
 
-def _sides(words: Sequence[str]) -> tuple[set[str], set[str]]:
-    middle = words.index("in")
+HINGES = ("in", "since")
+
+
+def _sides(words: Sequence[str], hinge: str) -> tuple[set[str], set[str]]:
+    middle = words.index(hinge)
     return set(words[:middle]), set(words[middle + 1 :])

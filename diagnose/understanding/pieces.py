@@ -56,6 +56,8 @@ class Piece(NamedTuple):
 
 
 _RAW = re.compile(r"[a-z0-9%#]+(?:['’`.,][a-z0-9]+)*|[.,;:!?&@/()\n]| [-–—]+ |[-–—]", re.IGNORECASE)
+_FLUIDS = frozenset(["coolant", "oil", "water", "fuel"])
+_OF_FLUIDS = frozenset("temperature temp temps pressure press psi flow pump filter cooler".split())
 _BREAKS = re.compile(r"[|=\-\s]+")
 _HYPHEN = re.compile(r"(?<=[a-zA-Z])-(?=[a-zA-Z])")
 
@@ -156,8 +158,11 @@ def _begins(following: str) -> bool:
 
 
 def _bound_to_more(raws: Sequence[Raw], at: int, length: int) -> bool:
-    """A lone word of the grammar or a number that only looks like an expression."""
-    return length == 1 and raws[at].text in HARD
+    """A lone word of the grammar that only looks like an expression; or a fluid whose temperature or pressure is
+    spoken of: low coolant temperature is not low coolant."""
+    behind = raws[at + length].text if at + length < len(raws) else ""
+    fluid = raws[at + length - 1].text in _FLUIDS and length > 1 and behind in _OF_FLUIDS
+    return fluid or (length == 1 and raws[at].text in HARD)
 
 
 def raw_stems(text: str) -> frozenset[str]:

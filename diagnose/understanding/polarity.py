@@ -17,6 +17,7 @@ from diagnose.understanding.grammar import (
     NOISE,
     NOISES,
     NOT_SOUND_OF,
+    PACKED,
     PREDICATE_ONLY,
     RISES,
     SIGNS,
@@ -36,6 +37,12 @@ _BEING = frozenset(["not", "isnt", "arent", "wasnt", "aint", "never"])
 UNABLE = "~"
 """Among the stems of a word: it is denied as what something does not do, and so may well be the fault."""
 _WHEN = frozenset(["after", "when", "at", "until", "while", "once", "before", "even"])
+_OPENS = frozenset(["ok", "okay", "well", "alright", "right", "good"])
+_GOES_ON = frozenset(
+    words("so i im we here heres guys yeah its it this the then basically um uh listen look he she")
+)
+_MEASURED = WANTED - set(map(stem, ["start", "crank", "prime", "communicate", "drive"]))
+"""Of what should be there, what can be low: 8.9 volts cranking is not cranking that lacks."""
 _DOING = frozenset(["cranking", "idling", "running"])
 
 
@@ -142,6 +149,8 @@ class _Clause:
     def _sound(self, piece: Piece, at: int) -> bool:
         if not piece.word.startswith("OK"):
             return False
+        if not at and piece.raw in _OPENS and any(other.raw in _GOES_ON for other in self.pieces[1:2]):
+            return True  # okay so ...
         if self.denied:
             self._add("bad", THERE, piece)
             self.denied = False
@@ -166,6 +175,8 @@ class _Clause:
         }
         if not self.tokens or others & NOT_SOUND_OF.get(word, set()):
             return False
+        if any(token.word in PACKED and token.sign != DENIED for token in self.tokens):
+            return False  # plugged solid
         if any(other.raw in _WHEN for other in self.pieces[at + 1 : at + 2]):
             return True
         rest = [other for other in self.pieces[at + 1 :] if not other.light]
@@ -184,6 +195,8 @@ class _Clause:
         self.denied = False
         if piece.raw == "in":
             self._add("in", THERE, piece)
+        elif piece.raw == "since" or (piece.raw == "after" and not self.tokens):
+            self._add("since", THERE, piece)
         return True
 
     def _direction(self, piece: Piece, at: int) -> bool:
@@ -221,14 +234,18 @@ class _Clause:
 
 def _lacking(tokens: list[Token]) -> list[Token]:
     """Low pressure is pressure lacking; circumstances are not denied; "ok" goes where something else is said."""
-    signs = [token.sign for token in tokens]
+    kept = list(tokens)
     merged = set()
     for i, token in enumerate(tokens):
         at = _lacks(tokens, i) if token.word == "low" and token.sign != SOUND else None
         if at is not None:
-            signs[at] = SOUND if token.sign == DENIED else DENIED
+            sign = SOUND if token.sign == DENIED else DENIED
+            kept[at] = kept[at]._replace(sign=sign)
+            beside = i + 1 if at > i else i - 1  # the word that is left says "low" as well
+            start, end = min(token.start, kept[beside].start), max(token.end, kept[beside].end)
+            kept[beside] = kept[beside]._replace(start=start, end=end)
             merged.add(i)
-    found = [t._replace(sign=signs[i]) for i, t in enumerate(tokens) if i not in merged]
+    found = [token for i, token in enumerate(kept) if i not in merged]
     if any(t.word != "OK" and t.word not in CIRCUMSTANCES for t in found):
         found = [t for t in found if t.word != "OK"]
     return [t._replace(sign=THERE) if t.word in CIRCUMSTANCES and t.sign == DENIED else t for t in found]
@@ -237,7 +254,9 @@ def _lacking(tokens: list[Token]) -> list[Token]:
 def _lacks(tokens: Sequence[Token], low: int) -> int | None:
     """The place of what is low: a quantity beside it, or a fluid right beside it with nothing behind."""
     near = [
-        j for j in (low + 1, low + 2, low - 1, low - 2) if 0 <= j < len(tokens) and tokens[j].word in WANTED
+        j
+        for j in (low + 1, low + 2, low - 1, low - 2)
+        if 0 <= j < len(tokens) and tokens[j].word in _MEASURED
     ]
     if not near:
         return None

@@ -21,6 +21,7 @@ from diagnose.understanding.grammar import CIRCUMSTANCES
 from diagnose.understanding.parts import Alternative, Span
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import chunks
+from diagnose.understanding.vocabulary import NARROWING
 
 _NUMBER = re.compile(
     r"(?<![\w.,/#-])([-+]?(?:\d{1,3}(?:,\d{3})+|\d+(?:[.,]\d+)?|\.\d+))(?:\s?(?:-|to|–)\s?\d+(?"
@@ -33,7 +34,7 @@ _UNIT = re.compile(
 _OTHER_UNITS = re.compile(
     r"\s*(mpg|kw|hp|bhp|kva|km/h|kph|mph|km|miles?|mi|tons?|tonnes?|t|metres?|meters?|m|feet|ft|"
     r"sg|litres? an hour|l/h|"
-    r"gph|mv ac|degrees?|deg|btdc|kg|lbs?|pct|revs|ish|x|times|nm)\b",
+    r"gph|mv ac|degrees?|deg|btdc|kg|lbs?|pounds?|pct|revs|ish|x|times|nm)\b",
     re.IGNORECASE,
 )
 _NO_UNITS = frozenset(
@@ -50,7 +51,7 @@ _STATE_BEFORE = re.compile(
     r"(?:@|\bat|\bover|\babove|\baround|\bround|\bbelow|\bunder|\babout)\s*$", re.IGNORECASE
 )
 _BOUND = re.compile(
-    r"\b(?:spec|should be|shd be|want|wants|needs?|expected|used to be|was|limit|instead of|"
+    r"\b(?:spec|should be|shd be|want|wants|needs?|expected|used to be|was|limit|commanded|command|target|desired|asked|set ?point|instead of|"
     r"against|vs|from)\s*(?:is |of |about |bout )?$",
     re.IGNORECASE,
 )
@@ -60,7 +61,7 @@ _DROPPED = frozenset(
         stem,
         words(
             """shown value specified command engine of each mean largest lowest difference gauge at by reads
-        read sits steady max maximum"""
+        read psi bar ohm ohms volt volts amp amps sits steady max maximum"""
         ),
     )
 )
@@ -76,7 +77,7 @@ _STATES: Mapping[str, str] = {
         "rated": "rated", "key": "key", "stand": "rest", "regeneration": "regen",
     }.items()
 }  # fmt: skip
-_SAME_UNIT = {"mv ac": "mV", "pct": "%"}
+_SAME_UNIT = {"mv ac": "mV", "pct": "%", "pounds": "psi", "pound": "psi", "lb": "psi", "lbs": "psi"}
 _SAME_AGAIN = frozenset(
     map(
         stem,
@@ -143,7 +144,7 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
         other = inherited and parse_unit(known_unit).dimension != parse_unit(unit_before).dimension
         sure = (
             not other
-            and not unitless
+            and (not unitless or _plain_enough(known_unit, number, matches))
             and bool(matches)
             and matches[0].state != UNSAID
             and bool(known_unit)
@@ -174,6 +175,8 @@ def _numbers(text: str) -> Iterator[tuple[Span, float, str, str]]:
         start, end = found.span()
         number = _value(found[1])
         name, written, stop = _unit_after(text, end)
+        if not written:
+            name, written = _unit_before(text, start)
         if not written and _WHICH_ONE.search(text[:start]):
             continue
         if written.lower() in ("x", "times") or (not written and re.match(r"\s*(?:of|out of)\b", text[end:])):
@@ -186,6 +189,14 @@ def _numbers(text: str) -> Iterator[tuple[Span, float, str, str]]:
         yield Span(start, stop), number, name, written
 
 
+def _plain_enough(unit: str, number: float, matches: Sequence[Alternative]) -> bool:
+    """Batteries 12.1 at rest, which can only be volts."""
+    usual = PLAUSIBLE.get(parse_unit(unit).dimension) if unit else None
+    return bool(usual and matches and matches[0].likelihood >= SURELY and usual[0] <= number <= usual[1])
+
+
+PLAUSIBLE = {"voltage": (0.5, 60.0), "ratio": (0.0, 100.0)}
+SURELY = 0.95
 CUSTOMARY = frozenset(("voltage", "current", "resistance", "ratio", "speed of rotation"))
 """Of these a bare number is in one customary unit, and a question with that unit makes sense."""
 
@@ -243,6 +254,16 @@ def _unit_after(text: str, end: int) -> tuple[str, str, int]:
     if other:
         return _SAME_UNIT.get(other[1].lower(), ""), other[1], other.end()
     return "", "", end
+
+
+_BEFORE = re.compile(r"\b(psi|kpa|bar|volts?|amps?|ohms?|ppm)\s*[:=]?\s*$", re.IGNORECASE)
+
+
+def _unit_before(text: str, at: int) -> tuple[str, str]:
+    """The unit that stands before its number: oil psi 45."""
+    found = _BEFORE.search(text[:at])
+    number_before = found and re.search(r"\d\s*$", text[: found.start()])
+    return (parse_unit(found[1]).name, found[1]) if found and not number_before else ("", "")
 
 
 def _ends(text: str, at: int) -> bool:
@@ -372,6 +393,7 @@ def _matches(
             fit = _fit(one, core, states, rarity) * (1.1 if one.plain == one.name else 1.0)
             kind = bool(_KIND.search(one.name)) != bool(_KIND.search(around))
             fit = min(fit, 1.0) * (0.45 if kind else 1.0) * (0.5 if _sampled(one, core, around) else 1.0)
+            fit *= 0.7 if _narrower(one.name, around) else 1.0
             fit = fit if one.core & named else 0.0
         elif given is None or given.dimension not in _DIMENSION_WORD:
             fit = 0.0
@@ -395,6 +417,12 @@ _KIND = re.compile(
 _OUTSIDE = re.compile(r"\bday\b|\boutside\b|\bambient\b|\bweather\b|\blast night\b")
 _SAMPLE = re.compile(r"\b(?:oil|lab|sample|report|analysis|ppm)\b")
 _VAGUE = frozenset(map(stem, words("differential diff gauge test mechanical mech reading sensor filter")))
+
+
+def _narrower(name: str, around: str) -> bool:
+    """The quantity is measured in a way that nobody spoke of: after an hour of work."""
+    said = set(around.split())
+    return any(word in NARROWING and word not in said for word in name.split())
 
 
 def _sampled(one: _Quantity, core: frozenset[str], around: str) -> bool:

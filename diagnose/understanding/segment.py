@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from diagnose.understanding.grammar import SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
 from diagnose.understanding.index import Index
 from diagnose.understanding.large import said_at_large
-from diagnose.understanding.likeness import EVERYDAY, FAULTS, Candidate, Reach, weight_of
+from diagnose.understanding.likeness import EVERYDAY, FEATURES, Candidate, Reach, best_of, weight_of
 from diagnose.understanding.opposites import opposed_within
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.ranking import meaning
@@ -18,6 +18,7 @@ LONGEST = 9  # words in one run
 EACH = 1.2  # what a run costs, so that one thing is not cut in two ...
 SOFT = 1.3  # ... and what a comma or an "and" within a run costs
 CANDIDATES = 8  # looked at for each run
+SAME_WORDS, DENIED_TWICE = FEATURES.index("same words"), 2
 LOWEST = 0.38  # a run that is less like anything says nothing
 
 
@@ -56,7 +57,7 @@ def _block(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
         skipped: tuple[float, int, Run | None] = (best[end - 1][0], end - 1, None)
         ways = [(best[start][0] + value, start, run) for start, value, run in runs[end]]
         best.append(max([skipped, *ways], key=lambda way: way[0]))
-    return _traced(tokens, best)
+    return _with_circumstances(index, owner, _traced(tokens, best))
 
 
 _Weighed = tuple[int, float, Run]
@@ -77,7 +78,10 @@ def _from(
         if said_at_large(run.tokens) and _whole(index, tokens, owner, start, end):
             yield end, (start, weight, replace(run, whole=True))
         elif run.candidates and run.candidates[0].score >= LOWEST:
-            soft = owner[end - 1] - owner[start] + _denied_twice(tokens, owner, start, end)
+            twice = _denied_twice(tokens, owner, start, end)
+            if twice == DENIED_TWICE and not run.candidates[0].features[SAME_WORDS]:
+                continue
+            soft = owner[end - 1] - owner[start] + twice
             yield end, (start, weight * _worth(run) - EACH - SOFT * soft, run)
 
 
@@ -104,11 +108,11 @@ def _cuts_expression(tokens: Sequence[Token], start: int, end: int) -> bool:
     )
 
 
-def _denied_twice(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:
+def _denied_twice(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> int:
     """Two clauses that each deny something, or each tell a sign or a fault, are hardly one thing."""
     denied = {owner[i] for i in range(start, end) if tokens[i].sign == DENIED}
     telling = {owner[i] for i in range(start, end) if tokens[i].word in _TELLING}
-    return len(denied) > 1 or len(telling) > 1
+    return DENIED_TWICE if len(denied) > 1 else int(len(telling) > 1)
 
 
 _TELLING = SIGNS | FAULTS
@@ -123,6 +127,37 @@ def _agree(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) 
         return False
     sound = {owner[i] for i in range(start, end) if tokens[i].sign == SOUND}
     return not sound or all(owner[i] in sound for i in range(start, end))
+
+
+def _with_circumstances(index: Index, owner: Sequence[int], runs: Sequence[Run]) -> list[Run]:
+    """When and where it shows goes with what shows, if they are of one clause: it may be another finding so."""
+    places = [(at, at + len(run.tokens)) for at, run in zip(_starts(runs), runs, strict=True)]
+    found = list(runs)
+    for number, run in enumerate(runs):
+        if any(token.word not in CIRCUMSTANCES for token in run.tokens):
+            continue
+        own = owner[places[number][0]]
+        for other in (number - 1, number + 1):
+            if not 0 <= other < len(runs) or not runs[other].candidates or runs[other].whole:
+                continue
+            edge = places[other][1] - 1 if other < number else places[other][0]
+            beside = own == owner[edge] + 1 and other < number  # "when cold" behind it
+            if not (owner[edge] == own or beside) or owner[places[number][1] - 1] != own:
+                continue
+            tokens = (
+                (*found[other].tokens, *run.tokens) if other < number else (*run.tokens, *found[other].tokens)
+            )
+            found[other] = Run(tokens, tuple(best_of(index, tokens, CANDIDATES)))
+            found[number] = Run(run.tokens, ())
+            break
+    return found
+
+
+def _starts(runs: Sequence[Run]) -> Iterator[int]:
+    at = 0
+    for run in runs:
+        yield at
+        at += len(run.tokens)
 
 
 def _traced(tokens: Sequence[Token], best: Sequence[tuple[float, int, Run | None]]) -> list[Run]:

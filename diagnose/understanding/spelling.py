@@ -9,6 +9,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 OFTENER = 3.0  # how much oftener the likeliest word must be used than the next
+VOWELS = frozenset("aeiou")
 SHORT, LONG = 4, 8  # letters: shorter words are left as they are; from here on two errors are put right
 
 
@@ -29,6 +30,11 @@ class Spelling:
         errors = 1 if len(word) < LONG else 2
         near = self._near(word, errors)
         nearest = [other for distance, _, other in near if distance == near[0][0]]
+        nearest = [other for other in nearest if other[0] in word[:2]]  # the first letter is seldom wrong
+        if len(word) == SHORT and not VOWELS.isdisjoint(
+            word
+        ):  # a letter was left out, of a word that begins so
+            nearest = [other for other in nearest if len(other) > SHORT and other[0] == word[0]]
         nearest.sort(key=lambda other: -self._weight(word, other))
         if not nearest or (
             len(nearest) > 1 and self._weight(word, nearest[0]) < OFTENER * self._weight(word, nearest[1])

@@ -59,8 +59,8 @@ def _clauses(pieces: Sequence[Piece]) -> Iterator[Chunk]:
         if _begins(pieces, i) and not all(one.light for one in clause):
             yield Chunk(tuple(signed(clause)), hard)
             clause, hard = [], False
-        elif piece.raw in SUBJECTS and not clause:
-            hard = True  # ", and it ..." begins anew
+        elif not clause and (piece.raw in SUBJECTS or piece.word == "MAYBE"):
+            hard = True  # ", and it ..." begins anew, and so does ", could be ..."
         if piece.raw in HARD or piece.raw in TURNS or piece.word in _JOINTS:
             if clause:
                 yield Chunk(tuple(signed(clause)), hard)
@@ -69,6 +69,14 @@ def _clauses(pieces: Sequence[Piece]) -> Iterator[Chunk]:
             clause = []
         else:
             clause.append(piece)
+
+
+def _lacks_anew(pieces: Sequence[Piece], at: int) -> bool:
+    """Two expressions of something lacking, one after the other: won't crank won't start."""
+    one, other = pieces[at - 1] if at else None, pieces[at]
+    return (
+        one is not None and one.word.endswith("-") and other.word.endswith("-") and one.start != other.start
+    )
 
 
 def _begins(pieces: Sequence[Piece], at: int) -> bool:
@@ -81,5 +89,6 @@ def _begins(pieces: Sequence[Piece], at: int) -> bool:
         piece.raw in SUBJECTS
         or (piece.raw == "it" and follows in VERBS)
         or (piece.raw == "i" and piece.word == "MAYBE")
-        or (piece.raw in DENIES_ANEW and piece.plain)
+        or (piece.raw in DENIES_ANEW and (piece.plain or piece.word.endswith("-")))
+        or _lacks_anew(pieces, at)
     )

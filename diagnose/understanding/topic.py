@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from diagnose.understanding.decide import CLEAR, LIKELY
-from diagnose.understanding.grammar import CIRCUMSTANCES, SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
 from diagnose.understanding.index import Index
-from diagnose.understanding.likeness import FAULTS, FEATURES, best_of
+from diagnose.understanding.likeness import FEATURES, best_of
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, Token
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import Run
@@ -46,7 +46,8 @@ def with_topic(index: Index, run: Run, topic: tuple[Token, ...]) -> Run:
             continue
         best = ranked(index, candidates)[0]
         explained = max(one.explained for one in candidates if index.ids[one.finding] == best.id)
-        if best.likelihood >= max(CLEAR, own) and explained >= ENOUGH:
+        least = CLEAR if _leans(run) else max(CLEAR, own)
+        if best.likelihood >= least and explained >= ENOUGH:
             return Run(tuple(run.tokens), candidates)
     return run
 

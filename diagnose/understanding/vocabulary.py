@@ -58,6 +58,11 @@ holding|holds pressure|holds fine|dry|tight|firm|free|moves free|full|bright|int
 as new|like new|reads right|correct|a1|in good nick|good nick|no complaints|hasnt changed|not changed
 unchanged|havent changed|has not changed|stays the same|first touch|first time|first turn of the key
 on the button|first kick|straight off the key|unremarkable|rock steady|steady as a rock|solid|no worries
+checks good|checks okay|checks ok|checked okay|checked fine|checked out|looks ok|look ok|look good|look fine
+reads normal
+no concerns|nothing abnormal|nothing unusual|nothing found|seems fine|seem fine|seems ok|seems good|still good
+still fine
+still ok|no abnormalities|all normal|all fine|measured ok|measures ok|measured good|in tolerance|where it should be
 flat at all loads|in good order|good order|good shape|in good shape
 """
 """What says that something is sound."""
@@ -71,6 +76,10 @@ fixed it|quit happening
 NO_MORE = """
 no longer|no more|no sign of|no signs of|no trace of|no traces of|no evidence of|not a sign of|no hint of|free of
 cant get it to|cant get the engine to|cant get her to|couldnt get it to|cant make it|couldnt make it
+no visible|no obvious|no noticeable|no apparent|didnt find any|did not find any|did not see any|dont see any
+do not see any
+not seeing any|cannot see any|cannot find any|havent noticed any|havent had any|not getting any
+nothing in the way of
 cant see any|cant find any|couldnt find any|havent seen any|didnt see any
 """
 """Several words that deny what comes after them."""
@@ -117,6 +126,34 @@ STOP = frozenset(
     )
 )
 """Words that say nothing of the machine by themselves."""
+
+EMPTY = frozenset(
+    words(
+        """a an the is are was were be been being there has have had does do did of on at to it its and or
+        with from but as by for just my this that you will than then i we she he they her his our your us me
+        them who which so very really some any up out about also now got get gets getting go going thing still
+        keeps keep im ive id ill youre theyre shes hes thats theres itd itll even well like bit kind
+        sort lot lots too here there where how if because cos down put puts take takes took make makes made
+        come comes came say says said see saw seen look looks looked find found feel feels show shows showed
+        read reads seems seem set sets mate hey okay yes yeah hi hello please thanks basically actually anyway
+        driver customer operator truck lorry tractor machine unit bus digger combine boat vehicle rig excavator
+        wagon old mean think know guess reckon want needs need wants able way guy guys somebody someone bloke
+        let lets doing done went gone nearly almost quite bout approx roughly can could would should may might
+        must shall without not no never none nor isnt wont cant doesnt dont didnt wasnt havent hasnt couldnt
+        when while front rear"""
+    )
+)
+"""Words that neither say nor narrow anything. What else says nothing of the machine by itself narrows a name down:
+no oil pressure for the first seconds, black smoke on take off."""
+
+NARROWING = frozenset(
+    words(
+        """one two three four five six seven eight nine ten first second third half quarter again only every
+        each both other another others once twice seconds minute minutes hour hours day days night morning
+        week weeks year years what nothing something until before last same right left"""
+    )
+)
+"""Words by which a measured quantity is a particular one: after an hour of work."""
 
 ORDINARY = frozenset(
     words(

@@ -54,10 +54,10 @@ def test_a_sentence_is_noted_whole(store: None) -> None:
 
 def test_what_is_open_is_told_with_exit_code_3(store: None) -> None:
     run("new", "P-1")
-    told = json.loads(run("note", "black smoke under load, dead miss", "--json", code=3).stdout)
+    told = json.loads(run("note", "black smoke under load, knocks when cold", "--json", code=3).stdout)
     assert [event["finding"] for event in told["events"]] == ["black_smoke"]
     (question,) = told["open"]
-    assert question["text"] == "dead miss"
+    assert question["text"] == "knocks when cold"
     assert 1 <= len(question["choices"]) <= 3
     assert run("note", question["choices"][0]["note"])
 
@@ -67,7 +67,7 @@ def test_one_key_takes_the_likeliest_of_each_doubtful_part(
 ) -> None:
     run("new", "P-1")
     monkeypatch.setattr(asking, "on_terminal", lambda: True)
-    told = run("note", "dead miss, lots of blowby", typed="1\n")
+    told = run("note", "knocks when cold, dies on bumps", typed="1\n")
     assert "2 parts are doubtful" in told.stderr
     assert "2 entries kept" in told.stdout
 
@@ -108,7 +108,6 @@ def test_a_lone_candidate_that_makes_a_stop_likely_is_suspected_until_denied() -
     assert (event.finding, event.confidence) == (id, "unsure")
 
 
-@pytest.mark.xfail(reason="names of the larger knowledge take short phrases first", strict=False)
 def test_said_to_be_there_and_not_is_asked() -> None:
     found = hear(shipped_knowledge(), NEW, "no black smoke. black smoke under load.")
     assert not {event.finding for event in found.intake.events if isinstance(event, Noted)} & {"black_smoke"}

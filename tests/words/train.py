@@ -23,7 +23,8 @@ import yaml
 from diagnose.knowledge.words import find
 from diagnose.understanding import ranking
 from diagnose.understanding.index import Index, index_of
-from diagnose.understanding.likeness import ABSENT, FAULTS, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
+from diagnose.understanding.grammar import FAULTS
+from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.tokens import chunks
 from tests.shipped import shipped_knowledge
@@ -31,6 +32,8 @@ from tests.shipped import shipped_knowledge
 HERE = Path(__file__).parent
 LEARNT, HELD_OUT = ("phrases.yaml", "phrases_engine.yaml"), ("phrases_held_out.yaml", "phrases_blind.yaml")
 CANDIDATES, STEPS, RIDGE = 8, 600, 1e-3
+SHORT, KEPT = 3, 0.3
+"""Names of so few words are learnt as they stand in the index, too, with this weight: people say them so."""
 Array = np.ndarray[Any, np.dtype[np.float64]]
 
 
@@ -54,9 +57,15 @@ def examples(index: Index, seed: int = 0) -> Iterator[Example]:
     """What is learnt from."""
     chance = random.Random(seed)
     every = [index.phrase(number) for number in range(len(index.rows))]
+    alike: dict[frozenset[tuple[str, str]], list[int]] = {}
+    for number, phrase in enumerate(every):
+        alike.setdefault(frozenset(phrase.words.items()), []).append(number)
     for number, phrase in enumerate(every):
         tokens = tokens_of(index, phrase.text)
         yield _example(index, best_of(index, tokens, CANDIDATES, number), {index.ids[phrase.finding]}, 1.0)
+        if len(phrase.words) <= SHORT:
+            same = {index.ids[every[i].finding] for i in alike[frozenset(phrase.words.items())]}
+            yield _example(index, best_of(index, tokens, CANDIDATES), same, KEPT)
         if DENIED not in phrase.words.values() and SOUND not in phrase.words.values():
             denied = tokens_of(index, f"no {phrase.text}")
             yield _example(

@@ -1,0 +1,67 @@
+"""Findings that cannot both be meant: what one name says, another denies.
+
+"Does not crank" and "Cranks but does not start" are never both recorded of one text. Which pairs exclude each other
+is no list; it stands in the signed words of the names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import diagnose.understanding.parts as kinds
+from diagnose.understanding.grammar import CIRCUMSTANCES, WANTED
+from diagnose.understanding.index import Index
+from diagnose.understanding.likeness import PRESENT
+from diagnose.understanding.parts import Part
+from diagnose.understanding.polarity import DENIED, THERE
+
+
+def exclude(index: Index, one: int, other: int) -> bool:
+    """Whether two findings' names say the opposite of each other."""
+    return bool(_affirmed(index, one) & _denied(index, other)) or bool(
+        _denied(index, one) & _affirmed(index, other)
+    )
+
+
+def _affirmed(index: Index, finding: int) -> set[str]:
+    return {word for word, sign in index.name(finding).items() if sign == THERE} & WANTED - CIRCUMSTANCES
+
+
+def _denied(index: Index, finding: int) -> set[str]:
+    return {word for word, sign in index.name(finding).items() if sign == DENIED} & WANTED - CIRCUMSTANCES
+
+
+def compatible(index: Index, parts: Iterable[Part], said: Sequence[frozenset[tuple[str, str]]]) -> list[Part]:
+    """The parts without those whose finding says the opposite of another's, in words that nobody used; `said`:
+    the signed words of each part."""
+    listed = list(parts)
+    return [
+        part
+        for number, part in enumerate(listed)
+        if not any(
+            _against(index, part, said[number], other, said[i])
+            for i, other in enumerate(listed)
+            if i != number
+        )
+    ]
+
+
+def _against(
+    index: Index,
+    part: Part,
+    own: frozenset[tuple[str, str]],
+    other: Part,
+    others: frozenset[tuple[str, str]],
+) -> bool:
+    """The finding's name takes for granted what the other part denies in so many words."""
+    if not (_sure(part) and _sure(other)) or part.id == other.id:
+        return False
+    one, two = index.ids.index(part.id), index.ids.index(other.id)
+    granted = _affirmed(index, one) & _denied(index, two)
+    denied = {word for word, sign in others if sign == DENIED}
+    spoken = {word for word, _ in own}
+    return bool(granted & denied - spoken)
+
+
+def _sure(part: Part) -> bool:
+    return part.kind == kinds.FINDING and part.sure and part.state == PRESENT
