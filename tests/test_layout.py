@@ -11,6 +11,7 @@ import pytest
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "diagnose"
 LAYERS = (
+    ("diagnose.plain",),
     ("diagnose.errors",),
     ("diagnose.knowledge",),
     ("diagnose.network",),

@@ -14,7 +14,7 @@ import click
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import case_option, file_option, json_option, limit_option
 from diagnose.cli.saving import save_text
-from diagnose.cli.show import out
+from diagnose.cli.show import out, say
 from diagnose.cli.types import FAMILY, HOURS
 from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
@@ -253,7 +253,7 @@ def export(desk: Desk, kind: str, family: str | None, file: Path) -> None:
     if not file.name.removesuffix(".gz").endswith(FORMATS[kind]):
         raise CallError(f"A {kind} file is named {' or '.join(f'*{ending}' for ending in FORMATS[kind])}.")
     count = _write(desk, family or "", file)
-    click.echo(f"{file}: {count} variables")
+    say(f"{file}: {count} variables")
 
 
 @knowledge.command()
@@ -264,7 +264,7 @@ def schema() -> None:
     """
     from diagnose.knowledge.schema import schema as made
 
-    click.echo(json.dumps(made(), indent=1))
+    say(json.dumps(made(), indent=1))
 
 
 def _matches(desk: Desk, text: str) -> tuple[Match, ...]:

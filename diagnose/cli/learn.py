@@ -15,9 +15,10 @@ import click
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import FILE, all_option, json_option, limit_option
 from diagnose.cli.saving import save, save_text
-from diagnose.cli.show import out, show
+from diagnose.cli.show import out, say, show
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
+from diagnose.plain import json_safe
 
 if TYPE_CHECKING:
     from diagnose.learning.changes import Change
@@ -123,7 +124,7 @@ def _learn(
     if as_json or write:
         out("learn", as_json, lambda: lessons.learn_data(found, changes, path, written, notices), screen)
     else:
-        click.echo(f"Written: {path}. diagnose learn --undo takes it back.")
+        say(f"Written: {path}. diagnose learn --undo takes it back.")
 
 
 def _wanted() -> bool:
@@ -236,7 +237,7 @@ def export(
         chosen = kept if named else salted(desk.knowledge, kept, salt)
         count: list[int] = []
         save(target, lambda path: count.append(written(path, target.suffix, chosen)))
-    click.echo(f"{target}: {count[0]} cases{'' if named else ', without names'}")
+    say(f"{target}: {count[0]} cases{'' if named else ', without names'}")
 
 
 def batch(desk: Desk, file: Path, limit: int | None, processes: int | None = None) -> None:
@@ -251,7 +252,7 @@ def batch(desk: Desk, file: Path, limit: int | None, processes: int | None = Non
         of = source.count()
         for done, ranked in enumerate(rank_all(desk.knowledge, source, limit, processes or processors()), 1):
             values = {"schema": "diagnose.causes-batch/1"} | ranked_data(desk.knowledge, ranked)
-            click.echo(json.dumps(values, ensure_ascii=False))
+            say(json_safe(json.dumps(values, ensure_ascii=False)))
             tell("Ranking cases", done, of)
 
 

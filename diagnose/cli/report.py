@@ -13,6 +13,7 @@ import click
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import case_option, file_option, json_option
 from diagnose.cli.saving import save
+from diagnose.cli.show import say, show
 from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
 from diagnose.report.data import dumps
@@ -87,9 +88,7 @@ def report(
         _show(content.decode(), kind)
     else:
         save(output, lambda new: new.write_bytes(content))
-        click.echo(
-            f"Written: {output} (for the {reader})" if kind != "json" else f"Written: {output}", err=True
-        )
+        say(f"Written: {output} (for the {reader})" if kind != "json" else f"Written: {output}", err=True)
 
 
 def _kind(output: Path | None, force: bool, as_json: bool) -> str:
@@ -158,8 +157,6 @@ def _show(text: str, kind: str) -> None:
     if kind == "markdown" and sys.stdout.isatty():
         from rich.markdown import Markdown
 
-        from diagnose.cli.show import show
-
         show(Markdown(text))
     else:
-        click.echo(text, nl=False)
+        say(text, nl=False)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from diagnose.knowledge.notes import Notes, Schema, Word, meant, wrong_type
 from diagnose.knowledge.reader import Leaf, Node
+from diagnose.plain import one_line
 
 ID = re.compile(r"[a-z][a-z0-9_]*")
 
@@ -33,7 +34,7 @@ class Text:
         if self.pattern and not re.fullmatch(self.pattern, node.text):
             notes.add("K012", node.place, f"expected {self.says}, found `{node.text}`")
             return None
-        return Word(node.text, node.place)
+        return Word(one_line(node.text), node.place)
 
     def _trap(self, node: Leaf, notes: Notes) -> None:
         if node.looks == "nothing":

@@ -12,11 +12,9 @@ from diagnose.cases.events import CONFIDENCES, CONFIRMED
 from diagnose.errors import DataError, Place, Problem
 from diagnose.learning.lesson import Found, Lesson
 from diagnose.network.machine import Machine
+from diagnose.plain import one_line
 
 FORMAT = "diagnose.case/1"
-SHOWN = 20
-"""Problems of a file that are shown; a file of the wrong kind has one on every line."""
-
 Json = dict[str, Any]
 T = TypeVar("T")
 
@@ -113,7 +111,7 @@ def read_lines(name: str, lines: Iterable[tuple[int, str]]) -> list[Lesson]:
         except NoLesson as error:
             problems.append(Problem("L001", Place(name, number), str(error), "see docs/learning.md"))
     if problems:
-        raise DataError(problems[:SHOWN])
+        raise DataError(problems)
     return lessons
 
 
@@ -230,7 +228,7 @@ class _Reader:
 def _text(value: Any) -> str:
     if not isinstance(value, str):
         raise TypeError("it is not a text")
-    return value
+    return one_line(value)
 
 
 def _name(value: Any) -> str:
@@ -266,7 +264,7 @@ def _mapping(read: Callable[[Any], T]) -> Callable[[Any], dict[str, T]]:
     def reader(value: Any) -> dict[str, T]:
         if not isinstance(value, Mapping):
             raise TypeError("it is not a mapping")
-        return {key: read(one) for key, one in value.items()}
+        return {one_line(key): read(one) for key, one in value.items()}
 
     return reader
 

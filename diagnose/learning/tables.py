@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from diagnose.errors import CallError, DataError, Place, Problem
-from diagnose.learning.jsonl import SHOWN, Json, NoLesson, from_dict, to_dict
+from diagnose.learning.jsonl import Json, NoLesson, from_dict, to_dict
 from diagnose.learning.lesson import Lesson
 
 COLUMNS = ("case", "epoch", "item", "id", "value", "confidence", "reading", "unit", "code", "text")
@@ -176,7 +176,7 @@ def read_table(path: Path) -> Iterator[Lesson]:
             )
         place += len(every)
     if problems:
-        raise DataError(problems[:SHOWN])
+        raise DataError(problems)
 
 
 def _rows(path: Path) -> Iterator[Row]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from diagnose.cases.case import Case
 from diagnose.cases.events import Event, to_json
 from diagnose.knowledge.records import Hazard, Knowledge
+from diagnose.plain import json_safe
 
 if TYPE_CHECKING:
     from diagnose.cases.store import Summary
@@ -19,7 +20,7 @@ Json = dict[str, Any]
 
 def dumps(command: str, values: Json) -> str:
     """The JSON text of what a command shows, with its schema's name first."""
-    return json.dumps({"schema": f"diagnose.{command}/1"} | values, indent=1, ensure_ascii=False)
+    return json_safe(json.dumps({"schema": f"diagnose.{command}/1"} | values, indent=1, ensure_ascii=False))
 
 
 def cases(found: Iterable[Summary]) -> Json:

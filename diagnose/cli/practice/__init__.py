@@ -10,7 +10,7 @@ import click
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import json_option
 from diagnose.cli.saving import save_text
-from diagnose.cli.show import out, show
+from diagnose.cli.show import out, say, show
 from diagnose.errors import CallError
 
 if TYPE_CHECKING:
@@ -268,4 +268,4 @@ def _number(desk: Desk, number: int | None) -> int:
 
 def _write(path: Path, text: str) -> None:
     save_text(path, text)
-    click.echo(f"Written: {path}", err=True)
+    say(f"Written: {path}", err=True)
