@@ -291,9 +291,15 @@ def _count(value: object) -> int:
 
 
 def _number(value: object) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise TypeError("not a finite number")
-    return float(value)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise TypeError("not a number")
+    try:
+        number = float(value)
+    except OverflowError:  # a whole number of hundreds of digits
+        number = math.inf
+    if not math.isfinite(number):
+        raise ValueError("not a finite number")
+    return number
 
 
 def _maybe_number(value: object) -> float | None:

@@ -271,8 +271,11 @@ def cases_of(desk: Desk, files: tuple[Path, ...]) -> Iterator[Source]:
     if files:
         yield from_files(files)
         return
+    passed_over: dict[str, None] = {}
     with desk.store() as store:
-        yield StoreSource(store, desk.knowledge)
+        yield StoreSource(store, desk.knowledge, lambda error: passed_over.setdefault(str(error)))
+    for words in passed_over:
+        say(f"Passed over: {words}", err=True)
 
 
 @contextmanager

@@ -38,6 +38,7 @@ COMMANDS: Mapping[str, str] = {
     "shop": "diagnose.cli.decisions:shop",
     "practice": "diagnose.cli.practice:practice",
     "knowledge": "diagnose.cli.knowledge:knowledge",
+    "store": "diagnose.cli.store:store",
 }
 
 

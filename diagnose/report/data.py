@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import Event, to_json
+from diagnose.cases.times import jumps
 from diagnose.knowledge.records import Hazard, Knowledge
 from diagnose.plain import json_safe
 
@@ -37,6 +38,7 @@ def case(one: Case) -> Json:
         "closed": one.closed is not None,
         "withdrawn": sorted(one.withdrawn),
         "events": [event(item) for item in one.history],
+        "clock": [{"event": number, "words": words} for number, words in jumps(one.history).items()],
     }
 
 
