@@ -13,6 +13,7 @@ PACKAGE = ROOT / "diagnose"
 LAYERS = (
     ("diagnose.plain",),
     ("diagnose.errors",),
+    ("diagnose.saving",),
     ("diagnose.knowledge",),
     ("diagnose.network",),
     ("diagnose.codes",),

@@ -86,10 +86,17 @@ def _state(state: ListState) -> str:
     lit = [str(lamp) for lamp in state.lamps if lamp.state != "off"]
     lamps = f"; {', '.join(lit)}" if lit else ""
     if state.state == NONE:
-        return f"No {state.status} code ({read}){lamps}"
+        return f"No {state.status} code {_none_of(state, read)}{lamps}"
     if state.state == UNKNOWN:
         return f"{state.status.capitalize()} codes: not known, no whole list to go by ({read} read){lamps}"
     return f"{state.status.capitalize()} codes ({read}){lamps}"
+
+
+def _none_of(state: ListState, read: str) -> str:
+    """How far a module is without codes: in all its lists, or in the last one alone."""
+    if not state.with_codes:
+        return f"({read})"
+    return f"in the last list; {state.with_codes} of {state.read} had one"
 
 
 def _code(knowledge: Knowledge, seen: SeenCode) -> Iterator[RenderableType]:

@@ -15,7 +15,7 @@ from typing import IO, Any
 import click
 
 from diagnose.cli.desk import Desk
-from diagnose.errors import CallError, DiagnoseError
+from diagnose.errors import CallError, DataError, DiagnoseError, Place, Problem
 from diagnose.plain import on_screen, typed
 
 COMMANDS: Mapping[str, str] = {
@@ -82,7 +82,14 @@ class Program(click.Group):
     def main(self, args: Sequence[str] | None = None, *more: Any, **how: Any) -> Any:
         """Run the program on these words, each of them made plain; the name of a file that is there stays."""
         words = sys.argv[1:] if args is None else args
-        return super().main([_word(word) for word in words], *more, **how)
+        try:
+            return super().main([_word(word) for word in words], *more, **how)
+        except OSError as error:  # a full disk under the output, most likely
+            _drop_output()
+            where = Place(str(error.filename or "standard output"))
+            problem = Problem("F001", where, f"cannot be read or written: {error.strerror or error}")
+            Told(DataError([problem])).show()
+            sys.exit(1)
 
     def make_context(self, *args: Any, **how: Any) -> click.Context:
         """The context; errors of the call are fit for a screen."""

@@ -8,11 +8,11 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any, TypeVar
 
 from diagnose.cases.case import Epoch, Observation
-from diagnose.cases.events import CONFIDENCES, CONFIRMED
+from diagnose.cases.events import CONFIDENCES, CONFIRMED, MOST_HOURS
 from diagnose.errors import DataError, Place, Problem
 from diagnose.learning.lesson import Found, Lesson
 from diagnose.network.machine import Machine
-from diagnose.plain import one_line
+from diagnose.plain import one_line, shortened
 
 FORMAT = "diagnose.case/1"
 Json = dict[str, Any]
@@ -200,7 +200,7 @@ class _Reader:
         try:
             return read(value)
         except (TypeError, ValueError) as error:
-            raise NoLesson(f"`{self._named(name)}` cannot be {value!r}: {error}"[:300]) from error
+            raise NoLesson(f"`{self._named(name)}` cannot be {_quoted(value)}: {error}") from error
 
     def need(self, name: str, read: Callable[[Any], T]) -> Any:
         """The field, which must be there."""
@@ -225,6 +225,14 @@ class _Reader:
             raise NoLesson(f"`{self._named(next(iter(self._values)))}` is no field of a case")
 
 
+def _quoted(value: Any) -> str:
+    """A value as it stands in a message; a whole number can be too long even to be written out."""
+    try:
+        return shortened(repr(value), 100)
+    except ValueError:
+        return "so long a number"
+
+
 def _text(value: Any) -> str:
     if not isinstance(value, str):
         raise TypeError("it is not a text")
@@ -242,15 +250,21 @@ def _flag(value: Any) -> bool:
 
 
 def _number(value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float):
         raise TypeError("it is not a number")
-    return float(value)
+    try:
+        number = float(value)
+    except OverflowError:  # a whole number of hundreds of digits
+        number = math.inf
+    if not math.isfinite(number):
+        raise ValueError("it is not a number that can be reckoned with")
+    return number
 
 
 def _hours(value: Any) -> float:
     hours = _number(value)
-    if hours < 0:
-        raise ValueError("hours are not negative")
+    if not 0 <= hours <= MOST_HOURS:
+        raise ValueError(f"hours are from 0 to {MOST_HOURS:g}")
     return hours
 
 

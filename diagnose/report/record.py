@@ -92,6 +92,8 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
             return f"open: {_name(knowledge.access, event.access)}{_remark(event.text)}"
         case Repaired():
             return f"repaired: {_repaired(knowledge, event)}{_remark(event.text)}"
+        case Learnt() if event.text and not _facts(event):
+            return event.text if event.text.startswith("said: ") else f"remark: {event.text}"
         case Learnt():
             return f"machine:{_facts(event)}{_remark(event.text)}"
         case Withdrawn():
@@ -131,6 +133,7 @@ def _closed(knowledge: Knowledge, event: Closed) -> str:
 
 def _facts(event: Opened | Learnt) -> str:
     told = [f"{event.hours:g} h"] if event.hours is not None else []
+    told += [f"last right {event.last_right:g} h ago"] if event.last_right is not None else []
     told += [f"{fact} = {value}" for fact, value in event.facts.items()]
     told += [f"{cause} renewed {run:g} h ago" for cause, run in event.renewed.items()]
     return f" [{', '.join(told)}]" if told else ""

@@ -325,8 +325,8 @@ def test_names_of_cases_depend_on_the_salt() -> None:
     cases = [Lesson(str(number), Machine()) for number in range(50)]
     first, again = ([one.case for one in salted(small(), cases)] for _ in range(2))
     assert len({*first, *again}) == 100
-    mine = [one.case for one in salted(small(), cases, "our word")]
-    assert mine == [one.case for one in salted(small(), cases, "our word")]
+    mine = [one.case for one in salted(small(), cases, "our word of two and thirty letters")]
+    assert mine == [one.case for one in salted(small(), cases, "our word of two and thirty letters")]
     assert len({*mine}) == 50
 
 
