@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from diagnose.cases.case import Epoch, Observation
 from diagnose.cases.events import CONFIDENCES, CONFIRMED, MOST_HOURS
 from diagnose.errors import DataError, Place, Problem
+from diagnose.knowledge.scalars import LONGEST_TEXT
 from diagnose.learning.lesson import Found, Lesson
 from diagnose.network.machine import Machine
 from diagnose.plain import one_line, shortened
@@ -236,6 +237,8 @@ def _quoted(value: Any) -> str:
 def _text(value: Any) -> str:
     if not isinstance(value, str):
         raise TypeError("it is not a text")
+    if len(value) > LONGEST_TEXT:
+        raise ValueError(f"it has more than {LONGEST_TEXT:,} letters")
     return one_line(value)
 
 

@@ -218,8 +218,8 @@ def _frames(path: Path) -> Iterator[Any]:
     pandas = needed("pandas")
     try:
         if path.suffix == ".csv":
-            with pandas.read_csv(path, dtype=str, keep_default_na=False, chunksize=ROWS) as frames:
-                for frame in frames:
+            with path.open("rb") as file:  # pandas leaves a file open where its head cannot be read
+                for frame in pandas.read_csv(file, dtype=str, keep_default_na=False, chunksize=ROWS):
                     yield frame.map(unguarded)
         else:
             needed("pyarrow")
