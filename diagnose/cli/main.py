@@ -14,6 +14,7 @@ from typing import IO, Any
 
 import click
 
+from diagnose.cli.bounds import bounded
 from diagnose.cli.desk import Desk
 from diagnose.errors import CallError, DataError, DiagnoseError, Place, Problem
 from diagnose.plain import on_screen, typed
@@ -99,7 +100,7 @@ class Program(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; exit 1 where the data is wrong, 2 where the call is."""
         try:
-            with _shown():
+            with _shown(), bounded(_named(ctx)):
                 result = super().invoke(ctx)
             sys.stdout.flush()
         except DiagnoseError as error:
@@ -115,6 +116,11 @@ class Program(click.Group):
 def _word(word: str) -> str:
     """A word of the call as it enters: one line without control characters, unless it names a file as it is."""
     return word if "\0" not in word and os.path.lexists(word) else typed(word)
+
+
+def _named(ctx: click.Context) -> str:
+    """The first word of the call, which names the command; empty where there is none."""
+    return next(iter(ctx._protected_args or ctx.args), "")
 
 
 @contextmanager

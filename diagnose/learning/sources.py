@@ -80,7 +80,6 @@ class StoreSource:
             yield case if self.knowledge is None else _anew(self.knowledge, case)
 
 
-
 def _anew(knowledge: Knowledge, case: Case) -> Case:
     return understood(knowledge, with_present_ids(knowledge, case)).case
 
