@@ -2,8 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+
+from diagnose.plain import one_line, shortened
+
+SHOWN = 20
+"""Problems that one error tells: a file of the wrong kind has one on every line."""
+LONGEST = 400
+"""Letters of a message at most: it may quote what stands in a file, however long."""
 
 
 @dataclass(frozen=True, order=True, slots=True)
@@ -29,7 +36,7 @@ class Problem:
 
     def __str__(self) -> str:
         hint = f" ({self.hint})" if self.hint else ""
-        return f"{self.place}: {self.code} {self.message}{hint}"
+        return one_line(f"{self.place}: {self.code} {shortened(self.message, LONGEST)}{hint}")
 
     def to_dict(self) -> dict[str, object]:
         """The problem as plain JSON values."""
@@ -38,7 +45,7 @@ class Problem:
             "file": self.place.file,
             "line": self.place.line,
             "column": self.place.column,
-            "message": self.message,
+            "message": shortened(self.message, LONGEST),
             "hint": self.hint,
         }
 
@@ -54,7 +61,13 @@ class DataError(DiagnoseError):
 
     def __init__(self, problems: Iterable[Problem]):
         self.problems = tuple(sorted(problems, key=lambda problem: (problem.place, problem.code)))
-        super().__init__("\n".join(map(str, self.problems)))
+        super().__init__("\n".join(problem_lines(self.problems)))
+
+
+def problem_lines(problems: Sequence[Problem]) -> list[str]:
+    """A line for each of the first problems, and one that says how many more there are."""
+    more = len(problems) - SHOWN
+    return [*map(str, problems[:SHOWN]), *([f"and {more} more problems"] if more > 0 else [])]
 
 
 class CallError(DiagnoseError):
@@ -65,4 +78,4 @@ class CallError(DiagnoseError):
     def __init__(self, message: str, suggestions: Iterable[str] = ()):
         self.suggestions = tuple(suggestions)
         meant = f" Did you mean: {', '.join(self.suggestions)}?" if self.suggestions else ""
-        super().__init__(message + meant)
+        super().__init__(shortened(message, 10 * LONGEST) + meant)

@@ -113,6 +113,12 @@ def learnt(knowledge: Knowledge, facts: Mapping[str, str], text: str = "", now: 
     return Intake((event,), (f"Machine: {told}{f' ({text})' if text else ''}",))
 
 
+def remarked(knowledge: Knowledge, text: str) -> Intake:
+    """Words that are kept as they are."""
+    event = Learnt(text=text, knowledge=knowledge.version)
+    return Intake((event,), (f"Remark: {event.text}",))
+
+
 def tells_more(events: Iterable[Event]) -> bool:
     """Whether values read before can mean something else after these events."""
     return any(isinstance(event, Learnt | Measured) for event in events)

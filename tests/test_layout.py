@@ -11,7 +11,9 @@ import pytest
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "diagnose"
 LAYERS = (
+    ("diagnose.plain",),
     ("diagnose.errors",),
+    ("diagnose.saving",),
     ("diagnose.knowledge",),
     ("diagnose.network",),
     ("diagnose.codes",),

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
+from collections import defaultdict
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose.cases.events import EventError, Opened, from_json
@@ -21,7 +23,58 @@ def digest(parent: str, case: int, body: str) -> str:
 
 def problem(code: str, path: Path, message: str) -> Problem:
     """A problem of the store as a whole, with the hint that fits each of them."""
-    return Problem(code, Place(str(path)), message, "keep this file as it is and compare it with a copy")
+    return Problem(
+        code, Place(str(path)), message, "keep this file; diagnose store rescue NEW saves what is whole"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Audit:
+    """What the hashes and numbers of all rows say. `lengths`: how many events each case has; `misplaced`: what is
+    wrong with the numbers, so that no case can be trusted; `altered`: what is wrong with the rows of one case."""
+
+    lengths: dict[int, int]
+    misplaced: tuple[str, ...]
+    altered: dict[int, str]
+
+
+def audit(connection: sqlite3.Connection) -> Audit:
+    """Look at every row, in the order of the table itself: its index can be damaged by itself."""
+    numbers: defaultdict[int, list[int]] = defaultdict(list)
+    wrong, altered, last = list[str](), dict[int, str](), 0
+    query = "select id, case_number, sequence, body, parent, hash from event not indexed order by id"
+    for last, case, sequence, body, parent, stored in connection.execute(query):
+        if not (isinstance(case, int) and isinstance(sequence, int)):
+            wrong.append(f"an event has no number: row {last}")
+            continue
+        numbers[case].append(sequence)
+        if words := changed(case, sequence, body, parent, stored):
+            altered.setdefault(case, words)
+            if f'"sequence":{sequence},' not in str(body):
+                wrong.append(words)
+    lengths = {case: len(numbers[case]) for case in sorted(numbers)}
+    missing = (n for n in range(1, len(lengths) + 1) if n not in lengths)
+    wrong += [f"case {n} is missing, or its number was changed" for n in missing]
+    wrong += [
+        f"case {case}: its events are not numbered from 1 to {lengths[case]}"
+        for case in lengths
+        if numbers[case] != list(range(1, lengths[case] + 1))
+    ]
+    wrong += [words for _, words in _tail(connection, last)]
+    return Audit(lengths, tuple(wrong), altered)
+
+
+def changed(case: int, sequence: int, body: object, parent: object, stored: object) -> str:
+    """What is wrong with the row of an event, by its own hash; empty where nothing is."""
+    known = isinstance(body, str) and isinstance(parent, str)
+    if known and stored == digest(str(parent), case, str(body)):
+        return ""
+    return f"case {case}, event {sequence}: its text does not match its hash"
+
+
+def lost(path: Path, message: str) -> Problem:
+    """An event that could not be saved."""
+    return Problem("C017", Place(str(path)), message)
 
 
 def verify(connection: sqlite3.Connection, path: Path) -> tuple[Problem, ...]:
@@ -68,15 +121,22 @@ def _row(row: Row, tip: str, lengths: dict[int, int]) -> Iterator[tuple[str, str
     where = f"case {case}, event {sequence}"
     if parent != tip:
         yield "C013", f"{where}: the event recorded before it is missing or changed"
-    if stored != digest(parent, case, body):
-        yield "C014", f"{where}: its text does not match its hash"
+    if wrong := changed(case, sequence, body, parent, stored):
+        yield "C014", wrong
     if sequence != lengths.get(case, 0) + 1:
         yield "C015", f"{where}: it does not follow event {lengths.get(case, 0)}"
     lengths[case] = sequence
     yield from _content(where, sequence, body)
 
 
-def _content(where: str, sequence: int, body: str) -> Iterator[tuple[str, str]]:
+def _content(where: str, sequence: int, body: object) -> Iterator[tuple[str, str]]:
+    if not isinstance(body, str):
+        yield "C010", f"{where}: this is no text"
+        return
+    yield from _told(where, sequence, body)
+
+
+def _told(where: str, sequence: int, body: str) -> Iterator[tuple[str, str]]:
     try:
         event = from_json(body)
     except EventError as error:

@@ -9,11 +9,14 @@ from dataclasses import MISSING, dataclass, field, fields
 from typing import Any, ClassVar, Literal, get_args
 
 from diagnose.errors import DiagnoseError
+from diagnose.plain import one_line
 
 Confidence = Literal["sure", "likely", "unsure"]
 Confirmed = Literal["by sight", "by repair", "assumed"]
 CONFIDENCES: tuple[Confidence, ...] = get_args(Confidence)
 CONFIRMED: tuple[Confirmed, ...] = get_args(Confirmed)
+MOST_HOURS = 1e7
+"""Running hours at most, typed or in a file: more than a thousand years."""
 VERSION = 1
 SECOND = ("opened", "fact")
 """Kinds of events whose second version has further fields; the first is read as if they said nothing."""
@@ -37,6 +40,24 @@ class Event:
     sequence: int = 0
     time: str = ""
     knowledge: str = ""
+
+    def __post_init__(self) -> None:
+        """Whatever a text came from, it enters a case as one line without control characters."""
+        for name in (*type(self).__match_args__, "time", "knowledge"):
+            value = getattr(self, name)
+            if (plain := _plain(value)) is not value:
+                object.__setattr__(self, name, plain)
+
+
+def _plain(value: Any) -> Any:
+    """The value with every text in it on one line; the very same where nothing changes."""
+    if isinstance(value, str):
+        return one_line(value)
+    if isinstance(value, tuple) and any(_plain(item) is not item for item in value):
+        return tuple(map(_plain, value))
+    if isinstance(value, Mapping) and any(_plain(k) is not k or _plain(v) is not v for k, v in value.items()):
+        return {_plain(key): _plain(item) for key, item in value.items()}
+    return value
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,9 +293,15 @@ def _count(value: object) -> int:
 
 
 def _number(value: object) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise TypeError("not a finite number")
-    return float(value)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise TypeError("not a number")
+    try:
+        number = float(value)
+    except OverflowError:  # a whole number of hundreds of digits
+        number = math.inf
+    if not math.isfinite(number):
+        raise ValueError("not a finite number")
+    return number
 
 
 def _maybe_number(value: object) -> float | None:

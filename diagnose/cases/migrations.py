@@ -40,8 +40,13 @@ MIGRATIONS: tuple[Migration, ...] = (m001_event_table,)
 
 def check_file(connection: sqlite3.Connection, path: Path) -> None:
     """Raise DataError, having written nothing, where the file is another program's or of a newer schema."""
-    (mark,) = connection.execute("pragma application_id").fetchone()
-    (tables,) = connection.execute("select count(*) from sqlite_master").fetchone()
+    connection.execute("begin")  # mark and tables of one moment: another program may be making the file now
+    try:
+        (mark,) = connection.execute("pragma application_id").fetchone()
+        (tables,) = connection.execute("select count(*) from sqlite_master").fetchone()
+    finally:
+        if connection.in_transaction:  # SQLite itself ends it on some errors
+            connection.execute("rollback")
     if tables == 0 and mark in (0, APPLICATION_ID):
         return
     if mark != APPLICATION_ID:

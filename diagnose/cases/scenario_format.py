@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from diagnose.cases.events import CONFIDENCES
+from diagnose.cases.events import CONFIDENCES, MOST_HOURS
 from diagnose.knowledge.away import GONE, STILL_THERE
 from diagnose.knowledge.fields import (
     Amount,
@@ -25,7 +25,7 @@ from diagnose.knowledge.reader import Node, Table
 
 TEXT, ID, IDS, TRUTH = Text(), Id(), Many(Id()), Truth()
 SOME_IDS = Many(ID, least=1)
-HOURS = Amount(low=0, says="a number of hours")
+HOURS = Amount(low=0, high=MOST_HOURS, says="a number of hours")
 FACTS = Map(TEXT)
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import os
+import re
 import sqlite3
-from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from itertools import groupby
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -18,26 +20,32 @@ from platformdirs import user_data_dir
 from diagnose.cases import audit, failures
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import (
-    Closed,
     Event,
     EventError,
     NewerEvent,
     Opened,
-    Reopened,
     Withdrawn,
     from_json,
     to_json,
 )
 from diagnose.cases.migrations import check_file, migrate, transaction, write_ahead
+from diagnose.cases.opening import opened
 from diagnose.errors import CallError, DataError, Place, Problem
 
 ENVIRONMENT = "DIAGNOSE_CASES"
-_LARGEST = 2**63 - 1  # SQLite's largest integer
+_Row = tuple[int, int, str]
+_ROWS = "select case_number, sequence, body from event"
+_TURNS = re.compile('"kind":"(?:opened|closed|reopened|withdrawn)"')
+"""In the canonical JSON of the events that open and close a case (a quotation mark within a text is escaped)."""
 _KEPT = "Nothing of this entry was kept; everything recorded before is safe"
 # What went wrong: our code, in words, what to do.
 _REASONS = {
     failures.STRANGE: ("C001", "this is not a case store", "name another file, or restore a copy"),
-    failures.DAMAGED: ("C004", "the case store is damaged", "keep this file and restore a copy"),
+    failures.DAMAGED: (
+        "C004",
+        "the case store is damaged",
+        "keep this file; diagnose store rescue NEW saves what is whole",
+    ),
     failures.READ_ONLY: ("C005", "the case store cannot be written", "check the folder's permissions"),
     failures.SHUT: ("C005", "the case store cannot be opened", "check the folder's permissions"),
     failures.FULL: ("C006", f"the disk is full. {_KEPT}", "free some space and enter it again"),
@@ -49,7 +57,7 @@ _REASONS = {
 @dataclass(frozen=True, slots=True)
 class Summary:
     """One line of the list of cases. `opened` and `latest`: times of the first and last event; `void`: the
-    opening was withdrawn.
+    opening was withdrawn; `problem`: why the case cannot be read, all else being empty then.
     """
 
     number: int
@@ -61,6 +69,7 @@ class Summary:
     events: int
     closed: bool
     void: bool
+    problem: str = ""
 
 
 def default_path() -> Path:
@@ -71,21 +80,18 @@ def default_path() -> Path:
 
 class Store:
     """The cases in one file, made on first use; a context manager. Every method raises DataError where the
-    file cannot be read or written. What a writing method has returned for is on the disk.
+    file cannot be read or written, or what it reads is not what was written. What a writing method has returned
+    for is on the disk. A file that cannot be written (a full or read-only disk) is read all the same.
     """
 
     def __init__(self, path: Path | None = None, wait: float = 5.0):
         """Open the file; `wait`: seconds to wait for another program that is writing."""
         self.path = default_path() if path is None else Path(path)
+        self._audited: tuple[tuple[int, int], audit.Audit] | None = None
         with _explained(self.path):
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            self._connection = sqlite3.connect(self.path, timeout=wait, isolation_level=None)
-        try:
-            with _explained(self.path):
-                self._prepare(wait)
-        except BaseException:
-            self._connection.close()
-            raise
+            self._connection, self._unwritable = opened(
+                self.path, wait, lambda connection: _prepare(connection, self.path, wait)
+            )
 
     def __enter__(self) -> Self:
         return self
@@ -117,71 +123,80 @@ class Store:
             self._insert(case, start, events)
         return tuple(range(start, start + len(events)))
 
+    def copy_case(self, number: int, bodies: Sequence[str]) -> None:
+        """Add a case whose events are given as their canonical JSON, in order from the first."""
+        with self._writing():
+            self._chain((number, sequence, body) for sequence, body in enumerate(bodies, 1))
+
     def events(self, case: int) -> tuple[Event, ...]:
         """Every event of a case, in order. CallError: no such case."""
         with _explained(self.path):
-            self._length(case)
+            length = self._length(case)
+            self._intact(case)
             rows = self._connection.execute(
-                "select sequence, body from event where case_number = ? order by sequence", (case,)
+                f"{_ROWS} where case_number = ? order by sequence", (case,)
+            ).fetchall()
+        read = tuple(self._read(*row) for row in rows)
+        if [event.sequence for event in read] != list(range(1, length + 1)):
+            raise DataError(
+                [audit.problem("C015", self.path, f"case {case}: its events do not follow each other")]
             )
-            return tuple(self._read(case, *row) for row in rows)
+        return read
 
     def case(self, number: int) -> Case:
         """The case as its events leave it. CallError: no such case."""
         return fold(number, self.events(number))
 
     def cases(self) -> list[Summary]:
-        """One summary a case, by number. Reads only the events that open and close."""
-        kinds = (Opened, Closed, Reopened, Withdrawn)
+        """One summary a case, by number. A case that cannot be read says so in its summary."""
         with _explained(self.path):
-            rows = self._connection.execute(
-                "select case_number, sequence, body from event "
-                f"where json_extract(body, '$.kind') in ({', '.join('?' * len(kinds))}) "
-                "order by case_number, sequence",
-                [kind.kind for kind in kinds],
-            )
-            turns: defaultdict[int, list[Event]] = defaultdict(list)
-            for row in rows:
-                turns[row[0]].append(self._read(*row))
-            return [_summary(number, turns[number], at, length) for number, at, length in self._extents()]
+            lengths = self._audit().lengths
+            rows = self._connection.execute(f"{_ROWS} order by case_number, sequence").fetchall()
+        grouped = {number: list(group) for number, group in groupby(rows, key=lambda row: row[0])}
+        return [self._summary(number, grouped.get(number, [])) for number in lengths]
 
     def last_case(self) -> int | None:
         """The number of the case opened last, None where there is none."""
         with _explained(self.path):
-            (number,) = self._connection.execute("select max(case_number) from event").fetchone()
-            return None if number is None else int(number)
+            return max(self._audit().lengths, default=None)
 
     def verify(self) -> tuple[Problem, ...]:
         """Re-read and re-hash every event; what is wrong with the file, as problems."""
         return audit.verify(self._connection, self.path)
 
-    def _prepare(self, wait: float) -> None:
-        # Without recursive triggers `insert or replace` would delete a row past the trigger that refuses it.
-        self._connection.execute("pragma recursive_triggers = on")
-        check_file(self._connection, self.path)
-        write_ahead(self._connection, wait)
-        self._connection.execute("pragma synchronous = full")
-        migrate(self._connection)
-
     @contextmanager
     def _writing(self) -> Iterator[None]:
-        with _explained(self.path), transaction(self._connection):
-            yield
+        with _explained(self.path):
+            if self._unwritable:
+                raise self._unwritable
+            with transaction(self._connection):
+                yield
 
     def _length(self, case: int) -> int:
-        query = "select max(sequence) from event where case_number = ?"
-        known = 0 < case <= _LARGEST and self._connection.execute(query, (case,)).fetchone()[0]
-        if not known:
+        known = self._audit().lengths.get(case)
+        if known is None:
             raise CallError(f"There is no case {case}.")
-        return int(known)
+        return known
 
-    def _extents(self) -> Iterator[tuple[int, str, int]]:
-        """Case number, time of its last event, number of its events."""
-        yield from self._connection.execute(
-            "select e.case_number, json_extract(e.body, '$.time'), e.sequence from event e join "
-            "(select case_number, max(sequence) as last from event group by case_number) tip "
-            "on e.case_number = tip.case_number and e.sequence = tip.last order by e.case_number"
-        )
+    def _audit(self) -> audit.Audit:
+        """The rows, looked at anew after every change of the file. Raises DataError where they are not numbered as
+        they were written: a number that changed puts an event into another case."""
+        state = self._state()
+        if self._audited is None or self._audited[0] != state:
+            self._audited = state, audit.audit(self._connection)
+        found = self._audited[1]
+        if found.misplaced:
+            raise DataError(audit.problem("C015", self.path, words) for words in found.misplaced)
+        return found
+
+    def _state(self) -> tuple[int, int]:
+        """Changes when another program, or this one, changes the file."""
+        (others,) = self._connection.execute("pragma data_version").fetchone()
+        return others, self._connection.total_changes
+
+    def _intact(self, case: int) -> None:
+        if words := self._audit().altered.get(case):
+            raise DataError([audit.problem("C014", self.path, words)])
 
     def _read(self, case: int, sequence: int, body: str) -> Event:
         try:
@@ -191,19 +206,45 @@ class Store:
             message = f"case {case}, event {sequence}: {error}"
             raise DataError([audit.problem(code, self.path, message)]) from error
 
+    def _summary(self, number: int, rows: Sequence[_Row]) -> Summary:
+        try:
+            self._intact(number)
+            turns = [self._read(*row) for row in rows if _TURNS.search(row[2])]
+            return _summary(number, turns, str(json.loads(rows[-1][2])["time"]), len(rows))
+        except DataError as error:
+            return Summary(
+                number, "", "", "", "", "", len(rows), closed=False, void=False, problem=str(error)
+            )
+
     def _insert(self, case: int, start: int, events: Sequence[Event]) -> None:
         _check(events, start)
+        now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+        stamped = (
+            replace(event, sequence=sequence, time=event.time or now)
+            for sequence, event in enumerate(events, start)
+        )
+        self._chain((case, event.sequence, to_json(event)) for event in stamped)
+
+    def _chain(self, rows: Iterable[tuple[int, int, str]]) -> None:
+        """Add rows of (case, sequence, text), each with the hash of the one before it."""
         tip = self._connection.execute("select hash from event order by id desc limit 1").fetchone()
         parent = tip[0] if tip else ""
-        now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-        for sequence, event in enumerate(events, start):
-            body = to_json(replace(event, sequence=sequence, time=event.time or now))
+        for case, sequence, body in rows:
             digest = audit.digest(parent, case, body)
             self._connection.execute(
                 "insert into event (case_number, sequence, body, parent, hash) values (?, ?, ?, ?, ?)",
                 (case, sequence, body, parent, digest),
             )
             parent = digest
+
+
+def _prepare(connection: sqlite3.Connection, path: Path, wait: float) -> None:
+    # Without recursive triggers `insert or replace` would delete a row past the trigger that refuses it.
+    connection.execute("pragma recursive_triggers = on")
+    check_file(connection, path)
+    write_ahead(connection, wait)
+    connection.execute("pragma synchronous = full")
+    migrate(connection)
 
 
 def _check(events: Sequence[Event], start: int) -> None:
@@ -238,8 +279,14 @@ def _explained(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         other = "C009", f"the case store failed: {error}. {_KEPT}", ""
-        code, message, hint = _REASONS.get(failures.meaning(error), other)
+        code, message, hint = _REASONS.get(failures.meaning(error, path), other)
         raise DataError([Problem(code, Place(str(path)), message, hint)]) from error
     except OSError as error:
         message = f"the case store cannot be opened: {error.strerror}"
-        raise DataError([Problem("C005", Place(str(path)), message, "name another file")]) from error
+        raise DataError(
+            [
+                Problem(
+                    "C005", Place(str(path)), message, "check the folder's permissions, or name another file"
+                )
+            ]
+        ) from error

@@ -12,6 +12,7 @@ import click
 
 from diagnose.cases.case import Case, advance
 from diagnose.cases.events import Confidence
+from diagnose.cli.show import prompted, rendered, say
 from diagnose.errors import CallError
 from diagnose.hearing import Question, hear
 from diagnose.intake import Intake, learnt, note, together
@@ -162,18 +163,18 @@ def settled(
 def choose(question: str, labels: Sequence[str]) -> int | None:
     """The place of the label chosen by its number; None for none of them (an empty answer). One label: yes
     or no."""
-    click.echo(question, err=True)
+    say(question, err=True)
     if len(labels) == 1:
-        click.echo(f"    {labels[0]}", err=True)
+        say(f"    {labels[0]}", err=True)
         return 0 if next(_answers("y for yes (Enter: no)")).lower() in ("y", "yes", "1") else None
     for number, label in enumerate(labels, 1):
-        click.echo(f"{number:3} {label}", err=True)
+        say(f"{number:3} {label}", err=True)
     for answer in _answers("Which number (Enter for none of these)"):
         if not answer:
             return None
         if answer.isdecimal() and 1 <= int(answer) <= len(labels):
             return int(answer) - 1
-        click.echo(f"Please give a number from 1 to {len(labels)}.", err=True)
+        say(f"Please give a number from 1 to {len(labels)}.", err=True)
     return None
 
 
@@ -195,15 +196,13 @@ class Terminal:
 
     def say(self, *screen: RenderableType) -> None:
         """Print something, beside what the command itself prints."""
-        from diagnose.cli.show import rendered
-
         for piece in screen:
             click.echo(rendered(piece), nl=False, err=True)
 
 
 def _answers(question: str) -> Iterator[str]:
     while True:
-        yield str(click.prompt(question, default="", show_default=False, err=True)).strip()
+        yield prompted(question)
 
 
 def _choices(found: Intake) -> str:
@@ -230,5 +229,5 @@ def hours() -> float | None:
         try:
             return HOURS.convert(answer, None, None)
         except click.BadParameter as error:
-            click.echo(error.message, err=True)
+            say(error.message, err=True)
     return None

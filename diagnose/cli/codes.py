@@ -14,6 +14,7 @@ from diagnose.cli.options import FILE, case_option, json_option
 from diagnose.cli.show import out
 from diagnose.codes.dtc import Version
 from diagnose.errors import CallError
+from diagnose.plain import one_line
 
 LARGE = 20_000_000  # bytes; smaller logs are read before a bar is seen
 VERSIONS: dict[str, Version] = {"1": 1, "2": 2, "3": 3}
@@ -60,13 +61,14 @@ def codes(
         desk.case(number)  # a case that is not there is told before a long log is read
     with bar(log) as told:
         found = survey(log, VERSIONS[legacy] if legacy else None, readings, told)
-    kept = into_case(desk, number, log.name, found) if to_note and number is not None else None
+    name = one_line(log.name)
+    kept = into_case(desk, number, name, found) if to_note and number is not None else None
     knowledge = desk.knowledge
     out(
         "codes",
         as_json,
-        lambda: survey_data(knowledge, log.name, found, kept),
-        lambda: survey_screen(knowledge, log.name, found, kept),
+        lambda: survey_data(knowledge, name, found, kept),
+        lambda: survey_screen(knowledge, name, found, kept),
     )
 
 

@@ -25,14 +25,19 @@ USUAL = {
     0: "engine 1", 1: "engine 2", 3: "transmission", 11: "brakes", 15: "engine retarder", 23: "instruments",
     33: "body", 39: "management computer", 49: "cab", 61: "exhaust emission control", 249: "service tool",
 }  # fmt: skip
+MOST_MODULES, MOST_TROUBLES = (
+    32,
+    20,
+)  # shown: a machine has fewer; what a spoilt log tells fills no more than pages
 CALENDAR = 1e9  # seconds from which a time is one of the calendar, not of the log
 
 
 def survey_screen(knowledge: Knowledge, name: str, found: Survey, noting: Noting | None) -> RenderableType:
     """Everything that a log says of codes and values."""
     pieces = [*_head(name, found)]
-    for module in found.modules:
+    for module in found.modules[:MOST_MODULES]:
         pieces.append(titled(_who(module.module), *_module(knowledge, module)))
+    pieces += _more(len(found.modules) - MOST_MODULES, "module", "modules")
     if not found.modules:
         pieces.append(line("No list of fault codes was read: that says nothing of the modules.", style=WARN))
     if found.readings:
@@ -86,10 +91,17 @@ def _state(state: ListState) -> str:
     lit = [str(lamp) for lamp in state.lamps if lamp.state != "off"]
     lamps = f"; {', '.join(lit)}" if lit else ""
     if state.state == NONE:
-        return f"No {state.status} code ({read}){lamps}"
+        return f"No {state.status} code {_none_of(state, read)}{lamps}"
     if state.state == UNKNOWN:
         return f"{state.status.capitalize()} codes: not known, no whole list to go by ({read} read){lamps}"
     return f"{state.status.capitalize()} codes ({read}){lamps}"
+
+
+def _none_of(state: ListState, read: str) -> str:
+    """How far a module is without codes: in all its lists, or in the last one alone."""
+    if not state.with_codes:
+        return f"({read})"
+    return f"in the last list; {state.with_codes} of {state.read} had one"
 
 
 def _code(knowledge: Knowledge, seen: SeenCode) -> Iterator[RenderableType]:
@@ -159,11 +171,17 @@ def _span(span: Span) -> str:
 
 
 def _troubles(found: Survey) -> Iterator[RenderableType]:
-    for one in found.troubles:
+    for one in found.troubles[:MOST_TROUBLES]:
         first = "" if one.first == NO_TIME else f", first at {_moment(one.first)}"
         where = f"{one.module.channel}, " if one.module.channel else ""
         times = count(one.times, "time", "times")
         yield line(f"{where}address {one.module.address}: {one.what} ({times}{first})", 2, WARN)
+    yield from _more(len(found.troubles) - MOST_TROUBLES, "kind of trouble", "kinds of trouble")
+
+
+def _more(left: int, one: str, many: str) -> Pieces:
+    if left > 0:
+        yield line(f"and {count(left, one, many)} more: all of them with --json", 2, QUIET)
 
 
 def _noted(noting: Noting) -> Iterator[RenderableType]:

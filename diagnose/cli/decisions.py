@@ -7,9 +7,9 @@ from pathlib import Path
 import click
 
 from diagnose.cli.desk import Desk
-from diagnose.cli.options import all_option, case_option, file_option, json_option, limit_option
-from diagnose.cli.saving import save
+from diagnose.cli.options import all_option, case_option, file_option, force_option, json_option, limit_option
 from diagnose.cli.show import out
+from diagnose.cli.types import Finite
 from diagnose.cli.view import of_case
 from diagnose.cli.waiting import waiting
 from diagnose.errors import CallError
@@ -22,6 +22,7 @@ from diagnose.report import decision_data as data
 from diagnose.report.plan_text import plan_screen
 from diagnose.report.prices import shop_screen, unknown_parts
 from diagnose.report.remedy import repair_screen
+from diagnose.saving import free, save
 
 REPAIRS_SHOWN = 3
 EVERY = 10_000  # choices; all that were weighed
@@ -61,7 +62,7 @@ def repair(
 @file_option
 @click.option(
     "--think",
-    type=click.FloatRange(0.1, 600),
+    type=Finite(0.1, 600),
     default=2.0,
     show_default=True,
     metavar="SECONDS",
@@ -73,6 +74,7 @@ def repair(
     metavar="FILE",
     help="Draw it to a .svg or .png for the wall (A3, needs matplotlib).",
 )
+@force_option
 @all_option
 @json_option
 @click.pass_obj
@@ -82,6 +84,7 @@ def plan(
     file: Path | None,
     think: float,
     picture: Path | None,
+    force: bool,
     everything: bool,
     as_json: bool,
 ) -> None:
@@ -93,12 +96,14 @@ def plan(
     """
     if picture and picture.suffix.lower() not in PICTURES:
         raise CallError(f"A picture is named {' or '.join(f'*{ending}' for ending in PICTURES)}.")
+    if picture:
+        free(picture, force)
     diagnosis = of_case(desk, number, file)
     now = situation(diagnosis, desk.shop)
     with waiting("Thinking", think, as_json):
         decision = decide(diagnosis, now, think)
     if picture:
-        _draw(desk, decision, picture, f"{diagnosis.case.machine.number}: {diagnosis.case.complaint}")
+        _draw(desk, decision, picture, force, f"{diagnosis.case.machine.number}: {diagnosis.case.complaint}")
     advice = keep_running(diagnosis, desk.shop)
     out(
         "plan",
@@ -108,12 +113,12 @@ def plan(
     )
 
 
-def _draw(desk: Desk, decision: Decision, file: Path, title: str) -> None:
+def _draw(desk: Desk, decision: Decision, file: Path, force: bool, title: str) -> None:
     try:
         from diagnose.report.plan_picture import draw
     except ModuleNotFoundError as error:
         raise CallError("A picture needs matplotlib: pip install 'diesel-diagnose[plots]'") from error
-    save(file, lambda new: draw(desk.knowledge, decision, desk.shop, title, new))
+    save(file, lambda new: draw(desk.knowledge, decision, desk.shop, title, new), force=force, private=True)
 
 
 @click.command()

@@ -9,6 +9,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from diagnose.cli.show import say
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
 
@@ -77,4 +78,11 @@ class Desk:
     def record(self, number: int, events: Iterable[Event]) -> tuple[int, ...]:
         """Append events, all or none; their numbers in the case."""
         with self.store() as store:
-            return store.append(number, *events)
+            numbers = store.append(number, *events)
+            from diagnose.cases.times import jumps
+
+            clock = jumps(store.events(number))
+        for one in numbers:
+            if one in clock:
+                say(f"Number {one}: {clock[one]}. Set the clock of this computer.", err=True)
+        return numbers

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import reduce
 from pathlib import Path
@@ -13,8 +13,9 @@ from diagnose.cli.asking import Choose, Taken, take
 from diagnose.cli.desk import Desk
 from diagnose.errors import CallError
 from diagnose.hearing import Question
-from diagnose.intake import Intake, checked, followed, grouped, opened, repaired, tells_more
+from diagnose.intake import Intake, checked, followed, grouped, opened, remarked, repaired, tells_more
 from diagnose.knowledge.records import Knowledge
+from diagnose.plain import one_line
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,8 @@ def jot(desk: Desk, number: int, jotting: Jotting, ask: Choose | None) -> Kept:
         _can_be(desk.knowledge, {**case.machine.facts, **jotting.facts})
     taken = list(_taken(desk.knowledge, case, jotting, ask))
     said = [one.intake for one in taken]
+    if jotting.remark.strip() and not _kept(jotting.remark, said):
+        said.append(remarked(desk.knowledge, jotting.remark))
     left = tuple(question for one in taken for question in one.open)
     unknown = tuple(words for one in taken for words in one.not_understood)
     events = tuple(event for intake in said for event in intake.events)
@@ -66,6 +69,11 @@ def jot(desk: Desk, number: int, jotting: Jotting, ask: Choose | None) -> Kept:
     sequences = desk.record(number, events)
     told = followed(desk.knowledge, case, desk.case(number)) if tells_more(events) else ()
     return Kept(number, sequences, events, (*words, *told), left, unknown)
+
+
+def _kept(remark: str, said: Iterable[Intake]) -> bool:
+    """Whether an entry holds the remark as its text."""
+    return any(getattr(event, "text", "") == one_line(remark) for one in said for event in one.events)
 
 
 def _can_be(knowledge: Knowledge, facts: Mapping[str, str]) -> None:

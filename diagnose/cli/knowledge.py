@@ -12,9 +12,8 @@ from typing import Any
 import click
 
 from diagnose.cli.desk import Desk
-from diagnose.cli.options import case_option, file_option, json_option, limit_option
-from diagnose.cli.saving import save_text
-from diagnose.cli.show import out
+from diagnose.cli.options import case_option, file_option, force_option, json_option, limit_option
+from diagnose.cli.show import out, say
 from diagnose.cli.types import FAMILY, HOURS
 from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
@@ -25,6 +24,7 @@ from diagnose.knowledge.words import SECTIONS, find_any
 from diagnose.knowledge.words import find as find_findings
 from diagnose.report import almanac, data
 from diagnose.report.data import Json
+from diagnose.saving import free, save, save_text
 
 SAMPLES, FULL = 20, 500
 """Cases drawn at most for each cause, as a rule and with --full."""
@@ -163,9 +163,10 @@ def find(desk: Desk, words: tuple[str, ...], limit: int | None, as_json: bool) -
     "--depth", type=click.IntRange(1, 6), default=1, show_default=True, help="Links away from the record."
 )
 @click.option("-o", "--out", "file", type=click.Path(dir_okay=False, path_type=Path), help="File to write.")
+@force_option
 @json_option
 @click.pass_obj
-def graph(desk: Desk, id: str, depth: int, file: Path | None, as_json: bool) -> None:
+def graph(desk: Desk, id: str, depth: int, file: Path | None, force: bool, as_json: bool) -> None:
     """A picture (SVG) of what stands around a record.
 
     ID is a cause, condition or finding. The picture goes to standard output, or to the file.
@@ -179,7 +180,7 @@ def graph(desk: Desk, id: str, depth: int, file: Path | None, as_json: bool) -> 
     hood = neighbourhood(desk.knowledge, id, depth)
     svg = picture(desk.knowledge, hood)
     if file:
-        save_text(file, svg)
+        save_text(file, svg, force=force)
     shown = f"{file}: {len(hood.ids)} records, {len(hood.edges)} links" if file else svg
     out("knowledge-graph", as_json, lambda: asdict(hood) | {"depth": depth, "svg": svg}, lambda: shown)
 
@@ -244,16 +245,18 @@ def arrivals(
 @click.option("--format", "kind", type=click.Choice(list(FORMATS)), required=True, help="Exchange format.")
 @click.option("--family", type=FAMILY, metavar="FAMILY", help="The network for machines of this family.")
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@force_option
 @click.pass_obj
-def export(desk: Desk, kind: str, family: str | None, file: Path) -> None:
+def export(desk: Desk, kind: str, family: str | None, file: Path, force: bool) -> None:
     """Write the network to a file.
 
     BIF or XMLBIF, by pgmpy, which must be installed.
     """
     if not file.name.removesuffix(".gz").endswith(FORMATS[kind]):
         raise CallError(f"A {kind} file is named {' or '.join(f'*{ending}' for ending in FORMATS[kind])}.")
-    count = _write(desk, family or "", file)
-    click.echo(f"{file}: {count} variables")
+    free(file, force)
+    count = _write(desk, family or "", file, force)
+    say(f"{file}: {count} variables")
 
 
 @knowledge.command()
@@ -264,7 +267,7 @@ def schema() -> None:
     """
     from diagnose.knowledge.schema import schema as made
 
-    click.echo(json.dumps(made(), indent=1))
+    say(json.dumps(made(), indent=1))
 
 
 def _matches(desk: Desk, text: str) -> tuple[Match, ...]:
@@ -300,7 +303,7 @@ def _by_kind(desk: Desk, text: str, limit: int) -> tuple[Match, ...]:
     return (*kept, *others[: limit - len(kept)])
 
 
-def _write(desk: Desk, family: str, file: Path) -> int:
+def _write(desk: Desk, family: str, file: Path, force: bool) -> int:
     """Write the network before anything is seen; the number of its variables."""
     from diagnose.network import pgmpy_bridge
     from diagnose.network.build import build
@@ -309,7 +312,7 @@ def _write(desk: Desk, family: str, file: Path) -> int:
     facts = desk.knowledge.families[family].facts if family else {}
     network = build(desk.knowledge, Machine(family=family, facts=facts)).network
     try:
-        pgmpy_bridge.write_file(network, file)
+        save(file, lambda new: pgmpy_bridge.write_file(network, new), force=force)
     except ModuleNotFoundError as error:
         raise CallError("Export needs pgmpy: pip install 'diesel-diagnose[pgmpy]'") from error
     return len(network.names)

@@ -13,11 +13,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from diagnose.cli.desk import Desk
-from diagnose.cli.options import FILE, all_option, json_option, limit_option
-from diagnose.cli.saving import save, save_text
-from diagnose.cli.show import out, show
+from diagnose.cli.options import FILE, all_option, force_option, json_option, limit_option
+from diagnose.cli.show import out, say, show
+from diagnose.cli.types import Finite
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
+from diagnose.plain import json_safe
+from diagnose.saving import free, save, save_text
 
 if TYPE_CHECKING:
     from diagnose.learning.changes import Change
@@ -51,7 +53,7 @@ processes_option = click.option(
 )
 @click.option(
     "--fleet-hours",
-    type=click.FloatRange(0, min_open=True),
+    type=Finite(0, min_open=True),
     metavar="H",
     help="Running hours of all machines in the time of these cases; teaches the level of rates.",
 )
@@ -123,7 +125,7 @@ def _learn(
     if as_json or write:
         out("learn", as_json, lambda: lessons.learn_data(found, changes, path, written, notices), screen)
     else:
-        click.echo(f"Written: {path}. diagnose learn --undo takes it back.")
+        say(f"Written: {path}. diagnose learn --undo takes it back.")
 
 
 def _wanted() -> bool:
@@ -168,6 +170,7 @@ def _undo(desk: Desk, as_json: bool) -> None:
 @click.option(
     "--svg", "picture", type=click.Path(dir_okay=False, path_type=Path), help="Write the diagram here."
 )
+@force_option
 @click.option("-a", "--all", "everything", is_flag=True, help="Judge all cases, not 2000 spread over them.")
 @processes_option
 @json_option
@@ -176,6 +179,7 @@ def calibration(
     desk: Desk,
     files: tuple[Path, ...],
     picture: Path | None,
+    force: bool,
     everything: bool,
     processes: int | None,
     as_json: bool,
@@ -190,6 +194,8 @@ def calibration(
     from diagnose.learning.work import processors
     from diagnose.report import calibration as screens
 
+    if picture:
+        free(picture, force)
     with cases_of(desk, files) as source, told() as tell:
         found = calibrate(
             desk.knowledge,
@@ -201,7 +207,7 @@ def calibration(
     if picture:
         from diagnose.learning.picture import reliability_svg
 
-        save_text(picture, reliability_svg(found.leading, "The leading cause"))
+        save_text(picture, reliability_svg(found.leading, "The leading cause"), force=force)
     out(
         "learn-calibration",
         as_json,
@@ -215,12 +221,21 @@ def calibration(
 @files_option
 @click.option("--named", is_flag=True, help="As they are: with machine numbers, remarks and days.")
 @click.option(
-    "--salt", metavar="WORD", help="Names cases alike in every export with this word; keep it to yourself."
+    "--salt",
+    metavar="WORD",
+    help="Names cases alike in all exports with this salt of 32 letters or more; keep it.",
 )
 @click.option("--closed", is_flag=True, help="Closed cases only.")
+@force_option
 @click.pass_obj
 def export(
-    desk: Desk, target: Path, files: tuple[Path, ...], named: bool, salt: str | None, closed: bool
+    desk: Desk,
+    target: Path,
+    files: tuple[Path, ...],
+    named: bool,
+    salt: str | None,
+    closed: bool,
+    force: bool,
 ) -> None:
     """Write cases to a file (.jsonl, .csv, .parquet).
 
@@ -230,13 +245,16 @@ def export(
     """
     from diagnose.learning.export import salted, written
 
+    free(target, force)
     with cases_of(desk, files) as source:
         lessons: Iterator[Lesson] = (one for chunk in source.chunks(1000) for one in chunk.read())
         kept = (one for one in lessons if one.is_closed or not closed)
         chosen = kept if named else salted(desk.knowledge, kept, salt)
         count: list[int] = []
-        save(target, lambda path: count.append(written(path, target.suffix, chosen)))
-    click.echo(f"{target}: {count[0]} cases{'' if named else ', without names'}")
+        save(
+            target, lambda new: count.append(written(new, target.suffix, chosen)), force=force, private=named
+        )
+    say(f"{target}: {count[0]} cases{'' if named else ', without names'}")
 
 
 def batch(desk: Desk, file: Path, limit: int | None, processes: int | None = None) -> None:
@@ -251,7 +269,7 @@ def batch(desk: Desk, file: Path, limit: int | None, processes: int | None = Non
         of = source.count()
         for done, ranked in enumerate(rank_all(desk.knowledge, source, limit, processes or processors()), 1):
             values = {"schema": "diagnose.causes-batch/1"} | ranked_data(desk.knowledge, ranked)
-            click.echo(json.dumps(values, ensure_ascii=False))
+            say(json_safe(json.dumps(values, ensure_ascii=False)))
             tell("Ranking cases", done, of)
 
 
@@ -270,8 +288,11 @@ def cases_of(desk: Desk, files: tuple[Path, ...]) -> Iterator[Source]:
     if files:
         yield from_files(files)
         return
+    passed_over: dict[str, None] = {}
     with desk.store() as store:
-        yield StoreSource(store, desk.knowledge)
+        yield StoreSource(store, desk.knowledge, lambda error: passed_over.setdefault(str(error)))
+    for words in passed_over:
+        say(f"Passed over: {words}", err=True)
 
 
 @contextmanager

@@ -6,15 +6,18 @@ import errno
 import gc
 import os
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from importlib import import_module
 from pathlib import Path
 from typing import IO, Any
 
 import click
 
+from diagnose.cli.bounds import bounded
 from diagnose.cli.desk import Desk
-from diagnose.errors import CallError, DiagnoseError
+from diagnose.errors import CallError, DataError, DiagnoseError, Place, Problem
+from diagnose.plain import on_screen, typed
 
 COMMANDS: Mapping[str, str] = {
     "bay": "diagnose.cli.bay:bay",
@@ -36,6 +39,7 @@ COMMANDS: Mapping[str, str] = {
     "shop": "diagnose.cli.decisions:shop",
     "practice": "diagnose.cli.practice:practice",
     "knowledge": "diagnose.cli.knowledge:knowledge",
+    "store": "diagnose.cli.store:store",
 }
 
 
@@ -49,7 +53,7 @@ class Told(click.ClickException):
 
     def show(self, file: IO[Any] | None = None) -> None:
         """Problems stand alone on their lines, so that editors find the place."""
-        click.echo(f"{self.lead}{self.message}", file=file or sys.stderr)
+        click.echo(on_screen(f"{self.lead}{self.message}"), file=file or sys.stderr)
 
 
 class Program(click.Group):
@@ -76,10 +80,28 @@ class Program(click.Group):
             raise Told(_no_command(args[0]))
         return super().resolve_command(ctx, args)
 
+    def main(self, args: Sequence[str] | None = None, *more: Any, **how: Any) -> Any:
+        """Run the program on these words, each of them made plain; the name of a file that is there stays."""
+        words = sys.argv[1:] if args is None else args
+        try:
+            return super().main([_word(word) for word in words], *more, **how)
+        except OSError as error:  # a full disk under the output, most likely
+            _drop_output()
+            where = Place(str(error.filename or "standard output"))
+            problem = Problem("F001", where, f"cannot be read or written: {error.strerror or error}")
+            Told(DataError([problem])).show()
+            sys.exit(1)
+
+    def make_context(self, *args: Any, **how: Any) -> click.Context:
+        """The context; errors of the call are fit for a screen."""
+        with _shown():
+            return super().make_context(*args, **how)
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; exit 1 where the data is wrong, 2 where the call is."""
         try:
-            result = super().invoke(ctx)
+            with _shown(), bounded(_named(ctx)):
+                result = super().invoke(ctx)
             sys.stdout.flush()
         except DiagnoseError as error:
             raise Told(error) from error
@@ -89,6 +111,30 @@ class Program(click.Group):
             _drop_output()
             return None
         return result
+
+
+def _word(word: str) -> str:
+    """A word of the call as it enters: one line without control characters, unless it names a file as it is."""
+    return word if "\0" not in word and os.path.lexists(word) else typed(word)
+
+
+def _named(ctx: click.Context) -> str:
+    """The first word of the call, which names the command; empty where there is none."""
+    return next(iter(ctx._protected_args or ctx.args), "")
+
+
+@contextmanager
+def _shown() -> Iterator[None]:
+    """What click says of a call may hold the name of a file: it goes through the same gate."""
+    try:
+        yield
+    except Told:
+        raise
+    except click.UsageError as error:
+        said = error.format_message()
+        if on_screen(said) == said:
+            raise
+        raise click.UsageError(on_screen(said), error.ctx) from error
 
 
 def _no_command(word: str) -> CallError:

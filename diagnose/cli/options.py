@@ -17,4 +17,5 @@ limit_option = click.option(
     "-n", "--limit", type=click.IntRange(1), metavar="N", help="Show so many.", default=None
 )
 all_option = click.option("-a", "--all", "everything", is_flag=True, help="Show all.")
+force_option = click.option("--force", is_flag=True, help="Overwrite the file if it is there.")
 text_option = click.option("--text", default="", metavar="WORDS", help="A remark to keep.")

@@ -275,6 +275,8 @@ def cases(desk: Desk, /, number: int | None, file: Path | None, as_json: bool) -
         with desk.store() as store:
             found = store.cases()
         out("cases", as_json, lambda: data.cases(found), lambda: cases_screen(found))
+        if any(one.problem for one in found):
+            click.get_current_context().exit(1)
         return
     case = desk.case(number, file)
     out("cases", as_json, lambda: data.case(case), lambda: case_screen(desk.knowledge, case))

@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING, cast
 import click
 
 from diagnose.cli.desk import Desk
-from diagnose.cli.options import case_option, file_option, json_option
-from diagnose.cli.saving import save
+from diagnose.cli.options import case_option, file_option, force_option, json_option
+from diagnose.cli.show import say, show
 from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
 from diagnose.report.data import dumps
+from diagnose.saving import free, save
 
 if TYPE_CHECKING:
     from diagnose.report.document.blocks import Paper
@@ -52,7 +53,7 @@ KINDS: Mapping[str, str] = {
     metavar="FILE",
     help="Write it to a .html, .pdf, .md or .json file.",
 )
-@click.option("--force", is_flag=True, help="Overwrite the file if it is there.")
+@force_option
 @click.option(
     "--paper", type=click.Choice(SHEETS), default="a4", show_default=True, help="Size of a PDF's sheets."
 )
@@ -86,10 +87,8 @@ def report(
     if output is None:
         _show(content.decode(), kind)
     else:
-        save(output, lambda new: new.write_bytes(content))
-        click.echo(
-            f"Written: {output} (for the {reader})" if kind != "json" else f"Written: {output}", err=True
-        )
+        save(output, lambda new: new.write_bytes(content), force=force, private=True)
+        say(f"Written: {output} (for the {reader})" if kind != "json" else f"Written: {output}", err=True)
 
 
 def _kind(output: Path | None, force: bool, as_json: bool) -> str:
@@ -100,8 +99,7 @@ def _kind(output: Path | None, force: bool, as_json: bool) -> str:
     if not kind or (as_json and kind != "json"):
         endings = "*.json" if as_json else "*.html, *.pdf, *.md or *.json"
         raise CallError(f"A report is named {endings}.")
-    if output.exists() and not force:
-        raise CallError(f"{output} is there already. Name another file, or overwrite it with --force.")
+    free(output, force)
     return kind
 
 
@@ -158,8 +156,6 @@ def _show(text: str, kind: str) -> None:
     if kind == "markdown" and sys.stdout.isatty():
         from rich.markdown import Markdown
 
-        from diagnose.cli.show import show
-
         show(Markdown(text))
     else:
-        click.echo(text, nl=False)
+        say(text, nl=False)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
 import click
 
-from diagnose.cases.events import CONFIRMED, Confirmed
+from diagnose.cases.events import CONFIRMED, MOST_HOURS, Confirmed
 from diagnose.cli.desk import Desk
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
@@ -109,9 +110,20 @@ class Hours(click.ParamType[float]):
             hours = float(str(value).removesuffix("h").strip())
         except ValueError:
             hours = -1.0
-        if not 0 <= hours < 1e7:
+        if not 0 <= hours <= MOST_HOURS:
             self.fail(f"“{value}” is not a number of hours.", param, ctx)
         return hours
+
+
+class Finite(click.FloatRange):
+    """A number within bounds; none of them holds what is no number."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """The number."""
+        number = float(super().convert(value, param, ctx))
+        if not math.isfinite(number):
+            self.fail(f"“{value}” is not a number.", param, ctx)
+        return number
 
 
 class FoundCause(click.ParamType[tuple[str, Confirmed | None]]):

@@ -56,13 +56,15 @@ class SeenCode:
 
 @dataclass(frozen=True, slots=True)
 class ListState:
-    """What a module's lists of one kind come to: how many, how many of them whole, and whether codes are set."""
+    """What a module's lists of one kind come to: how many, how many of them whole and how many with a code, and
+    whether codes are set."""
 
     status: str
     read: int = 0
     whole: int = 0
     state: str = UNKNOWN
     lamps: tuple[Lamp, ...] = ()
+    with_codes: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +192,10 @@ def _settle(book: _Book, status: str, found: CodeList) -> None:
     before = book.lists.get(status, ListState(status))
     whole = not found.doubts
     state = SOME if found.codes else NONE if whole else before.state if before.state == SOME else UNKNOWN
-    book.lists[status] = ListState(status, before.read + 1, before.whole + whole, state, found.lamps)
+    with_codes = before.with_codes + bool(found.codes)
+    book.lists[status] = ListState(
+        status, before.read + 1, before.whole + whole, state, found.lamps, with_codes
+    )
     if whole:
         _gone(book, status, {(dtc.spns, dtc.fmi) for dtc in found.codes})
 

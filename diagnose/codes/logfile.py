@@ -25,6 +25,7 @@ BY_PYTHON_CAN: Mapping[str, str] = {
     ".trc": "TRCReader",
 }
 BINARY = (".blf",)
+FORMS = "known forms: candump (both), .asc, .blf, .trc, .csv of python-can"
 TOLD_EVERY = 1000  # frames
 Told = Callable[[int], None]
 
@@ -73,11 +74,11 @@ def _counting(file: io.BufferedReader, told: Told) -> Callable[[], None]:
 
 def _broken(path: Path, tally: Tally, error: BaseException | None) -> None:
     """Keep what was read before the file broke off; a file without a single frame is an error."""
-    what = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
     if not tally.frames:
-        problem = Problem("L001", Place(str(path)), f"cannot be read as a bus log ({what})")
+        why = f": {error.strerror}" if isinstance(error, OSError) and error.strerror else ""
+        problem = Problem("L001", Place(str(path)), f"cannot be read as a bus log{why}", FORMS)
         raise DataError([problem]) from error
-    tally.broken = f"the file breaks off after {tally.frames} frames ({what})"
+    tally.broken = f"the file breaks off after {tally.frames} frames, or goes on in another form"
 
 
 def _by_own_parser(

@@ -9,7 +9,7 @@ from pathlib import Path
 from diagnose.codes.dtc import Version
 from diagnose.codes.frames import NO_TIME, Frame, Tally, address
 from diagnose.codes.ledger import DIAGNOSTIC, Ledger, ModuleCodes, Trouble
-from diagnose.codes.logfile import read_log
+from diagnose.codes.logfile import FORMS, read_log
 from diagnose.codes.parameters import BY_GROUP, BusReading, Watch
 from diagnose.codes.transport import CONTROL, DATA, Message, Transport
 from diagnose.errors import DataError, Place, Problem
@@ -55,7 +55,7 @@ def survey(
         if readings:
             watch.take(message)
     if not tally.frames and not sum(count for kind, count in tally.skipped.items() if "frames" in kind):
-        raise DataError([Problem("L002", Place(str(path)), "holds no CAN frame that can be read", _HINT)])
+        raise DataError([Problem("L002", Place(str(path)), "holds no CAN frame that can be read", FORMS)])
     return Survey(
         ledger.modules(),
         ledger.troubles(),
@@ -66,9 +66,6 @@ def survey(
         tuple(watch.readings()),
         max((one.longest for one in watch.starters.values()), default=0.0),
     )
-
-
-_HINT = "known forms: candump (both), .asc, .blf, .trc, .csv of python-can"
 
 
 def messages(frames: Iterable[Frame]) -> Iterator[Message]:

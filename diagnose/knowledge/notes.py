@@ -6,10 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Protocol
 
-from diagnose.errors import Place, Problem
+from diagnose.errors import LONGEST, Place, Problem
 from diagnose.knowledge.reader import Document, Items, Leaf, Node, Table
+from diagnose.plain import shortened
 
 Schema = dict[str, Any]
+MOST = 1000
+"""Problems that are kept: a file can have a million, and nobody mends more at a time."""
 
 
 class Word(str):
@@ -57,18 +60,22 @@ class Notes:
     def __init__(self) -> None:
         self.problems: list[Problem] = []
         self.doubtful: set[str] = set()
+        self._count = 0
 
     def add(self, code: str, place: Place, message: str, hint: str = "") -> None:
-        """Note one problem."""
-        self.problems.append(Problem(code, place, message, hint))
+        """Note one problem; what it quotes may be long, and of very many only the first are kept."""
+        self._count += 1
+        if len(self.problems) < MOST:
+            self.problems.append(Problem(code, place, shortened(message, LONGEST), hint))
 
     def take(self, document: Document) -> None:
         """Note all problems of a document."""
+        self._count += len(document.problems)
         self.problems.extend(document.problems)
         self.doubtful.update(document.doubtful)
 
     def __len__(self) -> int:
-        return len(self.problems)
+        return self._count
 
 
 class Kind(Protocol):

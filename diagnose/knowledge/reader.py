@@ -19,6 +19,7 @@ from diagnose.errors import Place, Problem
 from diagnose.knowledge.files import read_bytes
 
 MAX_DEPTH = 40
+MOST = 1000  # problems of keys: beyond this it is not a file of ours
 
 # The characters that YAML 1.1 forbids (section 5.1, "printable").
 _FORBIDDEN = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -161,9 +162,12 @@ def _decode(content: bytes | str, file: str) -> str | Problem:
         return Problem("K002", place, "is not UTF-8 text", "save the file with the encoding UTF-8")
     if found := _FORBIDDEN.search(text):
         place = _place_at(file, text[: found.start()])
-        message = f"holds the control character U+{ord(found.group()):04X}"
-        return Problem("K002", place, message, "delete it")
+        return Problem("K002", place, _control(found), "delete it")
     return text
+
+
+def _control(found: re.Match[str]) -> str:
+    return f"holds the control character U+{ord(found.group()):04X}"
 
 
 def _place_at(file: str, before: str) -> Place:
@@ -204,6 +208,8 @@ class _Composer:
         self.check(event, depth)
         place = self.place(event)
         if isinstance(event, yaml.ScalarEvent):
+            if found := _FORBIDDEN.search(event.value):  # written as an escape: "\\e"
+                self.refuse(event, "K002", _control(found), "delete it")
             return Leaf(event.value, not event.style, place)
         if isinstance(event, yaml.SequenceStartEvent):
             return Items(tuple(self.items(depth)), place)
@@ -225,6 +231,8 @@ class _Composer:
                 self.leave_out(key, value)
 
     def key_is_good(self, key: Leaf, seen: dict[str, Place]) -> bool:
+        if len(self.problems) >= MOST:
+            self.refuse_at(key.place, "K003", f"has more than {MOST} problems", "is it the right file?")
         if key.text in seen:
             message = f"`{key.text}` stands twice; first in line {seen[key.text].line}"
             self.problems.append(Problem("K005", key.place, message, "keep one of them"))
@@ -254,7 +262,10 @@ class _Composer:
             self.refuse(event, "K003", f"is nested deeper than {MAX_DEPTH} levels", "")
 
     def refuse(self, event: Any, code: str, message: str, hint: str) -> NoReturn:
-        raise _Stop(Problem(code, self.place(event), message, hint))
+        self.refuse_at(self.place(event), code, message, hint)
+
+    def refuse_at(self, place: Place, code: str, message: str, hint: str) -> NoReturn:
+        raise _Stop(Problem(code, place, message, hint))
 
     def place(self, event: Any) -> Place:
         mark = event.start_mark

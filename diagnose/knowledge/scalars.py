@@ -8,7 +8,10 @@ from dataclasses import dataclass
 
 from diagnose.knowledge.notes import Notes, Schema, Word, meant, wrong_type
 from diagnose.knowledge.reader import Leaf, Node
+from diagnose.plain import one_line
 
+LONGEST_TEXT = 10_000
+"""Letters of one text at most: five pages."""
 ID = re.compile(r"[a-z][a-z0-9_]*")
 
 
@@ -30,10 +33,13 @@ class Text:
         if not node.text.strip():
             notes.add("K016", node.place, f"expected {self.says}, found empty text")
             return None
+        if len(node.text) > LONGEST_TEXT:
+            notes.add("K003", node.place, f"is a text of more than {LONGEST_TEXT:,} letters", "shorten it")
+            return None
         if self.pattern and not re.fullmatch(self.pattern, node.text):
             notes.add("K012", node.place, f"expected {self.says}, found `{node.text}`")
             return None
-        return Word(node.text, node.place)
+        return Word(one_line(node.text), node.place)
 
     def _trap(self, node: Leaf, notes: Notes) -> None:
         if node.looks == "nothing":

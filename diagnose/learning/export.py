@@ -13,10 +13,19 @@ from diagnose.learning.jsonl import to_json
 from diagnose.learning.lesson import Lesson
 from diagnose.learning.sources import ENDINGS
 
+SALT = 32
+"""Letters of a salt at least: as many hexadecimal digits are 128 bits."""
+
 
 def salted(knowledge: Knowledge, lessons: Iterable[Lesson], word: str | None = None) -> Iterator[Lesson]:
     """The cases without what names anybody. `word`: the salt; a new one each time where none is given, so
-    that two exports cannot be matched."""
+    that two exports cannot be matched. Raises CallError for a salt that could be guessed: cases are numbered, so
+    that whoever has the salt has the names."""
+    if word and len(word) < SALT:
+        raise CallError(
+            f"A salt is at least {SALT} letters that nobody can guess. One drawn just now, to be kept in the shop: "
+            f"{secrets.token_hex(SALT // 2)}"
+        )
     salt = word.encode() if word else secrets.token_bytes(32)
     return (anonymous(knowledge, lesson, salt) for lesson in lessons)
 

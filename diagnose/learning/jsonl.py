@@ -8,15 +8,14 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any, TypeVar
 
 from diagnose.cases.case import Epoch, Observation
-from diagnose.cases.events import CONFIDENCES, CONFIRMED
+from diagnose.cases.events import CONFIDENCES, CONFIRMED, MOST_HOURS
 from diagnose.errors import DataError, Place, Problem
+from diagnose.knowledge.scalars import LONGEST_TEXT
 from diagnose.learning.lesson import Found, Lesson
 from diagnose.network.machine import Machine
+from diagnose.plain import one_line, shortened
 
 FORMAT = "diagnose.case/1"
-SHOWN = 20
-"""Problems of a file that are shown; a file of the wrong kind has one on every line."""
-
 Json = dict[str, Any]
 T = TypeVar("T")
 
@@ -113,7 +112,7 @@ def read_lines(name: str, lines: Iterable[tuple[int, str]]) -> list[Lesson]:
         except NoLesson as error:
             problems.append(Problem("L001", Place(name, number), str(error), "see docs/learning.md"))
     if problems:
-        raise DataError(problems[:SHOWN])
+        raise DataError(problems)
     return lessons
 
 
@@ -202,7 +201,7 @@ class _Reader:
         try:
             return read(value)
         except (TypeError, ValueError) as error:
-            raise NoLesson(f"`{self._named(name)}` cannot be {value!r}: {error}"[:300]) from error
+            raise NoLesson(f"`{self._named(name)}` cannot be {_quoted(value)}: {error}") from error
 
     def need(self, name: str, read: Callable[[Any], T]) -> Any:
         """The field, which must be there."""
@@ -227,10 +226,20 @@ class _Reader:
             raise NoLesson(f"`{self._named(next(iter(self._values)))}` is no field of a case")
 
 
+def _quoted(value: Any) -> str:
+    """A value as it stands in a message; a whole number can be too long even to be written out."""
+    try:
+        return shortened(repr(value), 100)
+    except ValueError:
+        return "so long a number"
+
+
 def _text(value: Any) -> str:
     if not isinstance(value, str):
         raise TypeError("it is not a text")
-    return value
+    if len(value) > LONGEST_TEXT:
+        raise ValueError(f"it has more than {LONGEST_TEXT:,} letters")
+    return one_line(value)
 
 
 def _name(value: Any) -> str:
@@ -244,15 +253,21 @@ def _flag(value: Any) -> bool:
 
 
 def _number(value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float):
         raise TypeError("it is not a number")
-    return float(value)
+    try:
+        number = float(value)
+    except OverflowError:  # a whole number of hundreds of digits
+        number = math.inf
+    if not math.isfinite(number):
+        raise ValueError("it is not a number that can be reckoned with")
+    return number
 
 
 def _hours(value: Any) -> float:
     hours = _number(value)
-    if hours < 0:
-        raise ValueError("hours are not negative")
+    if not 0 <= hours <= MOST_HOURS:
+        raise ValueError(f"hours are from 0 to {MOST_HOURS:g}")
     return hours
 
 
@@ -266,7 +281,7 @@ def _mapping(read: Callable[[Any], T]) -> Callable[[Any], dict[str, T]]:
     def reader(value: Any) -> dict[str, T]:
         if not isinstance(value, Mapping):
             raise TypeError("it is not a mapping")
-        return {key: read(one) for key, one in value.items()}
+        return {one_line(key): read(one) for key, one in value.items()}
 
     return reader
 

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import os
-import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from diagnose.errors import CallError, DataError, Place, Problem
 from diagnose.knowledge import loader
 from diagnose.knowledge.files import learnt_beside, overlay_place
+from diagnose.saving import replace
 
 BEFORE = ".before"
 """Ending of the copy that `undo` goes back to."""
@@ -30,14 +28,16 @@ def place_of_learnt(overlay: Path | None, folder: Path | None) -> Path:
 def write(path: Path, text: str, overlay: Path | None, folder: Path | None) -> None:
     """Put the new overlay in place of the old one, which is kept beside it. Raises DataError, and changes
     nothing, where the knowledge would not hold together with it, or the disk fails."""
+
+    def put(new: Path) -> None:
+        new.write_text(text, encoding="utf-8")
+        _check(new, overlay, folder)
+        if path.exists():
+            replace(_before(path), lambda old: old.write_bytes(path.read_bytes()))
+
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with _temporary(path, text.encode()) as new:
-            _check(new, overlay, folder)
-            if path.exists():
-                with _temporary(path, path.read_bytes()) as old:
-                    os.replace(old, _before(path))
-            os.replace(new, path)
+        replace(path, put)
     except OSError as error:
         problem = Problem("L003", Place(str(path)), f"cannot be written: {error.strerror or error}")
         raise DataError([problem]) from error
@@ -58,22 +58,6 @@ def undo(path: Path) -> bool:
 
 def _before(path: Path) -> Path:
     return path.with_name(path.name + BEFORE)
-
-
-@contextmanager
-def _temporary(path: Path, content: bytes) -> Iterator[Path]:
-    """A file beside the one to come, with this content, safe on the disk; gone afterwards unless it was
-    moved."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-", suffix=".part")
-    try:
-        with open(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).chmod(path.stat().st_mode & 0o777 if path.exists() else 0o644)
-        yield Path(name)
-    finally:
-        Path(name).unlink(missing_ok=True)
 
 
 def _check(new: Path, overlay: Path | None, folder: Path | None) -> None:

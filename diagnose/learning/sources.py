@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
@@ -54,10 +54,12 @@ class Source(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class StoreSource:
-    """The cases of the store, in order of number; with a knowledge, their readings read anew by it."""
+    """The cases of the store, in order of number; with a knowledge, their readings read anew by it. A case that
+    cannot be read is passed over, and `passed_over` hears of it each time."""
 
     store: Store
     knowledge: Knowledge | None = None
+    passed_over: Callable[[DataError], None] = lambda error: None
 
     def count(self) -> int:
         """How many cases were ever opened."""
@@ -65,15 +67,21 @@ class StoreSource:
 
     def chunks(self, size: int) -> Iterator[Chunk]:
         """A case is folded from its events when it comes up."""
-        lessons = (lesson_of(self._case(number)) for number in range(1, self.count() + 1))
-        for some in _batches(lessons, size):
+        for some in _batches(map(lesson_of, self._cases()), size):
             yield Chunk(str(self.store.path), lessons=tuple(some))
 
-    def _case(self, number: int) -> Case:
-        case = self.store.case(number)
-        if self.knowledge is None:
-            return case
-        return understood(self.knowledge, with_present_ids(self.knowledge, case)).case
+    def _cases(self) -> Iterator[Case]:
+        for number in range(1, self.count() + 1):
+            try:
+                case = self.store.case(number)
+            except DataError as error:
+                self.passed_over(error)
+                continue
+            yield case if self.knowledge is None else _anew(self.knowledge, case)
+
+
+def _anew(knowledge: Knowledge, case: Case) -> Case:
+    return understood(knowledge, with_present_ids(knowledge, case)).case
 
 
 @dataclass(frozen=True, slots=True)

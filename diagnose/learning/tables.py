@@ -12,10 +12,11 @@ from pathlib import Path
 from typing import Any
 
 from diagnose.errors import CallError, DataError, Place, Problem
-from diagnose.learning.jsonl import SHOWN, Json, NoLesson, from_dict, to_dict
+from diagnose.learning.jsonl import Json, NoLesson, from_dict, to_dict
 from diagnose.learning.lesson import Lesson
 
 COLUMNS = ("case", "epoch", "item", "id", "value", "confidence", "reading", "unit", "code", "text")
+FORM = f"the columns are {', '.join(COLUMNS)}, as `diagnose learn export` writes them"
 ROWS = 50_000
 """Rows of a table that are held at a time."""
 
@@ -65,6 +66,27 @@ def _epoch_rows(epoch: Json) -> Iterator[Row]:
 def _some(item: str, value: Any, id: str = "") -> Iterator[Row]:
     if value not in (None, ""):
         yield _row(item=item, id=id, value=_plain(value))
+
+
+_FORMULA = ("=", "+", "-", "@", "'")
+"""What a spreadsheet takes for a formula where a cell starts with it, and the mark that takes it for text."""
+
+
+def guarded(cell: str) -> str:
+    """The cell as text to a spreadsheet; a number stays one. `unguarded` takes the mark away again."""
+    return f"'{cell}" if cell.startswith(_FORMULA) and not _is_number(cell) else cell
+
+
+def unguarded(cell: str) -> str:
+    """The cell without the mark that `guarded` gave it."""
+    return cell[1:] if cell[:1] == "'" and cell[1:2] in _FORMULA else cell
+
+
+def _is_number(cell: str) -> bool:
+    try:
+        return bool(float(cell) or True)
+    except ValueError:
+        return False
 
 
 def _row(**given: str) -> Row:
@@ -176,17 +198,15 @@ def read_table(path: Path) -> Iterator[Lesson]:
             )
         place += len(every)
     if problems:
-        raise DataError(problems[:SHOWN])
+        raise DataError(problems)
 
 
 def _rows(path: Path) -> Iterator[Row]:
     for frame in _frames(path):
         missing = [name for name in ("case", "epoch", "item", "id", "value") if name not in frame.columns]
         if missing:
-            hint = f"the columns are {', '.join(COLUMNS)}"
-            raise DataError(
-                [Problem("L002", Place(str(path), 1), f"there is no column `{missing[0]}`", hint)]
-            )
+            message = f"this is no table of cases: there is no column `{missing[0]}`"
+            raise DataError([Problem("L002", Place(str(path), 1), message, FORM)])
         for name in COLUMNS:
             if name not in frame.columns:
                 frame[name] = ""
@@ -198,7 +218,9 @@ def _frames(path: Path) -> Iterator[Any]:
     pandas = needed("pandas")
     try:
         if path.suffix == ".csv":
-            yield from pandas.read_csv(path, dtype=str, keep_default_na=False, chunksize=ROWS)
+            with path.open("rb") as file:  # pandas leaves a file open where its head cannot be read
+                for frame in pandas.read_csv(file, dtype=str, keep_default_na=False, chunksize=ROWS):
+                    yield frame.map(unguarded)
         else:
             needed("pyarrow")
             from pyarrow.parquet import ParquetFile
@@ -206,7 +228,9 @@ def _frames(path: Path) -> Iterator[Any]:
             for batch in ParquetFile(path).iter_batches(ROWS):
                 yield batch.to_pandas()
     except (ValueError, OSError) as error:  # the libraries' own errors are ValueErrors
-        raise DataError([Problem("L002", Place(str(path)), f"cannot be read as a table: {error}")]) from error
+        raise DataError(
+            [Problem("L002", Place(str(path)), f"cannot be read as a table: {error}", FORM)]
+        ) from error
 
 
 def write_table(path: Path, lessons: Iterable[Lesson]) -> int:
@@ -232,7 +256,7 @@ def _write_csv(path: Path, frames: Iterable[tuple[Any, int]]) -> int:
     count = 0
     with path.open("w", encoding="utf-8", newline="") as file:
         for number, (frame, cases) in enumerate(frames):
-            frame.to_csv(file, header=number == 0, index=False)
+            frame.map(guarded).to_csv(file, header=number == 0, index=False)
             count += cases
     return count
 

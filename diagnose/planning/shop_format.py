@@ -8,7 +8,7 @@ from diagnose.knowledge.fields import Amount, Field, Map, Shape, Text, demand
 from diagnose.knowledge.reader import read_file
 from diagnose.planning.shop import Shop
 
-RATE = Amount(low=0, says="a sum of money, not negative")
+RATE = Amount(low=0, high=1e9, says="a sum of money")  # more is a slip of the pen, and sums of it overflow
 USUAL = Shop()
 SHOP = Shape(
     "a shop file",
@@ -19,7 +19,9 @@ SHOP = Shape(
         "comeback": Field(RATE, "the machine comes back with the complaint", default=USUAL.comeback),
         "hand_over": Field(RATE, "somebody else finds it (the cure on top)", default=USUAL.hand_over),
         "horizon": Field(
-            Amount(above=0, says="hours above 0"), "running hours to reckon ahead", default=USUAL.horizon
+            Amount(above=0, high=1e7, says="hours above 0"),
+            "running hours to reckon ahead",
+            default=USUAL.horizon,
         ),
         "consumables": Field(
             Amount(low=0, high=1, says="a share from 0 to 1"), "share of parts", default=USUAL.consumables

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from html import escape
 from statistics import mean
 
+from diagnose.learning.tables import guarded
 from diagnose.practice.bench import Bench
 from diagnose.practice.debrief import Skills, skills, steps
 
@@ -114,12 +115,8 @@ def as_csv(rows: Iterable[Row]) -> str:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(HEAD)
-    writer.writerows([_plain(cell) for cell in _cells(one)] for one in rows)
+    writer.writerows([guarded(cell) for cell in _cells(one)] for one in rows)
     return text.getvalue()
-
-
-def _plain(cell: str) -> str:
-    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@") else cell
 
 
 HEADINGS = {

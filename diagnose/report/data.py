@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import Event, to_json
+from diagnose.cases.times import jumps
 from diagnose.knowledge.records import Hazard, Knowledge
+from diagnose.plain import json_safe
 
 if TYPE_CHECKING:
     from diagnose.cases.store import Summary
@@ -19,7 +21,7 @@ Json = dict[str, Any]
 
 def dumps(command: str, values: Json) -> str:
     """The JSON text of what a command shows, with its schema's name first."""
-    return json.dumps({"schema": f"diagnose.{command}/1"} | values, indent=1, ensure_ascii=False)
+    return json_safe(json.dumps({"schema": f"diagnose.{command}/1"} | values, indent=1, ensure_ascii=False))
 
 
 def cases(found: Iterable[Summary]) -> Json:
@@ -36,6 +38,7 @@ def case(one: Case) -> Json:
         "closed": one.closed is not None,
         "withdrawn": sorted(one.withdrawn),
         "events": [event(item) for item in one.history],
+        "clock": [{"event": number, "words": words} for number, words in jumps(one.history).items()],
     }
 
 

@@ -23,10 +23,11 @@ from diagnose.cases.events import (
     Withdrawn,
 )
 from diagnose.cases.store import Summary
+from diagnose.cases.times import day, jumps, stamp
 from diagnose.cases.understood import understood
 from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.records import Knowledge
-from diagnose.report.text import QUIET, STRONG, foot, grid, head, line
+from diagnose.report.text import QUIET, STRONG, WARN, foot, grid, head, line
 from diagnose.report.words import count, listed
 
 
@@ -36,6 +37,9 @@ def cases_screen(found: list[Summary]) -> RenderableType:
         return Group(line("No case yet."), *foot("diagnose new MACHINE COMPLAINT, or diagnose bay"))
     table = grid("right", "left", "left")
     for one in reversed(found):
+        if one.problem:
+            table.add_row(Text(str(one.number), STRONG), Text("damaged", WARN), one.problem)
+            continue
         state = "void" if one.void else "closed" if one.closed else "open"
         words = f"{one.machine}: {one.complaint}" if one.complaint else one.machine
         table.add_row(Text(str(one.number), STRONG), f"{state:6} {day(one.latest)}", words)
@@ -51,12 +55,13 @@ def case_screen(knowledge: Knowledge, case: Case) -> RenderableType:
 def history(knowledge: Knowledge, case: Case) -> RenderableType:
     """Every entry, numbered; what was withdrawn stays to be seen."""
     table = grid("right", "left", "left")
-    now = read_anew(knowledge, case)
+    now, clock = read_anew(knowledge, case), jumps(case.history)
     for event in case.history:
         gone = event.sequence in case.withdrawn
         words = event_words(knowledge, event) + (" (withdrawn)" if gone else now.get(event.sequence, ""))
+        words += f" ({clock[event.sequence]})" if event.sequence in clock else ""
         style = QUIET if gone else ""
-        table.add_row(Text(str(event.sequence), style), Text(moment(event.time), style), Text(words, style))
+        table.add_row(Text(str(event.sequence), style), Text(stamp(event.time), style), Text(words, style))
     return table
 
 
@@ -68,16 +73,6 @@ def read_anew(knowledge: Knowledge, case: Case) -> dict[int, str]:
         if before.get((seen.event, seen.finding)) != seen.state:
             now.setdefault(seen.event, []).append(observable(knowledge, seen.finding).in_words(seen.state))
     return {number: f" (now: {listed(words)})" for number, words in now.items()}
-
-
-def day(time: str) -> str:
-    """The day of a time."""
-    return time[:10]
-
-
-def moment(time: str) -> str:
-    """Day and minute (UTC) of a time; empty where none was recorded."""
-    return f"{time[5:10]} {time[11:16]}" if time else ""
 
 
 def event_words(knowledge: Knowledge, event: Event) -> str:
@@ -97,6 +92,8 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
             return f"open: {_name(knowledge.access, event.access)}{_remark(event.text)}"
         case Repaired():
             return f"repaired: {_repaired(knowledge, event)}{_remark(event.text)}"
+        case Learnt() if event.text and not _facts(event):
+            return event.text if event.text.startswith("said: ") else f"remark: {event.text}"
         case Learnt():
             return f"machine:{_facts(event)}{_remark(event.text)}"
         case Withdrawn():
@@ -136,6 +133,7 @@ def _closed(knowledge: Knowledge, event: Closed) -> str:
 
 def _facts(event: Opened | Learnt) -> str:
     told = [f"{event.hours:g} h"] if event.hours is not None else []
+    told += [f"last right {event.last_right:g} h ago"] if event.last_right is not None else []
     told += [f"{fact} = {value}" for fact, value in event.facts.items()]
     told += [f"{cause} renewed {run:g} h ago" for cause, run in event.renewed.items()]
     return f" [{', '.join(told)}]" if told else ""

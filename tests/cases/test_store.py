@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from diagnose.cases.audit import digest
 from diagnose.cases.case import fold
 from diagnose.cases.events import (
     Checked,
@@ -230,7 +231,8 @@ def test_an_event_of_a_newer_program_is_kept_and_named(path: Path) -> None:
     with Store(path) as store:
         store.new_case(Opened("D-07"), Noted("a", "low"))
         newer = OTHER.replace('"noted"', '"vibrated"')
-        row = (1, 3, newer, "", "")
+        (parent,) = store._connection.execute("select hash from event where id = 2").fetchone()
+        row = (1, 3, newer, parent, digest(parent, 1, newer))
         store._connection.execute(
             "insert into event (case_number, sequence, body, parent, hash) values (?, ?, ?, ?, ?)", row
         )

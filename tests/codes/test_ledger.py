@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from diagnose.codes.dtc import read_freeze_frames
-from diagnose.codes.ledger import MOST_CODES, MOST_TROUBLES
+from diagnose.codes.ledger import MOST_CODES, MOST_TROUBLES, NONE, ListState
 from tests.codes.bus import (
     CODE,
     DM1,
@@ -80,3 +82,12 @@ def test_memory_has_an_end_and_says_so() -> None:
 def test_two_codes_of_a_list_keep_their_order() -> None:
     two: list[CODE] = [(651, 5, 1), (164, 18, 3)]
     assert codes(told(bam(0, payload(two)))[0][0]) == two
+
+
+def test_a_module_that_had_a_code_is_not_told_as_one_without() -> None:
+    """A severe code in the first list, none in the second."""
+    from diagnose.cli.codes_screen import _state
+
+    state = ListState("active", read=2, whole=2, state=NONE, with_codes=1)
+    assert _state(state) == "No active code in the last list; 1 of 2 had one"
+    assert _state(replace(state, with_codes=0)) == "No active code (2 lists)"

@@ -12,6 +12,7 @@ import click
 from rich.console import RenderableType
 
 from diagnose.cli.show import rendered
+from diagnose.plain import on_screen, typed
 
 PAGE = 21  # lines between two prompts, the prompt's own not counted: fits a terminal of 24 lines
 
@@ -22,7 +23,7 @@ class Leave(Exception):
 
 def read_line(prompt: str) -> str:
     """One line from the terminal."""
-    return input(prompt)
+    return typed(input(on_screen(prompt)))
 
 
 @dataclass
@@ -51,7 +52,7 @@ class Talk:
             for text in rendered(piece).splitlines():
                 if self.lines >= PAGE:
                     self.ask("-- Enter for more --")
-                click.echo(text)
+                click.echo(text)  # `rendered` has been through the gate
                 self.lines += 1
 
     def pause(self) -> None:

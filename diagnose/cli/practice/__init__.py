@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 import click
 
 from diagnose.cli.desk import Desk
-from diagnose.cli.options import json_option
-from diagnose.cli.saving import save_text
-from diagnose.cli.show import out, show
+from diagnose.cli.options import force_option, json_option
+from diagnose.cli.show import out, say, show
 from diagnose.errors import CallError
+from diagnose.saving import free, save_text
 
 if TYPE_CHECKING:
     from diagnose.practice.bench import Bench
     from diagnose.practice.store import Exercises
 
+PAPERS = ("exercise.html", "answers.html")
 WRITTEN = click.Path(dir_okay=False, path_type=Path)
 EXPECTED = 6.0
 """Seconds that the best path mostly takes."""
@@ -125,9 +126,10 @@ def list_(desk: Desk, as_json: bool) -> None:
 @practice.command()
 @number_argument
 @click.option("--plot", type=WRITTEN, metavar="FILE.svg", help="Draw how the probabilities went.")
+@force_option
 @json_option
 @click.pass_obj
-def debrief(desk: Desk, number: int | None, plot: Path | None, as_json: bool) -> None:
+def debrief(desk: Desk, number: int | None, plot: Path | None, force: bool, as_json: bool) -> None:
     """The hidden cause, your path, and the best.
 
     Regret is the money that a move was expected to cost beyond the best one, by what could be known then.
@@ -152,15 +154,16 @@ def debrief(desk: Desk, number: int | None, plot: Path | None, as_json: bool) ->
             kept.append(bench.number, entry)
     out("practice-debrief", as_json, lambda: values, lambda: Group(*debrief_screen(found)))
     if plot:
-        _write(plot, story_picture(found))
+        _write(plot, story_picture(found), force)
 
 
 @practice.command()
 @click.option("--csv", "csv_file", type=WRITTEN, metavar="FILE", help="Write the rows as CSV.")
 @click.option("--html", type=WRITTEN, metavar="FILE", help="Write the sheet as a page.")
+@force_option
 @json_option
 @click.pass_obj
-def sheet(desk: Desk, csv_file: Path | None, html: Path | None, as_json: bool) -> None:
+def sheet(desk: Desk, csv_file: Path | None, html: Path | None, force: bool, as_json: bool) -> None:
     """Apprentices by skill, and their progress.
 
     The trainer's sheet of a class.
@@ -182,9 +185,9 @@ def sheet(desk: Desk, csv_file: Path | None, html: Path | None, as_json: bool) -
         lambda: sheet_screen(rows),
     )
     if csv_file:
-        _write(csv_file, as_csv(rows))
+        _write(csv_file, as_csv(rows), force)
     if html:
-        _write(html, as_html(rows, desk.shop.currency))
+        _write(html, as_html(rows, desk.shop.currency), force)
 
 
 @practice.command()
@@ -219,8 +222,9 @@ def check(desk: Desk, file: str, as_json: bool) -> None:
 @click.option(
     "--seed", type=click.IntRange(0), default=0, metavar="N", help="Another machine of the same fault."
 )
+@force_option
 @click.pass_obj
-def paper(desk: Desk, file: str, folder: Path, seed: int) -> None:
+def paper(desk: Desk, file: str, folder: Path, seed: int, force: bool) -> None:
     """An exercise on paper, with its answers.
 
     The files are exercise.html and answers.html, to be printed from any browser.
@@ -230,11 +234,13 @@ def paper(desk: Desk, file: str, folder: Path, seed: int) -> None:
     from diagnose.practice.paper import papers
     from diagnose.report.document.html import html
 
+    for name in PAPERS:
+        free(folder / name, force)
     with waiting("Working it as the best moves would", EXPECTED):
         sheets = papers(desk.knowledge, from_file(desk, file, seed), desk.shop)
     folder.mkdir(parents=True, exist_ok=True)
-    for name, sheet in zip(("exercise.html", "answers.html"), sheets, strict=True):
-        _write(folder / name, html(sheet))
+    for name, sheet in zip(PAPERS, sheets, strict=True):
+        _write(folder / name, html(sheet), force)
 
 
 def _exercises(desk: Desk) -> Exercises:
@@ -266,6 +272,7 @@ def _number(desk: Desk, number: int | None) -> int:
     return numbers[-1]
 
 
-def _write(path: Path, text: str) -> None:
-    save_text(path, text)
-    click.echo(f"Written: {path}", err=True)
+def _write(path: Path, text: str, force: bool) -> None:
+    """What names an apprentice or tells the answers is for its user alone."""
+    save_text(path, text, force=force, private=True)
+    say(f"Written: {path}", err=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from diagnose.cases.times import day
 from diagnose.planning.keep_running import STOP
 from diagnose.planning.shop import Shop
 from diagnose.report.document.blocks import (
@@ -30,7 +31,7 @@ from diagnose.report.document.record import (
     Weighed,
 )
 from diagnose.report.document.states import state
-from diagnose.report.document.wording import day, likelihood, small
+from diagnose.report.document.wording import likelihood, small
 from diagnose.report.document.work import Work
 from diagnose.report.document.workshop import SINCE
 from diagnose.report.words import CAUTION, listed

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from diagnose.cases.times import stamp
 from diagnose.report.document.analysis import (
     TELLING,
     excluded_causes,
@@ -15,7 +16,7 @@ from diagnose.report.document.blocks import Block, Facts, Figure, Grid, Notice, 
 from diagnose.report.document.figures import traces_picture, traces_words
 from diagnose.report.document.record import CaseReport, Found, Move, Standing, Step
 from diagnose.report.document.states import state
-from diagnose.report.document.wording import small, stamp
+from diagnose.report.document.wording import small
 from diagnose.report.document.work import NextCheck, Work
 from diagnose.report.document.workshop import (
     caution,
@@ -59,7 +60,7 @@ def technician_paper(report: CaseReport) -> Paper:
         state(report),
         tuple(section for section in sections if section.blocks),
         (
-            f"Written {stamp(report.made)} UTC by knowledge {report.knowledge[:12]}. Probabilities are by this "
+            f"Written {stamp(report.made)} by knowledge {report.knowledge[:12]}. Probabilities are by this "
             "knowledge, whose numbers are mostly judgement: read 71 % as “probably”. +10 dB is ten times the odds.",
             CAUTION,
         ),

@@ -41,16 +41,6 @@ def likelihood(p: float) -> str:
     return next((words for limit, words in LIKELIHOODS if p >= limit), "exceptionally unlikely")
 
 
-def stamp(time: str) -> str:
-    """Day and minute of a recorded time (UTC); empty where there is none."""
-    return f"{time[:10]} {time[11:16]}".strip()
-
-
-def day(time: str) -> str:
-    """The day of a recorded time."""
-    return time[:10]
-
-
 def name_of(records: Mapping[str, object], id: str) -> str:
     """The name of something of the knowledge; its id where it is no longer there."""
     return str(getattr(records.get(id), "name", id))

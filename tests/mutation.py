@@ -1,0 +1,191 @@
+"""`python -m tests.mutation PATH ...`: does any test notice when a line of the program is changed?
+
+Each change (mutant) is made to a copy of the program; the tests of the package it lies in run until the first that
+fails. A mutant that no test notices survives: the line does nothing, or nothing tests it. Options: `--most N`
+mutants drawn at random (all without it), `--seed S`, `--tests PATH ...` (those of the package without it).
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import copy
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+TESTS = {
+    "diagnose/plain.py": ["tests/test_plain.py"],
+    "diagnose/saving.py": ["tests/cli/test_saving.py"],
+    "diagnose/cases": ["tests/cases", "tests/cli/test_store_commands.py"],
+    "diagnose/codes": ["tests/codes"],
+    "diagnose/learning": ["tests/learning"],
+    "diagnose/network": ["tests/network"],
+    "diagnose/planning": ["tests/planning"],
+    "diagnose/knowledge/rules": ["tests/test_rules.py", "tests/test_own_knowledge.py"],
+}
+"""The tests that answer for a file or folder; the longest name that fits counts."""
+SWAPS: dict[type[ast.AST], type[ast.AST]] = {
+    ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
+    ast.In: ast.NotIn, ast.NotIn: ast.In, ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.And: ast.Or, ast.Or: ast.And,
+    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult,
+}  # fmt: skip
+LEAST = 60.0
+"""Seconds that the tests of a mutant may take at least; more than three times those of the program ends it too."""
+
+
+@dataclass(frozen=True)
+class Mutant:
+    """A change: where, what was there, and the whole text of the changed file."""
+
+    line: int
+    what: str
+    text: str
+
+
+def mutants(text: str) -> Iterator[Mutant]:
+    """Every single change of a module's text; docstrings, imports and annotations are let be."""
+    tree = ast.parse(text)
+    for place, node in enumerate(ast.walk(tree)):
+        for number, what in enumerate(_changes(node)):
+            changed = copy.deepcopy(tree)
+            target = next(one for at, one in enumerate(ast.walk(changed)) if at == place)
+            _apply(target, number)
+            yield Mutant(getattr(node, "lineno", 0), what, ast.unparse(ast.fix_missing_locations(changed)))
+
+
+def _changes(node: ast.AST) -> list[str]:
+    """In words, all changes that a node can have; `_apply` makes the one of this number."""
+    match node:
+        case ast.Compare(ops=[op]) if type(op) in SWAPS:
+            return [f"{type(op).__name__} -> {SWAPS[type(op)].__name__}"]
+        case ast.BoolOp(op=op) | ast.BinOp(op=op) if type(op) in SWAPS:
+            return [f"{type(op).__name__} -> {SWAPS[type(op)].__name__}"]
+        case ast.UnaryOp(op=ast.Not()):
+            return ["not dropped"]
+        case ast.If() | ast.IfExp() | ast.While():
+            return ["condition true", "condition false"] if not isinstance(node, ast.While) else []
+        case ast.Constant(value=bool()):
+            return ["truth turned round"]
+        case ast.Constant(value=int() | float() as value):
+            return [f"{value} + 1"]
+        case ast.Return(value=value) if value is not None and not isinstance(value, ast.Constant):
+            return ["returns None"]
+        case ast.Expr(value=ast.Call()):
+            return [f"call dropped: {ast.unparse(node)[:50]}"]
+        case ast.AugAssign():
+            return [f"dropped: {ast.unparse(node)[:50]}"]
+    return []
+
+
+def _apply(node: ast.AST, number: int) -> None:
+    match node:
+        case ast.Compare():
+            node.ops = [SWAPS[type(node.ops[0])]()]  # type: ignore[list-item]
+        case ast.BoolOp() | ast.BinOp():
+            node.op = SWAPS[type(node.op)]()  # type: ignore[assignment]
+        case ast.UnaryOp():
+            node.op = ast.UAdd()  # `+x` of a truth value is the value
+        case ast.If() | ast.IfExp():
+            node.test = ast.Constant(number == 0)
+        case ast.Constant(value=bool()):
+            node.value = not node.value
+        case ast.Constant(value=int() | float() as value):
+            node.value = value + 1
+        case ast.Return():
+            node.value = ast.Constant(None)
+        case ast.Expr():
+            node.value = ast.Constant(None)
+        case ast.AugAssign():
+            node.op, node.value = ast.Add(), ast.Constant(0)
+
+
+def answering(file: str) -> list[str]:
+    """The tests that answer for a file."""
+    fitting = [name for name in TESTS if file == name or file.startswith(f"{name}/")]
+    return TESTS[max(fitting, key=len)] if fitting else ["tests"]
+
+
+def survives(copy_: Path, file: str, text: str, tests: Sequence[str], seconds: float) -> bool:
+    """Whether no test notices this text of the file."""
+    target = copy_ / file
+    before = target.read_text(encoding="utf-8")
+    target.write_text(text, encoding="utf-8")
+    try:
+        return passes(copy_, tests, seconds)
+    finally:
+        target.write_text(before, encoding="utf-8")
+
+
+def passes(copy_: Path, tests: Sequence[str], seconds: float) -> bool:
+    """Whether the tests pass in time."""
+    environment = os.environ | {"PYTHONPATH": str(copy_), "PYTHONDONTWRITEBYTECODE": "1"}
+    command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *tests]
+    run = subprocess.Popen(
+        command, cwd=copy_, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    try:
+        return run.wait(seconds) == 0
+    except subprocess.TimeoutExpired:
+        run.kill()
+        run.wait()
+        return False
+
+
+def examine(
+    file: str, most: int | None, seed: int, tests: Sequence[str] | None, copy_: Path
+) -> tuple[int, list[str]]:
+    """How many mutants of a file were tried, and in words those that survived."""
+    asked = list(tests or answering(file))
+    began = time.monotonic()
+    if not passes(copy_, asked, 3600):
+        raise SystemExit(f"{' '.join(asked)} fail without any change")
+    seconds = max(LEAST, 3 * (time.monotonic() - began))
+    found = list(mutants((copy_ / file).read_text(encoding="utf-8")))
+    drawn = random.Random(seed).sample(found, min(most or len(found), len(found)))
+    left = []
+    for mutant in sorted(drawn, key=lambda one: one.line):
+        if survives(copy_, file, mutant.text, asked, seconds):
+            left.append(f"{file}:{mutant.line}: {mutant.what}")
+            print(f"survived {left[-1]}", flush=True)
+    return len(drawn), left
+
+
+def main() -> None:
+    """Examine the files named, and those of the folders named."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("paths", nargs="+")
+    parser.add_argument("--most", type=int)
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--tests", nargs="*")
+    said = parser.parse_args()
+    files = [file for path in said.paths for file in _files(path)]
+    with tempfile.TemporaryDirectory() as folder:
+        copy_ = Path(folder)
+        for name in ("diagnose", "tests", "knowledge", "scenarios", "docs"):
+            shutil.copytree(ROOT / name, copy_ / name, ignore=shutil.ignore_patterns("__pycache__"))
+        for name in ("pyproject.toml", "README.md", "DEVELOPERS.md"):
+            shutil.copy(ROOT / name, copy_)
+        for file in files:
+            tried, left = examine(file, said.most, said.seed, said.tests, copy_)
+            print(f"{file}: {len(left)} of {tried} survived", flush=True)
+
+
+def _files(path: str) -> list[str]:
+    whole = ROOT / path
+    found = [whole] if whole.is_file() else sorted(whole.rglob("*.py"))
+    return [str(one.relative_to(ROOT)) for one in found]
+
+
+if __name__ == "__main__":
+    main()
