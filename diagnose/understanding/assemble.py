@@ -15,7 +15,7 @@ from diagnose.understanding.decide import decided, telling
 from diagnose.understanding.exclusive import compatible
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
 from diagnose.understanding.history import Told, clauses, told_in
-from diagnose.understanding.index import Index, index_of
+from diagnose.understanding.index import LIGHT, Index, index_of
 from diagnose.understanding.large import SOUND_AT_LARGE
 from diagnose.understanding.likeness import best_of
 from diagnose.understanding.manner import manner_in
@@ -37,7 +37,9 @@ NO_OTHERS = re.compile(
     r"\s*[?:,-]?\s*(?:none|nil|no\b)|"
     r"\bnothing else (?:stored|logged|showing|in there)\b|\b(?:isn'?t|aren'?t|not|wasn'?t) (?:a|"
     r"any) (?:fault )?codes?\b|"
-    r"\bno codes?\b|\bblank of any (?:faults|codes)\b|\bnothing (?:stored|logged|in the (?:fault )?memory)\b",
+    r"\bno codes?\b|"
+    r"\b(?:all )?(?:the )?codes (?:are |all |were )?(?:gone|cleared)\b|\bblank of any (?:faults|codes)\b|"
+    r"\bnothing (?:stored|logged|in the (?:fault )?memory)\b",
     re.IGNORECASE,
 )
 _ELSE = re.compile(r"\bnothing else\b|\bno others?\b", re.IGNORECASE)
@@ -213,10 +215,10 @@ def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, 
             known = [
                 token
                 for token in runs[other].tokens
-                if token.word in index.rarity and token.word not in CIRCUMSTANCES
+                if token.word in index.rarity and token.word not in CIRCUMSTANCES and token.word not in LIGHT
             ]
             beside = [*known, *beside] if other < number else [*beside, *known]
-    if part.id in UNTOLD and _told_of(text, part, runs, number):
+    if _only_names(text, runs, number) or (part.id in UNTOLD and _told_of(text, part, runs, number)):
         return replace(
             part, id="", state="", sure=False, alternatives=(Alternative(part.id, part.state, 0.5),)
         )
@@ -239,6 +241,18 @@ def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, 
 
 UNTOLD = ("smells_any",)
 _OF = re.compile(r"\s*(?:of|like|off)?\s*(?:an? |the )?$", re.IGNORECASE)
+
+
+_INSTRUMENTS = frozenset(map(stem, words("alarm code light lamp warning sensor switch gauge fault sender")))
+
+
+def _only_names(text: str, runs: Sequence[Run], number: int) -> bool:
+    """The words only name an alarm or a sensor: low coolant alarm, high temperature switch."""
+    following = runs[number + 1 : number + 2]
+    if not following or following[0].tokens[0].word not in _INSTRUMENTS:
+        return False
+    own = runs[number].tokens
+    return not text[max(token.end for token in own) : following[0].tokens[0].start].strip()
 
 
 def _told_of(text: str, part: Part, runs: Sequence[Run], number: int) -> bool:
@@ -365,6 +379,7 @@ def _part(index: Index, text: str, run: Run) -> Part | None:
 
 
 _JOINT = re.compile(r"[,;]|\b(?:and|but|so|then)\b", re.IGNORECASE)
+_BUT = re.compile(r"\bbut\b", re.IGNORECASE)
 CERTAIN = 0.98
 
 
@@ -378,7 +393,8 @@ def _certain(index: Index, run: Run, part: Part) -> bool:
     """The name itself has such a joint ("cranks but does not start"), or nothing else can be meant."""
     own = [one for one in run.candidates if index.ids[one.finding] == part.id]
     likely = next((one.likelihood for one in ranked(index, run.candidates) if one.id == part.id), 0.0)
-    return likely >= CERTAIN or any(_JOINT.search(one.phrase) for one in own) or bool(part.also)
+    but = any(_BUT.search(name) for one in own for name in index.texts(one.finding))
+    return likely >= CERTAIN or but or any(_JOINT.search(one.phrase) for one in own) or bool(part.also)
 
 
 _DENIAL = re.compile(

@@ -11,11 +11,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, QUANTITIES, SIGNS, WANTED
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS, WANTED
 from diagnose.understanding.index import Index, Phrase, weigh
 from diagnose.understanding.opposites import crossed, opposed
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, UNABLE, Token
-from diagnose.understanding.stems import stem, words
+from diagnose.understanding.stems import stem
 from diagnose.understanding.vocabulary import KIN, ORDINARY, STOP
 
 PRESENT, ABSENT, UNCLEAR = "present", "absent", "unclear"
@@ -29,7 +29,8 @@ ENOUGH = 0.3  # below this likeness nothing is looked at
 @dataclass(frozen=True, slots=True)
 class Candidate:
     """A finding that a run of words may mean: `state` is present, absent or unclear. `explained`: share of what was
-    said that the phrase holds; `unsaid`: words of the phrase that were not said; `covered`: share of the phrase that was said; `features` of it for the ranking."""
+    said that the phrase holds; `covered`: share of the phrase that was said, `unsaid`: its words that were not;
+    `features` of it for the ranking."""
 
     finding: int
     state: str
