@@ -181,9 +181,9 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
     )  # fmt: skip
     doubt = _doubt(index, tokens, phrase, pairs, state)
     score *= 0.7 if doubt else 1.0
-    unsaid = frozenset(phrase.words.keys() - matched.keys())
+    left_out = frozenset(phrase.words.keys() - matched.keys())
     return Candidate(
-        phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features, doubt, unsaid
+        phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features, doubt, left_out
     )
 
 
