@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from diagnose.cases import failures
 from diagnose.cases.events import EventError, Opened, from_json
 from diagnose.errors import Place, Problem
 
@@ -84,7 +85,7 @@ def verify(connection: sqlite3.Connection, path: Path) -> tuple[Problem, ...]:
     try:
         connection.execute("begin")
         return tuple(problem(code, path, message) for code, message in _findings(connection))
-    except sqlite3.Error as error:
+    except failures.ERRORS as error:
         return (problem("C004", path, f"the case store is damaged: {error}"),)
     finally:
         if connection.in_transaction:

@@ -277,7 +277,7 @@ def _explained(path: Path) -> Iterator[None]:
     """Turn what the system says into words, with what to do."""
     try:
         yield
-    except sqlite3.Error as error:
+    except failures.ERRORS as error:
         other = "C009", f"the case store failed: {error}. {_KEPT}", ""
         code, message, hint = _REASONS.get(failures.meaning(error, path), other)
         raise DataError([Problem(code, Place(str(path)), message, hint)]) from error
