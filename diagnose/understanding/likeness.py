@@ -11,11 +11,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, QUANTITIES, SIGNS, WANTED
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS, WANTED
 from diagnose.understanding.index import Index, Phrase, weigh
 from diagnose.understanding.opposites import crossed, opposed
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, UNABLE, Token
-from diagnose.understanding.stems import stem, words
+from diagnose.understanding.stems import stem
 from diagnose.understanding.vocabulary import KIN, ORDINARY, STOP
 
 PRESENT, ABSENT, UNCLEAR = "present", "absent", "unclear"

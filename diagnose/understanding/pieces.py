@@ -57,7 +57,9 @@ class Piece(NamedTuple):
 
 _RAW = re.compile(r"[a-z0-9%#]+(?:['’`.,][a-z0-9]+)*|[.,;:!?&@/()\n]| [-–—]+ |[-–—]", re.IGNORECASE)
 _FLUIDS = frozenset(["coolant", "oil", "water", "fuel"])
-_OF_FLUIDS = frozenset("temperature temp temps pressure press psi flow pump filter cooler".split())
+_OF_FLUIDS = frozenset(
+    ["temperature", "temp", "temps", "pressure", "press", "psi", "flow", "pump", "filter", "cooler"]
+)
 _BREAKS = re.compile(r"[|=\-\s]+")
 _HYPHEN = re.compile(r"(?<=[a-zA-Z])-(?=[a-zA-Z])")
 

@@ -22,8 +22,8 @@ import yaml
 
 from diagnose.knowledge.words import find
 from diagnose.understanding import ranking
-from diagnose.understanding.index import Index, index_of
 from diagnose.understanding.grammar import FAULTS
+from diagnose.understanding.index import Index, index_of
 from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.tokens import chunks
