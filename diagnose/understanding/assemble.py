@@ -9,21 +9,20 @@ from dataclasses import replace
 import diagnose.understanding.parts as kinds
 from diagnose.knowledge.away_words import said
 from diagnose.knowledge.records import Knowledge
+from diagnose.understanding.beside import certain, over_a_joint, with_neighbours
+from diagnose.understanding.carried import carried
 from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes import CodeSaid, codes_in
-from diagnose.understanding.decide import decided, telling
+from diagnose.understanding.decide import decided
 from diagnose.understanding.exclusive import compatible
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
 from diagnose.understanding.history import Told, clauses, told_in
 from diagnose.understanding.index import Index, index_of
-from diagnose.understanding.large import SOUND_AT_LARGE
-from diagnose.understanding.likeness import best_of
 from diagnose.understanding.manner import manner_in
 from diagnose.understanding.numerals import in_digits
 from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
 from diagnose.understanding.place import circumstances_in, places_in
 from diagnose.understanding.polarity import DENIED, SOUND, Token
-from diagnose.understanding.ranking import ranked
 from diagnose.understanding.readings import Value, values_in
 from diagnose.understanding.segment import Run, segmented
 from diagnose.understanding.stems import stem, words
@@ -37,7 +36,9 @@ NO_OTHERS = re.compile(
     r"\s*[?:,-]?\s*(?:none|nil|no\b)|"
     r"\bnothing else (?:stored|logged|showing|in there)\b|\b(?:isn'?t|aren'?t|not|wasn'?t) (?:a|"
     r"any) (?:fault )?codes?\b|"
-    r"\bno codes?\b|\bblank of any (?:faults|codes)\b|\bnothing (?:stored|logged|in the (?:fault )?memory)\b",
+    r"\bno codes?\b|"
+    r"\b(?:all )?(?:the )?codes (?:are |all |were )?(?:gone|cleared)\b|\bblank of any (?:faults|codes)\b|"
+    r"\bnothing (?:stored|logged|in the (?:fault )?memory)\b",
     re.IGNORECASE,
 )
 _ELSE = re.compile(r"\bnothing else\b|\bno others?\b", re.IGNORECASE)
@@ -182,7 +183,7 @@ def _findings(
         phrases = [
             c._replace(tokens=tuple(t for t in c.tokens if t.word not in _CODE_WORDS)) for c in phrases
         ]
-    phrases = _carried(phrases)
+    phrases = carried(phrases)
     found: list[Part] = []
     spoken: list[frozenset[tuple[str, str]]] = []
     missed: list[Span] = []
@@ -191,7 +192,7 @@ def _findings(
     for number, run in enumerate(runs):
         part = _part(index, text, with_topic(index, run, topic or _spoken_of(values, text, run)))
         if part and part.sure and part.kind == kinds.FINDING:
-            part = _with_neighbours(index, text, runs, number, part)
+            part = with_neighbours(index, text, runs, number, part)
         topic = topic_of(run) or topic
         if part is None:
             missed += _missed(text, run)
@@ -199,75 +200,6 @@ def _findings(
             found.append(part)
             spoken.append(frozenset((token.word, token.sign) for token in run.tokens))
     return _once(compatible(index, found, spoken)), missed
-
-
-def _with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, part: Part) -> Part | None:
-    """What is clear by itself stays so only if the words beside it, of which nothing came, point nowhere else."""
-    beside: list[Token] = []
-    for other in (number - 1, number + 1):
-        if (
-            0 <= other < len(runs)
-            and _adjacent(text, runs[other], runs[number])
-            and not telling(index, runs[other])
-        ):
-            known = [
-                token
-                for token in runs[other].tokens
-                if token.word in index.rarity and token.word not in CIRCUMSTANCES
-            ]
-            beside = [*known, *beside] if other < number else [*beside, *known]
-    if part.id in UNTOLD and _told_of(text, part, runs, number):
-        return replace(
-            part, id="", state="", sure=False, alternatives=(Alternative(part.id, part.state, 0.5),)
-        )
-    if not beside or part.also:
-        return part
-    candidates = tuple(best_of(index, (*runs[number].tokens, *beside), 8))
-    found = ranked(index, candidates)
-    if not found:
-        return part
-    if _compound(text, runs, number):
-        explained = max(one.explained for one in candidates if index.ids[one.finding] == found[0].id)
-        if found[0].id == part.id and explained >= ALL:
-            return part
-    elif found[0].id == part.id or found[0].likelihood < ELSEWHERE:
-        return part
-    ids = [one for one in found if one.likelihood >= 0.1 and one.id != part.id][:2]
-    own = Alternative(part.id, part.state, 0.5)
-    return replace(part, id="", state="", sure=False, alternatives=(own, *ids))
-
-
-UNTOLD = ("smells_any",)
-_OF = re.compile(r"\s*(?:of|like|off)?\s*(?:an? |the )?$", re.IGNORECASE)
-
-
-def _told_of(text: str, part: Part, runs: Sequence[Run], number: int) -> bool:
-    """It is said of what, in a word that nobody knows: smells of kerosene."""
-    following = runs[number + 1 : number + 2]
-    return bool(following) and bool(
-        _OF.fullmatch(text[part.end : min(token.start for token in following[0].tokens)])
-    )
-
-
-def _compound(text: str, runs: Sequence[Run], number: int) -> bool:
-    """The word right before the run belongs to the thing's name: the turbo speed signal is no speed signal."""
-    if not number or not runs[number - 1].tokens:
-        return False
-    before = text[
-        max(token.end for token in runs[number - 1].tokens) : min(t.start for t in runs[number].tokens)
-    ]
-    return not before.strip()
-
-
-ALL = 0.75  # how much of the words with the one before a name must explain
-ELSEWHERE = 0.5  # how likely the words together must mean something else
-
-
-def _adjacent(text: str, one: Run, other: Run) -> bool:
-    """Nothing but a few letters between two runs: they are of one clause."""
-    first, second = sorted((one, other), key=lambda run: min(token.start for token in run.tokens))
-    between = text[max(token.end for token in first.tokens) : min(token.start for token in second.tokens)]
-    return not re.search(r"[.,;:!?\n]|\band\b|\bbut\b", between)
 
 
 def _spoken_of(values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...]:
@@ -311,48 +243,13 @@ _CODE_WORDS = frozenset(
 )
 
 
-def _carried(clauses: Sequence[Chunk]) -> list[Chunk]:
-    """A clause that says only how and when takes what it is of from the one before: black cold, blue hot."""
-    found: list[Chunk] = []
-    heads: tuple[Token, ...] = ()
-    for chunk in clauses:
-        own = [token for token in chunk.tokens if token.word not in _MODIFIERS]
-        lean = frozenset(token.word for token in chunk.tokens) - {"OK"}
-        if lean and lean not in SOUND_AT_LARGE and not chunk.hard and not own and heads and found:
-            sign = (
-                DENIED
-                if any(token.sign == DENIED for token in chunk.tokens)
-                else SOUND
-                if any(token.sign == SOUND for token in chunk.tokens)
-                else None
-            )
-            at, to = chunk.tokens[0].start, chunk.tokens[-1].end
-            colours = {token.word for token in chunk.tokens} & _COLOURS
-            lent = [
-                Token(head.word, sign or head.sign, at, to)
-                for head in heads
-                if not (head.word in _COLOURS and colours) and head.word not in CIRCUMSTANCES
-            ]
-            kept = [token for token in chunk.tokens if token.word != "OK"]
-            if sign != DENIED or colours:
-                chunk = chunk._replace(tokens=(*lent, *kept), hard=True)
-        elif own:
-            heads = chunk.tokens
-        found.append(chunk)
-    return found
-
-
-_COLOURS = frozenset(map(stem, words("black white blue grey amber red")))
-_MODIFIERS = CIRCUMSTANCES | _COLOURS | {"OK"}
-
-
 def _part(index: Index, text: str, run: Run) -> Part | None:
     if not run.candidates:
         return None
     start, end = _with_denial(text, run), max(token.end for token in run.tokens)
     clause = _clause_around(text, start, end)
     part = decided(index, run, start, end, text[start:end])
-    if part is not None and part.sure and _over_a_joint(text, run) and not _certain(index, run, part):
+    if part is not None and part.sure and over_a_joint(text, run) and not certain(index, run, part):
         part = replace(
             part, id="", state="", sure=False, also=(), alternatives=(Alternative(part.id, part.state, 0.5),)
         )
@@ -362,23 +259,6 @@ def _part(index: Index, text: str, run: Run) -> Part | None:
     if supposes(clause) and not _seen(index, part):
         return Part(kinds.GUESS, start, end, clause.strip(), confidence="unsure")
     return replace(part, confidence=confidence)
-
-
-_JOINT = re.compile(r"[,;]|\b(?:and|but|so|then)\b", re.IGNORECASE)
-CERTAIN = 0.98
-
-
-def _over_a_joint(text: str, run: Run) -> bool:
-    """The words stand on both sides of a comma or an "and", which may part two things."""
-    inner = text[min(token.end for token in run.tokens) : max(token.start for token in run.tokens)]
-    return bool(_JOINT.search(inner))
-
-
-def _certain(index: Index, run: Run, part: Part) -> bool:
-    """The name itself has such a joint ("cranks but does not start"), or nothing else can be meant."""
-    own = [one for one in run.candidates if index.ids[one.finding] == part.id]
-    likely = next((one.likelihood for one in ranked(index, run.candidates) if one.id == part.id), 0.0)
-    return likely >= CERTAIN or any(_JOINT.search(one.phrase) for one in own) or bool(part.also)
 
 
 _DENIAL = re.compile(

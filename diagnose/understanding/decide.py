@@ -36,6 +36,7 @@ ALONE, A_LITTLE_AHEAD = 0.4, 1.5  # for the very words of one name and no other
 PLAIN, FAR_AHEAD, NEARLY_ALL = 0.65, 4.0, 0.8  # for a meaning that explains nearly all, far ahead of the next
 LONG = 3  # words of a run that need not tell a sign where the name has them all
 DENIED_LEAST = 0.45
+_DIRECTIONS = frozenset(["low", "high"])
 MOST_UNSAID = 0.6
 DENIED_FAR = 0.97  # for a denial of what is not the finding's name
 GENERAL_LEAST = 0.4  # for what is meant without the circumstances to be worth a question
@@ -97,7 +98,7 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     if any(one.state == UNCLEAR for one in own) or _two_ways(run):
         return False
     content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"in", "OK"}
-    if best.state == PRESENT and all(one.unsaid & QUANTITIES for one in own):
+    if best.state == PRESENT and all(one.unsaid & (QUANTITIES | _DIRECTIONS) for one in own):
         return False  # low coolant is its level, and not its temperature
     sound = any(token.sign == SOUND for token in run.tokens)
     if best.state == ABSENT and not same and all(one.features[NAME_UNSAID] > HALF for one in own):

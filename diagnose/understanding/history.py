@@ -29,7 +29,7 @@ _WORK = (
 )
 _PARTS = (
     r"burn|regen\w*|wires?|wheels?|tyres?|filters?|injectors?|inj|pump|turbo|sensors?|belt|batter(?:y|ies)|alternator|alt|starter|"
-    r"thermostat|stat|radiator|rad|"
+    r"thermostat|therm|stat|radiator|rad|clamps?|hoses?|connectors?|"
     r"cooler|gasket|head|oil|coolant|hose|valves?|relay|engine|motor|regulator|impeller|cleaner|"
     r"element|tank|fuel|urea|def|"
     r"switch|harness|cable|module|ecm|ecu|dpf|egr|clutch|compressor|bearings?|liners?|pistons?|"
@@ -55,7 +55,8 @@ _DONE_ALONE = re.compile(
     re.IGNORECASE,
 )
 _WORK_AND_MORE = re.compile(
-    r"^\s*(?:replaced|cleared|fixed|repaired|bled|drained|refitted|reset)\b|\bput (?:\w+ ){1,3}in\b|"
+    r"^\s*(?:and )?(?:replaced|cleared|fixed|repaired|bled|drained|refitted|reset|tightened|cleaned|freed|greased|"
+    r"topped|blew|swapped|changed|adjusted|flushed|filled|renewed|put new)\b|\bput (?:\w+ ){1,3}in\b|"
     r"\bwent (?:through|over) the\b|"
     r"\bnever had (?:an?|the|any)\b|\btomorrow\b|\bnext wk\b|\bnot (?:looked at|been touched|opened)\b",
     re.IGNORECASE,

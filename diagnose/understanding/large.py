@@ -47,6 +47,16 @@ SOUND_AT_LARGE: Mapping[frozenset[str], tuple[str, ...]] = {
         "cab heat": "no_cab_heat",
         "throttle": "no_throttle_response",
         "speed": "hunts_at_all_speeds hunting_idle",
+        "compression": "compression_low_told compression_one_low compression_all_low",
+        "belt": "belt_slack_or_worn belt_squeals",
+        "air filter": "air_filter_dirty",
+        "fan clutch": "fan_found_not_engaging",
+        "fan": "fan_found_not_engaging",
+        "lift pump": "lift_pump_silent",
+        "coolant level": "coolant_level_found_low",
+        "fuel pressure": "fuel_pressure",
+        "charge voltage": "charging_voltage_low",
+        "harness": "harness_damage_seen",
     }.items()
 }
 """What is said to be sound at large, and the faults that it so has not."""

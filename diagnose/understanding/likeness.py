@@ -29,7 +29,8 @@ ENOUGH = 0.3  # below this likeness nothing is looked at
 @dataclass(frozen=True, slots=True)
 class Candidate:
     """A finding that a run of words may mean: `state` is present, absent or unclear. `explained`: share of what was
-    said that the phrase holds; `unsaid`: words of the phrase that were not said; `covered`: share of the phrase that was said; `features` of it for the ranking."""
+    said that the phrase holds; `covered`: share of the phrase that was said, `unsaid`: its words that were not;
+    `features` of it for the ranking."""
 
     finding: int
     state: str
@@ -180,9 +181,9 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
     )  # fmt: skip
     doubt = _doubt(index, tokens, phrase, pairs, state)
     score *= 0.7 if doubt else 1.0
-    unsaid = frozenset(phrase.words.keys() - matched.keys())
+    left_out = frozenset(phrase.words.keys() - matched.keys())
     return Candidate(
-        phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features, doubt, unsaid
+        phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features, doubt, left_out
     )
 
 

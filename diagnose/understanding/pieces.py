@@ -142,16 +142,58 @@ def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
         for pattern, meaning in _expressions().get(stems[i], ()):
             if len(pattern) == 1 and raw.text in _exact():
                 continue
-            if tuple(stems[i : i + len(pattern)]) == pattern and not _bound_to_more(raws, i, len(pattern)):
-                end = raws[i + len(pattern) - 1].end
+            length = _length(raws, stems, i, pattern)
+            if length and not _bound_to_more(raws, i, length):
+                end = raws[i + length - 1].end
                 found += [Piece(word, raw.start, end, raw.text, pattern) for word in meaning]
-                i += len(pattern)
+                i += length
                 break
         else:
             plain = _exact().get(raw.text, (stems[i],))
             found += [Piece(word, raw.start, raw.end, raw.text, (stems[i],)) for word in plain]
             i += 1
     return found
+
+
+_BETWEEN = frozenset(
+    [
+        "has",
+        "have",
+        "had",
+        "is",
+        "are",
+        "was",
+        "been",
+        "being",
+        "it",
+        "its",
+        "the",
+        "a",
+        "an",
+        "my",
+        "our",
+        "his",
+        "her",
+        "just",
+        "really",
+        "very",
+        "quite",
+        "then",
+    ]
+)
+"""Words that may stand within an expression: the oil level has gone up."""
+
+
+def _length(raws: Sequence[Raw], stems: Sequence[str], at: int, pattern: Sequence[str]) -> int:
+    """How many words an expression takes here; 0 where it does not stand here."""
+    i = at
+    for number, word in enumerate(pattern):
+        while number and i < len(stems) and stems[i] != word and raws[i].text in _BETWEEN:
+            i += 1
+        if i >= len(stems) or stems[i] != word:
+            return 0
+        i += 1
+    return i - at
 
 
 def _begins(following: str) -> bool:

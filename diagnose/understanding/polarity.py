@@ -102,7 +102,10 @@ class _Clause:
 
     def _denial(self, piece: Piece, at: int) -> bool:
         if piece.word == "NOMORE":
-            self._deny()
+            if not self._last(at):
+                self._deny()
+            elif all(token.sign != DENIED and token.word != "bad" for token in self.tokens):
+                self._turn(DENIED)  # smokes no more, but not: does not work no more
         elif piece.word == "NONE" or (piece.raw in NEGATIONS and piece.plain):
             last = self._last(at)
             if last and piece.raw in _PERFECT:

@@ -51,7 +51,8 @@ _STATE_BEFORE = re.compile(
     r"(?:@|\bat|\bover|\babove|\baround|\bround|\bbelow|\bunder|\babout)\s*$", re.IGNORECASE
 )
 _BOUND = re.compile(
-    r"\b(?:spec|should be|shd be|want|wants|needs?|expected|used to be|was|limit|commanded|command|target|desired|asked|set ?point|instead of|"
+    r"\b(?:spec|should be|shd be|want|wants|needs?|expected|used to be|was|limit|commanded|command|target|"
+    r"desired|asked|set ?point|instead of|"
     r"against|vs|from)\s*(?:is |of |about |bout )?$",
     re.IGNORECASE,
 )
@@ -81,7 +82,9 @@ _SAME_UNIT = {"mv ac": "mV", "pct": "%", "pounds": "psi", "pound": "psi", "lb": 
 _SAME_AGAIN = frozenset(
     map(
         stem,
-        words("""new filter run running then now old other psi climb rise rose bar degree"""),
+        words(
+            """new filter run running then now old other psi climb rise rose bar degree low drop fall go hit"""
+        ),
     )
 )
 WORTH = 0.45  # a quantity less like what was said is not worth asking about

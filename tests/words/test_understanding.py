@@ -493,12 +493,13 @@ def test_any_text_is_understood_without_a_fall(text: str) -> None:
 # ---- the work set ----
 
 
-def test_the_work_sentences_do_not_get_worse() -> None:
-    found = [outcome(KNOWN, say, meant) for say, meant in sentences(HERE / "sentences.yaml")]
-    said_in_all = sum(one.said for one in found)
-    assert sum(one.whole for one in found) >= WHOLE
-    assert sum(one.whole_after_one for one in found) >= WHOLE_AFTER_ONE
-    assert sum(len(one.wrong) for one in found) <= WRONG * said_in_all
-
-
-WHOLE, WHOLE_AFTER_ONE, WRONG = 92, 140, 0.012
+@pytest.mark.parametrize(
+    ("file", "whole", "after_one", "wrong"),
+    [("sentences.yaml", 104, 148, 0.009), ("sentences_first.yaml", 50, 90, 0.0125)],
+)
+def test_the_sentences_do_not_get_worse(file: str, whole: int, after_one: int, wrong: float) -> None:
+    """Floors just under what is reached; the goals stand in docs/understanding.md."""
+    found = [outcome(KNOWN, say, meant) for say, meant in sentences(HERE / file)]
+    assert sum(one.whole for one in found) >= whole
+    assert sum(one.whole_after_one for one in found) >= after_one
+    assert sum(len(one.wrong) for one in found) <= wrong * sum(one.said for one in found)

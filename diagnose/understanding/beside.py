@@ -1,0 +1,116 @@
+"""What stands beside a run of words and may make it mean something else: a word before it, a name behind it, a
+comma within it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from diagnose.understanding.decide import telling
+from diagnose.understanding.grammar import CIRCUMSTANCES
+from diagnose.understanding.index import LIGHT, Index
+from diagnose.understanding.likeness import best_of
+from diagnose.understanding.parts import Alternative, Part
+from diagnose.understanding.polarity import Token
+from diagnose.understanding.ranking import ranked
+from diagnose.understanding.segment import Run
+from diagnose.understanding.stems import stem, words
+
+
+def with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, part: Part) -> Part | None:
+    """What is clear by itself stays so only if the words beside it, of which nothing came, point nowhere else."""
+    beside: list[Token] = []
+    for other in (number - 1, number + 1):
+        if (
+            0 <= other < len(runs)
+            and adjacent(text, runs[other], runs[number])
+            and not telling(index, runs[other])
+        ):
+            known = [
+                token
+                for token in runs[other].tokens
+                if token.word in index.rarity and token.word not in CIRCUMSTANCES and token.word not in LIGHT
+            ]
+            beside = [*known, *beside] if other < number else [*beside, *known]
+    if _only_names(text, runs, number) or (part.id in UNTOLD and _told_of(text, part, runs, number)):
+        return replace(
+            part, id="", state="", sure=False, alternatives=(Alternative(part.id, part.state, 0.5),)
+        )
+    if not beside or part.also:
+        return part
+    candidates = tuple(best_of(index, (*runs[number].tokens, *beside), 8))
+    found = ranked(index, candidates)
+    if not found:
+        return part
+    if _compound(text, runs, number):
+        explained = max(one.explained for one in candidates if index.ids[one.finding] == found[0].id)
+        if found[0].id == part.id and explained >= ALL:
+            return part
+    elif found[0].id == part.id or found[0].likelihood < ELSEWHERE:
+        return part
+    ids = [one for one in found if one.likelihood >= 0.1 and one.id != part.id][:2]
+    own = Alternative(part.id, part.state, 0.5)
+    return replace(part, id="", state="", sure=False, alternatives=(own, *ids))
+
+
+UNTOLD = ("smells_any",)
+_OF = re.compile(r"\s*(?:of|like|off)?\s*(?:an? |the )?$", re.IGNORECASE)
+_INSTRUMENTS = frozenset(map(stem, words("alarm code light lamp warning sensor switch gauge fault sender")))
+
+
+def _only_names(text: str, runs: Sequence[Run], number: int) -> bool:
+    """The words only name an alarm or a sensor: low coolant alarm, high temperature switch."""
+    following = runs[number + 1 : number + 2]
+    if not following or following[0].tokens[0].word not in _INSTRUMENTS:
+        return False
+    own = runs[number].tokens
+    return not text[max(token.end for token in own) : following[0].tokens[0].start].strip()
+
+
+def _told_of(text: str, part: Part, runs: Sequence[Run], number: int) -> bool:
+    """It is said of what, in a word that nobody knows: smells of kerosene."""
+    following = runs[number + 1 : number + 2]
+    return bool(following) and bool(
+        _OF.fullmatch(text[part.end : min(token.start for token in following[0].tokens)])
+    )
+
+
+def _compound(text: str, runs: Sequence[Run], number: int) -> bool:
+    """The word right before the run belongs to the thing's name: the turbo speed signal is no speed signal."""
+    if not number or not runs[number - 1].tokens:
+        return False
+    before = text[
+        max(token.end for token in runs[number - 1].tokens) : min(t.start for t in runs[number].tokens)
+    ]
+    return not before.strip()
+
+
+ALL = 0.75  # how much of the words with the one before a name must explain
+ELSEWHERE = 0.5  # how likely the words together must mean something else
+
+
+def adjacent(text: str, one: Run, other: Run) -> bool:
+    """Nothing but a few letters between two runs: they are of one clause."""
+    first, second = sorted((one, other), key=lambda run: min(token.start for token in run.tokens))
+    between = text[max(token.end for token in first.tokens) : min(token.start for token in second.tokens)]
+    return not re.search(r"[.,;:!?\n]|\band\b|\bbut\b", between)
+
+
+_JOINT = re.compile(r"[,;]|\b(?:and|but|so|then)\b", re.IGNORECASE)
+_BUT = re.compile(r"\bbut\b", re.IGNORECASE)
+CERTAIN = 0.98
+
+
+def over_a_joint(text: str, run: Run) -> bool:
+    """The words stand on both sides of a comma or an "and", which may part two things."""
+    inner = text[min(token.end for token in run.tokens) : max(token.start for token in run.tokens)]
+    return bool(_JOINT.search(inner))
+
+
+def certain(index: Index, run: Run, part: Part) -> bool:
+    """The name itself has such a joint ("cranks but does not start"), or nothing else can be meant."""
+    own = [one for one in run.candidates if index.ids[one.finding] == part.id]
+    likely = next((one.likelihood for one in ranked(index, run.candidates) if one.id == part.id), 0.0)
+    but = any(_BUT.search(name) for one in own for name in index.texts(one.finding))
+    return likely >= CERTAIN or but or any(_JOINT.search(one.phrase) for one in own) or bool(part.also)
