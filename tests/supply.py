@@ -75,7 +75,7 @@ def _licence(installed: Distribution) -> str:
 
 def constraints() -> str:
     """A line for each package."""
-    head = "# Versions tested together: pip install -c constraints.txt ...; made by python -m tests.supply constraints"
+    head = "# Versions tested together, for pip install -c; made by python -m tests.supply constraints"
     return "\n".join([head, *(f"{part.name}=={part.version.partition('+')[0]}" for part in parts())])
 
 

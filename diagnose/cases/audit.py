@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from diagnose.cases import failures
 from diagnose.cases.events import EventError, Opened, from_json
 from diagnose.errors import Place, Problem
 
@@ -30,10 +31,11 @@ def problem(code: str, path: Path, message: str) -> Problem:
 
 @dataclass(frozen=True, slots=True)
 class Audit:
-    """What the hashes and numbers of all rows say. `lengths`: how many events each case has; `misplaced`: what is
-    wrong with the numbers, so that no case can be trusted; `altered`: what is wrong with the rows of one case."""
+    """What the hashes and numbers of all rows say. `rows`: the ids of the rows of each case, in order;
+    `misplaced`: what is wrong with the numbers, so that no case can be trusted; `altered`: what is wrong with the
+    rows of one case."""
 
-    lengths: dict[int, int]
+    rows: dict[int, list[int]]
     misplaced: tuple[str, ...]
     altered: dict[int, str]
 
@@ -41,6 +43,7 @@ class Audit:
 def audit(connection: sqlite3.Connection) -> Audit:
     """Look at every row, in the order of the table itself: its index can be damaged by itself."""
     numbers: defaultdict[int, list[int]] = defaultdict(list)
+    ids: defaultdict[int, list[int]] = defaultdict(list)
     wrong, altered, last = list[str](), dict[int, str](), 0
     query = "select id, case_number, sequence, body, parent, hash from event not indexed order by id"
     for last, case, sequence, body, parent, stored in connection.execute(query):
@@ -48,6 +51,7 @@ def audit(connection: sqlite3.Connection) -> Audit:
             wrong.append(f"an event has no number: row {last}")
             continue
         numbers[case].append(sequence)
+        ids[case].append(last)
         if words := changed(case, sequence, body, parent, stored):
             altered.setdefault(case, words)
             if f'"sequence":{sequence},' not in str(body):
@@ -61,7 +65,7 @@ def audit(connection: sqlite3.Connection) -> Audit:
         if numbers[case] != list(range(1, lengths[case] + 1))
     ]
     wrong += [words for _, words in _tail(connection, last)]
-    return Audit(lengths, tuple(wrong), altered)
+    return Audit({case: ids[case] for case in lengths}, tuple(wrong), altered)
 
 
 def changed(case: int, sequence: int, body: object, parent: object, stored: object) -> str:
@@ -84,7 +88,7 @@ def verify(connection: sqlite3.Connection, path: Path) -> tuple[Problem, ...]:
     try:
         connection.execute("begin")
         return tuple(problem(code, path, message) for code, message in _findings(connection))
-    except sqlite3.Error as error:
+    except failures.ERRORS as error:
         return (problem("C004", path, f"the case store is damaged: {error}"),)
     finally:
         if connection.in_transaction:

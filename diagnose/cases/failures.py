@@ -9,6 +9,8 @@ from pathlib import Path
 
 STRANGE, DAMAGED = "another program's file", "damaged"
 READ_ONLY, SHUT = "cannot be written", "cannot be opened"
+ERRORS = (sqlite3.Error, UnicodeDecodeError)
+"""What sqlite3 raises: where its own message quotes bytes of a damaged file that are no text, the second."""
 FULL, BROKEN, BUSY = "disk full", "disk failed", "another is writing"
 
 _MEANINGS: Mapping[int, str] = {
@@ -26,7 +28,7 @@ _ROOM = 1 << 17
 """Bytes free that a store needs at least to be opened for writing: its shared memory of 32 KiB and some pages."""
 
 
-def meaning(error: sqlite3.Error, path: Path | None = None) -> str:
+def meaning(error: Exception, path: Path | None = None) -> str:
     """One of the meanings above, by the primary result code; damaged where there is none, "" for all others.
 
     SQLite calls it a failure of the disk, or of opening, where there is no room for its shared memory: whether

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import json
 import re
-import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from diagnose.cases import audit
+from diagnose.cases import audit, failures
 from diagnose.cases.events import EventError, Learnt, NewerEvent, Opened, from_json, to_json
 from diagnose.cases.opening import content, in_memory
 from diagnose.cases.store import Store
@@ -77,13 +76,13 @@ def _by_table(pages: bytes) -> Iterator[_Row]:
         connection = in_memory(_with_header(pages))
         connection.text_factory = lambda text: text.decode("utf-8", "replace")
         (last,) = connection.execute("select max(id) from event").fetchone()
-    except (sqlite3.Error, TypeError):
+    except (*failures.ERRORS, TypeError):
         return
     for id in range(1, min(last or 0, len(pages)) + 1):  # no row takes less than a byte
         try:
             query = "select case_number, sequence, body, parent, hash from event where id = ?"
             row = connection.execute(query, (id,)).fetchone()
-        except sqlite3.Error:
+        except failures.ERRORS:
             continue
         if row:
             case, sequence = (number if isinstance(number, int) else 0 for number in row[:2])

@@ -6,11 +6,11 @@ import json
 import os
 import re
 import sqlite3
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from itertools import groupby
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -131,16 +131,13 @@ class Store:
     def events(self, case: int) -> tuple[Event, ...]:
         """Every event of a case, in order. CallError: no such case."""
         with _explained(self.path):
-            length = self._length(case)
+            ids = self._rows(case)
             self._intact(case)
-            rows = self._connection.execute(
-                f"{_ROWS} where case_number = ? order by sequence", (case,)
-            ).fetchall()
+            rows = [self._connection.execute(f"{_ROWS} where id = ?", (id,)).fetchone() for id in ids]
         read = tuple(self._read(*row) for row in rows)
-        if [event.sequence for event in read] != list(range(1, length + 1)):
-            raise DataError(
-                [audit.problem("C015", self.path, f"case {case}: its events do not follow each other")]
-            )
+        if [event.sequence for event in read] != list(range(1, len(ids) + 1)):
+            problem = audit.problem("C015", self.path, f"case {case}: its events do not follow each other")
+            raise DataError([problem])
         return read
 
     def case(self, number: int) -> Case:
@@ -150,15 +147,17 @@ class Store:
     def cases(self) -> list[Summary]:
         """One summary a case, by number. A case that cannot be read says so in its summary."""
         with _explained(self.path):
-            lengths = self._audit().lengths
-            rows = self._connection.execute(f"{_ROWS} order by case_number, sequence").fetchall()
-        grouped = {number: list(group) for number, group in groupby(rows, key=lambda row: row[0])}
-        return [self._summary(number, grouped.get(number, [])) for number in lengths]
+            known = self._audit().rows
+            rows = self._connection.execute(f"{_ROWS} not indexed order by id").fetchall()
+        grouped: defaultdict[int, list[_Row]] = defaultdict(list)
+        for row in rows:
+            grouped[row[0]].append(row)
+        return [self._summary(number, grouped[number]) for number in known]
 
     def last_case(self) -> int | None:
         """The number of the case opened last, None where there is none."""
         with _explained(self.path):
-            return max(self._audit().lengths, default=None)
+            return max(self._audit().rows, default=None)
 
     def verify(self) -> tuple[Problem, ...]:
         """Re-read and re-hash every event; what is wrong with the file, as problems."""
@@ -173,7 +172,11 @@ class Store:
                 yield
 
     def _length(self, case: int) -> int:
-        known = self._audit().lengths.get(case)
+        return len(self._rows(case))
+
+    def _rows(self, case: int) -> list[int]:
+        """The ids of the rows of a case: they are read by these, for the index can lead astray."""
+        known = self._audit().rows.get(case)
         if known is None:
             raise CallError(f"There is no case {case}.")
         return known
@@ -277,7 +280,7 @@ def _explained(path: Path) -> Iterator[None]:
     """Turn what the system says into words, with what to do."""
     try:
         yield
-    except sqlite3.Error as error:
+    except failures.ERRORS as error:
         other = "C009", f"the case store failed: {error}. {_KEPT}", ""
         code, message, hint = _REASONS.get(failures.meaning(error, path), other)
         raise DataError([Problem(code, Place(str(path)), message, hint)]) from error

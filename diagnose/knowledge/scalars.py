@@ -159,13 +159,18 @@ class Amount:
         if self.above > -math.inf:
             return f"more than {self.above:g}"
         if self.high < math.inf:
-            return f"from {self.low:g} to {self.high:g}"
+            return f"from {_written(self.low)} to {_written(self.high)}"
         return f"{self.low:g} or more" if self.low > -math.inf else "a finite number"
 
     def schema(self) -> Schema:
         """A number with its bounds."""
         bounds = {"minimum": self.low, "maximum": self.high, "exclusiveMinimum": self.above}
         return {"type": "number"} | {name: bound for name, bound in bounds.items() if math.isfinite(bound)}
+
+
+def _written(bound: float) -> str:
+    """A bound in digits, also a large one."""
+    return f"{bound:,.0f}" if abs(bound) >= 1e6 else f"{bound:g}"
 
 
 def _number_hint(node: Leaf) -> str:

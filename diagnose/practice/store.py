@@ -147,7 +147,7 @@ class Exercises:
     def _told(self) -> Iterator[None]:
         try:
             yield
-        except sqlite3.Error as error:
+        except failures.ERRORS as error:
             reason = REASONS.get(failures.meaning(error), (f"{error}, {KEPT}", ""))
             raise self._problem(*reason) from error
         except OSError as error:

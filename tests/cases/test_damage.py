@@ -32,6 +32,16 @@ def test_every_damage_is_found_or_harmless(first: int) -> None:
     assert told["one bit, found"] + told["several bytes, found"] > 0
 
 
+def test_an_index_that_leads_to_another_row_is_not_followed() -> None:
+    """Here one bit of the index makes the opening of a case that of another; the table itself is whole."""
+    damage.round_of(1301, damage.one_bit)
+
+
+def test_a_message_of_sqlite_that_is_no_text_is_an_error_like_others() -> None:
+    """Here the text of the schema is damaged, and SQLite's message quotes its bytes as they are."""
+    assert damage.round_of(1_000_093, damage.some_bytes) == "found"
+
+
 def filled(path: Path) -> dict[int, tuple[object, ...]]:
     with Store(path) as store:
         store.new_case(Opened("D-07"), Noted("a", "low"), Noted("b", "present"))

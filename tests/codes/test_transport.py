@@ -102,3 +102,15 @@ def test_another_group_in_transport_is_no_trouble() -> None:
 def test_identifiers(id: int, parts: Address) -> None:
     """The last: with the data page bit set it is another group."""
     assert address(id) == parts
+
+
+@pytest.mark.parametrize(
+    ("size", "packets", "taken"),
+    [(8, 2, False), (9, 2, True), (1785, 255, True), (1786, 255, False), (16, 2, False), (14, 3, False)],
+)
+def test_an_announcement_that_cannot_be_is_told(size: int, packets: int, taken: bool) -> None:
+    """A message of several packets has 9 to 1785 bytes, seven in a packet (SAE J1939-21, from memory)."""
+    head, cts, *rest = rts(ENGINE, TOOL, payload(FOUR).ljust(min(size, 1785), b"\xff"))
+    announced = head.data[:1] + size.to_bytes(2, "little") + bytes([packets]) + head.data[4:]
+    _, troubles = told([head._replace(data=announced), cts, *rest])
+    assert ("which cannot be" in whats(troubles)) == (not taken)

@@ -69,8 +69,8 @@ def test_the_file_of_the_environment_and_of_the_configuration_folder(
 @pytest.mark.parametrize(
     ("text", "code", "place", "says"),
     [
-        ("labour: -5\n", "K014", (1, 9), "0 or more"),
-        ("currency: EUR\nprices:\n  pump: -1\n", "K014", (3, 9), "0 or more"),
+        ("labour: -5\n", "K014", (1, 9), "from 0 to 1,000,000,000"),
+        ("currency: EUR\nprices:\n  pump: -1\n", "K014", (3, 9), "from 0 to 1,000,000,000"),
         ("horizon: 0\n", "K014", (1, 10), "more than 0"),
         ("consumables: 3\n", "K014", (1, 14), "from 0 to 1"),
         ("labor: 90\n", "K010", (1, 1), "labour"),
