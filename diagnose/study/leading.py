@@ -11,8 +11,10 @@ from numpy.typing import NDArray
 
 from diagnose.network.buckets import TooWide
 from diagnose.network.build import Built, build
-from diagnose.network.engine import Engine, posterior
+from diagnose.network.engine import Engine
 from diagnose.network.network import Network, NoisyMax
+from diagnose.network.predict import rough_marginals
+from diagnose.network.ties import untied
 from diagnose.study.signatures import Signatures, machine_for
 
 TELLING = 4
@@ -51,15 +53,16 @@ def lead_in_own_cases(
     known: Signatures, rivals: NDArray[np.bool_], samples: int, seed: int, told: Told = silent
 ) -> Iterator[Leads]:
     """The causes that never come first in `samples` cases of their own."""
-    scenes: dict[str, _Scene] = {}
+    scenes: dict[frozenset[tuple[str, str]], _Scene] = {}
     for position, id in enumerate(known.causes):
         told(position, len(known.causes))
         machine = machine_for(known.knowledge, known.knowledge.causes[id])
-        if machine.family not in scenes:
-            scenes[machine.family] = _scene(build(known.knowledge, machine))
+        kind = frozenset(machine.facts.items())
+        if kind not in scenes:
+            scenes[kind] = _scene(build(known.knowledge, machine))
         random = np.random.default_rng([seed, position])
         looked_at = telling(known, position, rivals[position])
-        if (found := _leads(scenes[machine.family], id, looked_at, samples, random)) is not None:
+        if (found := _leads(scenes[kind], id, looked_at, samples, random)) is not None:
             yield found
     told(len(known.causes), len(known.causes))
 
@@ -91,27 +94,29 @@ def telling(known: Signatures, cause: int, rivals: NDArray[np.bool_]) -> list[st
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Scene:
-    """The network of one family, and how likely each cause's variable is before anything is seen."""
+    """The network of one kind of machine, its causes not tied by facts that nobody told (else hardly a finding has
+    room), and how likely each cause's variable is before anything is seen, as if its parents were independent."""
 
     built: Built
     before: Mapping[int, float]
 
 
 def _scene(built: Built) -> _Scene:
-    causes = [built.variable(id) for id in built.causes]
-    marginals = {
-        v: posterior(built.network, {}, [v]).marginals[v] for v in causes
-    }  # all at once can be too wide
+    built = untied(built, built.telling)
+    marginals = rough_marginals(Engine(built.network, {}), [built.variable(id) for id in built.causes])
     return _Scene(built, {v: float(1 - marginal[0]) for v, marginal in marginals.items()})
 
 
 def _leads(
     scene: _Scene, id: str, looked_at: list[str], samples: int, random: np.random.Generator
 ) -> Leads | None:
-    """None as soon as the cause leads."""
+    """None as soon as the cause leads, and where not even one finding can be looked at exactly."""
     built = scene.built
     cause = built.variable(id)
-    engine, findings = _compiled(built, [built.variable(finding) for finding in looked_at])
+    try:
+        engine, findings = _compiled(built, [built.variable(finding) for finding in looked_at])
+    except TooWide:
+        return None
     network = built.network
     worlds = draw(network, network.ancestors([*findings, cause]), {cause: 1}, samples, random)
     seen = worlds[:, findings]
