@@ -155,7 +155,7 @@ def note(
 
 def _after_note(desk: Desk, number: int) -> str:
     """What to do after a note; after a repair that is to try it."""
-    from diagnose.report.text import complaint_to_note
+    from diagnose.moves.ending import complaint_to_note
 
     if complaint_to_note(desk.knowledge, desk.case(number)):
         return "try it with everything together and note the complaint again, or with --not if it is gone"

@@ -13,8 +13,7 @@ from diagnose.cli.bay import hold
 from diagnose.cli.bay.talk import PAGE, Talk
 from diagnose.cli.desk import Desk
 from diagnose.diagnosis import diagnose
-from diagnose.planning.checks import next_checks
-from diagnose.planning.situation import situation
+from diagnose.moves.advice import Advice
 from tests.cli.conftest import FOLDER
 
 Screens = list[list[str]]
@@ -62,7 +61,7 @@ def seen(case: Case) -> dict[str, str]:
 
 
 NEW = ("P-7", "1", "5200", "no start")  # machine, family by number, hours, complaint
-BATTERIES = ("o", "5")  # the check of the batteries, two findings, from the list of checks
+BATTERIES = ("d",)  # the check of the batteries, two findings: the next move
 
 
 def test_a_new_case_is_asked_for_and_kept(desk: Desk, talk: Hold) -> None:
@@ -75,10 +74,11 @@ def test_a_new_case_is_asked_for_and_kept(desk: Desk, talk: Hold) -> None:
 def test_every_stand_shows_leading_causes_and_the_next_check(desk: Desk, talk: Hold) -> None:
     stand = talk(*NEW)[-2]
     case = desk.case(1)
-    diagnosis = diagnose(desk.knowledge, case)
-    leading = diagnosis.causes[0].name
-    assert f"Next check: {next_checks(diagnosis, situation(diagnosis, desk.shop))[0].name}" in stand
-    assert "saves" in words(stand)
+    advice = Advice(desk.knowledge, case, desk.shop)
+    leading = advice.diagnosis.causes[0].name
+    assert f"CHECK {advice.move.name}" in stand
+    assert advice.next_checks()[0].name == advice.move.name
+    assert "expected to save" in words(stand)
     assert any(line.startswith("1 ") and leading in line for line in stand)
     assert stand[-1].startswith("What did you see?")
 
@@ -149,7 +149,7 @@ def test_an_answer_that_is_none_is_asked_again(desk: Desk, talk: Hold, answer: s
 
 def test_undo_within_a_check_goes_back_to_the_question_before(desk: Desk, talk: Hold) -> None:
     screens = talk(*NEW, *BATTERIES, "1", "u", "3", "1")
-    assert "1 of 2" in words(screens[8])
+    assert "1 of 2" in words(screens[7])
     assert seen(desk.case(1)) == {"no_start": "present", "battery_rest": "normal", "battery_cranking": "low"}
 
 
@@ -180,14 +180,11 @@ def test_cautions_are_shown_and_read_before_the_steps(desk: Desk, talk: Hold) ->
 
 def test_a_suspected_hazard_comes_first_and_holds_checks_back(desk: Desk, talk: Hold) -> None:
     stand = words(talk(*NEW, "starter stops hard on a cylinder")[-2])
-    assert stand.index("STOP FIRST Liquid in a cylinder") < stand.index("Next check:")
-    assert "Next check: Bar it by hand with the injectors out" in stand
+    assert stand.index("Liquid in a cylinder") < stand.index("MAKE SAFE")
+    assert "MAKE SAFE Bar it by hand with the injectors out" in stand
     offered = words(talk("1", "o")[2])
-    name = desk.knowledge.checks["open_gallery"].name
-    number = next(n for n in range(1, 9) if f"{n} {name}" in offered)
-    refused = words(talk("1", "o", str(number))[3])
-    assert "NOT NOW first rule out: Liquid in a cylinder" in refused
-    assert "Crack the line" not in refused
+    assert desk.knowledge.checks["open_gallery"].name not in offered
+    assert "until it is ruled out: Liquid in a cylinder" in offered
 
 
 def test_a_number_tells_why(desk: Desk, talk: Hold) -> None:
@@ -283,13 +280,13 @@ def test_leaving_before_there_is_a_case(desk: Desk, talk: Hold) -> None:
 def test_evidence_that_cannot_be_still_lets_one_undo(
     desk: Desk, talk: Hold, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from diagnose.cli.bay import conversation
+    from diagnose.moves import standing
     from diagnose.network.engine import ImpossibleEvidence
 
     def cannot_be(*_: object) -> None:
         raise ImpossibleEvidence(["Cranks but does not start"])
 
-    monkeypatch.setattr(conversation, "diagnose", cannot_be)
+    monkeypatch.setattr(standing, "diagnose", cannot_be)
     screens = talk(*NEW, "u")
     assert "u takes back the last entry" in words(screens[4])
     assert seen(desk.case(1)) == {}

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
 
-from rich.console import RenderableType
 from rich.text import Text
 
 from diagnose.cases.events import Reopened
@@ -13,22 +12,18 @@ from diagnose.cli.bay.ending import close, repair
 from diagnose.cli.bay.results import do_check
 from diagnose.cli.bay.since import ask_last_right
 from diagnose.cli.bay.visit import Visit
-from diagnose.diagnosis import Diagnosis, diagnose
+from diagnose.diagnosis import Diagnosis
 from diagnose.errors import DiagnoseError
-from diagnose.planning.checks import CheckValue, next_checks
-from diagnose.planning.keep_running import KeepRunning, keep_running
-from diagnose.planning.shop import Shop
+from diagnose.moves.advice import Advice
+from diagnose.planning.checks import CheckValue
 from diagnose.planning.since import ASK_LAST_RIGHT
-from diagnose.planning.situation import situation
-from diagnose.report.checklist import held_words, takes, worth
+from diagnose.report.checklist import held_words, worth
 from diagnose.report.explain import explain
+from diagnose.report.move import move_lines
 from diagnose.report.ranking import ranking
 from diagnose.report.reasoning import why_body
-from diagnose.report.reasons import ordered
 from diagnose.report.record import event_words, history
-from diagnose.report.running import running_lines
-from diagnose.report.stops import stops
-from diagnose.report.text import QUIET, STRONG, caution_names, cautions, head, line
+from diagnose.report.text import QUIET, cautions, head, line
 from diagnose.report.words import minutes
 
 LEADING, OTHERS = 3, 8
@@ -58,20 +53,20 @@ class Moment:
         self.case = visit.case
         self.shop = visit.desk.shop
 
-    @cached_property
+    @property
     def diagnosis(self) -> Diagnosis:
         """The ranking. Raises ImpossibleEvidence."""
-        return diagnose(self.visit.knowledge, self.case)
+        return self.advice.diagnosis
+
+    @cached_property
+    def advice(self) -> Advice:
+        """All that is said of the case, the next move first."""
+        return Advice(self.visit.knowledge, self.case, self.shop)
 
     @cached_property
     def checks(self) -> Sequence[CheckValue]:
         """The next checks, best first."""
-        return next_checks(self.diagnosis, situation(self.diagnosis, self.shop), OTHERS)
-
-    @cached_property
-    def advice(self) -> Sequence[KeepRunning]:
-        """Whether the machine may run on, cause by cause."""
-        return keep_running(self.diagnosis, self.shop)
+        return self.advice.next_checks(OTHERS)
 
 
 def converse(visit: Visit) -> None:
@@ -106,22 +101,10 @@ def stand(moment: Moment) -> None:
     visit = moment.visit
     visit.talk.say(Text("-" * 40, QUIET), *head(visit.knowledge, visit.case))
     try:
-        visit.talk.say(*running_lines(moment.advice[:1], moment.shop))
-        visit.talk.say(*stops(moment.diagnosis), ranking(moment.diagnosis, LEADING))
-        for check in moment.checks[:1]:
-            visit.talk.say(*_proposed(check, moment.shop))
+        visit.talk.say(*move_lines(moment.advice), ranking(moment.diagnosis, LEADING))
     except DiagnoseError as error:
         visit.talk.say(line(str(error), style="bold"), "u takes back the last entry, l lists all.")
     visit.talk.say(line(KEYS, style=QUIET))
-
-
-def _proposed(check: CheckValue, shop: Shop) -> list[RenderableType]:
-    return [
-        *(held_words(check.held_back) if check.held_back else ()),
-        *caution_names(check.hazards),
-        line(f"Next check: {check.name}", style=STRONG),
-        line(f"{worth(check, shop)}; {takes(check)}", 2, QUIET),
-    ]
 
 
 def turn(moment: Moment, answer: str) -> bool:
@@ -147,7 +130,10 @@ def _do(moment: Moment) -> None:
 
 def _others(moment: Moment) -> None:
     """A short list of checks, one of which can be done instead."""
-    talk, shown = moment.visit.talk, moment.checks[:OTHERS]
+    talk, shown = moment.visit.talk, [one for one in moment.checks if not one.held_back][:OTHERS]
+    for hazard in dict.fromkeys(one.held_back for one in moment.checks if one.held_back):
+        waiting = sum(one.held_back is hazard for one in moment.checks)
+        talk.say(line(f"{waiting} more wait until it is ruled out: {hazard.name}", style=QUIET))
     labels = [
         f"{check.name} ({worth(check, moment.shop)}, {minutes(check.total_minutes)})" for check in shown
     ]
@@ -166,7 +152,7 @@ def _start(moment: Moment, check: CheckValue) -> None:
 
 
 def _why(moment: Moment, rank: int) -> None:
-    talk, ranked = moment.visit.talk, ordered(moment.diagnosis)
+    talk, ranked = moment.visit.talk, moment.diagnosis.causes
     if 1 <= rank <= len(ranked):
         talk.say(why_body(moment.diagnosis, explain(moment.diagnosis, ranked[rank - 1], 3)))
     else:

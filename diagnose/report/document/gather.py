@@ -36,7 +36,7 @@ from diagnose.report.document.story import decibans, excluded, raised, story
 from diagnose.report.document.wording import fact_words, name_of, renewed_words, seen
 from diagnose.report.document.work import Caution, NextCheck, RunOn, Work
 from diagnose.report.document.works import cautions, proposal, works
-from diagnose.report.reasons import ordered, seen_words
+from diagnose.report.reasons import seen_words
 from diagnose.report.record import event_words
 from diagnose.report.running import running_words
 from diagnose.report.text import cause_name
@@ -198,7 +198,7 @@ def _found(visits: Iterable[Visit]) -> tuple[str, ...]:
 def _leading(known: Diagnosis | None, gone: bool = False) -> tuple[Standing, ...]:
     """The likeliest causes that can be behind what was found; the first always. With the complaint `gone`, those
     that are likelier than on any machine."""
-    causes = [cause for cause in ordered(known) if cause.relevant] if known else []
+    causes = [cause for cause in known.causes if cause.relevant] if known else []
     if gone:
         causes = [cause for cause in causes if raised(cause)] or causes[:1]
     shown = [c for c in causes[:MOST_CAUSES] if c.probability >= SHOWN] or causes[:1]
@@ -241,7 +241,7 @@ def _argued(
 ) -> Iterator[Argument]:
     """The causes that a repair was done for: those found in the end, else those that it was likely for."""
     wanted = set(covered) & set(found)
-    for rank, cause in enumerate(ordered(before), 1):
+    for rank, cause in enumerate(before.causes, 1):
         if cause.id in wanted or (not wanted and cause.id in covered and cause.probability >= ARGUED):
             yield _argument(before, _standing(before, cause, rank), number)
 
