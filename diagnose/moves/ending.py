@@ -48,15 +48,10 @@ def gone(knowledge: Knowledge, case: Case) -> bool:
 
 def repaired(case: Case) -> tuple[str, ...]:
     """The repairs of this visit, each once."""
-    found: dict[str, None] = {}
-    for event in case.history:
-        if event.sequence in case.withdrawn:
-            continue
-        if isinstance(event, Reopened) and event.comeback:
-            found = {}
-        elif isinstance(event, Repaired):
-            found |= dict.fromkeys(event.repairs)
-    return tuple(found)
+    standing = [event for event in case.history if event.sequence not in case.withdrawn]
+    back = [n for n, event in enumerate(standing) if isinstance(event, Reopened) and event.comeback]
+    before = sum(isinstance(event, Repaired) for event in standing[: back[-1]]) if back else 0
+    return tuple(dict.fromkeys(id for epoch in case.epochs[1 + before :] for id in epoch.repairs))
 
 
 def proofs(knowledge: Knowledge, case: Case) -> tuple[Proof, ...]:
