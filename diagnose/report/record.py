@@ -159,12 +159,12 @@ def open_screen(
 
 
 def recorded_screen(
-    number: int, sequences: Iterable[int], words: Iterable[str], next_step: str
+    number: int, sequences: Iterable[int], words: Iterable[str], next_step: str, of: str = ""
 ) -> RenderableType:
     """What was just recorded, with the numbers to withdraw it by."""
     numbers = tuple(sequences)
     table = grid("right", "left")
     for place, said in enumerate(words):
         table.add_row(Text(str(numbers[place]) if place < len(numbers) else "", QUIET), said)
-    title = f"Case {number}: {count(len(numbers), 'entry', 'entries')} kept"
+    title = f"Case {number}{f' ({of})' if of else ''}: {count(len(numbers), 'entry', 'entries')} kept"
     return Group(Text(title, STRONG), table, line(f"Next: {next_step}", style=QUIET))
