@@ -8,8 +8,8 @@ from typing import Protocol
 
 from rich.console import RenderableType
 
-from diagnose.cases.case import Case
-from diagnose.cases.events import CONFIRMED, Closed, Confirmed, Event, Noted
+from diagnose.cases.case import Case, fold
+from diagnose.cases.events import CONFIRMED, Closed, Confirmed, Event, Noted, Repaired
 from diagnose.cli.desk import Desk
 from diagnose.cli.jot import Kept
 from diagnose.cli.types import CAUSE, REPAIR
@@ -109,9 +109,28 @@ def ending_events(
 def ranked_causes(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
     """The leading causes; none where the findings cannot all be true."""
     try:
-        return leading(diagnose(knowledge, case))
+        return offered(knowledge, case, diagnose(knowledge, case))
     except DiagnoseError:
+        return offered(knowledge, case, None)
+
+
+def offered(knowledge: Knowledge, case: Case, diagnosis: Diagnosis | None) -> tuple[str, ...]:
+    """The causes that are offered by number: what was repaired, by how likely it was before, then what leads."""
+    return tuple(dict.fromkeys([*_mended(knowledge, case), *leading(diagnosis)]))[: LEADING + 2]
+
+
+def _mended(knowledge: Knowledge, case: Case) -> Iterable[str]:
+    cured = {
+        c.cause for id in repaired_since(case) if id in knowledge.repairs for c in knowledge.repairs[id].cures
+    }
+    first = next((n for n, one in enumerate(case.history) if isinstance(one, Repaired)), None)
+    if not cured or first is None:
         return ()
+    try:
+        before = diagnose(knowledge, fold(case.number, case.history[:first]))
+    except DiagnoseError:
+        return sorted(cured)
+    return [cause.id for cause in before.causes if cause.id in cured][:LEADING]
 
 
 def leading(diagnosis: Diagnosis | None) -> tuple[str, ...]:

@@ -71,6 +71,13 @@ def proofs(knowledge: Knowledge, case: Case) -> tuple[Proof, ...]:
     return tuple(one for one in steps.values() if one.id not in ticked or one.later)
 
 
+def proof_words(knowledge: Knowledge, id: str) -> str:
+    """The step of this id; the id itself where the knowledge has it no more."""
+    _, repair, number = id.split(":")
+    steps = knowledge.repairs[repair].verify if repair in knowledge.repairs else ()
+    return steps[int(number) - 1] if int(number) <= len(steps) else id
+
+
 def _is_complaint(knowledge: Knowledge, id: str) -> bool:
     finding = knowledge.findings.get(id)
     return finding is not None and finding.other is not None

@@ -14,6 +14,7 @@ from diagnose.cases.case import Case
 from diagnose.diagnosis import Diagnosis, RankedCause, diagnose
 from diagnose.knowledge.records import Hazard, Knowledge, Repair
 from diagnose.moves.stops import Stop, stops
+from diagnose.network.predict import rough_marginals
 from diagnose.planning.checks import Order, in_which_order
 from diagnose.planning.keep_running import KeepRunning, keep_running
 from diagnose.planning.options import (
@@ -36,6 +37,8 @@ HARDLY, HOURS = 0.1, 1.5
 """A check that saves less than this share of what is expected to be spent, and less than so many hours in the shop,
 is no reason to wait once the leading cause is sure: the likely fault sets leave about so much out (judgement)."""
 EVERY = 10_000  # choices; all that were weighed
+LIKELY, MOST_CODES = 0.05, 12
+"""Codes that were this likely count as not stored where they were not read; so many at most (judgement)."""
 CHECK, REPAIR, HAND_OVER = "check", "repair", "hand over"
 
 
@@ -122,6 +125,15 @@ class Standing:
         return next(
             (o for o in self.choices if any(c.cause == cause for r in o.repairs for c in r.cures)), None
         )
+
+    def expected(self, findings: Sequence[str]) -> tuple[str, ...]:
+        """Of codes those likely to be stored, the likeliest first: that they were not read says something."""
+        known = self.knowledge.findings
+        codes = [id for id in findings if id in known and known[id].kind == "code"]
+        chances = rough_marginals(self.diagnosis.engine, [self.diagnosis.built.variable(id) for id in codes])
+        stored = {id: 1 - float(chances[self.diagnosis.built.variable(id)][0]) for id in codes}
+        likely = sorted((id for id in codes if stored[id] >= LIKELY), key=lambda id: -stored[id])
+        return tuple(likely[:MOST_CODES])
 
     @property
     def slack(self) -> float:

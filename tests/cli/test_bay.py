@@ -123,7 +123,20 @@ def test_what_is_typed_at_a_pause_is_not_lost(desk: Desk, talk: Hold) -> None:
 def test_a_check_asks_each_result_and_stores_each_at_once(desk: Desk, talk: Hold) -> None:
     talk(*NEW, *BATTERIES, "2", END)  # the batteries at rest: dead, low, normal
     assert seen(desk.case(1)) == {"no_start": "present", "battery_rest": "low"}
-    assert [event for event in desk.case(1).history if isinstance(event, Checked)]
+
+
+def test_a_check_half_done_comes_back_for_what_is_left(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, *BATTERIES, "2", "4")  # the second question: not done
+    assert not desk.case(1).checks_done
+    left = Advice(desk.knowledge, desk.case(1), desk.shop).check_option("measure_batteries")
+    assert left is not None
+    assert left.findings == ("battery_cranking",)
+
+
+def test_a_check_done_is_offered_no_more(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, *BATTERIES, "2", "3")  # the second question: could not tell
+    assert desk.case(1).checks_done == ("measure_batteries",)
+    assert Advice(desk.knowledge, desk.case(1), desk.shop).check_option("measure_batteries") is None
 
 
 def test_a_reading_is_typed_with_its_unit(desk: Desk, talk: Hold) -> None:
@@ -175,7 +188,7 @@ def test_cautions_are_shown_and_read_before_the_steps(desk: Desk, talk: Hold) ->
     assert "1. Bar the engine" not in words(screens[3])
     assert "1. Bar the engine" in words(screens[4])
     case = desk.case(1)
-    assert [type(event) for event in case.history[-3:]] == [Checked, OpenedUp, Noted]
+    assert [type(event) for event in case.history[-3:]] == [OpenedUp, Noted, Checked]
 
 
 def test_a_suspected_hazard_comes_first_and_holds_checks_back(desk: Desk, talk: Hold) -> None:
@@ -194,11 +207,36 @@ def test_a_number_tells_why(desk: Desk, talk: Hold) -> None:
 
 
 def test_a_repair_starts_anew_and_asks_for_the_complaint(desk: Desk, talk: Hold) -> None:
-    screens = talk(*NEW, "f", "renew the injector seals", "1")
-    assert "prove it: No oil at the bores" in words(screens[6])
+    talk(*NEW, "f", "renew the injector seals", "1")
     case = desk.case(1)
     assert [event.repairs for event in case.history if isinstance(event, Repaired)] == [("reseal",)]
     assert [(one.finding, one.state) for one in case.epochs[-1].observations] == [("no_start", "present")]
+
+
+def test_with_the_complaint_gone_the_proofs_are_a_list_to_tick(desk: Desk, talk: Hold) -> None:
+    screens = talk(*NEW, "f", "renew the injector seals", "2", "1l")
+    assert "1 No oil at the bores" in words(screens[7])
+    (ticked,) = [event for event in desk.case(1).history if isinstance(event, Checked)]
+    assert (ticked.check, ticked.text) == ("prove:reseal:1", "later")
+    assert Advice(desk.knowledge, desk.case(1), desk.shop).move.kind in ("prove", "close")
+
+
+def test_several_repairs_at_once_by_number_and_words(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, "f", "renew the injector seals, charge the batteries", "1")
+    (mended,) = [event for event in desk.case(1).history if isinstance(event, Repaired)]
+    assert len(mended.repairs) == 2
+
+
+def test_codes_are_typed_in_one_line(desk: Desk, talk: Hold) -> None:
+    """Then the reading is done, and not asked again."""
+    listed = words(talk(*NEW, "o")[5])
+    number = next(n for n in range(1, 9) if f"{n} Read the codes" in listed)
+    screens = talk("1", "o", str(number), "P2291", "")
+    told = words([line for screen in screens for line in screen])
+    assert "Type the codes as read" in told
+    assert seen(desk.case(1))["pressure_code"] == "present"
+    left = Advice(desk.knowledge, desk.case(1), desk.shop).checks
+    assert not any("pressure_code" in option.findings for option in left)
 
 
 def test_closing_asks_what_was_found_and_done(desk: Desk, talk: Hold) -> None:
@@ -231,7 +269,7 @@ def test_taking_a_case_up_again_asks_whether_it_came_back(
 
 
 def test_a_repair_noted_before_is_not_asked_for_at_the_closing(desk: Desk, talk: Hold) -> None:
-    screens = talk(*NEW, "f", "renew the injector seals", "2", "c", "seal_out", "2", "y")
+    screens = talk(*NEW, "f", "renew the injector seals", "2", "1", "c", "1", "2", "y")
     assert "No repair is recorded" not in words([line for screen in screens for line in screen])
     closed = desk.case(1).closed
     assert closed

@@ -8,13 +8,14 @@ from functools import cached_property
 from rich.text import Text
 
 from diagnose.cases.events import Reopened
-from diagnose.cli.bay.ending import close, repair
+from diagnose.cli.bay.ending import close, prove, repair
 from diagnose.cli.bay.results import do_check
 from diagnose.cli.bay.since import ask_last_right
 from diagnose.cli.bay.visit import Visit
 from diagnose.diagnosis import Diagnosis
 from diagnose.errors import DiagnoseError
-from diagnose.moves.advice import Advice
+from diagnose.moves.advice import LOOKS, Advice
+from diagnose.moves.move import CLOSE, COMPLAINT, PROVE, REPAIR
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.since import ASK_LAST_RIGHT
 from diagnose.report.checklist import held_words, worth
@@ -34,12 +35,12 @@ HELP = """Type what you saw, one or several with commas between:
   P2291   or   SPN 164 FMI 18      a fault code
   battery at rest 12.4 V           a reading with its unit
 or one letter:
-  d  do the next check, then tell what it showed
+  d  do the next move: check, repair, prove, close
   o  other checks
   1  why number 1 is suspected (or 2, 3)
   l  list of what is noted
   u  undo the last entry
-  f  fixed: a repair was done
+  f  fixed: another repair was done
   c  close: the case is done (r takes it up again)
   b  back to the list of cases
   q  quit; everything is kept"""
@@ -121,11 +122,20 @@ def turn(moment: Moment, answer: str) -> bool:
     return True
 
 
-def _do(moment: Moment) -> None:
-    if moment.checks:
+def _do(moment: Moment) -> bool | None:
+    """Make the next move."""
+    move = moment.advice.move
+    if move.kind == REPAIR:
+        repair(moment.visit, _if_possible(moment), move.ids)
+    elif move.kind == PROVE:
+        prove(moment.visit)
+    elif move.kind == CLOSE and not moment.case.closed:
+        return _close(moment)
+    elif move.kind in LOOKS and move.id != COMPLAINT and moment.checks:
         _start(moment, moment.checks[0])
     else:
-        moment.visit.talk.say("No check of the knowledge can tell more in this case.")
+        moment.visit.talk.say(f"{move.name}. {move.reason}")
+    return None
 
 
 def _others(moment: Moment) -> None:
@@ -148,7 +158,7 @@ def _start(moment: Moment, check: CheckValue) -> None:
         moment.visit.talk.say(*held_words(check.held_back), *cautions((check.held_back,)))
         moment.visit.talk.pause()
     else:
-        do_check(moment.visit, check)
+        do_check(moment.visit, check, moment.advice.expected(check.findings))
 
 
 def _why(moment: Moment, rank: int) -> None:
