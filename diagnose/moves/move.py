@@ -131,9 +131,7 @@ def _much_quicker(now: Standing, clearing: CheckOption) -> bool:
 def _why_safe(stop: Stop) -> str:
     if stop.hazard:
         return f"{stop.name}: rule it out before anything else."
-    return (
-        f"{stop.name} ({stop.probability:.0%}) could wreck more: this settles it without running the engine."
-    )
+    return f"{stop.name} ({_percent(stop.probability)}) could wreck more: this settles it with the engine stopped."
 
 
 def _until(stop: Stop) -> str:
@@ -173,7 +171,7 @@ def _why_check(now: Standing, option: CheckOption, value: float, ahead: bool) ->
     if ahead:
         return f"It must be done while the engine is still together; repairing now would cost {saves} more."
     leading = now.leading
-    suspect = f" {leading.name} leads with {leading.probability:.0%} only." if leading else ""
+    suspect = f" {leading.name} leads with {_percent(leading.probability)} only." if leading else ""
     return f"It is expected to save {saves} against repairing now.{suspect}"
 
 

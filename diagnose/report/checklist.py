@@ -145,9 +145,14 @@ def worth(check: CheckValue, shop: Shop) -> str:
 
 def takes(check: CheckValue) -> str:
     """Minutes, dismantling and bits."""
+    return f"{time_words(check)}; tells {check.bits:.2f} bit"
+
+
+def time_words(check: CheckValue) -> str:
+    """Minutes and dismantling."""
     access = f", {minutes(check.access_minutes)} to open and close" if check.access_minutes else ""
     opening = f" ({listed(access.name for access in check.access)})" if check.access else ""
-    return f"{minutes(check.minutes)}{access}{opening}; tells {check.bits:.2f} bit"
+    return f"{minutes(check.minutes)}{access}{opening}"
 
 
 def _in_full(check: CheckValue, everything: bool) -> Pieces:

@@ -10,7 +10,9 @@ import pytest
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Closed, Noted, OpenedUp, Reopened, Repaired
 from diagnose.cli.bay import hold
+from diagnose.cli.bay.results import ask_together
 from diagnose.cli.bay.talk import PAGE, Talk
+from diagnose.cli.bay.visit import Visit
 from diagnose.cli.desk import Desk
 from diagnose.diagnosis import diagnose
 from diagnose.moves.advice import Advice
@@ -219,6 +221,20 @@ def test_with_the_complaint_gone_the_proofs_are_a_list_to_tick(desk: Desk, talk:
     (ticked,) = [event for event in desk.case(1).history if isinstance(event, Checked)]
     assert (ticked.check, ticked.text) == ("prove:reseal:1", "later")
     assert Advice(desk.knowledge, desk.case(1), desk.shop).move.kind in ("prove", "close")
+
+
+def test_questions_with_yes_or_no_are_answered_in_one_line(desk: Desk, talk: Hold) -> None:
+    """Three of them: six keys."""
+    visit = _visit(desk, talk, "1, ?2")
+    findings = [desk.knowledge.findings[id] for id in ("steam_white", "smoke_warm", "gallery_dirty")]
+    ask_together(visit, findings, "")
+    assert seen(desk.case(1)) == {"no_start": "present", "steam_white": "present", "gallery_dirty": "absent"}
+
+
+def _visit(desk: Desk, talk: Hold, *answers: str) -> Visit:
+    talk(*NEW)
+    left = iter(answers)
+    return Visit(desk, Talk(lambda prompt: next(left)), 1)
 
 
 def test_several_repairs_at_once_by_number_and_words(desk: Desk, talk: Hold) -> None:

@@ -18,12 +18,14 @@ from diagnose.knowledge.observable import FACT, observable
 from diagnose.knowledge.records import Finding
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.since import ASK_LAST_RIGHT
-from diagnose.report.checklist import takes
+from diagnose.report.checklist import time_words
 from diagnose.report.text import QUIET, STRONG, care, item, line, numbered
 from diagnose.report.words import CAUTION
 
 _SHORT = {"y": "present", "yes": "present", "n": "absent", "no": "absent"}
 NOT_TOLD = ("could not tell", "not done")
+SEVERAL = 3
+"""So many questions with yes or no are asked as one list."""
 
 
 def do_check(visit: Visit, check: CheckValue, expected: Sequence[str] = ()) -> None:
@@ -41,8 +43,46 @@ def do_check(visit: Visit, check: CheckValue, expected: Sequence[str] = ()) -> N
         ask_fact(visit, check.findings[0].partition("=")[0])
     elif all(finding.kind == "code" for finding in findings):
         ask_codes(visit, check.id, expected)
+    elif len(findings) >= SEVERAL and all(_yes_or_no(one) for one in findings):
+        ask_together(visit, findings, done)
     else:
         ask_results(visit, findings, done)
+
+
+def _yes_or_no(finding: Finding) -> bool:
+    return finding.states[1:] == ("present",) and finding.reading is None
+
+
+def ask_together(visit: Visit, findings: Sequence[Finding], check: str) -> None:
+    """Questions with yes or no as one list: those that are so by number, the others are noted as not so."""
+    visit.talk.say("", "Which of these are so?", numbered(one.name for one in findings))
+    visit.talk.say(line("The others are noted as not so; ?3: number 3 could not be told.", style=QUIET))
+    while answer := visit.talk.ask("Numbers (0: none; Enter: one by one):").lower():
+        if answer in ("b", "back"):
+            return
+        try:
+            yes, untold = _numbers(answer, len(findings))
+        except CallError as error:
+            visit.talk.say(str(error))
+            continue
+        told = [(one, n in yes) for n, one in enumerate(findings, 1) if n not in untold]
+        noted = [Noted(one.id, one.states[int(so)]) for one, so in told]
+        visit.record((*_opened(visit, check), *noted, *([Checked(check)] if check else [])))
+        words = [one.name for one, so in told if so]
+        visit.talk.say(*(f"Noted: {one}" for one in words), f"Noted as not so: {len(told) - len(words)}")
+        return
+    ask_results(visit, findings, check)
+
+
+def _numbers(answer: str, of: int) -> tuple[set[int], set[int]]:
+    """The numbers typed, and those with a question mark. Raises CallError where one is none."""
+    yes, untold = set[int](), set[int]()
+    for word in answer.replace(",", " ").split():
+        number = word.strip("?")
+        if not number.isdecimal() or int(number) > of:
+            raise CallError(f"Give numbers from 1 to {of} with commas, or 0 for none.")
+        (untold if word.startswith("?") else yes).add(int(number))
+    return yes - {0}, untold
 
 
 def ask_codes(visit: Visit, check: str, expected: Sequence[str]) -> None:
@@ -81,10 +121,10 @@ def ask_fact(visit: Visit, id: str) -> None:
 
 def _show_steps(visit: Visit, check: CheckValue) -> None:
     talk = visit.talk
-    talk.say(Text(check.name, STRONG), line(takes(check), style=QUIET))
+    talk.say(Text(check.name, STRONG), line(time_words(check), style=QUIET))
     if check.hazards:
         talk.say(*care(check.hazards), line(CAUTION, style=QUIET))
-        talk.ask("-- Enter goes on --")  # read first; nothing typed here may answer what comes later
+        talk.wait("-- Enter goes on --")  # read first; nothing typed here may answer what comes later
     if check.tools:
         talk.say(line(f"Tools: {', '.join(check.tools)}"))
     talk.say(*(item(f"{i}.", step) for i, step in enumerate(check.steps, 1) if step))
