@@ -33,6 +33,8 @@ NARROWER = ((1 << 13, 0.0, 12), (1 << 13, 0.05, 12), (1 << 13, 0.1, 6), (1 << 15
 states that still count as such, and how many causes must have room to be exact."""
 FOCUS = ((1 << 16, 0.03), (1 << 13, 0.01))
 """Numbers of a tree beyond which planning lets go of causes of a lower probability."""
+PERSISTS = 0.01
+"""Probability from which a cause that the findings before a repair spoke of counts as still there (judgement)."""
 LARGE = 1 << 15
 """Numbers of a tree from which what speaks for and against a cause, and sets of faults, do so too."""
 LEADING = 3
@@ -460,7 +462,7 @@ def _matters(built: Built, variable: int, probability: float, behind: set[int]) 
         return True
     id = built.network.names[variable].partition("@")[0]
     earlier = (built.variable(id, epoch) for epoch in range(len(built.versions[id])))
-    return probability >= UNLIKELY and any(one in behind for one in earlier)
+    return probability >= PERSISTS and any(one in behind for one in earlier)
 
 
 def _shown(built: Built, seen: Iterable[Seen]) -> list[Seen]:
