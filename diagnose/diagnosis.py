@@ -33,6 +33,8 @@ NARROWER = ((1 << 13, 0.0, 12), (1 << 13, 0.05, 12), (1 << 13, 0.1, 6), (1 << 15
 states that still count as such, and how many causes must have room to be exact."""
 FOCUS = ((1 << 16, 0.03), (1 << 13, 0.01))
 """Numbers of a tree beyond which planning lets go of causes of a lower probability."""
+PERSISTS = 0.01
+"""Probability from which a cause that the findings before a repair spoke of counts as still there (judgement)."""
 LARGE = 1 << 15
 """Numbers of a tree from which what speaks for and against a cause, and sets of faults, do so too."""
 LEADING = 3
@@ -107,9 +109,13 @@ class Unexplained:
 
 @dataclass(frozen=True, eq=False)
 class Diagnosis:
-    """All that is known of a case, its readings read anew. `unused`: what was recorded but could not be used, and
-    why. `few`: where the case is too wide to be exact, how unlikely causes were counted few at a time; `built` and
-    `engine` then have them on average only."""
+    """All that is known of a case, its readings read anew.
+
+    `causes`: what can be behind the findings by probability, then what cannot: the one ranking that is shown,
+    judged and reckoned with. `unused`: what was recorded but could not be used, and why. `few`: where the case is
+    too wide to be exact, how unlikely causes were counted few at a time; `built` and `engine` then have them on
+    average only.
+    """
 
     case: Case
     knowledge: Knowledge
@@ -251,11 +257,16 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         raise ImpossibleEvidence(_in_words(knowledge, name) for name in error.names) from None
     above = roots(engine, columns)
     behind = _behind(one.few.whole if one.few else built, seen)
-    ranked = [_ranked(knowledge, built, v, probabilities[v], above.get(v), v in behind) for v in columns]
+    ranked = [
+        _ranked(
+            knowledge, built, v, probabilities[v], above.get(v), _matters(built, v, probabilities[v], behind)
+        )
+        for v in columns
+    ]
     return Diagnosis(
         case,
         knowledge,
-        tuple(sorted(ranked, key=lambda cause: (-cause.probability, cause.id))),
+        tuple(sorted(ranked, key=lambda cause: (not cause.relevant, -cause.probability, cause.id))),
         _other(built, engine, seen),
         seen,
         (*read.untold, *unused, *one.unused),
@@ -442,6 +453,16 @@ def _behind(built: Built, seen: Sequence[Seen]) -> set[int]:
     states = built.network.states
     shown = [item.variable for item in seen if item.observation.state != states[item.variable][0]]
     return built.network.ancestors(shown) if shown else set(range(len(states)))
+
+
+def _matters(built: Built, variable: int, probability: float, behind: set[int]) -> bool:
+    """Whether the cause can be behind what was found: as it is now, or, where it is likely still there, as it was
+    before a repair."""
+    if variable in behind:
+        return True
+    id = built.network.names[variable].partition("@")[0]
+    earlier = (built.variable(id, epoch) for epoch in range(len(built.versions[id])))
+    return probability >= PERSISTS and any(one in behind for one in earlier)
 
 
 def _shown(built: Built, seen: Iterable[Seen]) -> list[Seen]:

@@ -9,12 +9,9 @@ from __future__ import annotations
 import pytest
 
 from diagnose.cases.scenario import folder, load_folder
-from diagnose.planning.checks import next_checks
-from diagnose.planning.expectations import unmet
-from diagnose.planning.keep_running import keep_running
-from diagnose.planning.repairs import repair_choices
+from diagnose.moves.advice import advised
+from diagnose.moves.expectations import unmet
 from diagnose.planning.shop import Shop
-from diagnose.planning.situation import situation
 from tests.shipped import diagnosed, scenario, shipped_knowledge
 
 SCENARIOS = sorted(file.stem for file in folder().glob("*.yaml"))
@@ -25,10 +22,7 @@ def test_comes_out_as_it_says(id: str) -> None:
     expected = scenario(id).expect
     assert expected is not None
     diagnosis = diagnosed(id)
-    now = situation(diagnosis, Shop())
-    repairs = repair_choices(diagnosis, now)
-    advice = keep_running(diagnosis, Shop())
-    assert unmet(expected, diagnosis, next_checks(diagnosis, now), repairs, advice) == ()
+    assert unmet(expected, advised(diagnosis, Shop())) == ()
     assert diagnosis.unused == ()
 
 

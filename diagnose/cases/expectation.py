@@ -10,12 +10,24 @@ from diagnose.cases.scenario_lookup import Lookup
 from diagnose.errors import Place
 from diagnose.knowledge.fields import Values, Word
 
+MADE = ("look:", "ask:", "try:")
+"""What the ids of checks begin with that are made of a finding, a fact or a part taken out."""
+
 
 @dataclass(frozen=True, slots=True)
 class ExpectedCheck:
     """One of `any_of` stands among the `first` proposed checks."""
 
     first: int
+    any_of: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedMove:
+    """The next move is of this `kind`; where `any_of` names some, it is one of these checks, or does one of these
+    repairs."""
+
+    kind: str
     any_of: tuple[str, ...]
 
 
@@ -34,6 +46,7 @@ class Expectation:
     probability: Mapping[str, tuple[float, float]]
     consequence: tuple[str, ...]
     check: ExpectedCheck | None
+    move: ExpectedMove | None
     repairs: tuple[str, ...]
     keep_running: Mapping[str, str]
     unexplained: bool
@@ -51,6 +64,7 @@ def read_expectation(values: Values, lookup: Lookup) -> Expectation:
         probability=_bounds(values["probability"], lookup),
         consequence=lookup.all_known("causes", values["consequence"]),
         check=_check(values["check"], lookup),
+        move=_move(values["move"], lookup),
         repairs=lookup.all_known("repairs", values["repairs"]),
         keep_running={
             str(cause): str(advice)
@@ -91,3 +105,13 @@ def _check(values: Values | None, lookup: Lookup) -> ExpectedCheck | None:
     if values is None:
         return None
     return ExpectedCheck(values["first"] or 1, lookup.all_known("checks", values["any_of"]))
+
+
+def _move(values: Values | None, lookup: Lookup) -> ExpectedMove | None:
+    if values is None:
+        return None
+    kind = values["kind"]
+    made = [word for word in values["any_of"] if str(word).startswith(MADE)]
+    named = [word for word in values["any_of"] if word not in made]
+    known = lookup.all_known("repairs" if kind == "repair" else "checks", named)
+    return ExpectedMove(kind, (*known, *map(str, made)))

@@ -159,7 +159,8 @@ MACHINE = Shape(
     },
 )
 
-ADVICE = ("stop now", "move only", "run to the shop")
+ADVICE = ("stop now", "move only", "watch", "run to the shop", "does not run")
+MOVES = ("ask", "make_safe", "check", "repair", "prove", "close", "hand_over")
 EXPECT = Shape(
     "expect",
     {
@@ -178,6 +179,18 @@ EXPECT = Shape(
                 },
             ),
             "a check that must be proposed",
+        ),
+        "move": Field(
+            Shape(
+                "move",
+                {
+                    "kind": Field(Choice(MOVES), "one of " + ", ".join(MOVES), required=True),
+                    "any_of": Field(
+                        IDS, "the check is one of these, or one of these is repaired", default=()
+                    ),
+                },
+            ),
+            "the next move",
         ),
         "repairs": Field(IDS, "repairs of the best option", default=()),
         "keep_running": Field(

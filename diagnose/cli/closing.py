@@ -8,8 +8,8 @@ from typing import Protocol
 
 from rich.console import RenderableType
 
-from diagnose.cases.case import Case
-from diagnose.cases.events import CONFIRMED, Closed, Confirmed, Event, Noted, Reopened, Repaired
+from diagnose.cases.case import Case, fold
+from diagnose.cases.events import CONFIRMED, Closed, Confirmed, Event, Noted, Repaired
 from diagnose.cli.desk import Desk
 from diagnose.cli.jot import Kept
 from diagnose.cli.types import CAUSE, REPAIR
@@ -17,7 +17,8 @@ from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.errors import CallError, DiagnoseError
 from diagnose.intake import repaired
 from diagnose.knowledge.records import Finding, Knowledge
-from diagnose.report.reasons import ordered
+from diagnose.moves.ending import complaint_to_note, complaints
+from diagnose.moves.ending import repaired as repaired_since
 from diagnose.report.record import event_words
 from diagnose.report.text import item
 from diagnose.report.words import listed
@@ -71,10 +72,10 @@ def ask_ending(
     that cannot be, with nothing recorded."""
     causes = _causes(knowledge, ranked, talk) if said.causes is None else said.causes
     how = {cause: said.how.get(cause) or said.confirmed or _how(knowledge, cause, talk) for cause in causes}
-    mended = bool(_since_opened(case))
+    mended = bool(repaired_since(case))
     done = said.repaired or (() if mended or not causes else _repairs(knowledge, causes, talk))
     gone = dict(said.gone) or (
-        _gone(complaints(knowledge, case), talk) if done or _not_tried(knowledge, case) else {}
+        _gone(complaints(knowledge, case), talk) if done or complaint_to_note(knowledge, case) else {}
     )
     proven = said.proven
     if proven is None:
@@ -108,49 +109,44 @@ def ending_events(
 def ranked_causes(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
     """The leading causes; none where the findings cannot all be true."""
     try:
-        return leading(diagnose(knowledge, case))
+        return offered(knowledge, case, diagnose(knowledge, case))
     except DiagnoseError:
+        return offered(knowledge, case, None)
+
+
+def offered(knowledge: Knowledge, case: Case, diagnosis: Diagnosis | None) -> tuple[str, ...]:
+    """The causes that are offered by number: what was repaired, by how likely it was before, then what leads."""
+    return tuple(dict.fromkeys([*_mended(knowledge, case), *leading(diagnosis)]))[: LEADING + 2]
+
+
+def _mended(knowledge: Knowledge, case: Case) -> Iterable[str]:
+    cured = {
+        c.cause for id in repaired_since(case) if id in knowledge.repairs for c in knowledge.repairs[id].cures
+    }
+    first = next((n for n, one in enumerate(case.history) if isinstance(one, Repaired)), None)
+    if not cured or first is None:
         return ()
+    try:
+        before = diagnose(knowledge, fold(case.number, case.history[:first]))
+    except DiagnoseError:
+        return sorted(cured)
+    return [cause.id for cause in before.causes if cause.id in cured][:LEADING]
 
 
 def leading(diagnosis: Diagnosis | None) -> tuple[str, ...]:
     """The causes that are offered by number."""
-    return tuple(cause.id for cause in ordered(diagnosis)[:LEADING]) if diagnosis else ()
-
-
-def complaints(knowledge: Knowledge, case: Case) -> tuple[Finding, ...]:
-    """The complaints last seen to be there."""
-    last = {seen.finding: seen.state for seen in case.observations}
-    known = [(knowledge.findings[id], state) for id, state in last.items() if id in knowledge.findings]
-    return tuple(finding for finding, state in known if finding.other and state != finding.states[0])
+    return tuple(cause.id for cause in diagnosis.causes[:LEADING]) if diagnosis else ()
 
 
 def _missing(knowledge: Knowledge, case: Case, said: Ending) -> Iterable[str]:
     """What the record lacks to be worth most to the next one."""
-    if not (_since_opened(case) or said.repaired) and said.causes:
+    if not (repaired_since(case) or said.repaired) and said.causes:
         yield "No repair is recorded: --repaired REPAIR says what was done."
     there = [finding.name for finding in complaints(knowledge, case) if finding.id not in said.gone]
-    if said.proven and there and not _not_tried(knowledge, case) and not said.repaired:
+    if said.proven and there and not complaint_to_note(knowledge, case) and not said.repaired:
         yield f"Still recorded as there: {listed(there)}. If it is gone: diagnose reopen --too-early, note, close."
-    elif there and (said.repaired or _not_tried(knowledge, case)):
+    elif there and (said.repaired or complaint_to_note(knowledge, case)):
         yield f"Not recorded since the repair: whether it is gone ({listed(there)})."
-
-
-def _since_opened(case: Case) -> list[Repaired]:
-    """The repairs of this visit."""
-    found: list[Repaired] = []
-    for event in case.history:
-        if isinstance(event, Reopened) and event.comeback and event.sequence not in case.withdrawn:
-            found = []
-        elif isinstance(event, Repaired) and event.sequence not in case.withdrawn:
-            found.append(event)
-    return found
-
-
-def _not_tried(knowledge: Knowledge, case: Case) -> bool:
-    from diagnose.report.text import complaint_to_note
-
-    return complaint_to_note(knowledge, case)
 
 
 def _causes(knowledge: Knowledge, ranked: Sequence[str], talk: Talker) -> tuple[str, ...]:
@@ -207,7 +203,7 @@ def _gone(there: Iterable[Finding], talk: Talker) -> dict[str, bool]:
 
 def _proven(knowledge: Knowledge, case: Case, done: Iterable[str], talk: Talker) -> bool:
     """Whether the repair was proven, told with what proves it."""
-    ids = dict.fromkeys([*done, *(id for event in _since_opened(case) for id in event.repairs)])
+    ids = dict.fromkeys([*done, *repaired_since(case)])
     steps = dict.fromkeys(
         line for id in ids if id in knowledge.repairs for line in knowledge.repairs[id].verify
     )

@@ -13,11 +13,9 @@ from diagnose.cli.types import Finite
 from diagnose.cli.view import of_case
 from diagnose.cli.waiting import waiting
 from diagnose.errors import CallError
-from diagnose.planning.decide import Decision, decide
-from diagnose.planning.keep_running import keep_running
-from diagnose.planning.repairs import repair_choices
+from diagnose.moves.advice import advised
+from diagnose.planning.decide import Decision
 from diagnose.planning.shop_file import file_in_force, shop_file
-from diagnose.planning.situation import situation
 from diagnose.report import decision_data as data
 from diagnose.report.plan_text import plan_screen
 from diagnose.report.prices import shop_screen, unknown_parts
@@ -25,7 +23,6 @@ from diagnose.report.remedy import repair_screen
 from diagnose.saving import free, save
 
 REPAIRS_SHOWN = 3
-EVERY = 10_000  # choices; all that were weighed
 PICTURES = (".svg", ".png")
 
 
@@ -45,15 +42,14 @@ def repair(
     still broken, wear of parts left in, damage by what may be left. Cautions stand first, the proof of the repair
     last. After a repair is noted the complaint must be noted again, as it is then.
     """
-    diagnosis = of_case(desk, number, file)
-    choices = repair_choices(diagnosis, situation(diagnosis, desk.shop), EVERY)
+    advice = advised(of_case(desk, number, file), desk.shop)
+    choices = advice.repairs()
     most = len(choices) if everything else limit or REPAIRS_SHOWN
-    advice = keep_running(diagnosis, desk.shop)
     out(
         "repair",
         as_json,
-        lambda: data.repairs(diagnosis, choices, most, desk.shop),
-        lambda: repair_screen(diagnosis, choices, most, desk.shop, advice),
+        lambda: data.repairs(advice, choices, most),
+        lambda: repair_screen(advice, choices, most, everything),
     )
 
 
@@ -99,17 +95,16 @@ def plan(
     if picture:
         free(picture, force)
     diagnosis = of_case(desk, number, file)
-    now = situation(diagnosis, desk.shop)
+    advice = advised(diagnosis, desk.shop)
     with waiting("Thinking", think, as_json):
-        decision = decide(diagnosis, now, think)
+        decision = advice.decide(think)
     if picture:
         _draw(desk, decision, picture, force, f"{diagnosis.case.machine.number}: {diagnosis.case.complaint}")
-    advice = keep_running(diagnosis, desk.shop)
     out(
         "plan",
         as_json,
-        lambda: data.plan(diagnosis, decision, desk.shop),
-        lambda: plan_screen(diagnosis, decision, desk.shop, advice, everything),
+        lambda: data.plan(advice, decision),
+        lambda: plan_screen(advice, decision, everything),
     )
 
 

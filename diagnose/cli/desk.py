@@ -9,6 +9,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from diagnose.cli import terminal
 from diagnose.cli.show import say
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
@@ -52,14 +53,25 @@ class Desk:
             yield store
 
     def number(self, chosen: int | None) -> int:
-        """The case chosen, else the last one. Raises CallError where there is none."""
+        """The case chosen, else the one last worked on in this terminal, else the open one with the latest entry.
+        Raises CallError where there is none."""
         if chosen is not None:
             return chosen
         with self.store() as store:
-            last = store.last_case()
-        if last is None:
+            here, found = terminal.last(store.path), [one for one in store.cases() if not one.void]
+        if not found:
             raise CallError("There is no case yet. Start one: diagnose new MACHINE COMPLAINT")
-        return last
+        if any(one.number == here for one in found):
+            return here or 0
+        return max(found, key=lambda one: (not one.closed, one.latest, one.number)).number
+
+    def open_number(self, chosen: int | None) -> int:
+        """The same for what is recorded: never silently a closed case. Raises CallError."""
+        number = self.number(chosen)
+        if chosen is None and (case := self.case(number)).closed:
+            which = f"Case {number} ({case.machine.number}: {case.complaint or 'no complaint'}) is closed."
+            raise CallError(f"{which} Say which case is meant with -c NUMBER, or start one: diagnose new")
+        return number
 
     def case(self, chosen: int | None = None, file: Path | None = None) -> Case:
         """The stored case, or that of a scenario file. Raises CallError, and DataError for a bad file."""
@@ -82,6 +94,7 @@ class Desk:
             from diagnose.cases.times import jumps
 
             clock = jumps(store.events(number))
+            terminal.remember(store.path, number)
         for one in numbers:
             if one in clock:
                 say(f"Number {one}: {clock[one]}. Set the clock of this computer.", err=True)

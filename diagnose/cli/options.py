@@ -9,7 +9,12 @@ import click
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 case_option = click.option(
-    "-c", "--case", "number", type=click.IntRange(1), metavar="N", help="The case; without it the last one."
+    "-c",
+    "--case",
+    "number",
+    type=click.IntRange(1),
+    metavar="N",
+    help="The case; without it the one last worked on here.",
 )
 file_option = click.option("-f", "--file", type=FILE, help="A scenario file instead of a stored case.")
 json_option = click.option("--json", "as_json", is_flag=True, help="JSON instead of text.")

@@ -81,7 +81,8 @@ def new(
         if scenario
         else open_case(desk, _opening(desk, machine, " ".join(complaint), about, bool(ask)), ask)
     )
-    tell("new", kept, as_json, "diagnose note WORDS (what else was seen), diagnose next (what to check)")
+    step = "diagnose note WORDS (what else was seen), diagnose next (what to check)"
+    tell("new", kept, as_json, step, _opened(desk, kept.number))
 
 
 def _opening(desk: Desk, machine: str | None, complaint: str, about: dict[str, Any], ask: bool) -> Opening:
@@ -149,13 +150,31 @@ def note(
     """Note what was seen, read or done."""
     said |= {"facts": dict(said["facts"]), "renewed": dict(said["renewed"]), "remark": text}
     jotting = Jotting(confidence=confidence_of(confidence), **said)
-    kept = jot(desk, desk.number(number), jotting, asking.chooser(as_json))
-    tell("note", kept, as_json, _after_note(desk, kept.number))
+    kept = jot(desk, desk.open_number(number), jotting, asking.chooser(as_json))
+    tell("note", kept, as_json, _after_note(desk, kept.number), case_words(desk, kept.number))
+
+
+def case_words(desk: Desk, number: int) -> str:
+    """The machine and what it came in for: which case a reply speaks of."""
+    case = desk.case(number)
+    return ": ".join(words for words in (case.machine.number, case.complaint) if words)
+
+
+def _opened(desk: Desk, number: int) -> str:
+    """The new case, and the others of its machine that are still open."""
+    with desk.store() as store:
+        found = [one for one in store.cases() if not (one.void or one.closed)]
+    machine = next((one.machine for one in found if one.number == number), "")
+    others = [
+        f"{one.number} ({one.complaint})" for one in found if one.machine == machine and one.number != number
+    ]
+    also = f"; still open on this machine: case {', '.join(others)}" if others else ""
+    return f"{case_words(desk, number)}{also}"
 
 
 def _after_note(desk: Desk, number: int) -> str:
     """What to do after a note; after a repair that is to try it."""
-    from diagnose.report.text import complaint_to_note
+    from diagnose.moves.ending import complaint_to_note
 
     if complaint_to_note(desk.knowledge, desk.case(number)):
         return "try it with everything together and note the complaint again, or with --not if it is gone"
@@ -176,7 +195,14 @@ def withdraw(desk: Desk, /, entries: tuple[int, ...], number: int | None, text: 
     restores it.
     """
     kept = take_back(desk, desk.number(number), entries, text)
-    tell("withdraw", kept, as_json, f"diagnose withdraw {kept.sequences[-1]} restores it")
+    step = f"diagnose withdraw {kept.sequences[-1]} restores it"
+    tell("withdraw", kept, as_json, step, case_words(desk, kept.number))
+
+
+NO_CAUSE = (
+    "Name what it was (diagnose close CAUSE), or say in words why it is closed without one: "
+    'diagnose close --text "not found, customer took it back"'
+)
 
 
 @click.command()
@@ -206,7 +232,8 @@ def close(
     """Close a case with what it really was.
 
     HOW a cause was confirmed is by-sight (the fault itself was seen), by-repair (it was put right and the complaint
-    went) or assumed. Without a cause nothing was found. On a terminal, what is missing is asked for.
+    went) or assumed. Without a cause it wants words (--text). On a terminal, what is missing
+    is asked for.
 
     For example: diagnose close pump_worn debris=assumed --confirmed by-sight --proven
     """
@@ -222,8 +249,12 @@ def close(
         text=text,
     )
     talk = asking.Terminal() if asking.chooser(as_json) else None
+    if talk is None and not found and not text:
+        desk.number(number)
+        raise CallError(NO_CAUSE)
     kept = close_case(desk, desk.number(number), said, talk)
-    tell("close", kept, as_json, "diagnose report (the record), diagnose reopen (should it come back)")
+    step = "diagnose report (the record), diagnose reopen (should it come back)"
+    tell("close", kept, as_json, step, case_words(desk, kept.number))
 
 
 @click.command()
@@ -256,7 +287,8 @@ def reopen(
     events += [Learnt(hours=hours, knowledge=version)] if hours is not None else []
     told = tuple(event_words(desk.knowledge, event) for event in events)
     kept = Kept(chosen, desk.record(chosen, events), tuple(events), told)
-    tell("reopen", kept, as_json, "diagnose note WORDS (what is seen now), diagnose causes")
+    step = "diagnose note WORDS (what is seen now), diagnose causes"
+    tell("reopen", kept, as_json, step, case_words(desk, kept.number))
 
 
 @click.command()
@@ -282,7 +314,7 @@ def cases(desk: Desk, /, number: int | None, file: Path | None, as_json: bool) -
     out("cases", as_json, lambda: data.case(case), lambda: case_screen(desk.knowledge, case))
 
 
-def tell(command: str, kept: Kept, as_json: bool, next_step: str) -> None:
+def tell(command: str, kept: Kept, as_json: bool, next_step: str, of: str = "") -> None:
     """Say what was recorded, and what is open; exit 3 where something is."""
     from diagnose.report.record import open_screen, recorded_screen
 
@@ -294,7 +326,7 @@ def tell(command: str, kept: Kept, as_json: bool, next_step: str) -> None:
             | {"open": questions_data(kept.open), "not_understood": list(kept.not_understood)}
         ),
         lambda: Group(
-            recorded_screen(kept.number, kept.sequences, kept.words, next_step),
+            recorded_screen(kept.number, kept.sequences, kept.words, next_step, of),
             *open_screen(
                 [(one.question, [f"{c.label}: {c.text}" for c in one.choices]) for one in kept.open],
                 kept.not_understood,

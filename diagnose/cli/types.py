@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import click
+from click.shell_completion import CompletionItem
 
 from diagnose.cases.events import CONFIRMED, MOST_HOURS, Confirmed
 from diagnose.cli.desk import Desk
@@ -33,6 +34,14 @@ class Thing(click.ParamType[str]):
             return self.meant(knowledge_of(ctx), str(value))
         except CallError as error:
             self.fail(str(error), param, ctx)
+
+    def shell_complete(
+        self, ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        """The ids that begin so, with their names."""
+        knowledge = knowledge_of(ctx)
+        found = {id: one.name for section in self.sections for id, one in getattr(knowledge, section).items()}
+        return [CompletionItem(id, help=name) for id, name in found.items() if id.startswith(incomplete)]
 
     def meant(self, knowledge: Knowledge, text: str) -> str:
         """The id meant by a text. Raises CallError with those that come near."""

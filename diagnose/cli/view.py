@@ -13,14 +13,12 @@ from diagnose.cli.options import FILE, all_option, case_option, file_option, jso
 from diagnose.cli.show import out
 from diagnose.diagnosis import Diagnosis, RankedCause, diagnose
 from diagnose.errors import CallError
-from diagnose.planning.checks import MOST_CHECKS, next_checks
-from diagnose.planning.keep_running import keep_running
-from diagnose.planning.situation import situation
+from diagnose.moves.advice import advised
+from diagnose.planning.checks import MOST_CHECKS
 from diagnose.report import diagnosis_data as data
 from diagnose.report.checklist import checks_screen
 from diagnose.report.data import Json
 from diagnose.report.ranking import causes_screen
-from diagnose.report.reasons import ordered
 
 if TYPE_CHECKING:
     from diagnose.explaining.intervals import Interval
@@ -71,14 +69,14 @@ def causes(
         return
     diagnosis = of_case(desk, number, file)
     opinion = opinion_on(diagnosis) if second_opinion else None
-    advice = keep_running(diagnosis, desk.shop)
+    advice = advised(diagnosis, desk.shop)
     ranges = _ranges(diagnosis) if interval or everything or as_json else {}
     shown = None if everything else limit or CAUSES_SHOWN
     out(
         "causes",
         as_json,
-        lambda: data.causes(diagnosis, advice, ranges) | _opinion_data(opinion),
-        lambda: causes_screen(diagnosis, shown, desk.shop, advice, opinion, ranges),
+        lambda: data.causes(advice, ranges) | _opinion_data(opinion),
+        lambda: causes_screen(advice, shown, opinion, ranges),
     )
 
 
@@ -98,15 +96,14 @@ def next_(
     its own cost. Cautions stand before the steps. Minutes to open and close count only for what is not open yet.
     A bit is what a yes-or-no question with even chances tells.
     """
-    diagnosis = of_case(desk, number, file)
-    now, advice = situation(diagnosis, desk.shop), keep_running(diagnosis, desk.shop)
-    shown = len(now.checks) if everything else limit or (MOST_CHECKS if as_json else CHECKS_SHOWN)
-    found = next_checks(diagnosis, now, shown)
+    advice = advised(of_case(desk, number, file), desk.shop)
+    most = len(advice.situation.checks) if everything else limit or (MOST_CHECKS if as_json else CHECKS_SHOWN)
+    found = advice.next_checks(most)
     out(
         "next",
         as_json,
-        lambda: data.checks(diagnosis, found if limit is None else found[:limit], advice),
-        lambda: checks_screen(diagnosis, found, shown, desk.shop, advice, shown < len(now.checks)),
+        lambda: data.checks(advice, found if limit is None else found[:limit]),
+        lambda: checks_screen(advice, found, most, everything),
     )
 
 
@@ -129,7 +126,7 @@ def meant(diagnosis: Diagnosis, text: str) -> RankedCause:
     if text.isdecimal():
         if not 1 <= int(text) <= len(diagnosis.causes):
             raise CallError(f"The ranking has {len(diagnosis.causes)} causes; there is no number {text}.")
-        return ordered(diagnosis)[int(text) - 1]
+        return diagnosis.causes[int(text) - 1]
     from diagnose.cli.types import CAUSE
 
     id = CAUSE.meant(diagnosis.knowledge, text)
@@ -144,7 +141,7 @@ def opinion_on(diagnosis: Diagnosis) -> tuple[int, float]:
     """How many leading causes pgmpy was asked about, and the largest difference in probability."""
     from diagnose.network import pgmpy_bridge
 
-    asked = ordered(diagnosis)[:OPINION_ON]
+    asked = diagnosis.causes[:OPINION_ON]
     columns = {cause.id: diagnosis.built.variable(cause.id) for cause in asked}
     try:
         opinion = pgmpy_bridge.second_opinion(

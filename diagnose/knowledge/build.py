@@ -285,6 +285,8 @@ def _hazard(id: Word, values: Values, build: Builder) -> Hazard:
         cleared_by=values["cleared_by"],
         forbids=values["forbids"],
         above=values["above"],
+        harm=values["harm"],
+        short=values["short"],
     )
 
 
@@ -356,6 +358,7 @@ def _finding(id: Word, values: Values, build: Builder) -> Finding:
         kind_of=values["kind_of"],
         general=values["general"],
         formerly=values["formerly"],
+        wants=values["wants"],
     )
 
 

@@ -28,6 +28,15 @@ def with_all_after(abilities: Iterable[str]) -> frozenset[str]:
     return frozenset(found)
 
 
+def with_what_they_need(abilities: Iterable[str]) -> frozenset[str]:
+    """The abilities and those that they cannot be had without: who pulls a load runs, and who runs has cranked."""
+    found = set(abilities)
+    for needed, ability in tuple(AFTER_IT.items())[::-1]:
+        if ability in found:
+            found.add(needed)
+    return frozenset(found)
+
+
 def lost(state: Access) -> frozenset[str]:
     """The abilities that the machine is without while this state is open."""
     return with_all_after(state.without)

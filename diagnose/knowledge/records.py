@@ -210,9 +210,10 @@ class Finding:
     the share `misleads` is the observation itself misleading, and the rest something that is not listed.
 
     `other` is given for complaints only: the prior of a cause that the knowledge does not list. `without`: what the
-    machine cannot do while it is found not normal (`dismantling.ABILITIES`). `clears`: causes, conditions and
-    findings that were sound where this shows: it cannot show while one of them is not. `only_if`: on other machines
-    it never shows. `kind_of`: the general findings that this says more closely (black smoke: smoke). `general`: a
+    machine cannot do while it is found not normal (`dismantling.ABILITIES`); `wants`: what it must be able to do
+    for this to show, so that, where it is found, the machine can. `clears`: causes, conditions and findings that
+    were sound where this shows: it cannot show while one of them is not. `only_if`: on other machines it never
+    shows. `kind_of`: the general findings that this says more closely (black smoke: smoke). `general`: a
     complaint that none says more generally. `formerly`: ids that it had before, as of causes, checks and repairs.
     """
 
@@ -235,10 +236,15 @@ class Finding:
     kind_of: tuple[str, ...] = ()
     general: bool = False
     formerly: tuple[str, ...] = ()
+    wants: tuple[str, ...] = ()
 
     def in_words(self, state: str) -> str:
         """The finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""
         return self.name if self.states[1:] == ("present",) == (state,) else f"{self.name}: {state}"
+
+
+HARMS = ("deadly", "maims", "wrecks", "hurts")
+"""How bad a hazard is, the worst first; `wrecks`: the engine."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +254,8 @@ class Hazard:
 
     `suspect`: causes, conditions or findings that make it likely; while the last, worst state of one of them is
     more likely than `above`, the checks and repairs that name this hazard or one of `blocks`, or want one of
-    `forbids` (`dismantling.ABILITIES`), are held back, but for those in `cleared_by`, which rule it out."""
+    `forbids` (`dismantling.ABILITIES`), are held back, but for those in `cleared_by`, which rule it out.
+    `harm`: one of HARMS; `short`: the caution in one line."""
 
     id: str
     name: str
@@ -262,6 +269,13 @@ class Hazard:
     cleared_by: tuple[str, ...] = ()
     forbids: tuple[str, ...] = ()
     above: float = 0.1
+    harm: str = "hurts"
+    short: str = ""
+
+    @property
+    def in_short(self) -> str:
+        """The caution in one line."""
+        return self.short or self.name
 
 
 @dataclass(frozen=True, slots=True)

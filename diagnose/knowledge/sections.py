@@ -28,6 +28,7 @@ from diagnose.knowledge.fields import (
     Word,
 )
 from diagnose.knowledge.reader import Node, Table
+from diagnose.knowledge.records import HARMS
 
 FINDING_KINDS = ("symptom", "reading", "code", "inspection", "question")
 CONFIDENCES = ("read", "second-hand", "from memory")
@@ -164,6 +165,8 @@ HAZARD = Shape(
         "above": Field(
             Amount(above=0, high=1, says="a probability"), "suspected above this probability", default=0.1
         ),
+        "harm": Field(Choice(HARMS), "how bad it is: " + ", ".join(HARMS), default="hurts"),
+        "short": Field(TEXT, "the caution in one line", default=""),
         "forbids": Field(ABLE, "what checks may not want while it is suspected", default=()),
         "cleared_by": Field(IDS, "checks that rule it out", default=()),
     },
@@ -309,6 +312,7 @@ FINDING = Shape(
         "reading": Field(READING, "the value and what it means"),
         "codes": Field(TEXTS, "fault codes that set the finding", default=()),
         "without": Field(ABLE, "what the machine cannot do while it is so", default=()),
+        "wants": Field(ABLE, "what the machine must be doing for it to show", default=()),
         "misleads": Field(
             Amount(low=0, high=1, says="a share from 0 to 1"),
             "share of the leak that is the observation itself misleading (by kind, if not given)",

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import islice
 
-from diagnose.diagnosis import Diagnosis, RankedCause, diagnose
+from diagnose.diagnosis import RankedCause, diagnose
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.counts import School
 from diagnose.learning.lesson import Lesson
@@ -54,12 +53,7 @@ def ranked(knowledge: Knowledge, lesson: Lesson, limit: int | None = None) -> Ra
     return Ranked(
         lesson.case,
         lesson.machine.number,
-        tuple(islice(_ordered(diagnosis), limit)),
+        diagnosis.causes[:limit],
         diagnosis.other_cause,
         diagnosis.unused,
     )
-
-
-def _ordered(diagnosis: Diagnosis) -> Iterator[RankedCause]:
-    """Those first that can be behind what was found."""
-    return iter(sorted(diagnosis.causes, key=lambda cause: not cause.relevant))

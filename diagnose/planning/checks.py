@@ -20,6 +20,7 @@ from diagnose.knowledge.observable import (
 from diagnose.knowledge.records import Access, Hazard
 from diagnose.network.engine import Engine, Outcomes
 from diagnose.network.network import Array
+from diagnose.planning.cautions import of_step
 from diagnose.planning.options import (
     LOOK_MINUTES,
     CheckOption,
@@ -29,7 +30,7 @@ from diagnose.planning.options import (
     open_states,
     suspected,
 )
-from diagnose.planning.savings import in_order, savings
+from diagnose.planning.savings import Saving, in_order, quick_first, savings
 from diagnose.planning.since import ASK_LAST_RIGHT, SHARES, Since, since
 from diagnose.planning.situation import Situation
 
@@ -99,48 +100,77 @@ class CheckValue:
         return self.value / max(self.total_minutes, 0.5)
 
 
-def next_checks(diagnosis: Diagnosis, now: Situation, most: int | None = None) -> tuple[CheckValue, ...]:
+@dataclass(frozen=True, eq=False)
+class Order:
+    """What each check saves, by number; those that save, in the order in which they are best done, `ahead` of them
+    those that the dismantling for the others would prevent; and the question when the machine was last right, where
+    that pays (planning/since.py)."""
+
+    saved: Mapping[int, Saving]
+    ahead: tuple[int, ...]
+    saving: tuple[int, ...]
+    question: CheckValue | None
+
+    @property
+    def first(self) -> int | None:
+        """The check to do first."""
+        return next(iter((*self.ahead, *self.saving)), None)
+
+
+def in_which_order(diagnosis: Diagnosis, now: Situation) -> Order:
+    """The checks that save money, the most first; but what its dismantling would prevent before the first of them
+    where that pays, and a much quicker one before it where that costs no more."""
+    saved = savings(now)
+    ahead, saving = in_order(now, saved)
+    if saving and not ahead:
+        first = quick_first(now, saved, saving[0])
+        saving = [first, *(n for n in saving if n != first)]
+    told, price = since(diagnosis.focused, now), now.shop.time(LOOK_MINUTES[FACT])
+    question = _question(now, told, price) if told is not None and told.pays(price) else None
+    return Order(saved, tuple(ahead), tuple(saving), question)
+
+
+def next_checks(
+    diagnosis: Diagnosis, now: Situation, most: int | None = None, order: Order | None = None, lead: str = ""
+) -> tuple[CheckValue, ...]:
     """The checks most worth doing, about `most` of them.
 
-    Those first that rule out a suspected hazard, the quickest first: safety before money. Then those that
-    save money, the most first, but what its dismantling would prevent before the first of them where that
-    pays, and among them always the best for its minutes; then by bits per minute. Those held back by a hazard
-    that is not ruled out come last. When the machine was last right is asked where that pays
-    (planning/since.py).
+    `lead`, the check that is the next move, comes first. Then those that rule out a suspected hazard, the quickest
+    first: safety before money. Then those that save money, in their order, and among them always the best for its
+    minutes; then by bits per minute. Those held back by a hazard that is not ruled out come last.
     """
+    order = order or in_which_order(diagnosis, now)
     diagnosis = diagnosis.focused
-    saved, live = savings(now), suspected(diagnosis)
+    saved, live = order.saved, suspected(diagnosis)
     most = most or max(FEWEST_CHECKS, min(MOST_CHECKS, BUDGET // diagnosis.engine.tree.size))
-    clearing = {id for hazard in live for id in hazard.cleared_by}
-    ahead, saving = in_order(now, saved)
+    clearing = {id for hazard in live for id in hazard.cleared_by} | ({lead} if lead else set())
     worth = {now.checks[n].id: one.money for n, one in saved.items()}
-    prevented = {now.checks[n].id: now.checks[saving[0]].id for n in ahead}
-    saving = [*ahead, *saving]
+    prevented = {now.checks[n].id: now.checks[order.saving[0]].id for n in order.ahead}
+    saving = [*order.ahead, *order.saving]
     found = [
         replace(check, value=worth.get(check.id, -check.cost), before=prevented.get(check.id, ""))
         for check in _told(diagnosis, now, _promising(now, saving, worth, clearing, most))
     ]
+    if lead not in {ASK_LAST_RIGHT, *(check.id for check in found)}:
+        found += [_plain(diagnosis, now, one) for one in check_options(diagnosis) if one.id == lead]
     held = _held_back(diagnosis, now, live)
     place = {now.checks[n].id: position for position, n in enumerate(saving)}
 
-    def rank(check: CheckValue) -> tuple[bool, float, float, str]:
+    def rank(check: CheckValue) -> tuple[bool, bool, float, float, str]:
         first = check.id in clearing
-        order = check.total_minutes if first else place.get(check.id, len(place))
-        return not first, order, -check.bits_per_minute, check.id
+        by = check.total_minutes if first else place.get(check.id, len(place))
+        return check.id != lead, not first, by, -check.bits_per_minute, check.id
 
     first = sum(check.id in clearing for check in found)
-    return (*_with_question(diagnosis, now, sorted(found, key=rank), first), *held)
+    ranked = _with_question(order.question, sorted(found, key=rank), 0 if lead == ASK_LAST_RIGHT else first)
+    return (*ranked, *held)
 
 
-def _with_question(
-    diagnosis: Diagnosis, now: Situation, ranked: list[CheckValue], first: int
-) -> list[CheckValue]:
-    """The checks with the question when the machine was last right, where that pays, by what it saves; the
-    `first` ones stay ahead."""
-    told, price = since(diagnosis, now), now.shop.time(LOOK_MINUTES[FACT])
-    if told is None or not told.pays(price):
+def _with_question(asked: CheckValue | None, ranked: list[CheckValue], first: int) -> list[CheckValue]:
+    """The checks with the question when the machine was last right by what it saves; the `first` ones stay
+    ahead."""
+    if asked is None:
         return ranked
-    asked = _question(now, told, price)
     place = next((n for n, one in enumerate(ranked) if n >= first and one.value < asked.value), len(ranked))
     return [*ranked[:place], asked, *ranked[place:]]
 
@@ -326,7 +356,7 @@ def _plain(diagnosis: Diagnosis, now: Situation, option: CheckOption) -> CheckVa
         option.minutes,
         reach,
         path,
-        tuple(sorted((knowledge.hazards[h] for h in option.hazards), key=lambda hazard: not hazard.stop)),
+        of_step(diagnosis, check.hazards if check else option.hazards, path, option.wants),
         check.tools if check else (),
         check.steps if check else (observable(knowledge, option.findings[0]).observe,),
         option.findings,

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.knowledge.records import Hazard, Repair
-from diagnose.planning.options import CheckOption, all_hazards
+from diagnose.knowledge.records import Access, Hazard, Repair
+from diagnose.planning.cautions import of_step
+from diagnose.planning.options import CheckOption
 from diagnose.planning.planner import NEGLIGIBLE, Plan, Planner
 from diagnose.planning.rollout import Rollout
 from diagnose.planning.situation import Situation
@@ -52,19 +53,22 @@ class Decision:
     repair_only: float
 
 
-def decide(diagnosis: Diagnosis, now: Situation, seconds: float = 2.0) -> Decision:
-    """The best plan found in this time: small problems are solved, larger ones improved while it lasts."""
+def decide(
+    diagnosis: Diagnosis, now: Situation, seconds: float = 2.0, first: tuple[str, int] | None = None
+) -> Decision:
+    """The best plan found in this time: small problems are solved, larger ones improved while it lasts. `first`:
+    the kind and number of the action that it must begin with."""
     planner = Planner(now.problem)
     start = planner.start(now.open_now)
     actions = len(now.problem.tests) + len(now.problem.fixes)
-    if actions * len(now.problem.faults) <= SMALL:
+    if actions * len(now.problem.faults) <= SMALL and first is None:
         plan = planner.plan(seconds, open_now=now.open_now)
     else:
-        plan = Rollout(planner).improved(start, seconds)
-    first = _step(diagnosis, now, plan, now.open_now)
+        plan = Rollout(planner).improved(start, seconds, first)
+    step = _step(diagnosis, now, plan, now.open_now)
     alone = float(planner.values([start])[0])
-    ends = tuple(ends_of(first, now.problem.comeback))
-    return Decision(first, plan.cost, first.minutes / 60, exceeded_by(ends, WORST), alone)
+    ends = tuple(ends_of(step, now.problem.comeback))
+    return Decision(step, plan.cost, step.minutes / 60, exceeded_by(ends, WORST), alone)
 
 
 def _step(diagnosis: Diagnosis, now: Situation, plan: Plan, opened: int) -> Step:
@@ -85,9 +89,15 @@ def _step(diagnosis: Diagnosis, now: Situation, plan: Plan, opened: int) -> Step
         minutes + sum(branch.probability * branch.then.minutes for branch in branches),
         check,
         repairs,
-        _hazards(diagnosis, check, repairs),
+        _hazards(diagnosis, check, repairs, _to_open(diagnosis, now, action.access, opened)),
         branches,
     )
+
+
+def _to_open(diagnosis: Diagnosis, now: Situation, wanted: int, opened: int) -> tuple[Access, ...]:
+    """The states still to be opened for an action."""
+    left = now.problem.closure(wanted) & ~opened
+    return tuple(diagnosis.knowledge.access[id] for bit, id in enumerate(now.access) if left >> bit & 1)
 
 
 def _branches(diagnosis: Diagnosis, now: Situation, plan: Plan, opened: int) -> tuple[Branch, ...]:
@@ -125,16 +135,11 @@ def _same_way(group: list[tuple[int, float, Plan]]) -> Iterator[list[tuple[int, 
 
 
 def _hazards(
-    diagnosis: Diagnosis, check: CheckOption | None, repairs: tuple[Repair, ...]
+    diagnosis: Diagnosis, check: CheckOption | None, repairs: tuple[Repair, ...], path: tuple[Access, ...]
 ) -> tuple[Hazard, ...]:
-    knowledge = diagnosis.knowledge
-    ids = (
-        check.hazards
-        if check
-        else tuple(id for repair in repairs for id in all_hazards(knowledge, repair.hazards, repair.access))
-    )
-    hazards = [knowledge.hazards[id] for id in dict.fromkeys(ids)]
-    return tuple(sorted(hazards, key=lambda hazard: not hazard.stop))
+    if check:
+        return of_step(diagnosis, check.check.hazards if check.check else check.hazards, path, check.wants)
+    return of_step(diagnosis, (id for repair in repairs for id in repair.hazards), path)
 
 
 def ends_of(

@@ -7,7 +7,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.knowledge.dismantling import lost, shutting_out, with_all_after, with_all_before
+from diagnose.knowledge.dismantling import (
+    lost,
+    shutting_out,
+    with_all_after,
+    with_all_before,
+    with_what_they_need,
+)
 from diagnose.knowledge.kinds import timely
 from diagnose.knowledge.observable import FACT, observable
 from diagnose.knowledge.records import (
@@ -25,8 +31,6 @@ from diagnose.planning.away import offered
 NEARLY = 0.05
 LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, FACT: 1.0, "symptom": 2.0, "code": 3.0}
 """Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
-SYMPTOM_WANTS = ("cranking",)
-"""What a symptom that is only looked or listened for asks of the machine: it shows when cranked or run."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,11 +53,12 @@ class CheckOption:
 def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     """The checks not done since the last repair that can be done as the machine stands, and each finding that
     anyone can look or ask for; of their findings those not known that something on this machine can bring about."""
-    knowledge, known = diagnosis.knowledge, diagnosis.known | _never_shown(diagnosis)
+    knowledge, known = diagnosis.knowledge, diagnosis.known | _never_shown(diagnosis) | not_now(diagnosis)
     done, gone = diagnosis.case.epochs[-1].checks, lost_now(diagnosis)
     away = offered(diagnosis)
     taken_out = _by_check(diagnosis, away, done)
-    asked = {SYMPTOM_WANTS, *(check.wants for check in knowledge.checks.values())}
+    asked = {check.wants for check in knowledge.checks.values()}
+    asked |= {finding.wants for finding in knowledge.findings.values()}
     shutting = {wants: shutting_out(knowledge.access, wants) for wants in asked}
     seen = {item.observation.finding for item in diagnosis.shown}
     found = []
@@ -79,10 +84,10 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     revealed = {id for check in knowledge.checks.values() for id in check.reveals}
     for finding in knowledge.findings.values():
         if finding.kind in LOOK_MINUTES and finding.id not in known and finding.id not in revealed:
-            found.append(_look(finding, shutting[SYMPTOM_WANTS]))
+            found.append(_look(finding, shutting[finding.wants]))
     found += _taken_out_alone(diagnosis, away, done)
     found += _questions(diagnosis)
-    return tuple(option for option in found if not gone.intersection(option.wants))
+    return tuple(o for o in found if o.id not in done and not gone.intersection(o.wants))
 
 
 def _by_check(
@@ -144,7 +149,7 @@ def _look(finding: Finding, shut: frozenset[str]) -> CheckOption:
     look, name, minutes = f"look:{finding.id}", _look_name(finding), LOOK_MINUTES[finding.kind]
     if finding.kind != "symptom":
         return CheckOption(look, name, minutes, None, (finding.id,))
-    return CheckOption(look, name, minutes, None, (finding.id,), wants=SYMPTOM_WANTS, shut=shut)
+    return CheckOption(look, name, minutes, None, (finding.id,), wants=finding.wants, shut=shut)
 
 
 def lost_now(diagnosis: Diagnosis) -> frozenset[str]:
@@ -156,6 +161,26 @@ def lost_now(diagnosis: Diagnosis) -> frozenset[str]:
     for item in diagnosis.shown:
         found |= with_all_after(observable(knowledge, item.observation.finding).without)
     return frozenset(found)
+
+
+def seen_doing(diagnosis: Diagnosis) -> frozenset[str]:
+    """What the machine was seen to do as it stands: something was found that shows only then, or a check was done
+    that wants it. What it was found unable to do outweighs that."""
+    knowledge = diagnosis.knowledge
+    shown = (observable(knowledge, item.observation.finding).wants for item in diagnosis.shown)
+    checks = (knowledge.checks[id].wants for id in diagnosis.case.epochs[-1].checks if id in knowledge.checks)
+    return with_what_they_need(set[str]().union(*shown, *checks)) - lost_now(diagnosis)
+
+
+def not_now(diagnosis: Diagnosis) -> set[str]:
+    """Findings that the machine cannot show as it stands: they want what it cannot do, or would say that it cannot
+    do what it was seen to do."""
+    gone, seen = lost_now(diagnosis), seen_doing(diagnosis)
+    return {
+        one.id
+        for one in diagnosis.knowledge.findings.values()
+        if gone.intersection(one.wants) or seen & with_all_after(one.without)
+    }
 
 
 def _look_name(finding: Finding) -> str:
@@ -205,12 +230,14 @@ def all_hazards(knowledge: Knowledge, hazards: Iterable[str], access: Iterable[s
 @lru_cache(maxsize=4)
 def suspected(diagnosis: Diagnosis) -> tuple[Hazard, ...]:
     """The stop hazards not ruled out: something that makes them likely is in its last, worst state with more than
-    the hazard's probability, and none of the checks that rule them out was done since the last repair."""
+    the hazard's probability, none of the checks that rule them out was done since the last repair, and the machine
+    can still do what they forbid."""
     done, versions = set(diagnosis.case.epochs[-1].checks), diagnosis.built.versions
+    lost = lost_now(diagnosis)
     asked = {
         hazard: [diagnosis.built.variable(id) for id in hazard.suspect if id in versions]
         for hazard in diagnosis.knowledge.hazards.values()
-        if not done & set(hazard.cleared_by)
+        if not done & set(hazard.cleared_by) and not (hazard.forbids and lost.issuperset(hazard.forbids))
     }
     worst = rough_marginals(diagnosis.engine, {v for variables in asked.values() for v in variables})
     return tuple(h for h, variables in asked.items() if any(worst[v][-1] > h.above for v in variables))

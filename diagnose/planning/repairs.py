@@ -11,6 +11,7 @@ import numpy as np
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.paths import link_strength
 from diagnose.knowledge.records import Access, Hazard, Part, Repair
+from diagnose.planning.cautions import of_step
 from diagnose.planning.options import access_path, all_hazards, held_back, open_states, redundant, suspected
 from diagnose.planning.planner import Glance, Planner, State
 from diagnose.planning.problem import together
@@ -154,7 +155,7 @@ def _choice(
         _damage(diagnosis, repairs, shop),
         parts,
         path,
-        tuple(sorted((diagnosis.knowledge.hazards[h] for h in hazards), key=lambda hazard: not hazard.stop)),
+        of_step(diagnosis, (h for r in repairs for h in r.hazards), path),
         next((held for r in repairs if (held := held_back(hazards, r.id, live))), None),
     )
 

@@ -55,9 +55,13 @@ class Rollout:
         total = glance.cost + sum(p * plan.cost for _, p, plan in branches)
         return Plan(glance.kind, glance.number, total, glance.cost, branches)
 
-    def improved(self, state: State, seconds: float) -> Plan:
-        """The quick plan, improved from the start downwards until the time is out."""
+    def improved(self, state: State, seconds: float, first: tuple[str, int] | None = None) -> Plan:
+        """The quick plan, improved from the start downwards until the time is out; with this action first (kind and
+        number), where one is given and can be done."""
         self.deadline = monotonic() + seconds
+        for glance in self.glances(state) if first else ():
+            if (glance.kind, glance.number) == first:
+                return self._improved_below(state, 1.0, self._carried_on(glance, 1.0))
         return self._improved(state, 1.0, self.quick(state))
 
     def _improved(self, state: State, reached: float, plan: Plan) -> Plan:

@@ -25,6 +25,7 @@ from diagnose.network.predict import predict
 from diagnose.network.remaining import Remaining
 from diagnose.planning.aftermath import Aftermath
 from diagnose.planning.away import predicted
+from diagnose.planning.keep_running import forbidden
 from diagnose.planning.options import (
     CheckOption,
     access_path,
@@ -95,12 +96,18 @@ class Situation:
 
 
 def situation(diagnosis: Diagnosis, shop: Shop) -> Situation:
-    """The planning problem of a case as it stands."""
-    diagnosis = diagnosis.focused
+    """The planning problem of a case as it stands; no check in it asks what a standing stop forbids."""
+    whole, diagnosis = diagnosis, diagnosis.focused
     candidates = _candidates(diagnosis)
     faults, probabilities = _fault_sets(diagnosis, candidates)
     live = suspected(diagnosis)
-    checks = [c for c in check_options(diagnosis) if held_back(c.hazards, c.id, live, c.wants) is None]
+    banned = forbidden(whole, shop)
+    checks = [
+        check
+        for check in check_options(diagnosis)
+        if held_back(check.hazards, check.id, live, check.wants) is None
+        and not banned.intersection(check.wants)
+    ]
     repairs = [r for r in repair_options(diagnosis) if any(cure.cause in candidates for cure in r.cures)]
     access = _access_used(diagnosis, checks, repairs)
     tests, results, kept = _tests(diagnosis, shop, candidates, faults, checks, access)

@@ -21,10 +21,11 @@ from diagnose.errors import CallError
 from diagnose.knowledge.away import GONE, STILL_THERE, is_away, split
 from diagnose.knowledge.observable import FACT, fact_name, observable
 from diagnose.knowledge.records import Finding, Hazard, Knowledge, Repair
+from diagnose.moves.advice import Advice
+from diagnose.moves.standing import Action, Price, cheapest_cure
 from diagnose.planning.options import CheckOption
 from diagnose.planning.shop import Shop
 from diagnose.practice.exercise import Exercise, Truth, after_repairs, complaints, world_of
-from diagnose.practice.moves import Move, Price, Standing, cheapest_cure
 from diagnose.practice.seal import new_key, seal, unseal
 from diagnose.practice.store import Entry
 from diagnose.practice.values import plausible, siblings
@@ -115,14 +116,14 @@ class Bench:
         return Exercise(self.opening, Truth((), (), 0)).case(self.since)
 
     @cached_property
-    def standing(self) -> Standing:
+    def standing(self) -> Advice:
         """What can be said of the next move."""
-        return self.first if not self.since else Standing(self.knowledge, self.case, self.shop)
+        return self.first if not self.since else Advice(self.knowledge, self.case, self.shop)
 
     @cached_property
-    def first(self) -> Standing:
+    def first(self) -> Advice:
         """How it stood at first."""
-        return Standing(self.knowledge, Exercise(self.opening, Truth((), (), 0)).case(), self.shop)
+        return Advice(self.knowledge, Exercise(self.opening, Truth((), (), 0)).case(), self.shop)
 
     @cached_property
     def suspects(self) -> tuple[str, ...]:
@@ -236,14 +237,14 @@ class Bench:
         """A dangerous move that was stopped."""
         return Entry("stopped", {"hazard": hazard.id, "name": name, "caution": hazard.caution})
 
-    def _judged(self, move: Move, price: Price) -> dict[str, Any]:
+    def _judged(self, move: Action, price: Price) -> dict[str, Any]:
         """The move with its price; sealed, how it compares with the best one and where the causes stood before."""
         best, ranked = self.standing.best, self.standing.diagnosis.causes
         verdict = {
             "regret": self.standing.regret(move),
             "best": best.name,
             "best_kind": best.kind,
-            "value": self.standing.moves[0].expected,
+            "value": self.standing.actions[0].expected,
             "before": {cause.id: cause.probability for cause in ranked[:FOLLOWED]},
         }
         told = {"move": list(move.ids), "name": move.name, "minutes": price.minutes, "money": price.money}

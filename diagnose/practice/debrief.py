@@ -8,10 +8,10 @@ from functools import cached_property
 from typing import Any
 
 from diagnose.knowledge.observable import observable
+from diagnose.moves.standing import CHECK
 from diagnose.network.weighing import story as odds_story
 from diagnose.practice.bench import Bench
 from diagnose.practice.expert import Difficulty, best_path, difficulty
-from diagnose.practice.moves import CHECK
 from diagnose.practice.store import Entry
 
 MOVES = ("checked", "repaired", "handed_over")

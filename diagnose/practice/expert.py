@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import log2
 
+from diagnose.moves.standing import CHECK, REPAIR, Action
 from diagnose.practice.bench import Bench, Seen
-from diagnose.practice.moves import CHECK, REPAIR, Move
 from diagnose.practice.store import Entry
 
 MOST_MOVES, LONG = 16, 9
@@ -16,7 +16,7 @@ FEW_CHECKS, FEW_BITS = 3, 2.0
 """Up to which an exercise is easy."""
 MOST_CHECKS, MOST_BITS = 6, 5.0
 """From which on it is hard."""
-Policy = Callable[[Bench], Move]
+Policy = Callable[[Bench], Action]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,12 +29,12 @@ class Difficulty:
     level: str
 
 
-def best(bench: Bench) -> Move:
+def best(bench: Bench) -> Action:
     """The policy that takes the best move."""
     return bench.standing.best
 
 
-def make(bench: Bench, move: Move) -> Seen:
+def make(bench: Bench, move: Action) -> Seen:
     """Make a move."""
     if move.kind == CHECK:
         option = bench.standing.check_option(move.ids[0])

@@ -52,7 +52,7 @@ def _machine(bench: Bench) -> str:
 def _offered(bench: Bench) -> list[str]:
     """Checks to choose from, in alphabetical order: good ones, and some that are not to be done yet."""
     standing = bench.standing
-    good = [move.name for move in (standing.best, *standing.moves) if move.kind == "check"]
+    good = [move.name for move in (standing.best, *standing.actions) if move.kind == "check"]
     held = [option.name for option in standing.checks if standing.held_check(option)]
     return sorted({*list(dict.fromkeys(good))[:OFFERED], *held[:HELD]})
 

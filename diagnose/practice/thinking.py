@@ -56,7 +56,7 @@ def _unread(diagnosis: Diagnosis, causes: Sequence[int]) -> list[int]:
 
 def supposed(bench: Bench, option: CheckOption) -> tuple[Finding, str]:
     """What the apprentice is asked to suppose before a check: its most telling finding in its worst state."""
-    now = bench.standing.now
+    now = bench.standing.situation
     number = _number(bench, option)
     id = option.findings[0] if number is None else next(iter(now.results[number][0]))
     finding = observable(bench.knowledge, id)
@@ -64,7 +64,7 @@ def supposed(bench: Bench, option: CheckOption) -> tuple[Finding, str]:
 
 
 def _number(bench: Bench, option: CheckOption) -> int | None:
-    return next((n for n, check in enumerate(bench.standing.now.checks) if check.id == option.id), None)
+    return next((n for n, check in enumerate(bench.standing.situation.checks) if check.id == option.id), None)
 
 
 def think(bench: Bench, option: CheckOption, up: Sequence[str], down: Sequence[str]) -> tuple[Entry, str]:
@@ -75,7 +75,9 @@ def think(bench: Bench, option: CheckOption, up: Sequence[str], down: Sequence[s
     variables = [diagnosis.built.variable(id) for id in ids]
     number = _number(bench, option)
     if is_away(finding.id) and number is not None:
-        after = dict(enumerate(supposing(diagnosis, bench.standing.now, number, {finding.id: state}, ids)))
+        after = dict(
+            enumerate(supposing(diagnosis, bench.standing.situation, number, {finding.id: state}, ids))
+        )
     elif is_away(finding.id):
         after = {i: 1 - float(diagnosis.engine.marginal(v)[0]) for i, v in enumerate(variables)}
     else:

@@ -11,18 +11,18 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import is_away
 from diagnose.knowledge.observable import LAST_RIGHT, observable
 from diagnose.knowledge.records import Hazard, Knowledge
+from diagnose.moves.advice import Advice
+from diagnose.moves.move import ASK, CLOSE, HAND_OVER, PROVE, REPAIR
 from diagnose.planning.checks import CheckValue, Result
-from diagnose.planning.keep_running import KeepRunning
 from diagnose.planning.shop import Shop
-from diagnose.report.running import running_lines
-from diagnose.report.stops import stops
+from diagnose.report.move import move_lines
 from diagnose.report.text import (
     QUIET,
     STRONG,
     WARN,
     Pieces,
+    care,
     cause_name,
-    caution_names,
     cautions,
     foot,
     grid,
@@ -37,31 +37,45 @@ HELD_NAMED = 6
 
 
 def checks_screen(
-    diagnosis: Diagnosis,
-    checks: Sequence[CheckValue],
-    limit: int,
-    shop: Shop,
-    advice: Sequence[KeepRunning] = (),
-    others: bool = False,
+    advice: Advice, checks: Sequence[CheckValue], limit: int, everything: bool = False
 ) -> RenderableType:
-    """The first check in full, those after it and the best for its minutes in short, those held back by name."""
-    first = (*head(diagnosis.knowledge, diagnosis.case), *running_lines(advice, shop))
-    if not checks:
-        none = line("No check of the knowledge can tell more in this case.")
-        return Group(*first, none, *foot("diagnose repair, or diagnose note WORDS for what else was seen"))
+    """The next move; where it is a check, in full, those after it and the best for its minutes in short, those held
+    back by name. `everything`: cautions and stops in full."""
+    diagnosis, shop = advice.diagnosis, advice.shop
+    first = (*head(diagnosis.knowledge, diagnosis.case), *move_lines(advice, everything))
     free = [check for check in checks if check.held_back is None]
+    if not free or advice.move.kind in (PROVE, CLOSE):
+        return Group(*first, *_held(checks), *foot(what_to_type(advice, None)))
     best = best_per_minute(free)
+    leads = advice.move.id == free[0].id
     shown = [one for rank, one in enumerate(free) if rank < limit or one is best]
-    blocks = [_block(diagnosis, rank, one, shop, one is best) for rank, one in enumerate(shown, 1)]
+    blocks = [
+        _block(diagnosis, rank, one, shop, one is best, leads and rank == 1, everything)
+        for rank, one in enumerate(shown, 1)
+    ]
+    others = any(one not in shown for one in free)
     return Group(
         *first,
-        *stops(diagnosis),
-        line("Checks that save the most in time and parts, best first", style=QUIET),
+        *(() if leads else (Text(""), line("Checks, if one is wanted all the same:", style=QUIET))),
         *blocks,
-        *((Text(""), line("Others: diagnose next --all", style=QUIET)) if others else ()),
+        *((Text(""), line("Others: diagnose next --all", style=QUIET)) if others or not everything else ()),
         *_held(checks),
-        *foot(next_step(free[0]) if free else "diagnose repair, or diagnose plan"),
+        *foot(what_to_type(advice, free[0] if leads else None)),
     )
+
+
+def what_to_type(advice: Advice, check: CheckValue | None) -> str:
+    """How to record that the next move was made. `check`: the check that it is."""
+    move = advice.move
+    if check is not None:
+        return next_step(check)
+    return {
+        ASK: "diagnose note WORDS",
+        REPAIR: "diagnose repair (parts, cautions and proof of the repair)",
+        PROVE: "diagnose note WORDS, with --not for what is gone",
+        CLOSE: "diagnose close",
+        HAND_OVER: "hand over, with diagnose report as the record",
+    }.get(move.kind, f'diagnose note "WHAT IT SHOWED" --check {move.id}')
 
 
 def best_per_minute(checks: Sequence[CheckValue]) -> CheckValue | None:
@@ -91,15 +105,17 @@ def is_look(id: str) -> bool:
     return id.startswith("look:")
 
 
-def _block(diagnosis: Diagnosis, rank: int, check: CheckValue, shop: Shop, best: bool) -> RenderableType:
+def _block(
+    diagnosis: Diagnosis, rank: int, check: CheckValue, shop: Shop, best: bool, full: bool, everything: bool
+) -> RenderableType:
     mark = " [while it is still together]" if check.before else ""
     mark += " [best per minute]" if best else ""
-    results = _results if rank == 1 else _results_line
+    results = _results if full else _results_line
     return Group(
         Text(""),
         item(f"{rank}", f"{check.name}{mark}", style=STRONG, mark_style=STRONG),
         line(f"{worth(check, shop)}; {takes(check)}", 2),
-        *(_in_full(check) if rank == 1 else caution_names(check.hazards)),
+        *(_in_full(check, everything) if full else ()),
         *results(diagnosis.knowledge, check),
         *(() if is_look(check.id) else (line(f"id: {check.id}", 2, QUIET),)),
     )
@@ -129,14 +145,19 @@ def worth(check: CheckValue, shop: Shop) -> str:
 
 def takes(check: CheckValue) -> str:
     """Minutes, dismantling and bits."""
+    return f"{time_words(check)}; tells {check.bits:.2f} bit"
+
+
+def time_words(check: CheckValue) -> str:
+    """Minutes and dismantling."""
     access = f", {minutes(check.access_minutes)} to open and close" if check.access_minutes else ""
     opening = f" ({listed(access.name for access in check.access)})" if check.access else ""
-    return f"{minutes(check.minutes)}{access}{opening}; tells {check.bits:.2f} bit"
+    return f"{minutes(check.minutes)}{access}{opening}"
 
 
-def _in_full(check: CheckValue) -> Pieces:
+def _in_full(check: CheckValue, everything: bool) -> Pieces:
     """Cautions, then tools, then steps."""
-    yield from cautions(check.hazards)
+    yield from cautions(check.hazards) if everything else care(check.hazards)
     if check.tools:
         yield line(f"Tools: {', '.join(check.tools)}", 2)
     yield from (item(f"{i}.", step, 2) for i, step in enumerate(check.steps, 1) if step)

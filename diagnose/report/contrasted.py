@@ -8,7 +8,7 @@ from rich.text import Text
 from diagnose.diagnosis import Diagnosis
 from diagnose.explaining.contrast import Contrast, Settles
 from diagnose.knowledge.records import Knowledge
-from diagnose.report.reasons import WORTH_SAYING, ordered, seen_words, yes_or_no
+from diagnose.report.reasons import WORTH_SAYING, seen_words, yes_or_no
 from diagnose.report.text import QUIET, STRONG, Pieces, foot, grid, head, item, line, titled
 from diagnose.report.words import minutes, odds, percent, weight
 
@@ -32,7 +32,7 @@ def contrast_screen(diagnosis: Diagnosis, found: Contrast) -> RenderableType:
 
 
 def _pair(diagnosis: Diagnosis, found: Contrast) -> Pieces:
-    ranks = {cause.id: rank for rank, cause in enumerate(ordered(diagnosis), 1)}
+    ranks = {cause.id: rank for rank, cause in enumerate(diagnosis.causes, 1)}
     for cause, words in ((found.one, "rather than"), (found.other, "")):
         yield item(f"{ranks[cause.id]}", f"{cause.name} ({percent(cause.probability)})", style=STRONG)
         if words:

@@ -6,21 +6,24 @@ from collections.abc import Iterable, Sequence
 from dataclasses import asdict
 from pathlib import Path
 
-from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Access, Part
+from diagnose.moves.advice import Advice
 from diagnose.planning.decide import Branch, Decision, Step
 from diagnose.planning.repairs import RepairChoice
 from diagnose.planning.shop import Shop
 from diagnose.report.data import Json, hazards
 from diagnose.report.diagnosis_data import head
+from diagnose.report.move import move_data
 from diagnose.report.remedy import shown, while_open
 
 
-def repairs(diagnosis: Diagnosis, choices: Sequence[RepairChoice], most: int, shop: Shop) -> Json:
-    """The first repair choices of all that were weighed, cheapest expected cost first; and what belongs together
-    with the best one but was left out, in words."""
+def repairs(advice: Advice, choices: Sequence[RepairChoice], most: int) -> Json:
+    """The first repair choices of all that were weighed, the next move or the cheapest first; and what belongs
+    together with the best one but was left out, in words."""
+    diagnosis, shop = advice.diagnosis, advice.shop
     return {
         **head(diagnosis),
+        "move": move_data(advice),
         "currency": shop.currency,
         "options": [_choice(choice, shop) for choice in shown(choices, most)],
         "left_out": list(while_open(diagnosis, choices, shop)) if choices else [],
@@ -64,11 +67,12 @@ def _access(access: Access) -> Json:
     return {"id": access.id, "name": access.name, "minutes": minutes}
 
 
-def plan(diagnosis: Diagnosis, decision: Decision, shop: Shop) -> Json:
+def plan(advice: Advice, decision: Decision) -> Json:
     """The whole plan as a tree; each step's `cost` is expected from there to the end."""
     return {
-        **head(diagnosis),
-        "currency": shop.currency,
+        **head(advice.diagnosis),
+        "move": move_data(advice),
+        "currency": advice.shop.currency,
         "expected_cost": decision.cost,
         "hours": decision.hours,
         "worst": decision.worst,

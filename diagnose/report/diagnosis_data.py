@@ -7,27 +7,27 @@ from typing import TYPE_CHECKING
 
 from diagnose.diagnosis import Diagnosis, RankedCause, Seen
 from diagnose.knowledge.away import finding_of, is_away, part_of
+from diagnose.moves.advice import Advice
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.keep_running import KeepRunning
-from diagnose.planning.options import suspected
 from diagnose.report.data import Json, hazards
-from diagnose.report.reasons import ordered
+from diagnose.report.move import move_data, stops_data
 
 if TYPE_CHECKING:
     from diagnose.explaining.intervals import Interval
 
 
-def causes(
-    diagnosis: Diagnosis, advice: Iterable[KeepRunning], intervals: Mapping[str, Interval] | None = None
-) -> Json:
+def causes(advice: Advice, intervals: Mapping[str, Interval] | None = None) -> Json:
     """The ranking. Weights are in decibans, in the order of `evidence`."""
-    running = {one.cause.id: one for one in advice}
+    diagnosis = advice.diagnosis
+    running = {one.cause.id: one for one in advice.running}
     ranges = intervals or {}
     return {
         **head(diagnosis),
+        "move": move_data(advice),
         "causes": [
             cause(one, diagnosis.weights(one.id), ranges.get(one.id), running.get(one.id))
-            for one in ordered(diagnosis)
+            for one in diagnosis.causes
         ],
         "fault_sets": [
             {"causes": list(chosen.causes), "probability": chosen.probability}
@@ -44,7 +44,8 @@ def causes(
             "strange": [{"name": name, "bits": size} for name, size in diagnosis.conflict.strange],
         },
         "evidence": [_seen(item) for item in diagnosis.evidence],
-        "stops": hazards(suspected(diagnosis)),
+        "stops": hazards(advice.hazards),
+        "forbidden": stops_data(advice),
         "unused": list(diagnosis.unused),
     }
 
@@ -70,12 +71,14 @@ def keep_running(one: KeepRunning) -> Json:
     }
 
 
-def checks(diagnosis: Diagnosis, found: Iterable[CheckValue], advice: Iterable[KeepRunning]) -> Json:
-    """The next checks, best first; `held_back`: the hazard to rule out before."""
+def checks(advice: Advice, found: Iterable[CheckValue]) -> Json:
+    """The next move, and the checks, best first; `held_back`: the hazard to rule out before."""
     return {
-        **head(diagnosis),
-        "stops": hazards(suspected(diagnosis)),
-        "keep_running": [{"cause": one.cause.id, **keep_running(one)} for one in advice],
+        **head(advice.diagnosis),
+        "move": move_data(advice),
+        "stops": hazards(advice.hazards),
+        "forbidden": stops_data(advice),
+        "keep_running": [{"cause": one.cause.id, **keep_running(one)} for one in advice.running],
         "checks": [_check(check) for check in found],
     }
 

@@ -16,7 +16,7 @@ from diagnose.knowledge.records import Knowledge, Link, Repair
 from diagnose.network.buckets import TooWide
 from diagnose.network.engine import Engine
 from diagnose.network.weighing import DECIBANS, story
-from diagnose.report.reasons import Reason, ordered, reasons, seen_words, weighing
+from diagnose.report.reasons import Reason, reasons, seen_words, weighing
 from diagnose.study.lines import Opened, lay_open
 
 WIDEST_OPENED, LARGEST_OPENED = 1 << 14, 1 << 15
@@ -82,7 +82,7 @@ def explain(diagnosis: Diagnosis, ranked: RankedCause, most_tests: int = 5) -> E
     before = _before(diagnosis, id)
     return Explanation(
         ranked,
-        ordered(diagnosis).index(ranked) + 1,
+        diagnosis.causes.index(ranked) + 1,
         before,
         knowledge.causes[id].about,
         reasons(diagnosis, ranked),

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from diagnose.diagnosis import Diagnosis
-from diagnose.planning.decide import Decision, Step
-from diagnose.planning.keep_running import KeepRunning
+from diagnose.moves.advice import Advice
+from diagnose.planning.decide import Decision
 from diagnose.planning.shop import Shop
-from diagnose.report.checklist import next_step_of
-from diagnose.report.outline import Stop, Way, end_words, outline, stops_of
-from diagnose.report.running import running_lines
-from diagnose.report.stops import stops
-from diagnose.report.text import QUIET, STRONG, WARN, Pieces, cautions, foot, head, item, line
+from diagnose.report.checklist import what_to_type
+from diagnose.report.move import move_lines
+from diagnose.report.outline import Stop, Way, end_words, outline
+from diagnose.report.text import QUIET, STRONG, WARN, Pieces, foot, head, item, line
 from diagnose.report.words import listed, minutes, percent
 
 RARE = 0.02
@@ -24,27 +20,25 @@ LONGEST_INDENT = 12
 
 
 def plan_screen(
-    diagnosis: Diagnosis,
+    advice: Advice,
     decision: Decision,
-    shop: Shop,
-    advice: Sequence[KeepRunning] = (),
     everything: bool = False,
 ) -> RenderableType:
-    """Totals, then the tree: indented ways are the rarer results, the main line goes straight down."""
+    """The next move, totals, then the tree: rarer results stand indented, the main line goes straight down."""
+    diagnosis, shop = advice.diagnosis, advice.shop
     first = outline(diagnosis.knowledge, decision, 0.0 if everything else RARE)
     return Group(
         *head(diagnosis.knowledge, diagnosis.case),
-        *running_lines(advice, shop),
-        *stops(diagnosis),
+        *move_lines(advice, everything),
+        Text(""),
         *totals(decision, shop),
-        *_stop_cautions(first),
         line(
-            "Cautions by name where they first come; in full before the steps of next and repair.",
+            "Cautions by name where they first come; before the steps of next and repair in words.",
             style=QUIET,
         ),
         Text(""),
         *_tree(first, shop, 0),
-        *foot(_next_step(decision.first)),
+        *foot(what_to_type(advice, None)),
     )
 
 
@@ -59,12 +53,6 @@ def totals(decision: Decision, shop: Shop) -> Pieces:
         style=STRONG,
     )
     yield line(f"Worst path, the dearest one in a hundred left out: {shop.money(decision.worst)}.")
-
-
-def _stop_cautions(first: Stop) -> Pieces:
-    """What stops everything, in full, once."""
-    found = {hazard: None for stop in stops_of(first) for hazard in stop.step.hazards if hazard.stop}
-    return cautions(found)
 
 
 def _tree(stop: Stop, shop: Shop, indent: int, told: frozenset[str] = frozenset()) -> Pieces:
@@ -124,11 +112,3 @@ def step_money(stop: Stop, shop: Shop) -> str:
     own = f"{shop.money(stop.step.own_cost)}{counted}"
     rest = f"from here {shop.money(stop.step.cost)}" if stop.step.branches else ""
     return "; ".join(words for words in (own, end_words(stop), rest) if words)
-
-
-def _next_step(step: Step) -> str:
-    if step.check:
-        return next_step_of(step.check.id, step.check.findings)
-    if step.kind == "repair":
-        return "diagnose repair (parts, cautions and proof of the repair)"
-    return "hand over, with diagnose cases N as the record"

@@ -12,11 +12,9 @@ from rich.text import Text
 from diagnose.cases.case import Epoch
 from diagnose.diagnosis import LEADING, Diagnosis, LikelySet, RankedCause
 from diagnose.knowledge.records import Knowledge
-from diagnose.planning.keep_running import KeepRunning
-from diagnose.planning.shop import Shop
-from diagnose.report.reasons import WORTH_SAYING, ordered, reasons
-from diagnose.report.running import running_lines
-from diagnose.report.stops import stops
+from diagnose.moves.advice import Advice
+from diagnose.report.move import move_lines
+from diagnose.report.reasons import WORTH_SAYING, reasons
 from diagnose.report.text import (
     NOT_LISTED,
     QUIET,
@@ -44,18 +42,16 @@ LIKELY_SETS = 3
 
 
 def causes_screen(
-    diagnosis: Diagnosis,
+    advice: Advice,
     limit: int | None,
-    shop: Shop,
-    advice: Sequence[KeepRunning] = (),
     opinion: tuple[int, float] | None = None,
     intervals: Mapping[str, Interval] | None = None,
 ) -> RenderableType:
     """The ranking with its reasons, the combinations, what does not fit, and what to do next."""
+    diagnosis = advice.diagnosis
     return Group(
         *head(diagnosis.knowledge, diagnosis.case),
-        *running_lines(advice, shop),
-        *stops(diagnosis),
+        *move_lines(advice, limit is None),
         *conflict_line(diagnosis),
         *no_complaint(diagnosis),
         Text(""),
@@ -134,13 +130,13 @@ def few_line(diagnosis: Diagnosis) -> Pieces:
 
 def listed_causes(diagnosis: Diagnosis) -> tuple[RankedCause, ...]:
     """Those that can be behind what was found; all while nothing unusual was found."""
-    found = ordered(diagnosis)
+    found = diagnosis.causes
     return tuple(cause for cause in found if cause.relevant) or found
 
 
 def _shown(diagnosis: Diagnosis, limit: int | None) -> tuple[RankedCause, ...]:
     """The first of them, or really all."""
-    return ordered(diagnosis) if limit is None else listed_causes(diagnosis)[:limit]
+    return diagnosis.causes if limit is None else listed_causes(diagnosis)[:limit]
 
 
 def _rest(diagnosis: Diagnosis, limit: int | None) -> Pieces:
@@ -203,7 +199,7 @@ def _sides(diagnosis: Diagnosis, cause: RankedCause) -> Pieces:
         "against": [f"{r.words} ({r.decibans:+.0f})" for r in told if r.decibans < 0],
     }
     if told:
-        yield item(str(ordered(diagnosis).index(cause) + 1), cause.name)
+        yield item(str(diagnosis.causes.index(cause) + 1), cause.name)
     for side, words in sides.items():
         if words:
             yield item(f"{side:7}", "; ".join(words[:4]), 2, mark_style=QUIET)

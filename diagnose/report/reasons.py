@@ -22,11 +22,6 @@ class Reason:
     decibans: float
 
 
-def ordered(diagnosis: Diagnosis) -> tuple[RankedCause, ...]:
-    """The ranking as it is shown: what can be behind the findings by probability, then what cannot."""
-    return tuple(sorted(diagnosis.causes, key=lambda cause: not cause.relevant))
-
-
 def seen_words(diagnosis: Diagnosis, seen: Seen) -> str:
     """An observation in words, with how sure it is where it is not."""
     observation = seen.observation

@@ -27,6 +27,7 @@ from diagnose.cases.times import day, jumps, stamp
 from diagnose.cases.understood import understood
 from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.records import Knowledge
+from diagnose.moves.ending import LATER, PROVE, proof_words
 from diagnose.report.text import QUIET, STRONG, WARN, foot, grid, head, line
 from diagnose.report.words import count, listed
 
@@ -86,6 +87,9 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
             return f"measured: {event.quantity} {event.value:g} {event.unit}{_sure(event.confidence)}"
         case Coded():
             return f"code {event.code} (not used)"
+        case Checked() if event.check.startswith(PROVE):
+            mark = "proof due later" if event.text == LATER else "proved"
+            return f"{mark}: {proof_words(knowledge, event.check)}"
         case Checked():
             return f"done: {_name(knowledge.checks, event.check)}{_remark(event.text)}"
         case OpenedUp():
@@ -159,12 +163,12 @@ def open_screen(
 
 
 def recorded_screen(
-    number: int, sequences: Iterable[int], words: Iterable[str], next_step: str
+    number: int, sequences: Iterable[int], words: Iterable[str], next_step: str, of: str = ""
 ) -> RenderableType:
     """What was just recorded, with the numbers to withdraw it by."""
     numbers = tuple(sequences)
     table = grid("right", "left")
     for place, said in enumerate(words):
         table.add_row(Text(str(numbers[place]) if place < len(numbers) else "", QUIET), said)
-    title = f"Case {number}: {count(len(numbers), 'entry', 'entries')} kept"
+    title = f"Case {number}{f' ({of})' if of else ''}: {count(len(numbers), 'entry', 'entries')} kept"
     return Group(Text(title, STRONG), table, line(f"Next: {next_step}", style=QUIET))

@@ -9,41 +9,53 @@ from rich.text import Text
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Part, Repair
-from diagnose.planning.keep_running import KeepRunning
+from diagnose.moves.advice import Advice
+from diagnose.moves.ending import proofs
+from diagnose.moves.move import CLOSE, PROVE, REPAIR
 from diagnose.planning.repairs import RepairChoice
 from diagnose.planning.shop import Shop
-from diagnose.report.checklist import held_words
-from diagnose.report.running import running_lines
-from diagnose.report.stops import stops
-from diagnose.report.text import QUIET, STRONG, Pieces, cautions, foot, grid, head, item, line, titled
+from diagnose.report.checklist import held_words, what_to_type
+from diagnose.report.move import move_lines
+from diagnose.report.text import QUIET, STRONG, Pieces, care, cautions, foot, grid, head, item, line, titled
 from diagnose.report.words import listed, minutes, percent
+
+ALL_THE_SAME = "If it is repaired now all the same:"
 
 
 def repair_screen(
-    diagnosis: Diagnosis,
-    choices: Sequence[RepairChoice],
-    limit: int,
-    shop: Shop,
-    advice: Sequence[KeepRunning] = (),
+    advice: Advice, choices: Sequence[RepairChoice], limit: int, everything: bool = False
 ) -> RenderableType:
-    """The best choice in full, others in short. `choices`: all that were weighed, the cheapest first."""
-    first = (*head(diagnosis.knowledge, diagnosis.case), *running_lines(advice, shop), *stops(diagnosis))
+    """The next move, then the best choice in full, others in short. `choices`: all that were weighed, the next move
+    or the cheapest first."""
+    diagnosis, shop = advice.diagnosis, advice.shop
+    first = (*head(diagnosis.knowledge, diagnosis.case), *move_lines(advice, everything))
     if not choices:
         none = line("No repair of the knowledge cures anything that can be behind what was noted.")
         return Group(*first, none, *foot("diagnose next (what to check), or diagnose note WORDS"))
+    if advice.move.kind in (PROVE, CLOSE) and not everything:
+        return Group(*first, *_proof_left(advice), *foot(what_to_type(advice, None)))
     best = choices[0]
     return Group(
         *first,
+        *(() if advice.move.kind == REPAIR else (Text(""), line(ALL_THE_SAME, style=QUIET))),
         *(held_words(best.held_back) if best.held_back else ()),
-        *cautions(best.hazards),
+        *(cautions(best.hazards) if everything else care(best.hazards)),
         Text(""),
         *_best(best, shop),
         *_together(choices, shop),
         *_while_open(diagnosis, choices, shop),
         *_others(shown(choices, limit)[1:], shop),
         *_proof(best),
-        *foot(_next_step(best)),
+        *foot(_next_step(best) if advice.move.kind == REPAIR else what_to_type(advice, None)),
     )
+
+
+def _proof_left(advice: Advice) -> Pieces:
+    """What still proves the repair."""
+    left = proofs(advice.knowledge, advice.case)
+    if left:
+        marks = (f"{one.words}{' (later)' if one.later else ''}" for one in left)
+        yield titled("Proof of the repair", *(item("-", words, 1) for words in marks))
 
 
 def shown(choices: Sequence[RepairChoice], limit: int) -> tuple[RepairChoice, ...]:

@@ -11,9 +11,11 @@ from rich.text import Text
 
 from diagnose.cases.case import Case
 from diagnose.knowledge.records import Hazard, Knowledge
-from diagnose.report.words import CAUTION, listed
+from diagnose.moves.ending import complaint_to_note
+from diagnose.report.words import CAUTION
 
 QUIET, STRONG, WARN = "dim", "bold", "bold yellow"
+MOST_CAUTIONS = 3
 NOT_LISTED = "Something that is not listed here"
 
 Pieces = Iterable[RenderableType]
@@ -76,20 +78,6 @@ def notices(knowledge: Knowledge, case: Case) -> Pieces:
         yield line("This case is closed (reopen takes it up again).", style=QUIET)
 
 
-def complaint_to_note(knowledge: Knowledge, case: Case) -> bool:
-    """Whether a complaint was seen before the last repair and nobody has said since whether it is still there."""
-    *before, last = (
-        {o.finding for o in epoch.observations if _is_complaint(knowledge, o.finding)}
-        for epoch in case.epochs
-    )
-    return any(before) and not last
-
-
-def _is_complaint(knowledge: Knowledge, id: str) -> bool:
-    finding = knowledge.findings.get(id)
-    return finding is not None and finding.other is not None
-
-
 def foot(next_step: str) -> Pieces:
     """What to do next, and the standing caution."""
     return (Text(""), line(f"Next: {next_step}", style=STRONG), line(CAUTION, style=QUIET))
@@ -102,12 +90,13 @@ def cautions(hazards: Iterable[Hazard]) -> Pieces:
         yield item(mark, f"{hazard.name}. {hazard.caution}", 2, mark_style=WARN)
 
 
-def caution_names(hazards: Iterable[Hazard]) -> Pieces:
-    """Cautions by name only, where no step is shown; one that stops everything stays in full."""
+def care(hazards: Iterable[Hazard]) -> Pieces:
+    """The worst cautions in one line each, the others by name: nobody reads eleven."""
     hazards = tuple(hazards)
-    yield from cautions(hazard for hazard in hazards if hazard.stop)
-    if rest := [hazard.name for hazard in hazards if not hazard.stop]:
-        yield item("CAUTION", listed(rest), 2, mark_style=WARN)
+    for hazard in hazards[:MOST_CAUTIONS]:
+        yield item("STOP FIRST" if hazard.stop else "CAUTION", hazard.in_short, 2, mark_style=WARN)
+    if rest := [hazard.name for hazard in hazards[MOST_CAUTIONS:]]:
+        yield line(f"also mind: {'; '.join(one[0].lower() + one[1:] for one in rest)}", 2, QUIET)
 
 
 def cause_name(knowledge: Knowledge, id: str) -> str:

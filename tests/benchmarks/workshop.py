@@ -35,6 +35,8 @@ from diagnose.knowledge.loader import load
 from diagnose.knowledge.observable import FACT, fact_name
 from diagnose.knowledge.paths import links_of
 from diagnose.knowledge.records import Access, Knowledge, Link, Number, Repair
+from diagnose.moves.advice import LOOKS, advised
+from diagnose.moves.move import REPAIR
 from diagnose.network.build import Built, build
 from diagnose.network.facts import Facts
 from diagnose.network.history import Renewal
@@ -318,6 +320,18 @@ def _repair(now: Situation, chosen: Plan | Glance) -> Action:
     return Action("", now.repairs[chosen.number], after[0][1] if after else 0.0)
 
 
+def moves(knowledge: Knowledge, diagnosis: Diagnosis, job: Job) -> Action:
+    """The one next move, as every screen tells it."""
+    advice = advised(diagnosis, SHOP)
+    move = advice.move
+    if move.kind in LOOKS:
+        return Action(move.id)
+    if move.kind == REPAIR:
+        chosen = next(one for one in advice.choices if {r.id for r in one.repairs} == set(move.ids))
+        return Action("", chosen.repairs, chosen.still_broken)
+    return HAND_OVER
+
+
 def myopic(knowledge: Knowledge, diagnosis: Diagnosis, job: Job) -> Action:
     """One step of look-ahead: the action with the best expected money, repairs alone after it."""
     now = situation(diagnosis, SHOP)
@@ -369,6 +383,7 @@ def _likeliest(knowledge: Knowledge, diagnosis: Diagnosis, job: Job) -> Action:
 
 POLICIES: Mapping[str, Policy] = {
     "planner": ours,
+    "moves": moves,
     "one step ahead": myopic,
     "p/c": probability_per_cost,
     "information per minute": information_per_minute,

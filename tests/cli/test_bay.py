@@ -10,11 +10,12 @@ import pytest
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Closed, Noted, OpenedUp, Reopened, Repaired
 from diagnose.cli.bay import hold
+from diagnose.cli.bay.results import ask_together
 from diagnose.cli.bay.talk import PAGE, Talk
+from diagnose.cli.bay.visit import Visit
 from diagnose.cli.desk import Desk
 from diagnose.diagnosis import diagnose
-from diagnose.planning.checks import next_checks
-from diagnose.planning.situation import situation
+from diagnose.moves.advice import Advice
 from tests.cli.conftest import FOLDER
 
 Screens = list[list[str]]
@@ -62,7 +63,7 @@ def seen(case: Case) -> dict[str, str]:
 
 
 NEW = ("P-7", "1", "5200", "no start")  # machine, family by number, hours, complaint
-BATTERIES = ("o", "5")  # the check of the batteries, two findings, from the list of checks
+BATTERIES = ("d",)  # the check of the batteries, two findings: the next move
 
 
 def test_a_new_case_is_asked_for_and_kept(desk: Desk, talk: Hold) -> None:
@@ -75,10 +76,11 @@ def test_a_new_case_is_asked_for_and_kept(desk: Desk, talk: Hold) -> None:
 def test_every_stand_shows_leading_causes_and_the_next_check(desk: Desk, talk: Hold) -> None:
     stand = talk(*NEW)[-2]
     case = desk.case(1)
-    diagnosis = diagnose(desk.knowledge, case)
-    leading = diagnosis.causes[0].name
-    assert f"Next check: {next_checks(diagnosis, situation(diagnosis, desk.shop))[0].name}" in stand
-    assert "saves" in words(stand)
+    advice = Advice(desk.knowledge, case, desk.shop)
+    leading = advice.diagnosis.causes[0].name
+    assert f"CHECK {advice.move.name}" in stand
+    assert advice.next_checks()[0].name == advice.move.name
+    assert "expected to save" in words(stand)
     assert any(line.startswith("1 ") and leading in line for line in stand)
     assert stand[-1].startswith("What did you see?")
 
@@ -123,7 +125,20 @@ def test_what_is_typed_at_a_pause_is_not_lost(desk: Desk, talk: Hold) -> None:
 def test_a_check_asks_each_result_and_stores_each_at_once(desk: Desk, talk: Hold) -> None:
     talk(*NEW, *BATTERIES, "2", END)  # the batteries at rest: dead, low, normal
     assert seen(desk.case(1)) == {"no_start": "present", "battery_rest": "low"}
-    assert [event for event in desk.case(1).history if isinstance(event, Checked)]
+
+
+def test_a_check_half_done_comes_back_for_what_is_left(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, *BATTERIES, "2", "4")  # the second question: not done
+    assert not desk.case(1).checks_done
+    left = Advice(desk.knowledge, desk.case(1), desk.shop).check_option("measure_batteries")
+    assert left is not None
+    assert left.findings == ("battery_cranking",)
+
+
+def test_a_check_done_is_offered_no_more(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, *BATTERIES, "2", "3")  # the second question: could not tell
+    assert desk.case(1).checks_done == ("measure_batteries",)
+    assert Advice(desk.knowledge, desk.case(1), desk.shop).check_option("measure_batteries") is None
 
 
 def test_a_reading_is_typed_with_its_unit(desk: Desk, talk: Hold) -> None:
@@ -149,7 +164,7 @@ def test_an_answer_that_is_none_is_asked_again(desk: Desk, talk: Hold, answer: s
 
 def test_undo_within_a_check_goes_back_to_the_question_before(desk: Desk, talk: Hold) -> None:
     screens = talk(*NEW, *BATTERIES, "1", "u", "3", "1")
-    assert "1 of 2" in words(screens[8])
+    assert "1 of 2" in words(screens[7])
     assert seen(desk.case(1)) == {"no_start": "present", "battery_rest": "normal", "battery_cranking": "low"}
 
 
@@ -175,19 +190,16 @@ def test_cautions_are_shown_and_read_before_the_steps(desk: Desk, talk: Hold) ->
     assert "1. Bar the engine" not in words(screens[3])
     assert "1. Bar the engine" in words(screens[4])
     case = desk.case(1)
-    assert [type(event) for event in case.history[-3:]] == [Checked, OpenedUp, Noted]
+    assert [type(event) for event in case.history[-3:]] == [OpenedUp, Noted, Checked]
 
 
 def test_a_suspected_hazard_comes_first_and_holds_checks_back(desk: Desk, talk: Hold) -> None:
     stand = words(talk(*NEW, "starter stops hard on a cylinder")[-2])
-    assert stand.index("STOP FIRST Liquid in a cylinder") < stand.index("Next check:")
-    assert "Next check: Bar it by hand with the injectors out" in stand
+    assert stand.index("Liquid in a cylinder") < stand.index("MAKE SAFE")
+    assert "MAKE SAFE Bar it by hand with the injectors out" in stand
     offered = words(talk("1", "o")[2])
-    name = desk.knowledge.checks["open_gallery"].name
-    number = next(n for n in range(1, 9) if f"{n} {name}" in offered)
-    refused = words(talk("1", "o", str(number))[3])
-    assert "NOT NOW first rule out: Liquid in a cylinder" in refused
-    assert "Crack the line" not in refused
+    assert desk.knowledge.checks["open_gallery"].name not in offered
+    assert "until it is ruled out: Liquid in a cylinder" in offered
 
 
 def test_a_number_tells_why(desk: Desk, talk: Hold) -> None:
@@ -197,11 +209,50 @@ def test_a_number_tells_why(desk: Desk, talk: Hold) -> None:
 
 
 def test_a_repair_starts_anew_and_asks_for_the_complaint(desk: Desk, talk: Hold) -> None:
-    screens = talk(*NEW, "f", "renew the injector seals", "1")
-    assert "prove it: No oil at the bores" in words(screens[6])
+    talk(*NEW, "f", "renew the injector seals", "1")
     case = desk.case(1)
     assert [event.repairs for event in case.history if isinstance(event, Repaired)] == [("reseal",)]
     assert [(one.finding, one.state) for one in case.epochs[-1].observations] == [("no_start", "present")]
+
+
+def test_with_the_complaint_gone_the_proofs_are_a_list_to_tick(desk: Desk, talk: Hold) -> None:
+    screens = talk(*NEW, "f", "renew the injector seals", "2", "1l")
+    assert "1 No oil at the bores" in words(screens[7])
+    (ticked,) = [event for event in desk.case(1).history if isinstance(event, Checked)]
+    assert (ticked.check, ticked.text) == ("prove:reseal:1", "later")
+    assert Advice(desk.knowledge, desk.case(1), desk.shop).move.kind in ("prove", "close")
+
+
+def test_questions_with_yes_or_no_are_answered_in_one_line(desk: Desk, talk: Hold) -> None:
+    """Three of them: six keys."""
+    visit = _visit(desk, talk, "1, ?2")
+    findings = [desk.knowledge.findings[id] for id in ("steam_white", "smoke_warm", "gallery_dirty")]
+    ask_together(visit, findings, "")
+    assert seen(desk.case(1)) == {"no_start": "present", "steam_white": "present", "gallery_dirty": "absent"}
+
+
+def _visit(desk: Desk, talk: Hold, *answers: str) -> Visit:
+    talk(*NEW)
+    left = iter(answers)
+    return Visit(desk, Talk(lambda prompt: next(left)), 1)
+
+
+def test_several_repairs_at_once_by_number_and_words(desk: Desk, talk: Hold) -> None:
+    talk(*NEW, "f", "renew the injector seals, charge the batteries", "1")
+    (mended,) = [event for event in desk.case(1).history if isinstance(event, Repaired)]
+    assert len(mended.repairs) == 2
+
+
+def test_codes_are_typed_in_one_line(desk: Desk, talk: Hold) -> None:
+    """Then the reading is done, and not asked again."""
+    listed = words(talk(*NEW, "o")[5])
+    number = next(n for n in range(1, 9) if f"{n} Read the codes" in listed)
+    screens = talk("1", "o", str(number), "P2291", "")
+    told = words([line for screen in screens for line in screen])
+    assert "Type the codes as read" in told
+    assert seen(desk.case(1))["pressure_code"] == "present"
+    left = Advice(desk.knowledge, desk.case(1), desk.shop).checks
+    assert not any("pressure_code" in option.findings for option in left)
 
 
 def test_closing_asks_what_was_found_and_done(desk: Desk, talk: Hold) -> None:
@@ -234,7 +285,7 @@ def test_taking_a_case_up_again_asks_whether_it_came_back(
 
 
 def test_a_repair_noted_before_is_not_asked_for_at_the_closing(desk: Desk, talk: Hold) -> None:
-    screens = talk(*NEW, "f", "renew the injector seals", "2", "c", "seal_out", "2", "y")
+    screens = talk(*NEW, "f", "renew the injector seals", "2", "1", "c", "1", "2", "y")
     assert "No repair is recorded" not in words([line for screen in screens for line in screen])
     closed = desk.case(1).closed
     assert closed
@@ -283,13 +334,13 @@ def test_leaving_before_there_is_a_case(desk: Desk, talk: Hold) -> None:
 def test_evidence_that_cannot_be_still_lets_one_undo(
     desk: Desk, talk: Hold, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from diagnose.cli.bay import conversation
+    from diagnose.moves import standing
     from diagnose.network.engine import ImpossibleEvidence
 
     def cannot_be(*_: object) -> None:
         raise ImpossibleEvidence(["Cranks but does not start"])
 
-    monkeypatch.setattr(conversation, "diagnose", cannot_be)
+    monkeypatch.setattr(standing, "diagnose", cannot_be)
     screens = talk(*NEW, "u")
     assert "u takes back the last entry" in words(screens[4])
     assert seen(desk.case(1)) == {}

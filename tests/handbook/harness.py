@@ -17,7 +17,6 @@ import yaml
 from diagnose.cases.case import Case, Epoch, Observation
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.network.machine import Machine
-from diagnose.report.reasons import ordered
 from tests.shipped import shipped_knowledge
 
 HERE = Path(__file__).parent
@@ -166,7 +165,7 @@ def judged(statement: Statement, diagnosis: Diagnosis) -> Result:
 
     What an accepted cause most likely wrecked is part of it and takes no place of its own.
     """
-    ranking = [cause for cause in ordered(diagnosis) if cause.wrecked_by not in statement.accepted]
+    ranking = [cause for cause in diagnosis.causes if cause.wrecked_by not in statement.accepted]
     places = {cause.id: place for place, cause in enumerate(ranking, 1) if cause.id in statement.accepted}
     place = min(places.values(), default=len(ranking) + 1)
     probability = ranking[place - 1].probability if places else 0.0

@@ -76,11 +76,12 @@ def unknown(token: str, knowledge: Knowledge) -> str:
     finding = noted(knowledge, id)
     if finding is None:
         return f"no finding `{id}`"
-    state = _state(token, knowledge)
+    state = state_of(token, knowledge)
     return "" if state in finding.states else f"`{id}` has no state `{state}`"
 
 
-def _state(token: str, knowledge: Knowledge) -> str:
+def state_of(token: str, knowledge: Knowledge) -> str:
+    """The state of its finding that a token tells."""
     id, _, state = token.partition("=")
     finding = noted(knowledge, id)
     assert finding is not None, id
@@ -97,7 +98,7 @@ def _events(one: HistoryCase, knowledge: Knowledge) -> Iterator[Event]:
             if head == "repaired":
                 yield Repaired((rest,), tuple(cure.cause for cure in knowledge.repairs[rest].cures))
             elif head != "fact":
-                yield Noted(token.partition("=")[0], _state(token, knowledge))
+                yield Noted(token.partition("=")[0], state_of(token, knowledge))
 
 
 def case_of(one: HistoryCase, knowledge: Knowledge) -> Case:

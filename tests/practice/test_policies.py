@@ -7,31 +7,31 @@ from statistics import mean
 import numpy as np
 import pytest
 
+from diagnose.moves.standing import Action
 from diagnose.planning.checks import next_checks
 from diagnose.practice.bench import Bench
 from diagnose.practice.debrief import Debrief, skills, steps
 from diagnose.practice.expert import LEVELS, Policy, best, difficulty, first_level, is_level, play
-from diagnose.practice.moves import Move
 from tests.practice.small import bench
 
 MACHINES = [(cause, seed) for cause in ("pump_worn", "seal_out", "batteries_flat") for seed in (1, 2)]
 
 
-def follows_next(at: Bench) -> Move:
+def follows_next(at: Bench) -> Action:
     """The first check of `next` while one saves money, then the best repair."""
-    checks = next_checks(at.standing.diagnosis, at.standing.now)
+    checks = next_checks(at.standing.diagnosis, at.standing.situation)
     free = [c for c in checks if c.value > 0 and not c.held_back and at.standing.check_option(c.id)]
     if free:
         option = at.standing.check_option(free[0].id)
         assert option is not None
         return at.standing.check(option)
-    return next(move for move in at.standing.moves if move.kind != "check")
+    return next(move for move in at.standing.actions if move.kind != "check")
 
 
 def random(seed: int) -> Policy:
     rng = np.random.default_rng(seed)
 
-    def choose(at: Bench) -> Move:
+    def choose(at: Bench) -> Action:
         checks = [at.standing.check(o) for o in at.standing.checks if not at.standing.held(o.hazards, o.id)]
         repairs = [at.standing.repair([r]) for r in at.knowledge.repairs.values()]
         moves = [*checks, *repairs]

@@ -58,6 +58,7 @@ CUSTOMER = {
     ],
     "mended": [
         "The machine",
+        "For your safety",
         "What we think is wrong",
         "Why we say so",
         "What was done",

@@ -5,30 +5,26 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property
 
-from rich.console import RenderableType
 from rich.text import Text
 
 from diagnose.cases.events import Reopened
-from diagnose.cli.bay.ending import close, repair
+from diagnose.cli.bay.ending import close, prove, repair
 from diagnose.cli.bay.results import do_check
 from diagnose.cli.bay.since import ask_last_right
 from diagnose.cli.bay.visit import Visit
-from diagnose.diagnosis import Diagnosis, diagnose
+from diagnose.diagnosis import Diagnosis
 from diagnose.errors import DiagnoseError
-from diagnose.planning.checks import CheckValue, next_checks
-from diagnose.planning.keep_running import KeepRunning, keep_running
-from diagnose.planning.shop import Shop
+from diagnose.moves.advice import LOOKS, Advice
+from diagnose.moves.move import CLOSE, COMPLAINT, PROVE, REPAIR
+from diagnose.planning.checks import CheckValue
 from diagnose.planning.since import ASK_LAST_RIGHT
-from diagnose.planning.situation import situation
-from diagnose.report.checklist import held_words, takes, worth
+from diagnose.report.checklist import held_words, worth
 from diagnose.report.explain import explain
+from diagnose.report.move import move_lines
 from diagnose.report.ranking import ranking
 from diagnose.report.reasoning import why_body
-from diagnose.report.reasons import ordered
 from diagnose.report.record import event_words, history
-from diagnose.report.running import running_lines
-from diagnose.report.stops import stops
-from diagnose.report.text import QUIET, STRONG, caution_names, cautions, head, line
+from diagnose.report.text import QUIET, cautions, head, line
 from diagnose.report.words import minutes
 
 LEADING, OTHERS = 3, 8
@@ -39,12 +35,12 @@ HELP = """Type what you saw, one or several with commas between:
   P2291   or   SPN 164 FMI 18      a fault code
   battery at rest 12.4 V           a reading with its unit
 or one letter:
-  d  do the next check, then tell what it showed
+  d  do the next move: check, repair, prove, close
   o  other checks
   1  why number 1 is suspected (or 2, 3)
   l  list of what is noted
   u  undo the last entry
-  f  fixed: a repair was done
+  f  fixed: another repair was done
   c  close: the case is done (r takes it up again)
   b  back to the list of cases
   q  quit; everything is kept"""
@@ -58,20 +54,20 @@ class Moment:
         self.case = visit.case
         self.shop = visit.desk.shop
 
-    @cached_property
+    @property
     def diagnosis(self) -> Diagnosis:
         """The ranking. Raises ImpossibleEvidence."""
-        return diagnose(self.visit.knowledge, self.case)
+        return self.advice.diagnosis
+
+    @cached_property
+    def advice(self) -> Advice:
+        """All that is said of the case, the next move first."""
+        return Advice(self.visit.knowledge, self.case, self.shop)
 
     @cached_property
     def checks(self) -> Sequence[CheckValue]:
         """The next checks, best first."""
-        return next_checks(self.diagnosis, situation(self.diagnosis, self.shop), OTHERS)
-
-    @cached_property
-    def advice(self) -> Sequence[KeepRunning]:
-        """Whether the machine may run on, cause by cause."""
-        return keep_running(self.diagnosis, self.shop)
+        return self.advice.next_checks(OTHERS)
 
 
 def converse(visit: Visit) -> None:
@@ -106,22 +102,10 @@ def stand(moment: Moment) -> None:
     visit = moment.visit
     visit.talk.say(Text("-" * 40, QUIET), *head(visit.knowledge, visit.case))
     try:
-        visit.talk.say(*running_lines(moment.advice[:1], moment.shop))
-        visit.talk.say(*stops(moment.diagnosis), ranking(moment.diagnosis, LEADING))
-        for check in moment.checks[:1]:
-            visit.talk.say(*_proposed(check, moment.shop))
+        visit.talk.say(*move_lines(moment.advice), ranking(moment.diagnosis, LEADING))
     except DiagnoseError as error:
         visit.talk.say(line(str(error), style="bold"), "u takes back the last entry, l lists all.")
     visit.talk.say(line(KEYS, style=QUIET))
-
-
-def _proposed(check: CheckValue, shop: Shop) -> list[RenderableType]:
-    return [
-        *(held_words(check.held_back) if check.held_back else ()),
-        *caution_names(check.hazards),
-        line(f"Next check: {check.name}", style=STRONG),
-        line(f"{worth(check, shop)}; {takes(check)}", 2, QUIET),
-    ]
 
 
 def turn(moment: Moment, answer: str) -> bool:
@@ -138,16 +122,28 @@ def turn(moment: Moment, answer: str) -> bool:
     return True
 
 
-def _do(moment: Moment) -> None:
-    if moment.checks:
+def _do(moment: Moment) -> bool | None:
+    """Make the next move."""
+    move = moment.advice.move
+    if move.kind == REPAIR:
+        repair(moment.visit, _if_possible(moment), move.ids)
+    elif move.kind == PROVE:
+        prove(moment.visit)
+    elif move.kind == CLOSE and not moment.case.closed:
+        return _close(moment)
+    elif move.kind in LOOKS and move.id != COMPLAINT and moment.checks:
         _start(moment, moment.checks[0])
     else:
-        moment.visit.talk.say("No check of the knowledge can tell more in this case.")
+        moment.visit.talk.say(f"{move.name}. {move.reason}")
+    return None
 
 
 def _others(moment: Moment) -> None:
     """A short list of checks, one of which can be done instead."""
-    talk, shown = moment.visit.talk, moment.checks[:OTHERS]
+    talk, shown = moment.visit.talk, [one for one in moment.checks if not one.held_back][:OTHERS]
+    for hazard in dict.fromkeys(one.held_back for one in moment.checks if one.held_back):
+        waiting = sum(one.held_back is hazard for one in moment.checks)
+        talk.say(line(f"{waiting} more wait until it is ruled out: {hazard.name}", style=QUIET))
     labels = [
         f"{check.name} ({worth(check, moment.shop)}, {minutes(check.total_minutes)})" for check in shown
     ]
@@ -162,11 +158,11 @@ def _start(moment: Moment, check: CheckValue) -> None:
         moment.visit.talk.say(*held_words(check.held_back), *cautions((check.held_back,)))
         moment.visit.talk.pause()
     else:
-        do_check(moment.visit, check)
+        do_check(moment.visit, check, moment.advice.expected(check.findings))
 
 
 def _why(moment: Moment, rank: int) -> None:
-    talk, ranked = moment.visit.talk, ordered(moment.diagnosis)
+    talk, ranked = moment.visit.talk, moment.diagnosis.causes
     if 1 <= rank <= len(ranked):
         talk.say(why_body(moment.diagnosis, explain(moment.diagnosis, ranked[rank - 1], 3)))
     else:

@@ -2,54 +2,111 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator, Sequence
+
+from diagnose.cases.events import Checked
 from diagnose.cli.bay.results import ask_results
 from diagnose.cli.bay.visit import Visit
-from diagnose.cli.closing import Ending, ask_ending, ending_events, leading
+from diagnose.cli.closing import Ending, ask_ending, ending_events, leading, offered
 from diagnose.cli.types import REPAIR
 from diagnose.diagnosis import Diagnosis
+from diagnose.errors import CallError
 from diagnose.intake import repaired
 from diagnose.knowledge.records import Finding
-from diagnose.report.text import item, numbered
+from diagnose.moves.ending import LATER, Proof, complaint_to_note, gone, proofs
+from diagnose.report.record import event_words
+from diagnose.report.text import numbered
 from diagnose.report.words import CAUTION
 
+DEAR = 1000.0
+"""From this much in parts and labour a repair is recorded only with its name said once more (judgement)."""
+LATER_KEY = "l"
 
-def repair(visit: Visit, diagnosis: Diagnosis | None) -> None:
-    """Which repair was done; then how to prove it, and whether the complaint is still there."""
-    done = _repair_done(visit, diagnosis)
-    if done is None:
+
+def repair(visit: Visit, diagnosis: Diagnosis | None, proposed: Sequence[str] = ()) -> None:
+    """Which repairs were done, those proposed first; then whether the complaint is still there, and the proof."""
+    done = _repairs_done(visit, diagnosis, proposed)
+    if not done:
         return
     asked = _complaints(visit)
-    visit.keep(repaired(visit.knowledge, [done]))
-    if record := visit.knowledge.repairs.get(done):
-        visit.talk.say(*(item("prove it:", step) for step in record.verify), CAUTION)
+    visit.keep(repaired(visit.knowledge, done))
     if asked:
         visit.talk.say("", "Now tried again, with everything together. Is it still so?")
         ask_results(visit, asked)
+    prove(visit)
 
 
-def _repair_done(visit: Visit, diagnosis: Diagnosis | None) -> str | None:
-    """The repair chosen by number among those of the leading causes, or told in words."""
+def _repairs_done(visit: Visit, diagnosis: Diagnosis | None, proposed: Sequence[str]) -> tuple[str, ...]:
+    """The repairs chosen by number among those proposed and those of the leading causes, or told in words. Raises
+    CallError where an answer is none, with nothing recorded."""
     ranked = leading(diagnosis)
-    fitting = [r for r in visit.knowledge.repairs.values() if any(c.cause in ranked for c in r.cures)]
-    visit.talk.say("Which repair was done?", numbered(one.name for one in fitting))
-    answer = visit.talk.ask("Number, or the repair or part in words (Enter: none):")
-    if answer.isdecimal() and 1 <= int(answer) <= len(fitting):
-        return fitting[int(answer) - 1].id
-    return REPAIR.meant(visit.knowledge, answer) if answer else None
+    known = visit.knowledge.repairs
+    fitting = [r.id for r in known.values() if any(c.cause in ranked for c in r.cures)]
+    offered = list(dict.fromkeys([*proposed, *fitting]))
+    visit.talk.say("Which repairs were done?", numbered(known[id].name for id in offered))
+    answer = visit.talk.ask("Numbers or words, commas between (Enter: none):")
+    told = [word.strip() for word in re.split(r",|;|\band\b", answer) if word.strip()]
+    chosen = tuple(dict.fromkeys(_one_repair(visit, offered, word) for word in told))
+    return tuple(id for id in chosen if id in proposed or _sure(visit, id))
 
 
-def _complaints(visit: Visit) -> list[Finding]:
-    """The complaints seen in the epoch that the repair ends."""
+def _one_repair(visit: Visit, offered: Sequence[str], word: str) -> str:
+    if not word.isdecimal():
+        return REPAIR.meant(visit.knowledge, word)
+    if not 1 <= int(word) <= len(offered):
+        raise CallError(f"There is no number {word} here; nothing was recorded.")
+    return offered[int(word) - 1]
+
+
+def _sure(visit: Visit, id: str) -> bool:
+    """Whether it was this one, asked where it is dear and nobody proposed it."""
+    record, shop = visit.knowledge.repairs.get(id), visit.desk.shop
+    if record is None or shop.parts(record.parts) + shop.time(record.minutes.value) < DEAR:
+        return True
+    return visit.talk.ask(f"Really done: {record.name} (y/n)?").lower() in ("y", "yes")
+
+
+def prove(visit: Visit) -> None:
+    """Whether the complaint is gone, where nobody said; then what proves the repair, as a list to tick."""
+    if complaint_to_note(visit.knowledge, visit.case):
+        asked = _complaints(visit, before=True)
+        visit.talk.say("", "Tried again, with everything together: is it still so?")
+        ask_results(visit, asked)
+    if not gone(visit.knowledge, visit.case):
+        return
+    left = [one for one in proofs(visit.knowledge, visit.case) if not one.later]
+    if not left:
+        return
+    visit.talk.say("", "What proves it. Which were done?", numbered(one.words for one in left), CAUTION)
+    answer = visit.talk.ask("Numbers (2l: number 2 is due later; Enter: none yet):")
+    ticked = list(_ticked(left, answer))
+    if ticked:
+        visit.record(ticked)
+        visit.talk.say(*(f"Noted: {event_words(visit.knowledge, one)}" for one in ticked))
+
+
+def _ticked(left: Sequence[Proof], answer: str) -> Iterator[Checked]:
+    for word in filter(None, map(str.strip, answer.lower().split(","))):
+        number = word.removesuffix(LATER_KEY).strip()
+        if not number.isdecimal() or not 1 <= int(number) <= len(left):
+            raise CallError(f"There is no number {word} here; nothing was recorded.")
+        yield Checked(left[int(number) - 1].id, LATER if word.endswith(LATER_KEY) else "")
+
+
+def _complaints(visit: Visit, before: bool = False) -> list[Finding]:
+    """The complaints seen in the epoch that the repair ends; `before`: that it has ended."""
     findings = visit.knowledge.findings
-    seen = [
-        (findings[o.finding], o.state) for o in visit.case.epochs[-1].observations if o.finding in findings
-    ]
+    epoch = visit.case.epochs[-2 if before else -1]
+    seen = [(findings[o.finding], o.state) for o in epoch.observations if o.finding in findings]
     return [finding for finding, state in seen if finding.other and state != finding.states[0]]
 
 
 def close(visit: Visit, diagnosis: Diagnosis | None) -> None:
     """Ask what was found and done, and close the case."""
-    said = ask_ending(visit.knowledge, visit.case, Ending(), visit.talk, leading(diagnosis))
+    said = ask_ending(
+        visit.knowledge, visit.case, Ending(), visit.talk, offered(visit.knowledge, visit.case, diagnosis)
+    )
     events, words = ending_events(visit.knowledge, visit.case, said)
     visit.record(events)
     visit.talk.say(f"Case {visit.number}: kept", *words)

@@ -7,36 +7,106 @@ from collections.abc import Sequence
 from rich.text import Text
 
 from diagnose.cases.case import Case
-from diagnose.cases.events import Checked, Learnt, Noted, Repaired
+from diagnose.cases.events import Checked, Event, Learnt, Noted, OpenedUp
 from diagnose.cli.asking import settled
 from diagnose.cli.bay.since import ask_last_right
 from diagnose.cli.bay.visit import Visit
 from diagnose.errors import CallError
-from diagnose.intake import Intake, checked, measured
+from diagnose.intake import Intake, measured
 from diagnose.knowledge.limits import limit_words
 from diagnose.knowledge.observable import FACT, observable
 from diagnose.knowledge.records import Finding
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.since import ASK_LAST_RIGHT
-from diagnose.report.checklist import takes
-from diagnose.report.text import QUIET, STRONG, cautions, item, line, numbered
+from diagnose.report.checklist import time_words
+from diagnose.report.text import QUIET, STRONG, care, item, line, numbered
 from diagnose.report.words import CAUTION
 
 _SHORT = {"y": "present", "yes": "present", "n": "absent", "no": "absent"}
 NOT_TOLD = ("could not tell", "not done")
+SEVERAL = 3
+"""So many questions with yes or no are asked as one list."""
 
 
-def do_check(visit: Visit, check: CheckValue) -> None:
-    """Show how it is done, cautions first, and ask what it showed."""
+def do_check(visit: Visit, check: CheckValue, expected: Sequence[str] = ()) -> None:
+    """Show how it is done, cautions first, and ask what it showed. `expected`: of codes, those that were
+    likely to be read."""
     done = check.id if check.id in visit.knowledge.checks else ""
     if done:
         _show_steps(visit, check)
-    if check.id == ASK_LAST_RIGHT:
+    findings = (
+        [] if check.id == ASK_LAST_RIGHT else [observable(visit.knowledge, id) for id in check.findings]
+    )
+    if not findings:
         ask_last_right(visit)
-    elif observable(visit.knowledge, check.findings[0]).kind == FACT:
+    elif findings[0].kind == FACT:
         ask_fact(visit, check.findings[0].partition("=")[0])
+    elif all(finding.kind == "code" for finding in findings):
+        ask_codes(visit, check.id, expected)
+    elif len(findings) >= SEVERAL and all(_yes_or_no(one) for one in findings):
+        ask_together(visit, findings, done)
     else:
-        ask_results(visit, [observable(visit.knowledge, id) for id in check.findings], done)
+        ask_results(visit, findings, done)
+
+
+def _yes_or_no(finding: Finding) -> bool:
+    return finding.states[1:] == ("present",) and finding.reading is None
+
+
+def ask_together(visit: Visit, findings: Sequence[Finding], check: str) -> None:
+    """Questions with yes or no as one list: those that are so by number, the others are noted as not so."""
+    visit.talk.say("", "Which of these are so?", numbered(one.name for one in findings))
+    visit.talk.say(line("The others are noted as not so; ?3: number 3 could not be told.", style=QUIET))
+    while answer := visit.talk.ask("Numbers (0: none; Enter: one by one):").lower():
+        if answer in ("b", "back"):
+            return
+        try:
+            yes, untold = _numbers(answer, len(findings))
+        except CallError as error:
+            visit.talk.say(str(error))
+            continue
+        told = [(one, n in yes) for n, one in enumerate(findings, 1) if n not in untold]
+        noted = [Noted(one.id, one.states[int(so)]) for one, so in told]
+        visit.record((*_opened(visit, check), *noted, *([Checked(check)] if check else [])))
+        words = [one.name for one, so in told if so]
+        visit.talk.say(*(f"Noted: {one}" for one in words), f"Noted as not so: {len(told) - len(words)}")
+        return
+    ask_results(visit, findings, check)
+
+
+def _numbers(answer: str, of: int) -> tuple[set[int], set[int]]:
+    """The numbers typed, and those with a question mark. Raises CallError where one is none."""
+    yes, untold = set[int](), set[int]()
+    for word in answer.replace(",", " ").split():
+        number = word.strip("?")
+        if not number.isdecimal() or int(number) > of:
+            raise CallError(f"Give numbers from 1 to {of} with commas, or 0 for none.")
+        (untold if word.startswith("?") else yes).add(int(number))
+    return yes - {0}, untold
+
+
+def ask_codes(visit: Visit, check: str, expected: Sequence[str]) -> None:
+    """The codes as they are read, in one line or several; then the reading is done, and what was likely and not
+    read is known not to be stored."""
+    visit.talk.say("", "Type the codes as read, with commas between, for example SPN 164 FMI 18, P2291.")
+    prompt = "Codes (Enter: no more, b: not read):"
+    while answer := visit.talk.ask(prompt):
+        if answer.lower() in ("b", "back"):
+            return
+        for text in filter(None, map(str.strip, answer.split(","))):
+            _one_code(visit, text)
+        prompt = "More codes (Enter: no more):"
+    told = {seen.finding for seen in visit.case.epochs[-1].observations}
+    absent = [observable(visit.knowledge, id) for id in expected if id not in told]
+    visit.record((*_opened(visit, check), *(Noted(one.id, one.states[0]) for one in absent), Checked(check)))
+    visit.talk.say("Noted: codes read, no others." if told else "Noted: codes read, none stored.")
+
+
+def _one_code(visit: Visit, text: str) -> None:
+    try:
+        visit.note(text)
+    except CallError as error:
+        visit.talk.say(str(error))
 
 
 def ask_fact(visit: Visit, id: str) -> None:
@@ -51,19 +121,21 @@ def ask_fact(visit: Visit, id: str) -> None:
 
 def _show_steps(visit: Visit, check: CheckValue) -> None:
     talk = visit.talk
-    talk.say(Text(check.name, STRONG), line(takes(check), style=QUIET))
+    talk.say(Text(check.name, STRONG), line(time_words(check), style=QUIET))
     if check.hazards:
-        talk.say(*cautions(check.hazards), line(CAUTION, style=QUIET))
-        talk.ask("-- Enter goes on --")  # read first; nothing typed here may answer what comes later
+        talk.say(*care(check.hazards), line(CAUTION, style=QUIET))
+        talk.wait("-- Enter goes on --")  # read first; nothing typed here may answer what comes later
     if check.tools:
         talk.say(line(f"Tools: {', '.join(check.tools)}"))
     talk.say(*(item(f"{i}.", step) for i, step in enumerate(check.steps, 1) if step))
 
 
 def ask_results(visit: Visit, findings: Sequence[Finding], check: str = "") -> None:
-    """Ask for each finding in turn, storing each answer at once; u goes back to the one before, b leaves."""
+    """Ask for each finding in turn, storing each answer at once; u goes back to the one before, b leaves. The check
+    counts as done once nothing of it is left."""
     place, start = 0, len(visit.case.history)
     answered: list[tuple[int, bool]] = []
+    left: set[int] = set()
     while place < len(findings):
         if _told_since(visit, findings[place].id, start):
             place += 1  # one value can set several findings
@@ -74,12 +146,19 @@ def ask_results(visit: Visit, findings: Sequence[Finding], check: str = "") -> N
             return
         if answer.lower() in ("u", "undo"):
             place = _step_back(visit, answered, place)
+            left.discard(place)
             continue
         try:
-            answered.append((place, _answered(visit, findings[place], answer, check)))
-            place += 1
+            intake = _answered(visit, findings[place], answer)
         except CallError as error:
             visit.talk.say(str(error))
+            continue
+        left |= {place} if intake is None else set()
+        last = not left and place == len(findings) - 1
+        answered.append((place, _store(visit, intake or Intake(), check, last)))
+        place += 1
+    if check and not left and check not in visit.case.epochs[-1].checks:
+        visit.record((Checked(check),))
 
 
 def _told_since(visit: Visit, finding: str, start: int) -> bool:
@@ -102,20 +181,18 @@ def _asked(state: str) -> str:
     return {"present": "yes (present)", "absent": "no (absent)"}.get(state, state)
 
 
-def _answered(visit: Visit, finding: Finding, answer: str, check: str) -> bool:
-    """Store one answer; whether anything was stored. Raises CallError where it is none."""
+def _answered(visit: Visit, finding: Finding, answer: str) -> Intake | None:
+    """What one answer says; nothing in it where it could not be told, None where it was not tried. Raises CallError
+    where it is no answer."""
     choices = [*reversed(finding.states), *NOT_TOLD]
     if not answer.isdecimal():
-        intake = _in_own_words(visit, finding, answer)
-    elif 1 <= int(answer) <= len(finding.states):
+        return _in_own_words(visit, finding, answer)
+    if 1 <= int(answer) <= len(finding.states):
         state = choices[int(answer) - 1]
-        intake = Intake((Noted(finding.id, state),), (finding.in_words(state),))
-    elif int(answer) in (len(choices) - 1, len(choices)):
-        intake = Intake()
-    else:
+        return Intake((Noted(finding.id, state),), (finding.in_words(state),))
+    if not 1 <= int(answer) <= len(choices):
         raise CallError(f"Give a number from 1 to {len(choices)}.")
-    tried = bool(intake.events) or answer == str(len(choices) - 1)
-    return _store(visit, intake, check if tried else "")
+    return Intake() if int(answer) == len(choices) - 1 else None
 
 
 def _in_own_words(visit: Visit, finding: Finding, answer: str) -> Intake:
@@ -137,25 +214,23 @@ def _value(visit: Visit, quantity: str, text: str) -> Intake:
     return settled(visit.knowledge, visit.case, again(visit.case, ""), visit.talk.choose, again)
 
 
-def _store(visit: Visit, intake: Intake, check: str) -> bool:
-    """Store an answer, and with the first one that the check was done."""
-    first = bool(check) and not any(
-        isinstance(event, Checked) and event.check == check and event.sequence > _epoch_start(visit)
-        for event in visit.case.history
-        if event.sequence not in visit.case.withdrawn
-    )
-    done = checked(visit.knowledge, visit.case, check).events if first else ()
-    if not intake.events and not done:
+def _store(visit: Visit, intake: Intake, check: str, last: bool) -> bool:
+    """Store an answer, with the first one what was opened for the check, with the last one that it was done."""
+    opening = _opened(visit, check) if intake.events or last else ()
+    done = (Checked(check),) if check and last else ()
+    events = (*opening, *intake.events, *done)
+    if not events:
         return False
-    visit.record((*done, *intake.events))
+    visit.record(events)
     visit.talk.say(*(f"Noted: {words}" for words in intake.words))
     return True
 
 
-def _epoch_start(visit: Visit) -> int:
-    """The number of the last repair in force, after which checks count anew."""
-    repairs = [event.sequence for event in visit.case.history if isinstance(event, Repaired)]
-    return max((n for n in repairs if n not in visit.case.withdrawn), default=0)
+def _opened(visit: Visit, check: str) -> tuple[Event, ...]:
+    """What had to be opened for a check and is not noted yet."""
+    known = visit.knowledge.checks.get(check)
+    needed = known.access if known else ()
+    return tuple(OpenedUp(id) for id in needed if id not in visit.case.access_open)
 
 
 def _step_back(visit: Visit, answered: list[tuple[int, bool]], place: int) -> int:

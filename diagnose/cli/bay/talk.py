@@ -35,7 +35,16 @@ class Talk:
     ahead: str = field(default="", init=False)
 
     def ask(self, prompt: str) -> str:
-        """The answer to a question, trimmed. Raises Leave on q, Ctrl-C and the end of input."""
+        """The answer to a question, trimmed; what was typed while the screen still came is one. Raises Leave on q,
+        Ctrl-C and the end of input."""
+        self.lines = 0
+        if early := self.typed_ahead():
+            click.echo(f"{prompt} {early}")
+            return early
+        return self.wait(prompt)
+
+    def wait(self, prompt: str) -> str:
+        """The same for what must be answered now."""
         self.lines = 0
         try:
             answer = self.read(f"{prompt} ").strip()
@@ -50,14 +59,14 @@ class Talk:
         """Print something, waiting after each full page."""
         for piece in screen:
             for text in rendered(piece).splitlines():
-                if self.lines >= PAGE:
-                    self.ask("-- Enter for more --")
+                if self.lines >= PAGE and not self.ahead:
+                    self.ahead = self.wait("-- Enter for more --")
                 click.echo(text)  # `rendered` has been through the gate
                 self.lines += 1
 
     def pause(self) -> None:
         """Wait until it was read. What is typed instead of Enter is kept for `typed_ahead`."""
-        self.ahead = self.ask("-- Enter goes on --")
+        self.ahead = self.wait("-- Enter goes on --")
 
     def typed_ahead(self) -> str:
         """What was typed at the last pause, once."""

@@ -63,10 +63,9 @@ def run_on(talk: Talk, keep: Keep, bench: Bench) -> None:
     now, name = bench.standing, "Crank it, or run it on"
     if now.hazards:
         stop(talk, keep, bench.stopped(now.hazards[0], name), now.hazards[0])
-    elif now.running:
-        worst = now.running[0]
-        advice = f"{worst.advice[0].upper()}{worst.advice[1:]}"
-        caution = f"{advice}: {worst.cause.name} may be there; then {worst.what}."
+    elif worst := next((one for one in now.stops if one.forbids), None):
+        advice = f"{worst.word[0].upper()}{worst.word[1:]}"
+        caution = f"{advice}: {worst.name} may be there; then {worst.words}."
         keep(Entry("stopped", {"hazard": "", "name": name, "caution": caution}))
         talk.say(item("STOPPED", caution, mark_style=WARN))
     else:

@@ -12,7 +12,6 @@ from diagnose.report.document.record import LIKELY, Closing, Doubt, Proof, Visit
 from diagnose.report.document.story import raised
 from diagnose.report.document.wording import likelihood, seen, small
 from diagnose.report.ranking import SUSPICIOUS_BITS
-from diagnose.report.reasons import ordered
 from diagnose.report.text import cause_name
 from diagnose.report.words import listed, percent
 
@@ -225,7 +224,7 @@ def _other_knowledge(known: _Known) -> Iterator[Doubt]:
 
 
 def _relevant(known: _Known) -> tuple[RankedCause, ...]:
-    causes: Iterable[RankedCause] = ordered(known.diagnosis) if known.diagnosis else ()
+    causes: Iterable[RankedCause] = known.diagnosis.causes if known.diagnosis else ()
     return tuple(cause for cause in causes if cause.relevant)
 
 

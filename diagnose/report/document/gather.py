@@ -10,11 +10,9 @@ from diagnose.cases.events import Closed, Coded, Noted, Opened, Reopened, Repair
 from diagnose.diagnosis import Diagnosis, RankedCause, Seen
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge
-from diagnose.planning.checks import CheckValue, next_checks
-from diagnose.planning.keep_running import RUN, STOP, keep_running
-from diagnose.planning.options import suspected
+from diagnose.moves.advice import Advice, advised
+from diagnose.planning.checks import CheckValue
 from diagnose.planning.shop import Shop
-from diagnose.planning.situation import situation
 from diagnose.report.checklist import worth
 from diagnose.report.document.doubts import doubts
 from diagnose.report.document.ledger import spending
@@ -34,11 +32,11 @@ from diagnose.report.document.record import (
 from diagnose.report.document.replay import Entry, Moment, Tell, entries, replay
 from diagnose.report.document.story import decibans, excluded, raised, story
 from diagnose.report.document.wording import fact_words, name_of, renewed_words, seen
-from diagnose.report.document.work import Caution, NextCheck, RunOn, Work
+from diagnose.report.document.work import Caution, NextCheck, NextMove, RunOn, Work
 from diagnose.report.document.works import cautions, proposal, works
-from diagnose.report.reasons import ordered, seen_words
+from diagnose.report.move import VERBS, reason_words, stop_words
+from diagnose.report.reasons import seen_words
 from diagnose.report.record import event_words
-from diagnose.report.running import running_words
 from diagnose.report.text import cause_name
 
 SHOWN = 0.02
@@ -79,6 +77,7 @@ def case_report(
         _combinations(known),
         _arguments(known, moments, found),
         excluded(knowledge, moments, found) if known else (),
+        now.move,
         now.stops,
         now.run_on,
         works(knowledge, case, shop, moments, spent),
@@ -97,6 +96,7 @@ def case_report(
 class _Outlook:
     """What is to be done from here; nothing where the case is closed or nothing is known."""
 
+    move: NextMove | None = None
     stops: tuple[Caution, ...] = ()
     run_on: tuple[RunOn, ...] = ()
     proposal: Work | None = None
@@ -106,12 +106,13 @@ class _Outlook:
 def _outlook(known: Diagnosis | None, shop: Shop, visits: Sequence[Visit], proven: Proof) -> _Outlook:
     if known is None or (visits and visits[-1].closing):
         return _Outlook()
-    stops, run_on = cautions(suspected(known)), _run_on(known, shop)
+    advice = advised(known, shop)
+    move = NextMove(VERBS[advice.move.kind].lower(), advice.move.name, reason_words(advice.move))
+    stops, run_on = cautions(advice.hazards), _run_on(advice)
     if proven.tried in ("gone", "not tried"):
-        return _Outlook(stops, run_on)
-    found = next_checks(known, situation(known, shop), MOST_CHECKS)
-    checks = tuple(_check(check, shop) for check in found[:MOST_CHECKS])
-    return _Outlook(stops, run_on, proposal(known, shop), checks)
+        return _Outlook(move, stops, run_on)
+    checks = tuple(_check(check, shop) for check in advice.next_checks(MOST_CHECKS)[:MOST_CHECKS])
+    return _Outlook(move, stops, run_on, proposal(advice), checks)
 
 
 def _check(check: CheckValue, shop: Shop) -> NextCheck:
@@ -119,12 +120,11 @@ def _check(check: CheckValue, shop: Shop) -> NextCheck:
     return NextCheck(check.name, check.total_minutes, worth(check, shop), cautions(check.hazards), held)
 
 
-def _run_on(known: Diagnosis, shop: Shop) -> tuple[RunOn, ...]:
-    serious = [one for one in keep_running(known, shop) if one.advice != RUN]
-    worst = sorted(serious, key=lambda one: one.advice != STOP)[:MOST_RUN_ON]
+def _run_on(advice: Advice) -> tuple[RunOn, ...]:
+    """What a cause forbids, the worst first."""
+    worst = [stop for stop in advice.stops if stop.cause and stop.forbids][:MOST_RUN_ON]
     return tuple(
-        RunOn(one.advice, one.cause.name, one.cause.probability, one.what, running_words(one, shop))
-        for one in worst
+        RunOn(one.word, one.name, one.probability, one.words, stop_words(one, advice.shop)) for one in worst
     )
 
 
@@ -198,7 +198,7 @@ def _found(visits: Iterable[Visit]) -> tuple[str, ...]:
 def _leading(known: Diagnosis | None, gone: bool = False) -> tuple[Standing, ...]:
     """The likeliest causes that can be behind what was found; the first always. With the complaint `gone`, those
     that are likelier than on any machine."""
-    causes = [cause for cause in ordered(known) if cause.relevant] if known else []
+    causes = [cause for cause in known.causes if cause.relevant] if known else []
     if gone:
         causes = [cause for cause in causes if raised(cause)] or causes[:1]
     shown = [c for c in causes[:MOST_CAUSES] if c.probability >= SHOWN] or causes[:1]
@@ -241,7 +241,7 @@ def _argued(
 ) -> Iterator[Argument]:
     """The causes that a repair was done for: those found in the end, else those that it was likely for."""
     wanted = set(covered) & set(found)
-    for rank, cause in enumerate(ordered(before), 1):
+    for rank, cause in enumerate(before.causes, 1):
         if cause.id in wanted or (not wanted and cause.id in covered and cause.probability >= ARGUED):
             yield _argument(before, _standing(before, cause, rank), number)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from diagnose.cases.events import Confirmed
-from diagnose.report.document.work import Caution, Money, NextCheck, RunOn, Spent, Tried, Work
+from diagnose.report.document.work import Caution, Money, NextCheck, NextMove, RunOn, Spent, Tried, Work
 
 LIKELY = 0.66
 """Probability from which on a cause may be called likely (the scale of `wording.likelihood`)."""
@@ -207,6 +207,7 @@ class CaseReport:
     combinations: tuple[tuple[tuple[str, ...], float], ...]
     arguments: tuple[Argument, ...]
     excluded: tuple[Excluded, ...]
+    move: NextMove | None
     stops: tuple[Caution, ...]
     run_on: tuple[RunOn, ...]
     works: tuple[Work, ...]

@@ -17,7 +17,7 @@ from diagnose.report.document.figures import traces_picture, traces_words
 from diagnose.report.document.record import CaseReport, Found, Move, Standing, Step
 from diagnose.report.document.states import state
 from diagnose.report.document.wording import small
-from diagnose.report.document.work import NextCheck, Work
+from diagnose.report.document.work import Work
 from diagnose.report.document.workshop import (
     caution,
     cost_so_far,
@@ -28,7 +28,7 @@ from diagnose.report.document.workshop import (
     tried,
     work_cautions,
 )
-from diagnose.report.words import CAUTION, listed, minutes, percent
+from diagnose.report.words import CAUTION, listed, percent
 
 MOST_IN_SHORT = 3
 
@@ -72,7 +72,9 @@ def _short(report: CaseReport) -> Iterator[Block]:
     points = [*_verdict(report), *_reasons_in_short(report)]
     points += [_work(work) for work in report.works]
     points += [tried(report)] if report.works else []
-    points += [f"Next: {_next(check)}." for check in report.checks[:1]]
+    points += (
+        [f"Next: {report.move.verb}: {small(report.move.name)}. {report.move.reason}"] if report.move else []
+    )
     points += [f"First doubt: {report.doubts[0].full}"] if report.doubts else []
     if points:
         yield Points(tuple(points))
@@ -81,11 +83,6 @@ def _short(report: CaseReport) -> Iterator[Block]:
 def _work(work: Work) -> str:
     stayed = f"; {work.in_vain}" if work.in_vain else ""
     return f"Repaired in step {work.step}: {listed(work.names)}{stayed}."
-
-
-def _next(check: NextCheck) -> str:
-    held = f" (not before this is ruled out: {small(check.held_back)})" if check.held_back else ""
-    return f"{small(check.name)}, {minutes(check.minutes)}{held}"
 
 
 def _verdict(report: CaseReport) -> Iterator[str]:

@@ -117,6 +117,15 @@ class NextCheck:
 
 
 @dataclass(frozen=True, slots=True)
+class NextMove:
+    """The one thing to do now: what kind of thing, which, and why."""
+
+    verb: str
+    name: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class RunOn:
     """Advice against running on: `advice` (stop now, move only), the cause behind it, what it would wreck."""
 

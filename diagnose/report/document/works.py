@@ -9,6 +9,7 @@ from diagnose.cases.case import Case
 from diagnose.cases.events import Repaired
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Hazard, Knowledge, Part, Repair
+from diagnose.moves.advice import Advice
 from diagnose.planning.options import access_path, all_hazards, open_states
 from diagnose.planning.repairs import RepairChoice, merged, repair_choices
 from diagnose.planning.shop import Shop
@@ -38,9 +39,9 @@ def works(
     return tuple(found)
 
 
-def proposal(diagnosis: Diagnosis, shop: Shop) -> Work | None:
-    """The repair with the lowest cost in all as things stand; None where no repair cures anything likely."""
-    choices = _choices(diagnosis, shop)
+def proposal(advice: Advice) -> Work | None:
+    """The repair that is the next move, or with the lowest cost in all; None where none cures anything likely."""
+    diagnosis, shop, choices = advice.diagnosis, advice.shop, advice.repairs()
     if not choices:
         return None
     best, single = choices[0], best_single(choices)

@@ -1,8 +1,7 @@
-"""What can be done next in an exercise, what each move is worth, and which one is best.
+"""A case as it stands: all that can be said of it and of what can be done, worked out once, when asked for.
 
 Worth is the planner's: expected money from here to a proven repair when this is done first and repairs alone follow
-(planning/planner.py). Regret of a move = its expected money less that of the best one. A check that rules out a
-suspected stop hazard is always right, whatever it costs: safety before money.
+(planning/planner.py). Which action is the next move is chosen in move.py.
 """
 
 from __future__ import annotations
@@ -12,9 +11,12 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from diagnose.cases.case import Case
-from diagnose.diagnosis import Diagnosis, diagnose
+from diagnose.diagnosis import Diagnosis, RankedCause, diagnose
 from diagnose.knowledge.records import Hazard, Knowledge, Repair
-from diagnose.planning.keep_running import RUN, KeepRunning, keep_running
+from diagnose.moves.stops import Stop, stops
+from diagnose.network.predict import rough_marginals
+from diagnose.planning.checks import Order, in_which_order
+from diagnose.planning.keep_running import KeepRunning, keep_running
 from diagnose.planning.options import (
     CheckOption,
     access_path,
@@ -26,18 +28,22 @@ from diagnose.planning.options import (
 )
 from diagnose.planning.planner import Glance, Planner
 from diagnose.planning.problem import together
+from diagnose.planning.repairs import RepairChoice, repair_choices
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import Situation, situation
 
 NOTHING = 1e-6
-HARDLY, SURE = 0.05, 0.9
-"""A check that saves less than this share of what a repair is expected to cost is no reason to wait, once the
-leading cause has at least this probability (judgement)."""
+HARDLY, HOURS = 0.1, 1.5
+"""A check that saves less than this share of what is expected to be spent, and less than so many hours in the shop,
+is no reason to wait once the leading cause is sure: the likely fault sets leave about so much out (judgement)."""
+EVERY = 10_000  # choices; all that were weighed
+LIKELY, MOST_CODES = 0.05, 12
+"""Codes that were this likely count as not stored where they were not read; so many at most (judgement)."""
 CHECK, REPAIR, HAND_OVER = "check", "repair", "hand over"
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class Action:
     """One move. `ids`: the check, or the repairs done together; none for handing over. `expected`: money from here
     to the end if it is done first."""
 
@@ -58,18 +64,30 @@ class Price:
 class Standing:
     """A case as it stands, with all that can be said of the next move; worked out once, when asked for."""
 
-    def __init__(self, knowledge: Knowledge, case: Case, shop: Shop):
+    def __init__(self, knowledge: Knowledge, case: Case, shop: Shop, diagnosis: Diagnosis | None = None):
         self.knowledge, self.case, self.shop = knowledge, case, shop
+        self._diagnosis = diagnosis
 
     @cached_property
     def diagnosis(self) -> Diagnosis:
-        """The exact posterior."""
-        return diagnose(self.knowledge, self.case)
+        """The exact posterior. Raises ImpossibleEvidence."""
+        return self._diagnosis or diagnose(self.knowledge, self.case)
 
     @cached_property
-    def now(self) -> Situation:
+    def situation(self) -> Situation:
         """The planning problem."""
         return situation(self.diagnosis, self.shop)
+
+    @cached_property
+    def order(self) -> Order:
+        """What each check saves, and in which order those that save are best done."""
+        return in_which_order(self.diagnosis, self.situation)
+
+    @property
+    def leading(self) -> RankedCause | None:
+        """The likeliest cause of those that can be behind what was found."""
+        first = next(iter(self.diagnosis.causes), None)
+        return first if first and first.relevant else None
 
     @cached_property
     def checks(self) -> tuple[CheckOption, ...]:
@@ -84,23 +102,70 @@ class Standing:
 
     @cached_property
     def running(self) -> tuple[KeepRunning, ...]:
-        """The causes that forbid to run the machine on."""
-        return tuple(one for one in keep_running(self.diagnosis, self.shop) if one.advice != RUN)
+        """Whether the machine may run on, cause by cause."""
+        return keep_running(self.diagnosis, self.shop)
+
+    @cached_property
+    def stops(self) -> tuple[Stop, ...]:
+        """What must not be done with it as it stands, the worst first."""
+        return stops(self.diagnosis, self.running)
+
+    @cached_property
+    def choices(self) -> tuple[RepairChoice, ...]:
+        """The sets of repairs that were weighed, the cheapest expected first."""
+        return repair_choices(self.diagnosis, self.situation, EVERY)
+
+    @property
+    def best_repair(self) -> RepairChoice | None:
+        """The cheapest of those that nothing holds back."""
+        return next((one for one in self.choices if one.held_back is None), None)
+
+    def curing(self, cause: str) -> RepairChoice | None:
+        """The cheapest set of repairs that cures a cause."""
+        return next(
+            (o for o in self.choices if any(c.cause == cause for r in o.repairs for c in r.cures)), None
+        )
+
+    def expected(self, findings: Sequence[str]) -> tuple[str, ...]:
+        """Of codes those likely to be stored, the likeliest first: that they were not read says something."""
+        known = self.knowledge.findings
+        codes = [id for id in findings if id in known and known[id].kind == "code"]
+        chances = rough_marginals(self.diagnosis.engine, [self.diagnosis.built.variable(id) for id in codes])
+        stored = {id: 1 - float(chances[self.diagnosis.built.variable(id)][0]) for id in codes}
+        likely = sorted((id for id in codes if stored[id] >= LIKELY), key=lambda id: -stored[id])
+        return tuple(likely[:MOST_CODES])
+
+    @property
+    def slack(self) -> float:
+        """What a check must save to be a reason to wait, once the leading cause is sure."""
+        return min(HARDLY * self.repairs_alone, self.shop.time(60 * HOURS))
+
+    @property
+    def best_saving(self) -> float:
+        """The most that a check saves."""
+        asked = [self.order.question.value] if self.order.question else []
+        return max([0.0, *asked, *(self.order.saved[n].money for n in self.order.saving)])
+
+    @cached_property
+    def hands_over(self) -> bool:
+        """Whether handing over is expected to cost less than any repair."""
+        start = self._planner.start(self.situation.open_now)
+        return self._planner.repair_only(start).kind == "hand over"
 
     @cached_property
     def _planner(self) -> Planner:
-        return Planner(self.now.problem)
+        return Planner(self.situation.problem)
 
     @cached_property
     def _glances(self) -> Sequence[Glance]:
         done = self.case.epochs[-1].checks  # a code read and not stored leaves its question open
-        found = self._planner.glances(self._planner.start(self.now.open_now))
-        return [g for g in found if g.kind != "test" or self.now.checks[g.number].id not in done]
+        found = self._planner.glances(self._planner.start(self.situation.open_now))
+        return [g for g in found if g.kind != "test" or self.situation.checks[g.number].id not in done]
 
     @cached_property
     def repairs_alone(self) -> float:
         """Expected money with repairs alone from here."""
-        return float(self._planner.values([self._planner.start(self.now.open_now)])[0])
+        return float(self._planner.values([self._planner.start(self.situation.open_now)])[0])
 
     def check_option(self, id: str) -> CheckOption | None:
         """The check of this id, if it is still open."""
@@ -119,23 +184,25 @@ class Standing:
         found = (self.held(all_hazards(self.knowledge, r.hazards, r.access), r.id) for r in repairs)
         return next((hazard for hazard in found if hazard), None)
 
-    def check(self, option: CheckOption) -> Move:
+    def check(self, option: CheckOption) -> Action:
         """A check as a move. One that tells nothing costs its price on top."""
         expected = self._glanced("test", option.id)
         price = self.repairs_alone + self.check_price(option).money if expected is None else expected
-        return Move(CHECK, (option.id,), option.name, price)
+        return Action(CHECK, (option.id,), option.name, price)
 
-    def repair(self, repairs: Sequence[Repair]) -> Move:
+    def repair(self, repairs: Sequence[Repair]) -> Action:
         """Repairs done together as a move."""
         ids = tuple(sorted(r.id for r in repairs))
-        found = [n for n, done in enumerate(self.now.repairs) if tuple(sorted(r.id for r in done)) == ids]
+        found = [
+            n for n, done in enumerate(self.situation.repairs) if tuple(sorted(r.id for r in done)) == ids
+        ]
         expected = self._fixed(found[0]) if found else self._unusual(repairs)
-        return Move(REPAIR, ids, " + ".join(r.name for r in repairs), expected)
+        return Action(REPAIR, ids, " + ".join(r.name for r in repairs), expected)
 
-    def hand_over(self) -> Move:
+    def hand_over(self) -> Action:
         """Handing the machine to somebody who surely finds it."""
-        expected = self._planner.hand_over(self._planner.start(self.now.open_now))
-        return Move(HAND_OVER, (), "Hand over to a specialist", expected)
+        expected = self._planner.hand_over(self._planner.start(self.situation.open_now))
+        return Action(HAND_OVER, (), "Hand over to a specialist", expected)
 
     def check_price(self, option: CheckOption) -> Price:
         """Work and dismantling as things stand; the money of handing over is not in here."""
@@ -148,53 +215,25 @@ class Standing:
         return Price(minutes, self.shop.time(minutes) + sum(self.shop.parts(r.parts) for r in repairs))
 
     @cached_property
-    def moves(self) -> tuple[Move, ...]:
-        """Every sensible move, the cheapest expected first."""
-        found = [self._move(glance) for glance in self._glances]
-        return tuple(sorted([*found, self.hand_over()], key=lambda move: move.expected))
+    def actions(self) -> tuple[Action, ...]:
+        """Every sensible action, the cheapest expected first."""
+        found = [self._action(glance) for glance in self._glances]
+        return tuple(sorted([*found, self.hand_over()], key=lambda one: one.expected))
 
-    @cached_property
-    def best(self) -> Move:
-        """The move that `diagnose next` and `diagnose repair` lead to: what rules out a suspected stop hazard;
-        where one cause is as good as sure, a repair hardly dearer than a check; else the cheapest expected."""
-        return self._clearing or self._due or self.moves[0]
-
-    def regret(self, move: Move) -> float:
-        """Money that the move is expected to cost beyond the best one; 0 for the best one."""
-        same = move.kind == self.best.kind and move.ids == self.best.ids
-        more = move.expected - self.moves[0].expected
-        return 0.0 if same or more < NOTHING else more
-
-    @property
-    def _due(self) -> Move | None:
-        """The best repair, where waiting for another check is hardly worth it."""
-        leading = next((cause for cause in self.diagnosis.causes if cause.relevant), None)
-        repair = next((move for move in self.moves if move.kind == REPAIR), None)
-        if leading is None or repair is None or leading.probability < SURE:
-            return None
-        return repair if repair.expected * (1 - HARDLY) <= self.moves[0].expected else None
-
-    @cached_property
-    def _clearing(self) -> Move | None:
-        ids = [id for hazard in self.hazards for id in hazard.cleared_by]
-        options = [one for one in map(self.check_option, ids) if one is not None]
-        moves = sorted(map(self.check, options), key=lambda move: move.expected)
-        return moves[0] if moves else None
-
-    def _move(self, glance: Glance) -> Move:
+    def _action(self, glance: Glance) -> Action:
         if glance.kind == "test":
-            check = self.now.checks[glance.number]
-            return Move(CHECK, (check.id,), check.name, glance.estimate)
-        return replace(self.repair(self.now.repairs[glance.number]), expected=glance.estimate)
+            check = self.situation.checks[glance.number]
+            return Action(CHECK, (check.id,), check.name, glance.estimate)
+        return replace(self.repair(self.situation.repairs[glance.number]), expected=glance.estimate)
 
     def _glanced(self, kind: str, id: str) -> float | None:
-        numbers = {n for n, check in enumerate(self.now.checks) if check.id == id}
+        numbers = {n for n, check in enumerate(self.situation.checks) if check.id == id}
         found = (g.estimate for g in self._glances if g.kind == kind and g.number in numbers)
         return next(found, None)
 
     def _fixed(self, number: int) -> float:
         found = (g.estimate for g in self._glances if g.kind == "fix" and g.number == number)
-        return next(found, self._in_vain(self.now.repairs[number]))
+        return next(found, self._in_vain(self.situation.repairs[number]))
 
     def _in_vain(self, repairs: Sequence[Repair]) -> float:
         return self.repairs_alone + self.repair_price(repairs).money + self.shop.comeback
@@ -202,13 +241,13 @@ class Standing:
     def _unusual(self, repairs: Sequence[Repair]) -> float:
         """A set of repairs that the planner did not think of: those that can cure something, done as one; what the
         others cost comes on top."""
-        alone = {done[0].id: n for n, done in enumerate(self.now.repairs) if len(done) == 1}
+        alone = {done[0].id: n for n, done in enumerate(self.situation.repairs) if len(done) == 1}
         useful = [alone[r.id] for r in repairs if r.id in alone]
         if not useful:
             return self._in_vain(repairs)
-        fix = together(self.now.problem, useful)
-        planner = Planner(replace(self.now.problem, fixes=(*self.now.problem.fixes, fix)))
-        start = planner.start(self.now.open_now)
+        fix = together(self.situation.problem, useful)
+        planner = Planner(replace(self.situation.problem, fixes=(*self.situation.problem.fixes, fix)))
+        start = planner.start(self.situation.open_now)
         last = len(planner.problem.fixes) - 1
         found = next(
             (g.estimate for g in planner.glances(start) if (g.kind, g.number) == ("fix", last)), None

@@ -6,25 +6,22 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.cases.expectation import Expectation
 from diagnose.diagnosis import Diagnosis
+from diagnose.moves.advice import Advice
+from diagnose.moves.move import Move
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.keep_running import KeepRunning
 from diagnose.planning.repairs import RepairChoice
 
 
-def unmet(
-    expected: Expectation,
-    diagnosis: Diagnosis,
-    checks: Sequence[CheckValue],
-    repairs: Sequence[RepairChoice],
-    advice: Sequence[KeepRunning],
-) -> tuple[str, ...]:
+def unmet(expected: Expectation, advice: Advice) -> tuple[str, ...]:
     """In words, everything that did not come out as expected; empty when all did."""
     return (
-        *_causes(expected, diagnosis),
-        *_probabilities(expected, diagnosis),
-        *_check(expected, checks),
-        *_repairs(expected, repairs),
-        *_running(expected, advice),
+        *_causes(expected, advice.diagnosis),
+        *_probabilities(expected, advice.diagnosis),
+        *(_check(expected, advice.next_checks()) if expected.check else ()),
+        *(_move(expected, advice.move) if expected.move else ()),
+        *(_repairs(expected, advice.choices) if expected.repairs else ()),
+        *_running(expected, advice.running),
     )
 
 
@@ -71,3 +68,12 @@ def _check(expected: Expectation, checks: Sequence[CheckValue]) -> Iterator[str]
     if not set(first) & set(expected.check.any_of):
         wanted = " or ".join(expected.check.any_of)
         yield f"{wanted} is not among the first {expected.check.first} checks ({', '.join(first)})"
+
+
+def _move(expected: Expectation, move: Move) -> Iterator[str]:
+    if expected.move is None:
+        return
+    wanted = expected.move
+    if move.kind != wanted.kind or (wanted.any_of and not set(move.ids) & set(wanted.any_of)):
+        named = f" {' or '.join(wanted.any_of)}" if wanted.any_of else ""
+        yield f"the next move is {move.kind} {move.id}, not {wanted.kind}{named}"

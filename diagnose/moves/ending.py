@@ -1,0 +1,83 @@
+"""What a repair leaves to do: try it, prove it, close. Read from the case alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from diagnose.cases.case import Case
+from diagnose.cases.events import Checked, Reopened, Repaired
+from diagnose.knowledge.records import Finding, Knowledge
+
+PROVE = "prove:"
+"""What the id of a proof begins with where it stands among the checks done of a case."""
+LATER = "later"
+"""The word of a proof that is due only after hours of running."""
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """One step that proves a repair. `later`: it was put off, and falls due after some hours."""
+
+    id: str
+    repair: str
+    words: str
+    later: bool = False
+
+
+def complaint_to_note(knowledge: Knowledge, case: Case) -> bool:
+    """Whether a complaint was seen before the last repair and nobody has said since whether it is still there."""
+    *before, last = (
+        {o.finding for o in epoch.observations if _is_complaint(knowledge, o.finding)}
+        for epoch in case.epochs
+    )
+    return any(before) and not last
+
+
+def complaints(knowledge: Knowledge, case: Case) -> tuple[Finding, ...]:
+    """The complaints last seen to be there."""
+    last = {seen.finding: seen.state for seen in case.observations}
+    known = [(knowledge.findings[id], state) for id, state in last.items() if id in knowledge.findings]
+    return tuple(finding for finding, state in known if finding.other and state != finding.states[0])
+
+
+def gone(knowledge: Knowledge, case: Case) -> bool:
+    """Whether something was repaired, a complaint was tried after it, and none is there any more."""
+    tried = any(_is_complaint(knowledge, o.finding) for o in case.epochs[-1].observations)
+    return bool(repaired(case)) and tried and not complaints(knowledge, case)
+
+
+def repaired(case: Case) -> tuple[str, ...]:
+    """The repairs of this visit, each once."""
+    standing = [event for event in case.history if event.sequence not in case.withdrawn]
+    back = [n for n, event in enumerate(standing) if isinstance(event, Reopened) and event.comeback]
+    before = sum(isinstance(event, Repaired) for event in standing[: back[-1]]) if back else 0
+    return tuple(dict.fromkeys(id for epoch in case.epochs[1 + before :] for id in epoch.repairs))
+
+
+def proofs(knowledge: Knowledge, case: Case) -> tuple[Proof, ...]:
+    """What proves the repairs of this visit and was not ticked since the last of them."""
+    told = {
+        event.check: event.text
+        for event in case.history
+        if isinstance(event, Checked) and event.sequence not in case.withdrawn
+    }
+    ticked = {id: text for id, text in told.items() if id in case.epochs[-1].checks}
+    steps = {
+        line: Proof(f"{PROVE}{id}:{number}", id, line, ticked.get(f"{PROVE}{id}:{number}") == LATER)
+        for id in repaired(case)
+        if id in knowledge.repairs
+        for number, line in enumerate(knowledge.repairs[id].verify, 1)
+    }
+    return tuple(one for one in steps.values() if one.id not in ticked or one.later)
+
+
+def proof_words(knowledge: Knowledge, id: str) -> str:
+    """The step of this id; the id itself where the knowledge has it no more."""
+    _, repair, number = id.split(":")
+    steps = knowledge.repairs[repair].verify if repair in knowledge.repairs else ()
+    return steps[int(number) - 1] if int(number) <= len(steps) else id
+
+
+def _is_complaint(knowledge: Knowledge, id: str) -> bool:
+    finding = knowledge.findings.get(id)
+    return finding is not None and finding.other is not None

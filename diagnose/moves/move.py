@@ -1,0 +1,204 @@
+"""The one thing to do now, of seven kinds, with its reason: the action of least expected cost that is safe.
+
+Money as the planner counts it (planning/planner.py): what each action is expected to cost from here to a proven
+repair, repairing now among them, with and without one more check. Three things come before money: a complaint that
+nobody told, a stop that can be cleared, a repair that nobody tried.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from diagnose.diagnosis import RankedCause
+from diagnose.moves.ending import complaint_to_note, gone, proofs, repaired
+from diagnose.moves.standing import Standing
+from diagnose.moves.stops import DO_NOT_CRANK, Stop
+from diagnose.planning.keep_running import FORBIDS, STOP
+from diagnose.planning.options import CheckOption
+from diagnose.planning.repairs import RepairChoice
+from diagnose.planning.since import ASK_LAST_RIGHT
+
+KINDS = ASK, MAKE_SAFE, CHECK, REPAIR, PROVE, CLOSE, HAND_OVER = (
+    "ask",
+    "make_safe",
+    "check",
+    "repair",
+    "prove",
+    "close",
+    "hand_over",
+)
+COMPLAINT = "complaint"
+"""The id of asking what the machine came in for."""
+SURE = 0.9
+"""Probability of a cause from which it is treated as there (judgement)."""
+LONG = 3.0
+"""A check that clears a stop comes first unless one that is worth doing takes this many times less (judgement)."""
+STAYS = 0.5
+"""Probability of a cause from which it is not left in, though the complaint is gone, where it wrecks more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """What to do now. `id`: of the check, of the repairs with `+` between, of the proof; `name`: in words;
+    `reason`: one plain sentence; `unless`: what would change it; `saves`: expected money against repairing
+    at once without a check."""
+
+    kind: str
+    id: str
+    name: str
+    reason: str
+    saves: float = 0.0
+    unless: str = ""
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """The repairs done together, or the check."""
+        return tuple(self.id.split("+")) if self.id else ()
+
+
+def move_of(now: Standing) -> Move:
+    """The next move of a case."""
+    return _ended(now) or _told_nothing(now) or _safe(now) or _cheapest(now)
+
+
+def _ended(now: Standing) -> Move | None:
+    """What is left to do once something was repaired, or the case is closed."""
+    knowledge, case = now.knowledge, now.case
+    if case.closed:
+        return Move(
+            CLOSE, "", "Nothing", "This case is closed.", unless="The complaint comes back: reopen it."
+        )
+    if complaint_to_note(knowledge, case):
+        name = "Try the machine: is the complaint gone?"
+        ids = "+".join(repaired(case))
+        return Move(PROVE, ids, name, "Nobody has noted since the repair whether the complaint is gone.")
+    if not gone(knowledge, case):
+        return None
+    return _left_in(now) or _proved(now)
+
+
+def _left_in(now: Standing) -> Move | None:
+    """The repair of what is still there and wrecks more, though nobody complains any more."""
+    for one in now.running:
+        if (
+            one.cause.probability >= STAYS
+            and one.cause.probability > one.cause.prior
+            and one.advice in FORBIDS
+        ):
+            choice = now.curing(one.cause.id)
+            if choice:
+                reason = f"The complaint is gone, but {_cause(one.cause)} is still there: {one.what}."
+                return _repair(choice, reason)
+    return None
+
+
+def _proved(now: Standing) -> Move:
+    left = proofs(now.knowledge, now.case)
+    due = [one for one in left if not one.later]
+    if due:
+        reason = "The complaint is gone; the repair is not proven yet."
+        return Move(PROVE, due[0].id, due[0].words, reason)
+    later = f" Due later: {left[0].words}" if left else ""
+    return Move(CLOSE, "", "Close the case", f"The complaint is gone and the repair is proven.{later}")
+
+
+def _told_nothing(now: Standing) -> Move | None:
+    if now.diagnosis.shown or now.case.inspection or repaired(now.case):
+        return None
+    reason = "Nothing wrong is noted yet; all that follows hangs on it."
+    return Move(ASK, COMPLAINT, "Ask what it came in for", reason)
+
+
+def _safe(now: Standing) -> Move | None:
+    """Clear the worst stop that can be cleared; a cause that is sure is repaired, not cleared."""
+    for stop in now.stops:
+        if stop.word not in (STOP, DO_NOT_CRANK) or not stop.clearing or stop.probability >= SURE:
+            continue
+        check = stop.clearing[0]
+        if stop.hazard is None and _much_quicker(now, check):
+            return None
+        return Move(MAKE_SAFE, check.id, check.name, _why_safe(stop), unless=_until(stop))
+    return None
+
+
+def _much_quicker(now: Standing, clearing: CheckOption) -> bool:
+    first = now.order.first
+    if first is None:
+        return False
+    return LONG * now.situation.minutes(first) <= now.check_price(clearing).minutes
+
+
+def _why_safe(stop: Stop) -> str:
+    if stop.hazard:
+        return f"{stop.name}: rule it out before anything else."
+    return f"{stop.name} ({_percent(stop.probability)}) could wreck more: this settles it with the engine stopped."
+
+
+def _until(stop: Stop) -> str:
+    return "" if stop.hazard else f"If it shows nothing, {stop.name[0].lower()}{stop.name[1:]} stops nobody."
+
+
+def _cheapest(now: Standing) -> Move:
+    """The action of least expected cost: one more check, repairing now, or handing over."""
+    check, leading = _check(now), now.leading
+    sure = leading is not None and leading.probability >= SURE
+    if check is not None and not (sure and now.best_saving <= now.slack):
+        return check
+    choice = now.best_repair
+    if choice is None or (now.hands_over and not sure):
+        return check or _hand_over(now)
+    return _repair(choice, _why_repair(now, check, leading), _unless(check))
+
+
+def _check(now: Standing) -> Move | None:
+    """The check that saves the most, or the question."""
+    order = now.order
+    number = order.first
+    value = order.saved[number].money if number is not None else 0.0
+    if order.question and order.question.value > value:
+        reason = "What is likely hangs on it."
+        return Move(ASK, ASK_LAST_RIGHT, order.question.name, reason, order.question.value)
+    if number is None:
+        return None
+    option = now.situation.checks[number]
+    kind = ASK if option.id.startswith("ask:") else CHECK
+    reason = _why_check(now, option, value, number in order.ahead)
+    return Move(kind, option.id, option.name, reason, value, "")
+
+
+def _why_check(now: Standing, option: CheckOption, value: float, ahead: bool) -> str:
+    saves = now.shop.money(value)
+    if ahead:
+        return f"It must be done while the engine is still together; repairing now would cost {saves} more."
+    leading = now.leading
+    suspect = f" {leading.name} leads with {_percent(leading.probability)} only." if leading else ""
+    return f"It is expected to save {saves} against repairing now.{suspect}"
+
+
+def _why_repair(now: Standing, check: Move | None, leading: RankedCause | None) -> str:
+    stands = f"{_cause(leading)} is as good as sure ({_percent(leading.probability)})" if leading else ""
+    if leading and leading.probability >= SURE:
+        return f"{stands[0].upper()}{stands[1:]}; no further check is worth its time."
+    return "No check tells enough to be worth its time: trying this is the cheapest way on."
+
+
+def _unless(check: Move | None) -> str:
+    return f"In doubt still: {check.name}." if check else ""
+
+
+def _repair(choice: RepairChoice, reason: str, unless: str = "") -> Move:
+    ids = "+".join(repair.id for repair in choice.repairs)
+    return Move(REPAIR, ids, " + ".join(repair.name for repair in choice.repairs), reason, 0.0, unless)
+
+
+def _hand_over(now: Standing) -> Move:
+    reason = "Neither a check nor a repair of the knowledge is expected to cost less."
+    return Move(HAND_OVER, "", "Hand over to a specialist", reason)
+
+
+def _cause(cause: RankedCause) -> str:
+    return f"{cause.name[0].lower()}{cause.name[1:]}"
+
+
+def _percent(p: float) -> str:
+    return "over 99 %" if p > 0.99 else f"{p:.0%}".replace("%", " %")

@@ -1,0 +1,194 @@
+"""What a technician would call absurd never comes, whatever machine is drawn and whenever it is asked.
+
+Each property is named after what it forbids. The moments are drawn (seeded): a machine of each family in turn, its
+complaint, and up to four checks done at random. What is absurd is common practice of the trade; no outside source.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from itertools import islice
+
+import pytest
+
+from diagnose.knowledge.observable import LAST_RIGHT, observable
+from diagnose.moves.advice import LOOKS, Advice
+from diagnose.moves.move import ASK, CHECK, CLOSE, COMPLAINT, HAND_OVER, KINDS, MAKE_SAFE, PROVE, REPAIR, SURE
+from diagnose.moves.stops import DO_NOT_CRANK
+from diagnose.network.engine import ImpossibleEvidence
+from diagnose.planning.keep_running import MOVE, PROVING, STOP
+from diagnose.planning.options import held_back, lost_now, seen_doing
+from tests.moves.drawn import Play, arrivals, diagnosed
+
+FEW, MANY = 5, int(os.environ.get("DIAGNOSE_DRAWN", "300"))
+
+
+def moments(seed: int, count: int) -> Iterator[Advice]:
+    """So many moments of play."""
+    for number, play in enumerate(islice(arrivals(seed), count)):
+        play.wander(number % 5)
+        try:
+            yield diagnosed(play)
+        except ImpossibleEvidence:
+            continue
+
+
+def stop_for_a_machine_that_cannot_run(now: Advice) -> bool:
+    cannot = "running" in lost_now(now.diagnosis)
+    return cannot and any(stop.word in (STOP, MOVE) for stop in now.stops)
+
+
+def crank_stop_for_an_engine_that_cannot_be_cranked(now: Advice) -> bool:
+    cannot = "cranking" in lost_now(now.diagnosis)
+    return cannot and any(stop.word == DO_NOT_CRANK for stop in now.stops)
+
+
+def check_that_a_standing_stop_forbids(now: Advice) -> bool:
+    """Of those proposed; what clears a hazard is meant to be done under it."""
+    forbidden = frozenset[str]().union(*(stop.forbids for stop in now.stops))
+    clearing = {check.id for stop in now.stops if stop.hazard for check in stop.clearing}
+    clearing |= {id for stop in now.stops if stop.hazard for id in stop.hazard.cleared_by}
+    options = {option.id: option for option in now.checks}
+    proposed = [check.id for check in now.next_checks() if check.held_back is None]
+    return any(
+        forbidden.intersection(options[id].wants) for id in proposed if id in options and id not in clearing
+    )
+
+
+def next_check_that_is_not_the_move(now: Advice) -> bool:
+    return now.move.kind in LOOKS and now.move.id != COMPLAINT and now.next_checks()[0].id != now.move.id
+
+
+def stop_cleared_by_a_question(now: Advice) -> bool:
+    """A driver's word, a stored code or a look without a procedure."""
+    if now.move.kind != MAKE_SAFE:
+        return False
+    option = now.check_option(now.move.id)
+    kinds = [observable(now.knowledge, id).kind for id in option.findings] if option else []
+    return option is None or option.check is None or not set(kinds) & set(PROVING)
+
+
+def make_safe_without_a_stop(now: Advice) -> bool:
+    return now.move.kind == MAKE_SAFE and not any(s.word in (STOP, DO_NOT_CRANK) for s in now.stops)
+
+
+def check_before_the_hazard_that_holds_it_back(now: Advice) -> bool:
+    option = now.check_option(now.move.id) if now.move.kind in LOOKS else None
+    return option is not None and held_back(option.hazards, option.id, now.hazards, option.wants) is not None
+
+
+def one_more_check_that_hardly_pays_of_what_is_sure(now: Advice) -> bool:
+    sure = now.leading is not None and now.leading.probability >= SURE
+    return sure and now.move.kind in (ASK, CHECK) and now.best_saving <= now.slack
+
+
+def handing_over_what_is_sure_and_can_be_repaired(now: Advice) -> bool:
+    sure = now.leading is not None and now.leading.probability >= SURE
+    return sure and now.move.kind == HAND_OVER and now.best_repair is not None
+
+
+def check_done_before(now: Advice) -> bool:
+    done = set(now.case.epochs[-1].checks)
+    return any(check.id in done for check in now.next_checks())
+
+
+def question_for_what_it_cannot_show(now: Advice) -> bool:
+    """Lamps at idle of an engine that does not start; a no-start of one that pulls."""
+    lost, seen = lost_now(now.diagnosis), seen_doing(now.diagnosis)
+    shown = [
+        observable(now.knowledge, id)
+        for check in now.next_checks()
+        for id in check.findings
+        if id != LAST_RIGHT
+    ]
+    return any(lost.intersection(one.wants) or seen.intersection(one.without) for one in shown)
+
+
+def known_finding_asked_again(now: Advice) -> bool:
+    return any(now.diagnosis.known.intersection(check.findings) for check in now.next_checks())
+
+
+def closing_before_anything_was_repaired(now: Advice) -> bool:
+    return now.move.kind in (PROVE, CLOSE) and len(now.case.epochs) == 1
+
+
+def repair_of_nothing_suspected(now: Advice) -> bool:
+    if now.move.kind != REPAIR:
+        return False
+    relevant = {cause.id for cause in now.diagnosis.causes if cause.relevant}
+    return not all(relevant & {c.cause for c in now.knowledge.repairs[id].cures} for id in now.move.ids)
+
+
+def move_without_a_reason(now: Advice) -> bool:
+    return not (now.move.reason and now.move.name) or now.move.kind not in KINDS
+
+
+FORBIDDEN = (
+    stop_for_a_machine_that_cannot_run,
+    crank_stop_for_an_engine_that_cannot_be_cranked,
+    check_that_a_standing_stop_forbids,
+    next_check_that_is_not_the_move,
+    stop_cleared_by_a_question,
+    make_safe_without_a_stop,
+    check_before_the_hazard_that_holds_it_back,
+    one_more_check_that_hardly_pays_of_what_is_sure,
+    handing_over_what_is_sure_and_can_be_repaired,
+    check_done_before,
+    question_for_what_it_cannot_show,
+    known_finding_asked_again,
+    closing_before_anything_was_repaired,
+    repair_of_nothing_suspected,
+    move_without_a_reason,
+)
+
+
+def broken(now: Advice) -> list[str]:
+    return [one.__name__ for one in FORBIDDEN if one(now)]
+
+
+def _told(now: Advice) -> str:
+    shown = [f"{one.observation.finding}={one.observation.state}" for one in now.diagnosis.evidence]
+    return f"{now.case.machine.family}: {', '.join(shown)}; {now.move.kind} {now.move.id}"
+
+
+def test_a_few_moments() -> None:
+    assert [(broken(now), _told(now)) for now in moments(11, FEW) if broken(now)] == []
+
+
+@pytest.mark.slow
+def test_many_moments() -> None:
+    assert [(broken(now), _told(now)) for now in moments(1, MANY) if broken(now)] == []
+
+
+MOST_MOVES = 40
+
+
+def played(play: Play) -> tuple[str, list[str]]:
+    """How the case ended by following the moves, and what was wrong on the way."""
+    wrong, made = [], set[tuple[str, str, int]]()
+    for _ in range(MOST_MOVES):
+        now = play.advice
+        move, epoch = now.move, len(now.case.epochs)
+        wrong += [f"{name} at {move.kind} {move.id}" for name in broken(now)]
+        if (move.kind, move.id, epoch) in made:
+            return "loops", [*wrong, f"again {move.kind} {move.id}"]
+        made.add((move.kind, move.id, epoch))
+        if not play.make(now):
+            return move.kind, wrong
+    return "no end", wrong
+
+
+@pytest.mark.slow
+def test_who_follows_the_moves_ends_every_case() -> None:
+    """With the complaint gone, or handed over; nothing twice, no forbidden step."""
+    failed = []
+    for play in islice(arrivals(5), int(os.environ.get("DIAGNOSE_PLAYED", "36"))):
+        try:
+            end, wrong = played(play)
+        except ImpossibleEvidence:
+            continue
+        cured = play.world.normal(play.complaint)
+        if wrong or end not in (CLOSE, HAND_OVER) or (end == CLOSE and not cured):
+            failed.append((end, cured, play.complaint, wrong))
+    assert failed == []
