@@ -107,8 +107,9 @@ def test_unclear_words_are_asked_by_number(desk: Desk, talk: Hold) -> None:
     screens = talk(*NEW, "white smoke", "7", "x", "1", "no white smoke", "")
     assert "Give a number from 1 to 2" in words(screens[6])
     noted = [event for event in desk.case(1).history if isinstance(event, Noted)]
-    assert len(noted) == 2
     assert noted[1].text == "white smoke"
+    # Denied in general, each kind is denied.
+    assert {(one.text, one.state) for one in noted[2:]} == {("no white smoke", "absent")}
 
 
 def test_unknown_words_are_said_to_be_unknown(desk: Desk, talk: Hold) -> None:
