@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from diagnose.diagnosis import RankedCause
 from diagnose.moves.ending import complaint_to_note, gone, proofs, repaired
-from diagnose.moves.standing import Standing
+from diagnose.moves.standing import NOTHING, Standing
 from diagnose.moves.stops import DO_NOT_CRANK, Stop
 from diagnose.planning.keep_running import FORBIDS, STOP
 from diagnose.planning.options import CheckOption
@@ -178,7 +178,13 @@ def _why_check(now: Standing, option: CheckOption, value: float, ahead: bool) ->
 def _why_repair(now: Standing, check: Move | None, leading: RankedCause | None) -> str:
     stands = f"{_cause(leading)} is as good as sure ({_percent(leading.probability)})" if leading else ""
     if leading and leading.probability >= SURE:
-        return f"{stands[0].upper()}{stands[1:]}; no further check is worth its time."
+        saves, whole = now.shop.money(now.best_saving), now.shop.money(now.repairs_alone)
+        rest = (
+            f"no check left saves more than {saves} of {whole}"
+            if now.best_saving > NOTHING
+            else "no further check saves anything"
+        )
+        return f"{stands[0].upper()}{stands[1:]}; {rest}."
     return "No check tells enough to be worth its time: trying this is the cheapest way on."
 
 
