@@ -195,7 +195,8 @@ def _from_above(
         for one in told.get(parent, ()):
             belief = belief * one.sum(axis=1)
         shares = belief @ built.network.families[fact].values / belief.sum()  # type: ignore[union-attr]
-        yield (shares / built.shares[fact])[:, None]
+        before = built.shares[fact]
+        yield np.divide(shares, before, out=np.ones_like(shares), where=before > 0)[:, None]
 
 
 def _largest_move(shares: Array, told: Sequence[Array]) -> float:
