@@ -61,6 +61,7 @@ def share(found: list[Result], places: int) -> float:
     return sum(one.place <= places for one in found) / len(found)
 
 
+@pytest.mark.slow
 def test_most_come_first_with_nothing_left_out() -> None:
     """The program's goals, over all published statements, those with a reason to fail included."""
     single = [

@@ -38,6 +38,7 @@ def test_all_that_bears_on_something_is_said() -> None:
     assert said == all_
 
 
+@pytest.mark.slow
 def test_causes_come_out_as_high_as_before() -> None:
     ranks = [place(one)[0] for one in histories()]
     assert sum(rank == 1 for rank in ranks) >= FIRST
