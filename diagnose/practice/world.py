@@ -110,8 +110,13 @@ def _hidden(engine: Engine, rng: np.random.Generator, many: int) -> list[dict[in
 
 
 def _state(family: Table | NoisyMax, draws: Array, states: Sequence[int]) -> int:
-    shares = [_reached(row, u) for row, u in zip(_rows(family, states), draws, strict=True)]
-    return max(shares)
+    if isinstance(family, Table):
+        return _reached(family.values[tuple(states[parent] for parent in family.parents)], draws[0])
+    top = _reached(family.leak, draws[0])
+    for parent, link, draw in zip(family.parents, family.links, draws[1:], strict=True):
+        if state := states[parent]:  # in its first state a parent brings nothing
+            top = max(top, _reached(link[state], draw))
+    return top
 
 
 def _rows(family: Table | NoisyMax, states: Sequence[int] | Mapping[int, int]) -> list[Array]:
@@ -124,7 +129,12 @@ def _rows(family: Table | NoisyMax, states: Sequence[int] | Mapping[int, int]) -
 
 
 def _reached(row: Array, u: float) -> int:
-    return min(int(np.searchsorted(np.cumsum(row), u, side="right")), len(row) - 1)
+    below = 0.0
+    for state, share in enumerate(row.tolist()[:-1]):  # short: a loop is quicker than numpy
+        below += share
+        if u < below:
+            return state
+    return len(row) - 1
 
 
 def _noise(family: Table | NoisyMax, v: int, states: Mapping[int, int], rng: np.random.Generator) -> Array:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 
@@ -31,8 +31,8 @@ SHOP = Shop()
 
 
 @cache
-def _came_in(family: str, seed: int) -> list[tuple[World, str]]:
-    """Machines of a family that come in, each with one of its complaints."""
+def _came_in(family: str, seed: int) -> list[tuple[Callable[[], World], str]]:
+    """Machines of a family that come in, made when wanted, each with one of its complaints."""
     knowledge = shipped_knowledge()
     facts = dict(knowledge.families[family].facts)
     built, random = build(knowledge, Machine("x", family, facts, HOURS)), np.random.default_rng(seed)
@@ -40,11 +40,11 @@ def _came_in(family: str, seed: int) -> list[tuple[World, str]]:
     states = states_of(built, noise)
     complaints = [f.id for f in knowledge.findings.values() if f.other]
     there = {id: states[built.variable(id)] > 0 for id in complaints}
-    came = []
+    came: list[tuple[Callable[[], World], str]] = []
     for number in range(LOT):
         shown = [id for id in complaints if there[id][number]]
         if shown:
-            came.append((held_as_drawn(built, noise, number), str(random.choice(shown))))
+            came.append((partial(held_as_drawn, built, noise, number), str(random.choice(shown))))
     return came
 
 
@@ -55,7 +55,7 @@ def arrivals(seed: int) -> Iterator[Play]:
         for family in sorted(knowledge.families):
             came = _came_in(family, seed)
             world, complaint = came[int(random.integers(len(came)))]
-            yield Play(knowledge, world.as_it_came(), family, complaint, int(random.integers(1 << 30)))
+            yield Play(knowledge, world().as_it_came(), family, complaint, int(random.integers(1 << 30)))
 
 
 class Play:

@@ -21,7 +21,7 @@ from diagnose.planning.keep_running import MOVE, PROVING, STOP
 from diagnose.planning.options import held_back, lost_now, seen_doing
 from tests.moves.drawn import Play, arrivals, diagnosed
 
-FEW, MANY = 5, int(os.environ.get("DIAGNOSE_DRAWN", "10"))
+FEW, MANY = 5, int(os.environ.get("DIAGNOSE_DRAWN", "30"))
 
 
 def moments(seed: int, count: int) -> Iterator[Advice]:
@@ -183,7 +183,7 @@ def played(play: Play) -> tuple[str, list[str]]:
 def test_who_follows_the_moves_ends_every_case() -> None:
     """With the complaint gone, or handed over; nothing twice, no forbidden step."""
     failed = []
-    for play in islice(arrivals(5), int(os.environ.get("DIAGNOSE_PLAYED", "1"))):
+    for play in islice(arrivals(5), int(os.environ.get("DIAGNOSE_PLAYED", "3"))):
         try:
             end, wrong = played(play)
         except ImpossibleEvidence:
