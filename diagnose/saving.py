@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import os
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -60,6 +59,8 @@ def free(path: Path, force: bool) -> None:
 def replace(path: Path, write: Callable[[Path], Any], private: bool = False) -> None:
     """Let `write` make the new file, and put it in the place of the old one: after a power cut one of the two is
     there, whole. Raises OSError, and leaves the old one, where that fails."""
+    import tempfile  # not for those who only read
+
     place = Path(os.path.realpath(path))
     endings = "".join(place.suffixes[-2:])[-20:]
     handle, name = tempfile.mkstemp(dir=place.parent, prefix=".diagnose-", suffix=endings)

@@ -13,13 +13,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from diagnose.cases import failures
+from diagnose.saving import PRIVATE
 
-PRIVATE = 0o600
-"""A store holds machine numbers and what was said: it is for its user alone. Its log gets the same rights."""
 _UNWRITABLE = frozenset({failures.READ_ONLY, failures.SHUT, failures.FULL, failures.BROKEN})
 _LOG_HEAD, _FRAME_HEAD = 32, 24
 _BIG_ENDIAN_SUMS = 0x377F0683
-_FORMAT_BYTES = slice(18, 20)  # of the file's header: 2 = write-ahead log, which a file in memory cannot have
+_FORMAT = slice(18, 20)  # of the file's header: 2 = write-ahead log, which a file in memory cannot have
 
 
 def opened(
@@ -42,7 +41,8 @@ def opened(
 
 
 def _make(path: Path) -> None:
-    """The folder, and an empty file that nobody else may read; one that is there is left as it is."""
+    """The folder, and an empty file that nobody else may read (its log gets the same rights); one that is there is
+    left as it is."""
     if path.is_file():
         return
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -77,7 +77,7 @@ def _readable(path: Path, wait: float) -> sqlite3.Connection:
 def in_memory(pages: bytes) -> sqlite3.Connection:
     """A database of these bytes, in memory."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
-    connection.deserialize(pages[:18] + b"\x01\x01" + pages[20:])
+    connection.deserialize(pages[: _FORMAT.start] + b"\x01\x01" + pages[_FORMAT.stop :])
     return connection
 
 

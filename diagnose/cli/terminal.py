@@ -11,6 +11,8 @@ import os
 import sys
 from pathlib import Path
 
+from diagnose.saving import replace
+
 
 def name() -> str:
     """The terminal's name; empty where there is none."""
@@ -31,11 +33,9 @@ def remember(store: Path, number: int) -> None:
     terminal = name()
     if not terminal or last(store) == number:
         return
-    file = _file(store)
-    new = file.with_name(f"{file.name}.{os.getpid()}")
+    told = json.dumps(_all(store) | {terminal: number})
     with contextlib.suppress(OSError):
-        new.write_text(json.dumps(_all(store) | {terminal: number}), encoding="utf-8")
-        new.replace(file)
+        replace(_file(store), lambda new: new.write_text(told, encoding="utf-8"), private=True)
 
 
 def _all(store: Path) -> dict[str, object]:

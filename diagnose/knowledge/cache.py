@@ -17,6 +17,7 @@ from typing import Any
 from diagnose.knowledge.files import Text, version
 from diagnose.knowledge.freeze import Freezer
 from diagnose.knowledge.records import Knowledge
+from diagnose.saving import replace
 
 CACHE_VARIABLE = "DIAGNOSE_CACHE"
 KEPT = 8  # files; older ones are deleted
@@ -34,10 +35,7 @@ def folder() -> Path:
 def get(texts: Sequence[Text]) -> Knowledge | None:
     """The knowledge of these files, if it was kept whole."""
     try:
-        digest, _, body = _path(texts).read_bytes().partition(b"\n")
-        if digest.decode() != hashlib.sha256(body).hexdigest():
-            return None
-        return _freezer(texts).thaw(json.loads(body))
+        return _freezer(texts).thaw(_read(_path(texts)))
     except (OSError, ValueError, LookupError, TypeError, RuntimeError):
         return None
 
@@ -47,7 +45,7 @@ def put(knowledge: Knowledge, texts: Sequence[Text]) -> Knowledge:
     freezer = _freezer(texts)
     frozen = freezer.freeze(knowledge)
     with contextlib.suppress(OSError, RuntimeError):
-        _write(_path(texts), json.dumps(frozen, ensure_ascii=False, separators=(",", ":")).encode())
+        _write(_path(texts), "knowledge", frozen)
     return freezer.thaw(frozen)
 
 
@@ -56,15 +54,11 @@ def kept(kind: str, key: str, make: Callable[[], Any]) -> Any:
     where it was not kept whole."""
     path = folder() / f"{kind}-{key}.json"
     try:
-        return json.loads(path.read_bytes())
+        return _read(path)
     except (OSError, ValueError):
         made = make()
     with contextlib.suppress(OSError):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        part = path.with_suffix(f".{os.getpid()}.part")
-        part.write_text(json.dumps(made, separators=(",", ":")), encoding="utf-8")
-        part.replace(path)
-        _drop_old(path.parent, kind)
+        _write(path, kind, made)
     return made
 
 
@@ -84,20 +78,21 @@ def _freezer(texts: Sequence[Text]) -> Freezer:
     return Freezer([text.name for text in texts])
 
 
-def _write(path: Path, body: bytes) -> None:
-    """Writes beside the file, then renames: a reader sees the old file or the whole new one."""
-    import tempfile  # only when the knowledge has changed
+def _read(path: Path) -> Any:
+    """What was kept in a file. Raises OSError; ValueError where it is not whole."""
+    digest, _, body = path.read_bytes().partition(b"\n")
+    if digest.decode() != hashlib.sha256(body).hexdigest():
+        raise ValueError("not as it was written")
+    return json.loads(body)
 
+
+def _write(path: Path, kind: str, made: Any) -> None:
+    """Keep it with its hash, and drop the oldest of the kind. Raises OSError."""
+    body = json.dumps(made, ensure_ascii=False, separators=(",", ":")).encode()
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix="knowledge-", suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(hashlib.sha256(body).hexdigest().encode() + b"\n" + body)
-        os.replace(name, path)
-    except OSError:
-        Path(name).unlink(missing_ok=True)
-        raise
-    _drop_old(path.parent, "knowledge")
+    whole = hashlib.sha256(body).hexdigest().encode() + b"\n" + body
+    replace(path, lambda new: new.write_bytes(whole), private=True)
+    _drop_old(path.parent, kind)
 
 
 def _drop_old(where: Path, kind: str) -> None:

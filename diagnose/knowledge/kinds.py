@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection
 
 from diagnose.knowledge.records import Check, Finding, Knowledge
 
@@ -16,11 +16,6 @@ def all_generals(knowledge: Knowledge, finding: Finding) -> frozenset[str]:
             found.add(id)
             waiting.extend(general.kind_of)
     return frozenset(found)
-
-
-def kinds_of(knowledge: Knowledge, general: str) -> Iterator[Finding]:
-    """The findings that say this one more closely, at the next step."""
-    return (one for one in knowledge.findings.values() if general in one.kind_of)
 
 
 def timely(knowledge: Knowledge, check: Check, seen: Collection[str]) -> bool:

@@ -8,7 +8,7 @@ from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Reopened, Repaired
 from diagnose.knowledge.records import Finding, Knowledge
 
-PROVE = "prove:"
+PROOF = "prove:"
 """What the id of a proof begins with where it stands among the checks done of a case."""
 LATER = "later"
 """The word of a proof that is due only after hours of running."""
@@ -63,7 +63,7 @@ def proofs(knowledge: Knowledge, case: Case) -> tuple[Proof, ...]:
     }
     ticked = {id: text for id, text in told.items() if id in case.epochs[-1].checks}
     steps = {
-        line: Proof(f"{PROVE}{id}:{number}", id, line, ticked.get(f"{PROVE}{id}:{number}") == LATER)
+        line: Proof(f"{PROOF}{id}:{number}", id, line, ticked.get(f"{PROOF}{id}:{number}") == LATER)
         for id in repaired(case)
         if id in knowledge.repairs
         for number, line in enumerate(knowledge.repairs[id].verify, 1)

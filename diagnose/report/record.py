@@ -27,7 +27,7 @@ from diagnose.cases.times import day, jumps, stamp
 from diagnose.cases.understood import understood
 from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.records import Knowledge
-from diagnose.moves.ending import LATER, PROVE, proof_words
+from diagnose.moves.ending import LATER, PROOF, proof_words
 from diagnose.report.text import QUIET, STRONG, WARN, foot, grid, head, line
 from diagnose.report.words import count, listed
 
@@ -87,7 +87,7 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
             return f"measured: {event.quantity} {event.value:g} {event.unit}{_sure(event.confidence)}"
         case Coded():
             return f"code {event.code} (not used)"
-        case Checked() if event.check.startswith(PROVE):
+        case Checked() if event.check.startswith(PROOF):
             mark = "proof due later" if event.text == LATER else "proved"
             return f"{mark}: {proof_words(knowledge, event.check)}"
         case Checked():

@@ -39,7 +39,6 @@ _OF_UNIT = re.compile(
     re.IGNORECASE,
 )
 LEAST = 20  # what is less is a count, unless a unit follows
-Part = tuple[int, str]
 
 
 def in_digits(text: str) -> str:

@@ -14,9 +14,8 @@ from diagnose.diagnosis import diagnose, history
 from diagnose.knowledge.observable import FACT, LAST_RIGHT, observable
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.moves.advice import LOOKS, Advice
-from diagnose.moves.ending import PROVE
-from diagnose.moves.move import CLOSE, HAND_OVER, REPAIR
-from diagnose.moves.move import PROVE as PROVING
+from diagnose.moves.ending import PROOF
+from diagnose.moves.move import CLOSE, HAND_OVER, PROVE, REPAIR
 from diagnose.network.build import build
 from diagnose.network.machine import Machine
 from diagnose.planning.options import CheckOption, access_path, open_states
@@ -114,8 +113,8 @@ class Play:
                 self.events.append(Checked(move.id))
         elif move.kind == REPAIR:
             self.repair(move.ids)
-        elif move.kind == PROVING:
-            if move.id.startswith(PROVE):
+        elif move.kind == PROVE:
+            if move.id.startswith(PROOF):
                 self.events.append(Checked(move.id))
             else:
                 self.events.append(Noted(self.complaint, self.world.shows(self.complaint)))

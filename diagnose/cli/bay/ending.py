@@ -13,8 +13,7 @@ from diagnose.cli.types import REPAIR
 from diagnose.diagnosis import Diagnosis
 from diagnose.errors import CallError
 from diagnose.intake import repaired
-from diagnose.knowledge.records import Finding
-from diagnose.moves.ending import LATER, Proof, complaint_to_note, gone, proofs
+from diagnose.moves.ending import LATER, Proof, complaint_to_note, complaints, gone, proofs
 from diagnose.report.record import event_words
 from diagnose.report.text import numbered
 from diagnose.report.words import CAUTION
@@ -29,11 +28,7 @@ def repair(visit: Visit, diagnosis: Diagnosis | None, proposed: Sequence[str] = 
     done = _repairs_done(visit, diagnosis, proposed)
     if not done:
         return
-    asked = _complaints(visit)
     visit.keep(repaired(visit.knowledge, done))
-    if asked:
-        visit.talk.say("", "Now tried again, with everything together. Is it still so?")
-        ask_results(visit, asked)
     prove(visit)
 
 
@@ -69,9 +64,9 @@ def _sure(visit: Visit, id: str) -> bool:
 
 def prove(visit: Visit) -> None:
     """Whether the complaint is gone, where nobody said; then what proves the repair, as a list to tick."""
-    if complaint_to_note(visit.knowledge, visit.case):
-        asked = _complaints(visit, before=True)
-        visit.talk.say("", "Tried again, with everything together: is it still so?")
+    asked = complaints(visit.knowledge, visit.case)
+    if asked and complaint_to_note(visit.knowledge, visit.case):
+        visit.talk.say("", "Now tried again, with everything together. Is it still so?")
         ask_results(visit, asked)
     if not gone(visit.knowledge, visit.case):
         return
@@ -92,14 +87,6 @@ def _ticked(left: Sequence[Proof], answer: str) -> Iterator[Checked]:
         if not number.isdecimal() or not 1 <= int(number) <= len(left):
             raise CallError(f"There is no number {word} here; nothing was recorded.")
         yield Checked(left[int(number) - 1].id, LATER if word.endswith(LATER_KEY) else "")
-
-
-def _complaints(visit: Visit, before: bool = False) -> list[Finding]:
-    """The complaints seen in the epoch that the repair ends; `before`: that it has ended."""
-    findings = visit.knowledge.findings
-    epoch = visit.case.epochs[-2 if before else -1]
-    seen = [(findings[o.finding], o.state) for o in epoch.observations if o.finding in findings]
-    return [finding for finding, state in seen if finding.other and state != finding.states[0]]
 
 
 def close(visit: Visit, diagnosis: Diagnosis | None) -> None:
