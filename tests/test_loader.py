@@ -181,6 +181,13 @@ def test_flipped_letter_in_the_cache_is_noticed(folder: Path, own_cache: Path) -
     assert loader.load(folder) == fresh
 
 
+def test_flipped_letter_in_what_is_made_from_the_knowledge_is_noticed(own_cache: Path) -> None:
+    assert cache.kept("words", "key", lambda: ["worn"]) == ["worn"]
+    (file,) = own_cache.iterdir()
+    file.write_bytes(file.read_bytes().replace(b"worn", b"torn"))
+    assert cache.kept("words", "key", lambda: ["made anew"]) == ["made anew"]
+
+
 def test_cache_that_cannot_be_written_is_no_error(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(cache.CACHE_VARIABLE, str(folder / "base.yaml" / "below_a_file"))
     assert loader.load(folder).causes

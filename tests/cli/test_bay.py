@@ -238,6 +238,16 @@ def _visit(desk: Desk, talk: Hold, *answers: str) -> Visit:
     return Visit(desk, Talk(lambda prompt: next(left)), 1)
 
 
+def test_whether_it_is_gone_is_asked_once_a_repair_and_of_what_stood_before_all_of_them(
+    desk: Desk, talk: Hold
+) -> None:
+    """Not tried after the first: the second asks again, for the same complaint, and neither asks twice."""
+    screens = talk(*NEW, "f", "renew the injector seals", "3", "f", "charge the batteries", "2")
+    asked = [words(screen) for screen in screens if "Is it still so?" in words(screen)]
+    assert len(asked) == 2
+    assert desk.case(1).epochs[-1].observations[-1].state == "absent"
+
+
 def test_several_repairs_at_once_by_number_and_words(desk: Desk, talk: Hold) -> None:
     talk(*NEW, "f", "renew the injector seals, charge the batteries", "1")
     (mended,) = [event for event in desk.case(1).history if isinstance(event, Repaired)]
