@@ -76,7 +76,7 @@ class Standing:
     @cached_property
     def situation(self) -> Situation:
         """The planning problem."""
-        return situation(self.diagnosis, self.shop)
+        return situation(self.diagnosis, self.shop, self.running)
 
     @cached_property
     def order(self) -> Order:
@@ -92,8 +92,7 @@ class Standing:
     @cached_property
     def checks(self) -> tuple[CheckOption, ...]:
         """Everything that can be looked at, asked or measured, those held back too."""
-        done = self.case.epochs[-1].checks
-        return tuple(one for one in check_options(self.diagnosis) if one.id not in done)
+        return check_options(self.diagnosis)
 
     @cached_property
     def hazards(self) -> tuple[Hazard, ...]:
@@ -158,9 +157,7 @@ class Standing:
 
     @cached_property
     def _glances(self) -> Sequence[Glance]:
-        done = self.case.epochs[-1].checks  # a code read and not stored leaves its question open
-        found = self._planner.glances(self._planner.start(self.situation.open_now))
-        return [g for g in found if g.kind != "test" or self.situation.checks[g.number].id not in done]
+        return self._planner.glances(self._planner.start(self.situation.open_now))
 
     @cached_property
     def repairs_alone(self) -> float:

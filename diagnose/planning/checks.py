@@ -356,7 +356,7 @@ def _plain(diagnosis: Diagnosis, now: Situation, option: CheckOption) -> CheckVa
         option.minutes,
         reach,
         path,
-        of_step(diagnosis, check.hazards if check else option.hazards, path, option.wants),
+        of_step(diagnosis, option.own_hazards, path, option.wants),
         check.tools if check else (),
         check.steps if check else (observable(knowledge, option.findings[0]).observe,),
         option.findings,

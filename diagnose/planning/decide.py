@@ -138,7 +138,7 @@ def _hazards(
     diagnosis: Diagnosis, check: CheckOption | None, repairs: tuple[Repair, ...], path: tuple[Access, ...]
 ) -> tuple[Hazard, ...]:
     if check:
-        return of_step(diagnosis, check.check.hazards if check.check else check.hazards, path, check.wants)
+        return of_step(diagnosis, check.own_hazards, path, check.wants)
     return of_step(diagnosis, (id for repair in repairs for id in repair.hazards), path)
 
 

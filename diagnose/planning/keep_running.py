@@ -8,7 +8,7 @@ than on any machine stops nobody, and a machine that cannot run as it stands har
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.diagnosis import Diagnosis, RankedCause
@@ -67,9 +67,9 @@ def keep_running(diagnosis: Diagnosis, shop: Shop) -> tuple[KeepRunning, ...]:
     return tuple(sorted(found, key=lambda one: -one.running))
 
 
-def forbidden(diagnosis: Diagnosis, shop: Shop) -> frozenset[str]:
+def forbidden(running: Iterable[KeepRunning]) -> frozenset[str]:
     """What is not to be asked of the machine until the causes that forbid it are settled."""
-    return frozenset().union(*(FORBIDS.get(one.advice, frozenset()) for one in keep_running(diagnosis, shop)))
+    return frozenset().union(*(FORBIDS.get(one.advice, frozenset()) for one in running))
 
 
 @dataclass(frozen=True, slots=True)

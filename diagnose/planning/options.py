@@ -48,6 +48,11 @@ class CheckOption:
     wants: tuple[str, ...] = ()
     shut: frozenset[str] = frozenset()
 
+    @property
+    def own_hazards(self) -> tuple[str, ...]:
+        """Those of the work itself, without what is opened for it."""
+        return self.check.hazards if self.check else self.hazards
+
 
 @lru_cache(maxsize=4)
 def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:

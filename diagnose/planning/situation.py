@@ -25,7 +25,7 @@ from diagnose.network.predict import predict
 from diagnose.network.remaining import Remaining
 from diagnose.planning.aftermath import Aftermath
 from diagnose.planning.away import predicted
-from diagnose.planning.keep_running import forbidden
+from diagnose.planning.keep_running import KeepRunning, forbidden, keep_running
 from diagnose.planning.options import (
     CheckOption,
     access_path,
@@ -95,13 +95,14 @@ class Situation:
         return len(self.candidates)
 
 
-def situation(diagnosis: Diagnosis, shop: Shop) -> Situation:
-    """The planning problem of a case as it stands; no check in it asks what a standing stop forbids."""
+def situation(diagnosis: Diagnosis, shop: Shop, running: Sequence[KeepRunning] | None = None) -> Situation:
+    """The planning problem of a case as it stands; no check in it asks what a standing stop forbids. `running`:
+    whether the machine may run on, where that is known already."""
     whole, diagnosis = diagnosis, diagnosis.focused
     candidates = _candidates(diagnosis)
     faults, probabilities = _fault_sets(diagnosis, candidates)
     live = suspected(diagnosis)
-    banned = forbidden(whole, shop)
+    banned = forbidden(keep_running(whole, shop) if running is None else running)
     checks = [
         check
         for check in check_options(diagnosis)

@@ -9,18 +9,17 @@ from diagnose.cases.case import Case
 from diagnose.cases.events import Repaired
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Hazard, Knowledge, Part, Repair
-from diagnose.moves.advice import Advice
+from diagnose.moves.advice import Advice, advised
+from diagnose.planning.cautions import worst_first
 from diagnose.planning.options import access_path, all_hazards, open_states
-from diagnose.planning.repairs import RepairChoice, merged, repair_choices
+from diagnose.planning.repairs import RepairChoice, merged
 from diagnose.planning.shop import Shop
-from diagnose.planning.situation import situation
 from diagnose.report.document.proof import since
 from diagnose.report.document.replay import Moment
 from diagnose.report.document.wording import repaired_names
 from diagnose.report.document.work import Caution, Money, Option, PartLine, Spent, Work
 from diagnose.report.remedy import best_single, set_against_single, shown, while_open
 
-EVERY = 10_000
 OTHERS = 3
 
 
@@ -72,7 +71,7 @@ def _done(
     spent: Spent | None,
 ) -> Work:
     repairs = [knowledge.repairs[id] for id in event.repairs if id in knowledge.repairs]
-    choices = _choices(before, shop) if before and before.evidence and repairs else ()
+    choices = advised(before, shop).choices if before and before.evidence and repairs else ()
     chosen = next((c for c in choices if {r.id for r in c.repairs} == set(event.repairs)), None)
     opened = open_states(knowledge, before.case.access_open) if before else set()
     path = access_path(knowledge, [access for repair in repairs for access in repair.access], opened)
@@ -88,15 +87,10 @@ def _done(
         tuple(_option(choice) for choice in choices[:OTHERS] if choice is not chosen),
         "",
         (),
-        cautions(sorted((knowledge.hazards[id] for id in hazards), key=lambda hazard: not hazard.stop)),
+        cautions(worst_first(knowledge, hazards)),
         "",
         _verify(repairs),
     )
-
-
-def _choices(diagnosis: Diagnosis, shop: Shop) -> tuple[RepairChoice, ...]:
-    """All that were weighed, the cheapest in all first."""
-    return repair_choices(diagnosis, situation(diagnosis, shop), EVERY)
 
 
 def _money(choice: RepairChoice, shop: Shop) -> Money:
