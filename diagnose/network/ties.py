@@ -250,15 +250,11 @@ def _hanging(built: Built, engine: Engine, facts: Set[int]) -> list[_Hanging]:
 
 
 def _hangs(built: Built, variable: int, family: Table, fact: int) -> _Hanging:
-    table, parents = family.values, list(family.parents)
-    for other in [p for p in parents if p in built.shares and p != fact]:
-        table = np.tensordot(built.shares[other], table, axes=([0], [parents.index(other)]))
-        parents.remove(other)
-    table = np.moveaxis(table, parents.index(fact), 0)
-    parents.remove(fact)
-    mean = np.tensordot(built.shares[fact], table, axes=([0], [0]))
-    ratio = np.divide(table, mean, out=np.zeros_like(table), where=mean > 0)
-    return _Hanging(fact, variable, tuple(parents), mean, ratio)
+    for other in [p for p in family.parents if p in built.shares and p != fact]:
+        family = _without(built, family, other)
+    table, mean = np.moveaxis(family.values, family.parents.index(fact), 0), _without(built, family, fact)
+    ratio = np.divide(table, mean.values, out=np.zeros_like(table), where=mean.values > 0)
+    return _Hanging(fact, variable, mean.parents, mean.values, ratio)
 
 
 def _starts(network: Network, engine: Engine, facts: Collection[int]) -> dict[int, set[int]]:
