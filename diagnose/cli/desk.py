@@ -17,7 +17,7 @@ from diagnose.knowledge.records import Knowledge
 if TYPE_CHECKING:
     from diagnose.cases.case import Case
     from diagnose.cases.events import Event
-    from diagnose.cases.store import Store
+    from diagnose.cases.store import Store, Summary
     from diagnose.planning.shop import Shop
 
 
@@ -55,23 +55,25 @@ class Desk:
     def number(self, chosen: int | None) -> int:
         """The case chosen, else the one last worked on in this terminal, else the open one with the latest entry.
         Raises CallError where there is none."""
+        return self._meant().number if chosen is None else chosen
+
+    def open_number(self, chosen: int | None) -> int:
+        """The same for what is recorded: never silently a closed case. Raises CallError."""
         if chosen is not None:
             return chosen
+        case = self._meant()
+        if case.closed:
+            which = f"Case {case.number} ({case.machine}: {case.complaint or 'no complaint'}) is closed."
+            raise CallError(f"{which} Say which case is meant with -c NUMBER, or start one: diagnose new")
+        return case.number
+
+    def _meant(self) -> Summary:
+        """The case last worked on in this terminal, else the open one with the latest entry."""
         with self.store() as store:
             here, found = terminal.last(store.path), [one for one in store.cases() if not one.void]
         if not found:
             raise CallError("There is no case yet. Start one: diagnose new MACHINE COMPLAINT")
-        if any(one.number == here for one in found):
-            return here or 0
-        return max(found, key=lambda one: (not one.closed, one.latest, one.number)).number
-
-    def open_number(self, chosen: int | None) -> int:
-        """The same for what is recorded: never silently a closed case. Raises CallError."""
-        number = self.number(chosen)
-        if chosen is None and (case := self.case(number)).closed:
-            which = f"Case {number} ({case.machine.number}: {case.complaint or 'no complaint'}) is closed."
-            raise CallError(f"{which} Say which case is meant with -c NUMBER, or start one: diagnose new")
-        return number
+        return max(found, key=lambda one: (one.number == here, not one.closed, one.latest, one.number))
 
     def case(self, chosen: int | None = None, file: Path | None = None) -> Case:
         """The stored case, or that of a scenario file. Raises CallError, and DataError for a bad file."""
