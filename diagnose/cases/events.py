@@ -292,7 +292,8 @@ def _count(value: object) -> int:
     return value
 
 
-def _number(value: object) -> float:
+def finite(value: object) -> float:
+    """A number as JSON has it. Raises TypeError and ValueError for what is none that can be reckoned with."""
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise TypeError("not a number")
     try:
@@ -305,7 +306,7 @@ def _number(value: object) -> float:
 
 
 def _maybe_number(value: object) -> float | None:
-    return None if value is None else _number(value)
+    return None if value is None else finite(value)
 
 
 def _texts(value: object) -> tuple[str, ...]:
@@ -337,11 +338,11 @@ _BY_TYPE: Mapping[str, Callable[[object], Any]] = {
     "str": _text,
     "int": _count,
     "bool": _flag,
-    "float": _number,
+    "float": finite,
     "float | None": _maybe_number,
     "tuple[str, ...]": _texts,
     "Mapping[str, str]": _map_of(_text),
-    "Mapping[str, float]": _map_of(_number),
+    "Mapping[str, float]": _map_of(finite),
     "Mapping[str, Confirmed]": _map_of(_one_of(CONFIRMED)),
     "Confidence": _one_of(CONFIDENCES),
     "Confirmed": _one_of(CONFIRMED),

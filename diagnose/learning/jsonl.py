@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, TypeVar
 
 from diagnose.cases.case import Epoch, Observation
-from diagnose.cases.events import CONFIDENCES, CONFIRMED, MOST_HOURS
+from diagnose.cases.events import CONFIDENCES, CONFIRMED, MOST_HOURS, finite
 from diagnose.errors import DataError, Place, Problem
 from diagnose.knowledge.scalars import LONGEST_TEXT
 from diagnose.learning.lesson import Found, Lesson
@@ -170,7 +169,7 @@ def _seen(reader: _Reader, epoch: int) -> Observation:
         finding=reader.need("finding", _text),
         state=reader.need("state", _text),
         confidence=reader.take("confidence", _one_of(CONFIDENCES), "sure"),
-        value=reader.take("value", _number, None),
+        value=reader.take("value", finite, None),
         unit=reader.take("unit", _text, ""),
         text=reader.take("text", _text, ""),
         epoch=epoch,
@@ -252,20 +251,8 @@ def _flag(value: Any) -> bool:
     return value
 
 
-def _number(value: Any) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise TypeError("it is not a number")
-    try:
-        number = float(value)
-    except OverflowError:  # a whole number of hundreds of digits
-        number = math.inf
-    if not math.isfinite(number):
-        raise ValueError("it is not a number that can be reckoned with")
-    return number
-
-
 def _hours(value: Any) -> float:
-    hours = _number(value)
+    hours = finite(value)
     if not 0 <= hours <= MOST_HOURS:
         raise ValueError(f"hours are from 0 to {MOST_HOURS:g}")
     return hours

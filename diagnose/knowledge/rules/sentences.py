@@ -10,9 +10,11 @@ from diagnose.errors import Place
 from diagnose.knowledge.fields import place_of
 from diagnose.knowledge.records import Check, Knowledge, Removable, Repair
 from diagnose.knowledge.rules.base import Found, Survey, rule
+from diagnose.plain import shortened
 
 _TORN = re.compile(r"[a-z](?![A-Z])")  # mV and pH may lead
 _WHOLE = re.compile(r'[.?!:)"]$')
+SHOWN = 40
 _COMMA = "put a sentence with a comma in quotes: a list is parted at commas"
 
 
@@ -23,14 +25,16 @@ def torn_sentence(survey: Survey) -> Iterator[Found]:
     """
     for text, place in _sentences(survey.knowledge):
         if _TORN.match(text):
-            yield Found(place, f"`{_short(text)}` begins in the middle of a sentence", _COMMA)
+            yield Found(place, f"`{shortened(text, SHOWN)}` begins in the middle of a sentence", _COMMA)
         elif not _WHOLE.search(text):
-            yield Found(place, f"`{_short(text)}` does not end", f"write its full stop; or {_COMMA}")
+            yield Found(
+                place, f"`{shortened(text, SHOWN)}` does not end", f"write its full stop; or {_COMMA}"
+            )
         elif text.count("(") != text.count(")"):
-            yield Found(place, f"a bracket of `{_short(text)}` is open", _COMMA)
+            yield Found(place, f"a bracket of `{shortened(text, SHOWN)}` is open", _COMMA)
     for text, place in _names(survey.knowledge):
         if text.count("(") != text.count(")"):
-            yield Found(place, f"a bracket of `{_short(text)}` is open", _COMMA)
+            yield Found(place, f"a bracket of `{shortened(text, SHOWN)}` is open", _COMMA)
 
 
 def _sentences(knowledge: Knowledge) -> Iterator[tuple[str, Place]]:
@@ -47,10 +51,6 @@ def _names(knowledge: Knowledge) -> Iterator[tuple[str, Place]]:
     for finding in knowledge.findings.values():
         texts = (finding.name, *finding.aliases, finding.observe)
         yield from ((text, place_of(text, finding.place)) for text in texts)
-
-
-def _short(text: str) -> str:
-    return text if len(text) <= 40 else f"{text[:37]}..."
 
 
 _ORDER: Mapping[str, tuple[str, str, str]] = {
@@ -83,7 +83,9 @@ def prevented_step(survey: Survey) -> Iterator[Found]:
     for check in jobs:
         for needed, (away, back, wants) in _ORDER.items():
             if text := _prevented(check.steps, away, back, wants):
-                message = f"the step `{_short(text)}` needs {needed}, which an earlier step took away"
+                message = (
+                    f"the step `{shortened(text, SHOWN)}` needs {needed}, which an earlier step took away"
+                )
                 yield Found(
                     place_of(text, check.place), message, "say how it is had again, or change the order"
                 )
