@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from diagnose.understanding.grammar import ENDS_DENIAL, HARD, SOFT, START, TURNS
-from diagnose.understanding.stems import stem
+from diagnose.understanding.stems import stem, words
 from diagnose.understanding.vocabulary import (
     GONE,
     HEDGES,
@@ -56,10 +56,8 @@ class Piece(NamedTuple):
 
 
 _RAW = re.compile(r"[a-z0-9%#]+(?:['’`.,][a-z0-9]+)*|[.,;:!?&@/()\n]| [-–—]+ |[-–—]", re.IGNORECASE)
-_FLUIDS = frozenset(["coolant", "oil", "water", "fuel"])
-_OF_FLUIDS = frozenset(
-    ["temperature", "temp", "temps", "pressure", "press", "psi", "flow", "pump", "filter", "cooler"]
-)
+_FLUIDS = frozenset(words("coolant oil water fuel"))
+_OF_FLUIDS = frozenset(words("temperature temp temps pressure press psi flow pump filter cooler"))
 _BREAKS = re.compile(r"[|=\-\s]+")
 _HYPHEN = re.compile(r"(?<=[a-zA-Z])-(?=[a-zA-Z])")
 
@@ -156,30 +154,7 @@ def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
 
 
 _BETWEEN = frozenset(
-    [
-        "has",
-        "have",
-        "had",
-        "is",
-        "are",
-        "was",
-        "been",
-        "being",
-        "it",
-        "its",
-        "the",
-        "a",
-        "an",
-        "my",
-        "our",
-        "his",
-        "her",
-        "just",
-        "really",
-        "very",
-        "quite",
-        "then",
-    ]
+    words("has have had is are was been being it its the a an my our his her just really very quite then")
 )
 """Words that may stand within an expression: the oil level has gone up."""
 
