@@ -11,16 +11,18 @@ import numpy as np
 from diagnose.cases.case import Case, Epoch, Observation
 from diagnose.cases.understood import understood
 from diagnose.knowledge.away import GONE, is_away, split
+from diagnose.knowledge.located import apart, with_place
 from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.network.away import stretches, told
 from diagnose.network.buckets import TooWide
-from diagnose.network.build import Built, build
+from diagnose.network.build import Built
 from diagnose.network.engine import Engine, Evidence, ImpossibleEvidence
 from diagnose.network.faults import fault_sets, roots
 from diagnose.network.history import History, Renewal
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
+from diagnose.network.places import build_at, in_the_tree, machine_wide
 from diagnose.network.predict import rough_marginals
 from diagnose.network.rare import FewAtATime, few_at_a_time, on_average
 from diagnose.network.ties import with_room
@@ -153,7 +155,7 @@ class Diagnosis:
     def known(self) -> set[str]:
         """The findings seen already whose state no repair since can have changed."""
         seen = (item.observation for item in self.evidence)
-        return {one.finding for one in seen if self.built.is_current(one.finding, one.epoch)}
+        return {one.finding for one in seen if self.built.is_current(one.id, one.epoch)}
 
     def weights(self, id: str) -> tuple[float, ...]:
         """For each item of evidence, in order, its weight for the cause given all the other items, in decibans
@@ -179,7 +181,8 @@ class Diagnosis:
         seen = [item for item in self.evidence if item.observation.state != states[item.variable][0]]
         # A test by taking away is the same finding, looked at again.
         seen = [item for item in seen if not is_away(item.observation.finding)]
-        causes = {self.built.variable(id): id for id in self.built.causes}
+        copies = [self.built.places.get(id, (id,)) for id in self.built.causes]
+        causes = {self.built.variable(id): id for ids in copies for id in ids}
         rows = [
             dict.fromkeys(
                 self.built.network.ancestors([item.variable]) & causes.keys() - self.engine.fixed.keys(), 0
@@ -298,9 +301,10 @@ def _compiled(knowledge: Knowledge, case: Case, counted: Sequence[Observation]) 
     observations are set aside one by one, and named. Raises ImpossibleEvidence."""
     aside: list[str] = []
     while True:
-        built = build(knowledge, case.machine, history(knowledge, case, counted))
+        built = build_at(knowledge, case.machine, history(knowledge, case, counted))
         seen, overtaken = _latest(knowledge, built, counted)
         evidence = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
+        evidence = {**in_the_tree(built, evidence), **evidence}
         try:
             built, engine, few = with_engine(built, evidence)
         except TooWide:
@@ -332,9 +336,9 @@ def with_engine(built: Built, evidence: Evidence) -> tuple[Built, Engine, FewAtA
 def _repeated(built: Built, counted: Sequence[Observation]) -> list[Observation]:
     """Observations before a repair that a later one of the same finding repeats: repairs only take causes away, so
     the later one implies them, but for new parts that fail at once."""
-    old = [one for one in counted if not built.is_current(one.finding, one.epoch)]
-    later = {(one.finding, one.state) for one in counted if one not in old}
-    return [one for one in old if (one.finding, one.state) in later]
+    old = [one for one in counted if not built.is_current(one.id, one.epoch)]
+    later = {(one.id, one.state) for one in counted if one not in old}
+    return [one for one in old if (one.id, one.state) in later]
 
 
 def _spare_first(built: Built, case: Case, counted: Sequence[Observation]) -> list[Observation]:
@@ -343,7 +347,7 @@ def _spare_first(built: Built, case: Case, counted: Sequence[Observation]) -> li
 
     def worth(one: Observation) -> tuple[bool, bool, int]:
         found = _not_normal(built, one)
-        above = built.network.ancestors([built.variable(one.finding, one.epoch)])
+        above = built.network.ancestors([built.variable(one.id, one.epoch)])
         return found and one.finding in case.came_in_for, found, -len(above)
 
     return sorted(counted, key=worth)
@@ -351,14 +355,14 @@ def _spare_first(built: Built, case: Case, counted: Sequence[Observation]) -> li
 
 def _not_normal(built: Built, one: Observation) -> bool:
     """Found not normal, and not overtaken by a repair since."""
-    first = built.network.states[built.variable(one.finding, one.epoch)][0]
-    return one.state != first and built.is_current(one.finding, one.epoch)
+    first = built.network.states[built.variable(one.id, one.epoch)][0]
+    return one.state != first and built.is_current(one.id, one.epoch)
 
 
 def history(knowledge: Knowledge, case: Case, counted: Iterable[Observation]) -> History:
     """The repairs of the case and where in time its observations stand."""
     repairs = tuple(_renewals(knowledge, epoch) for epoch in case.epochs[1:])
-    plain = frozenset((o.finding, o.epoch) for o in counted if not is_away(o.finding))
+    plain = frozenset((o.id, o.epoch) for o in counted if not is_away(o.finding))
     return History(repairs, plain, stretches(knowledge, ((o.finding, o.epoch) for o in counted)))
 
 
@@ -402,14 +406,14 @@ def _latest(
     overtaken = []
     for observation in counted:
         finding = observable(knowledge, observation.finding)
-        variable = built.variable(observation.finding, observation.epoch)
+        variable = built.variable(observation.id, observation.epoch)
         before = latest.pop(variable, None)
         if before and before.observation.state != observation.state:
             overtaken.append(
                 f"{finding.name}: {before.observation.state} before, {observation.state} later, "
                 "though no repair in between acts on it; the later one counts"
             )
-        latest[variable] = Seen(observation, variable, finding.name)
+        latest[variable] = Seen(observation, variable, with_place(finding.name, observation.place))
     return tuple(latest.values()), overtaken
 
 
@@ -423,8 +427,9 @@ def _likelihood(knowledge: Knowledge, observation: Observation) -> Array:
 
 
 def _in_words(knowledge: Knowledge, name: str) -> str:
-    finding = knowledge.findings.get(name.partition("@")[0])
-    return finding.name if finding else name
+    id, place = apart(name.partition("@")[0])
+    finding = knowledge.findings.get(id)
+    return with_place(finding.name, place) if finding else name
 
 
 def _ranked(
@@ -452,7 +457,8 @@ def _behind(built: Built, seen: Sequence[Seen]) -> set[int]:
     """The variables above what was found not normal; all, where nothing was."""
     states = built.network.states
     shown = [item.variable for item in seen if item.observation.state != states[item.variable][0]]
-    return built.network.ancestors(shown) if shown else set(range(len(states)))
+    behind = built.network.ancestors(shown) if shown else set(range(len(states)))
+    return behind | machine_wide(built, behind)
 
 
 def _matters(built: Built, variable: int, probability: float, behind: set[int]) -> bool:
@@ -470,7 +476,7 @@ def _shown(built: Built, seen: Iterable[Seen]) -> list[Seen]:
     return [
         item
         for item in seen
-        if item.variable == built.variable(item.observation.finding)
+        if item.variable == built.variable(item.observation.id)
         and item.observation.state != built.network.states[item.variable][0]
     ]
 
@@ -478,9 +484,9 @@ def _shown(built: Built, seen: Iterable[Seen]) -> list[Seen]:
 def _other(built: Built, engine: Engine, seen: Iterable[Seen]) -> float:
     """P(something that the knowledge does not list is behind a complaint that was seen)."""
     asked = [
-        built.network.index[built.others[item.observation.finding]]
+        built.network.index[built.others[item.observation.id]]
         for item in _shown(built, seen)
-        if item.observation.finding in built.others
+        if item.observation.id in built.others
     ]
     if not asked:
         return 0.0

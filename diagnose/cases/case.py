@@ -21,12 +21,14 @@ from diagnose.cases.events import (
     Repaired,
     Withdrawn,
 )
+from diagnose.knowledge.located import at
 from diagnose.network.machine import Machine
 
 
 @dataclass(frozen=True, slots=True)
 class Observation:
-    """A finding seen in a state. `event`: the number of the event; `epoch`: how many repairs came before."""
+    """A finding seen in a state. `event`: the number of the event; `epoch`: how many repairs came before; `place`:
+    the cylinder or bank, where it was told."""
 
     finding: str
     state: str
@@ -37,6 +39,12 @@ class Observation:
     event: int = 0
     epoch: int = 0
     code: str = ""
+    place: str = ""
+
+    @property
+    def id(self) -> str:
+        """The id under which it stands in the network: of the finding, at its place."""
+        return at(self.finding, self.place)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +63,8 @@ class Measurement:
 @dataclass(frozen=True, slots=True)
 class Epoch:
     """The time between two repairs. `repairs` and `causes` (those covered) are of the repair that began it,
-    none in the first. One observation a finding and one measurement a quantity, the latest, in order of event.
+    none in the first. One observation a finding (and place, where one was told) and one measurement a quantity, the
+    latest, in order of event.
     """
 
     repairs: tuple[str, ...] = ()
@@ -178,8 +187,9 @@ def _note(epoch: Epoch, event: Noted, number: int) -> Epoch:
         event=event.sequence,
         epoch=number,
         code=event.code,
+        place=event.place,
     )
-    others = (other for other in epoch.observations if other.finding != event.finding)
+    others = (other for other in epoch.observations if other.id != seen.id)
     return replace(epoch, observations=(*others, seen))
 
 

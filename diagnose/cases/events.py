@@ -18,7 +18,7 @@ CONFIRMED: tuple[Confirmed, ...] = get_args(Confirmed)
 MOST_HOURS = 1e7
 """Running hours at most, typed or in a file: more than a thousand years."""
 VERSION = 1
-SECOND = ("opened", "fact")
+SECOND = ("opened", "fact", "noted")
 """Kinds of events whose second version has further fields; the first is read as if they said nothing."""
 
 
@@ -81,7 +81,7 @@ class Opened(Event):
 @dataclass(frozen=True, slots=True)
 class Noted(Event):
     """A finding was seen to be in a state; `text` is what was typed, `value` and `unit` what was read,
-    `code` the fault code that it came from.
+    `code` the fault code that it came from, `place` the cylinder or bank where it was told (`cylinder 4`).
     """
 
     kind: ClassVar[str] = "noted"
@@ -92,6 +92,7 @@ class Noted(Event):
     value: float | None = None
     unit: str = ""
     code: str = ""
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True)

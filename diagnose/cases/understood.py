@@ -6,7 +6,7 @@ read; this works out what it says, so nothing has to be noted again. Pure.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from diagnose.cases.case import Case, Epoch, Measurement, Observation
@@ -42,7 +42,7 @@ class _Read:
 
 def understood(knowledge: Knowledge, case: Case) -> Understood:
     """The case as the knowledge and the machine's facts now read it; the same case where nothing changes."""
-    case, closer = _said_closer(knowledge, _taken_away(knowledge, case))
+    case, closer = _said_closer(knowledge, _by_place(knowledge, _taken_away(knowledge, case)))
     read = [list(_epoch(knowledge, case, number)) for number in range(len(case.epochs))]
     epochs = tuple(
         _with(epoch, [one.seen for one in seen if one.seen])
@@ -50,6 +50,35 @@ def understood(knowledge: Knowledge, case: Case) -> Understood:
     )
     untold = tuple(dict.fromkeys(one.untold for seen in read for one in seen if one.untold))
     return Understood(case if epochs == case.epochs else replace(case, epochs=epochs), (*closer, *untold))
+
+
+def _by_place(knowledge: Knowledge, case: Case) -> Case:
+    """The case in which a finding at a place and the same finding of the whole machine agree: it is there where it
+    is at a place, which says more; found gone later, it is gone at every place."""
+    if not any(one.place for one in case.observations):
+        return case
+    epochs = tuple(
+        replace(epoch, observations=tuple(_agreeing(knowledge, epoch.observations))) for epoch in case.epochs
+    )
+    return replace(case, epochs=epochs)
+
+
+def _agreeing(knowledge: Knowledge, observations: Sequence[Observation]) -> Iterator[Observation]:
+    for one in observations:
+        record = knowledge.findings.get(one.finding)
+        rest = [other for other in observations if other.finding == one.finding and record]
+        if not any(_overrules(record, other, one) for other in rest if record):
+            yield one
+
+
+def _overrules(record: Finding, other: Observation, one: Observation) -> bool:
+    """Whether another observation of the finding takes this one's place."""
+    sound, gone = one.state == record.states[0], other.state == record.states[0]
+    if not one.place:
+        at_least = other.state in record.states and one.state in record.states
+        worse = at_least and record.states.index(other.state) >= record.states.index(one.state)
+        return bool(other.place) and not gone and (worse if not sound else other.event > one.event)
+    return not other.place and gone and not sound and other.event > one.event
 
 
 def _said_closer(knowledge: Knowledge, case: Case) -> tuple[Case, tuple[str, ...]]:
@@ -138,11 +167,11 @@ def _observed(knowledge: Knowledge, epoch: Epoch) -> Iterator[tuple[int, str, Qu
 
 
 def _with(epoch: Epoch, seen: list[Observation]) -> Epoch:
-    """The latest observation of each finding, in order of event."""
+    """The latest observation of each finding, and of each place of it, in order of event."""
     latest: dict[str, Observation] = {}
     for one in sorted(seen, key=lambda one: one.event):
-        latest.pop(one.finding, None)
-        latest[one.finding] = one
+        latest.pop(one.id, None)
+        latest[one.id] = one
     found = tuple(latest.values())
     return epoch if found == epoch.observations else replace(epoch, observations=found)
 

@@ -313,6 +313,7 @@ def _cause(id: Word, values: Values, build: Builder) -> Cause:
         place=id.place,
         damage=_damage(values["damage"], build) if values["damage"] else None,
         formerly=values["formerly"],
+        located=values["per"] or "",
     )
 
 
@@ -333,6 +334,7 @@ def _condition(id: Word, values: Values, build: Builder) -> Condition:
         leads_to=build.links(id, values["leads_to"]),
         place=id.place,
         only_if=build.requirements(values["only_if"]),
+        located=values["per"] or "",
     )
 
 
@@ -359,6 +361,7 @@ def _finding(id: Word, values: Values, build: Builder) -> Finding:
         general=values["general"],
         formerly=values["formerly"],
         wants=values["wants"],
+        located=values["per"] or "",
     )
 
 

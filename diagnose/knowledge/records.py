@@ -91,7 +91,8 @@ class Cause:
     """A part's failure: how often it arises of itself on a machine in ordinary care.
 
     `frequency` counts what `per` says, one of `PER`: it happens, so many times per 1,000 running hours, start or
-    standing night; or it builds up unnoticed, and this share of machines in service has it.
+    standing night; or it builds up unnoticed, and this share of machines in service has it. `located`: each
+    cylinder or bank can have it by itself (one of `located.LOCATED`; empty: it is the machine's).
     """
 
     id: str
@@ -108,12 +109,13 @@ class Cause:
     place: Place
     damage: Damage | None = None
     formerly: tuple[str, ...] = ()
+    located: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Condition:
     """A hidden physical state between causes and findings. `states[0]` is the sound state, the only one where
-    the machine does not meet `only_if`."""
+    the machine does not meet `only_if`. `located`: as of a cause."""
 
     id: str
     name: str
@@ -124,6 +126,7 @@ class Condition:
     leads_to: tuple[Link, ...]
     place: Place
     only_if: tuple[Requirement, ...] = ()
+    located: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,6 +218,7 @@ class Finding:
     were sound where this shows: it cannot show while one of them is not. `only_if`: on other machines it never
     shows. `kind_of`: the general findings that this says more closely (black smoke: smoke). `general`: a
     complaint that none says more generally. `formerly`: ids that it had before, as of causes, checks and repairs.
+    `located`: it shows at one cylinder or bank, which can be told with it.
     """
 
     id: str
@@ -237,6 +241,7 @@ class Finding:
     general: bool = False
     formerly: tuple[str, ...] = ()
     wants: tuple[str, ...] = ()
+    located: str = ""
 
     def in_words(self, state: str) -> str:
         """The finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""

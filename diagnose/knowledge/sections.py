@@ -27,6 +27,7 @@ from diagnose.knowledge.fields import (
     Truth,
     Word,
 )
+from diagnose.knowledge.located import LOCATED
 from diagnose.knowledge.reader import Node, Table
 from diagnose.knowledge.records import HARMS
 
@@ -106,6 +107,7 @@ STATE_NAMES = Field(StateNames(), "the sound state first, then rising severity")
 ACCESS = Field(IDS, "states of dismantling to reach first", default=())
 ABLE = Many(Choice(tuple(ABILITIES)))
 FORMERLY = Field(IDS, "ids that it had before, for old cases and overlays", default=())
+PER = Field(Choice(LOCATED), "each cylinder or bank has it, or shows it, by itself")
 HAZARDS = Field(IDS, "hazards whose caution is shown before the steps", default=())
 
 BY_VALUE = Map(PROBABILITY, keys=TEXT)
@@ -227,6 +229,7 @@ CAUSE = Shape(
         "only_if": ONLY_IF,
         "leads_to": LEADS_TO,
         "damage": Field(DAMAGE, "what it costs to run on with it"),
+        "per": PER,
         "formerly": FORMERLY,
     },
     {
@@ -242,6 +245,7 @@ CONDITION = Shape(
         "states": STATE_NAMES,
         "leak": Field(SPREAD, "probability with none of its parents present"),
         "only_if": ONLY_IF,
+        "per": PER,
         "leads_to": LEADS_TO,
     },
 )
@@ -321,6 +325,7 @@ FINDING = Shape(
         "only_if": ONLY_IF,
         "kind_of": Field(IDS, "the general findings that this says more closely", default=()),
         "general": Field(TRUTH, "a complaint that none says more generally", default=False),
+        "per": PER,
         "formerly": FORMERLY,
     },
     {"leads_to": "a finding has no effects; write a condition that leads to this and to the other finding"},
