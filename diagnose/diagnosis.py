@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from diagnose.cases.case import Case, Epoch, Observation
-from diagnose.cases.understood import understood
+from diagnose.cases.understood import understood, without_places
 from diagnose.knowledge.away import GONE, is_away, split
 from diagnose.knowledge.located import apart, with_place
 from diagnose.knowledge.observable import noted, observable
@@ -22,7 +22,7 @@ from diagnose.network.faults import fault_sets, roots
 from diagnose.network.history import History, Renewal
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
-from diagnose.network.places import build_at, in_the_tree, machine_wide
+from diagnose.network.places import build_at, copies_of, in_the_tree, likely_places, machine_wide
 from diagnose.network.predict import rough_marginals
 from diagnose.network.rare import FewAtATime, few_at_a_time, on_average
 from diagnose.network.ties import with_room
@@ -59,7 +59,8 @@ class RankedCause:
     """One cause with its probability. `wrecked_by`: the cause that most likely brought it about, if any.
 
     `relevant`: it can be behind what was found not normal. The others keep, or nearly keep, the probability
-    that they have on any machine that comes in; nobody complains of them.
+    that they have on any machine that comes in; nobody complains of them. `place`: the cylinder or bank where it
+    most likely is, if findings were told by those.
     """
 
     id: str
@@ -69,6 +70,7 @@ class RankedCause:
     probability: float
     wrecked_by: str
     relevant: bool
+    place: str = ""
 
     @property
     def role(self) -> str:
@@ -145,6 +147,14 @@ class Diagnosis:
         kept = {self.built.variable(one.id) for one in likely}
         built, engine = on_average(self.built, self.engine, kept)
         return replace(self, built=built, engine=engine)
+
+    @cached_property
+    def whole(self) -> Diagnosis:
+        """The same of the machine as a whole, without the cylinder or bank of anything: in it causes stand above
+        all that they bring about. Itself where no place was told."""
+        if not self.built.places:
+            return self
+        return diagnose(self.knowledge, without_places(self.knowledge, self.case))
 
     @property
     def shown(self) -> list[Seen]:
@@ -258,14 +268,16 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         probabilities = {**_presences(engine, columns), **(one.few.presences.of if one.few else {})}
     except ImpossibleEvidence as error:
         raise ImpossibleEvidence(_in_words(knowledge, name) for name in error.names) from None
-    above = roots(engine, columns)
+    above = roots(engine, columns, copies=copies_of(built))
     behind = _behind(one.few.whole if one.few else built, seen)
+    places = likely_places(engine, built)
     ranked = [
         _ranked(
             knowledge, built, v, probabilities[v], above.get(v), _matters(built, v, probabilities[v], behind)
         )
         for v in columns
     ]
+    ranked = [replace(cause, place=places.get(cause.id, "")) for cause in ranked] if places else ranked
     return Diagnosis(
         case,
         knowledge,

@@ -12,6 +12,7 @@ from diagnose.cases.case import Case, advance, fold
 from diagnose.cases.events import Checked, Coded, Event, Learnt, Measured, Noted, Opened, OpenedUp, Repaired
 from diagnose.cases.scenario_lookup import Lookup
 from diagnose.cases.understood import values_known
+from diagnose.codes.cylinders import cylinder_of
 from diagnose.codes.typed import findings_for, parse_code
 from diagnose.errors import CallError
 from diagnose.knowledge.away import away_id
@@ -132,7 +133,9 @@ def _code(values: Values, lookup: Lookup) -> Iterator[Event]:
     manner = {"text": str(typed)} | _manner(values)
     findings = findings_for(lookup.knowledge, code)
     for finding in findings:
-        state, place = lookup.knowledge.findings[finding].states[1], _place(values, finding, lookup)
+        record = lookup.knowledge.findings[finding]
+        named = cylinder_of(code) if record.located == "cylinder" else ""
+        state, place = record.states[1], _place(values, finding, lookup) or named
         yield Noted(finding, state, code=code.text, place=place, **manner)
     if not findings:
         yield Coded(code.text, manner["text"])

@@ -63,6 +63,30 @@ def _by_place(knowledge: Knowledge, case: Case) -> Case:
     return replace(case, epochs=epochs)
 
 
+def without_places(knowledge: Knowledge, case: Case) -> Case:
+    """The case as the machine as a whole shows it: each finding in the worst of the states in which it was seen,
+    where that was at several places; the same case where no place was told."""
+    if not any(one.place for one in case.observations):
+        return case
+    epochs = (
+        replace(epoch, observations=tuple(_worst_of_each(knowledge, epoch.observations)))
+        for epoch in case.epochs
+    )
+    return replace(case, epochs=tuple(epochs))
+
+
+def _worst_of_each(knowledge: Knowledge, observations: Sequence[Observation]) -> Iterator[Observation]:
+    found: dict[str, Observation] = {}
+    for one in observations:
+        before, record = found.get(one.finding), knowledge.findings.get(one.finding)
+        states = record.states if record else ()
+        worse = before is None or one.state not in states or before.state not in states
+        if worse or states.index(one.state) >= states.index(before.state if before else one.state):
+            found.pop(one.finding, None)
+            found[one.finding] = replace(one, place="") if one.place else one
+    yield from found.values()
+
+
 def _agreeing(knowledge: Knowledge, observations: Sequence[Observation]) -> Iterator[Observation]:
     for one in observations:
         record = knowledge.findings.get(one.finding)

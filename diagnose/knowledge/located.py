@@ -59,7 +59,13 @@ def apart(id: str) -> tuple[str, str]:
 
 def with_place(words: str, place: str) -> str:
     """Words on a finding, and where it is."""
-    return f"{words} ({place})" if place else words
+    return f"{words} ({in_words(place)})" if place else words
+
+
+def in_words(place: str) -> str:
+    """The place as it is said: `cylinder 4`, `bank B`, `left bank`."""
+    kind, _, name = place.partition(" ")
+    return f"{name} {kind}" if len(name) > 1 and not name.isdecimal() else place
 
 
 def objection(knowledge: Knowledge, facts: Mapping[str, str], finding: str, place: str, others: str) -> str:

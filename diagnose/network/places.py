@@ -24,6 +24,7 @@ from diagnose.knowledge.located import CYLINDERS, LOCATED, apart, at, kind_of, n
 from diagnose.knowledge.records import BINARY, Cause, Condition, Finding, Knowledge, Link, Number
 from diagnose.network.arising import Arising
 from diagnose.network.build import Built, build
+from diagnose.network.engine import Engine
 from diagnose.network.facts import Facts
 from diagnose.network.history import History, Renewal, Stretch
 from diagnose.network.machine import Machine
@@ -35,6 +36,8 @@ SEVERAL = 0.05
 EACH = 0.5
 """P(one place is among those struck | several are) (judgement)."""
 BANKS = 2
+LIKELY = 0.5
+"""Share from which the place of a cause is said."""
 USUAL = 6
 """Cylinders, where the knowledge has no fact that counts them (common practice)."""
 Parent = Cause | Condition
@@ -46,6 +49,13 @@ def build_at(knowledge: Knowledge, machine: Machine, history: History) -> Built:
     network of `build`."""
     told = [place for id, _ in history.observed if (place := apart(id)[1])]
     return _Placed(knowledge, machine, history).built() if told else build(knowledge, machine, history)
+
+
+def copies_of(built: Built) -> dict[int, int]:
+    """The variable of each copy, and the machine's own one."""
+    return {
+        built.variable(copy): built.variable(id) for id, copies in built.places.items() for copy in copies
+    }
 
 
 def machine_wide(built: Built, variables: Set[int]) -> set[int]:
@@ -61,6 +71,21 @@ def in_the_tree(built: Built, evidence: Mapping[int, Array]) -> dict[int, Array]
     wanted = machine_wide(built, built.network.ancestors(evidence)) if built.places else set()
     causes = {built.variable(id) for id in built.causes if id in built.places}
     return {v: np.ones(built.network.cards[v]) for v in sorted(wanted & causes)}
+
+
+def likely_places(engine: Engine, built: Built) -> dict[str, str]:
+    """Of each cause written out, the place told where it is in half of all cases or more, given that it is there at
+    all."""
+    found = {}
+    for id in built.causes:
+        for copy in built.places.get(id, ()):
+            place = apart(copy)[1]
+            there = [built.variable(one) for one in (copy, id)]
+            if place != ELSEWHERE and engine.region.issuperset(there):
+                here, all_in_all = (1 - float(engine.marginal(v)[0]) for v in there)
+                if here >= LIKELY * all_in_all > 0:
+                    found[id] = place
+    return found
 
 
 def shares(knowledge: Knowledge, machine: Machine, kind: str, places: Iterable[str]) -> Mapping[str, float]:

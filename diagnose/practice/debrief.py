@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import Any
 
+from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import observable
 from diagnose.moves.standing import CHECK
 from diagnose.network.weighing import story as odds_story
@@ -135,7 +136,8 @@ class Debrief:
         steps = (gains[1:] - gains[:-1]).sum(axis=1)
         place = int(steps.argmax())
         seen = diagnosis.evidence[place].observation
-        name = observable(self.bench.knowledge, seen.finding).in_words(seen.state)
+        words = observable(self.bench.knowledge, seen.finding).in_words(seen.state)
+        name = with_place(words, seen.place)
         return Turning(name, float(steps[place])) if steps[place] > 0 else None
 
     @cached_property

@@ -25,6 +25,7 @@ from diagnose.cases.events import (
 from diagnose.cases.store import Summary
 from diagnose.cases.times import day, jumps, stamp
 from diagnose.cases.understood import understood
+from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.moves.ending import LATER, PROOF, proof_words
@@ -68,11 +69,12 @@ def history(knowledge: Knowledge, case: Case) -> RenderableType:
 
 def read_anew(knowledge: Knowledge, case: Case) -> dict[int, str]:
     """By number of the entry: what a value means now, where that is not what it was noted as."""
-    before = {(seen.event, seen.finding): seen.state for seen in case.observations}
+    before = {(seen.event, seen.id): seen.state for seen in case.observations}
     now: dict[int, list[str]] = {}
     for seen in understood(knowledge, case).case.observations:
-        if before.get((seen.event, seen.finding)) != seen.state:
-            now.setdefault(seen.event, []).append(observable(knowledge, seen.finding).in_words(seen.state))
+        if before.get((seen.event, seen.id)) != seen.state:
+            words = observable(knowledge, seen.finding).in_words(seen.state)
+            now.setdefault(seen.event, []).append(with_place(words, seen.place))
     return {number: f" (now: {listed(words)})" for number, words in now.items()}
 
 
@@ -112,6 +114,7 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
 def _noted(knowledge: Knowledge, event: Noted) -> str:
     finding = noted(knowledge, event.finding)
     words = finding.in_words(event.state) if finding else f"{event.finding}: {event.state}"
+    words = with_place(words, event.place)
     value = f" [{event.value:g} {event.unit}]" if event.value is not None else ""
     code = f" [{event.code}]" if event.code else ""
     return f"{words}{value}{code}{_sure(event.confidence)}"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from diagnose.cases.case import Case
 from diagnose.cases.events import Closed, Coded, Noted, Opened, Reopened, Repaired
 from diagnose.diagnosis import Diagnosis, RankedCause, Seen
+from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.moves.advice import Advice, advised
@@ -261,7 +262,7 @@ def _argument(known: Diagnosis, cause: Standing, step: int) -> Argument:
 def _plain(known: Diagnosis, item: Seen) -> str:
     one = item.observation
     before = " (before the repair)" if one.epoch < len(known.case.epochs) - 1 else ""
-    return f"{seen(observable(known.knowledge, one.finding), one.state)}{before}"
+    return f"{with_place(seen(observable(known.knowledge, one.finding), one.state), one.place)}{before}"
 
 
 def _withdrawn(knowledge: Knowledge, case: Case) -> tuple[str, ...]:

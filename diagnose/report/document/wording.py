@@ -18,6 +18,7 @@ from diagnose.cases.events import (
     Reopened,
     Repaired,
 )
+from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import noted
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.report.document.replay import Entry
@@ -92,7 +93,7 @@ def _finding(knowledge: Knowledge, event: Noted, plain: bool) -> str:
     finding = noted(knowledge, event.finding)
     if finding is None:
         return f"{event.finding}: {event.state}"
-    return seen(finding, event.state) if plain else finding.in_words(event.state)
+    return with_place(seen(finding, event.state) if plain else finding.in_words(event.state), event.place)
 
 
 def entry_words(knowledge: Knowledge, entry: Entry, plain: bool = False) -> str:
