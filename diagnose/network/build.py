@@ -157,8 +157,8 @@ class _Builder:
         effects: list[Condition | Finding] = [*knowledge.conditions.values(), *knowledge.findings.values()]
         self.sound = {one.id for one in effects if not self._can_be(one)}
         self.links: dict[str, dict[str, Link]] = {id: {} for id in self.nodes}
-        for id in (*self.causes, *knowledge.conditions):
-            for link in self.nodes[id].leads_to:  # type: ignore[union-attr]
+        for id, node in self.nodes.items():
+            for link in getattr(node, "leads_to", ()):  # a finding at a place leads to that of the machine
                 if link.effect in self.links and self.sound.isdisjoint((id, link.effect)):
                     self.links[link.effect][id] = link
         self.cleared: dict[str, tuple[str, ...]] = {

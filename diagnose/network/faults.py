@@ -43,8 +43,8 @@ def fault_sets(engine: Engine, probabilities: Mapping[int, float], floor: float 
 def roots(
     engine: Engine, causes: Sequence[int], floor: float = LIKELY, copies: Mapping[int, int] | None = None
 ) -> dict[int, int]:
-    """Cause -> the cause that most likely brought it about, where it is more likely wrecked than a root. `copies`: what
-    stands for a cause at a cylinder or bank, and for which.
+    """Cause -> the cause that most likely brought it about, where it is more likely wrecked than a root. `copies`:
+    what stands for a cause at a cylinder or bank, and for which.
 
     A cause is a consequence if, given that it is present, some cause right above it is present with P >= 1/2,
     or one that leads to it through conditions alone is. Exact; asked of causes of at least `floor`

@@ -14,8 +14,9 @@ Where nobody has told how many cylinders there are, s is the mean of 1 / n over 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Set
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -40,6 +41,15 @@ LIKELY = 0.5
 """Share from which the place of a cause is said."""
 USUAL = 6
 """Cylinders, where the knowledge has no fact that counts them (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Here(Finding):
+    """A finding at one place; it leads to that of the machine."""
+
+    leads_to: tuple[Link, ...] = ()
+
+
 Parent = Cause | Condition
 Node = Cause | Condition | Finding
 
@@ -159,12 +169,16 @@ class _Placed:
         return found
 
     def _above(self, findings: Iterable[str], kind: str) -> list[str]:
-        """These findings and, from them upwards, all that is there once for each place of the kind."""
+        """These findings and, from them upwards, all that is there once for each place of the kind: what brings
+        them about, and what they clear."""
         parents: dict[str, list[str]] = {}
         for parent in self._parents():
             if parent.located == kind:
                 for link in parent.leads_to:
                     parents.setdefault(link.effect, []).append(parent.id)
+        for id, finding in self.knowledge.findings.items():
+            if finding.located == kind:
+                parents.setdefault(id, []).extend(one for one in finding.clears if self._kind(one) == kind)
         found, waiting = dict[str, None](), sorted(findings)
         while waiting:
             id = waiting.pop()
@@ -216,7 +230,9 @@ class _Placed:
                 place = apart(copy)[1]
                 clears = tuple(self._same(cleared, one.located, place) for cleared in one.clears)
                 other = one.other and parted((one.other,), share)[0]
-                yield copy, replace(one, id=copy, leak=parted(one.leak, share), other=other, clears=clears)
+                leak = parted(one.leak, share)
+                here = replace(one, id=copy, leak=leak, other=other, clears=clears)
+                yield copy, _Here(**{**_fields(here), "leads_to": (_as_it_is(id, one.states, one.place),)})
 
     def _same(self, id: str, kind: str, place: str) -> str:
         """The record at the same place, where it is written out by places of this kind."""
@@ -224,7 +240,7 @@ class _Placed:
         return copy if copy in self.copies.get(id, ()) and self._kind(id) == kind else id
 
     def _kind(self, id: str) -> str:
-        return self._nodes[id].located
+        return self._nodes[id].located if id in self._nodes else ""
 
     @cached_property
     def _nodes(self) -> Mapping[str, Node]:
@@ -236,7 +252,7 @@ class _Placed:
         """The links of a copy: to what is at the same place, and to the machine's own variable of it."""
         place = apart(copy)[1]
         near = [replace(one, effect=at(one.effect, place)) for one in self._near(parent)]
-        return (*near, _as_it_is(apart(copy)[0], states, parent))
+        return (*near, _as_it_is(apart(copy)[0], states, parent.place))
 
     def _near(self, parent: Parent) -> Iterator[Link]:
         return (one for one in parent.leads_to if self._goes_along(parent, one))
@@ -323,9 +339,13 @@ def _none(above: tuple[Number, ...]) -> tuple[Number, ...]:
     return tuple(replace(number, value=0.0) for number in above)
 
 
-def _as_it_is(effect: str, states: tuple[str, ...], parent: Parent) -> Link:
+def _fields(one: Finding) -> dict[str, Any]:
+    return {part.name: getattr(one, part.name) for part in fields(one)}
+
+
+def _as_it_is(effect: str, states: tuple[str, ...], place: Place) -> Link:
     """The effect is at least in the parent's state."""
-    count, place = len(states) - 1, parent.place
+    count = len(states) - 1
     number = [Number(p, "", 0.0, place) for p in (0.0, 1.0)]
     return Link(
         effect, tuple(tuple(number[row == column] for column in range(count)) for row in range(count)), place

@@ -10,6 +10,7 @@ import numpy as np
 
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import Event, Repaired
+from diagnose.cases.understood import without_places
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
 from diagnose.network.build import OTHER, build
