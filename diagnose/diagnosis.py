@@ -22,11 +22,12 @@ from diagnose.network.faults import fault_sets, roots
 from diagnose.network.history import History, Renewal
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
-from diagnose.network.places import build_at, copies_of, in_the_tree, likely_places, machine_wide
+from diagnose.network.places import build_at
 from diagnose.network.predict import rough_marginals
 from diagnose.network.rare import FewAtATime, few_at_a_time, on_average
 from diagnose.network.ties import with_room
 from diagnose.network.weighing import Weighed, Weighing, weigh
+from diagnose.network.whereabouts import copies_of, in_the_tree, likely_places, machine_wide
 
 WIDEST = 1 << 15
 """Largest table of the bucket tree with which a case is still answered in a moment."""
@@ -191,8 +192,8 @@ class Diagnosis:
         seen = [item for item in self.evidence if item.observation.state != states[item.variable][0]]
         # A test by taking away is the same finding, looked at again.
         seen = [item for item in seen if not is_away(item.observation.finding)]
-        copies = [self.built.places.get(id, (id,)) for id in self.built.causes]
-        causes = {self.built.variable(id): id for ids in copies for id in ids}
+        copies = [(id, *self.built.places.get(id, ())) for id in self.built.causes]
+        causes = {self.built.variable(one): one for ids in copies for one in ids}
         rows = [
             dict.fromkeys(
                 self.built.network.ancestors([item.variable]) & causes.keys() - self.engine.fixed.keys(), 0

@@ -181,7 +181,7 @@ def _manner(values: Values) -> dict[str, Any]:
 
 def _place(values: Values, finding: str, lookup: Lookup) -> str:
     """The cylinder or bank where it was; a problem is noted where it cannot be told of this finding."""
-    given = values["place"]
+    given = values["at"]
     if given is None:
         return ""
     place = place_of(given)

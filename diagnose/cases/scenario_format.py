@@ -95,7 +95,7 @@ EVENTS = OneOf(
                 "note": _head(ID, "the finding"),
                 "state": Field(ID, "the state it was seen in; needed where it has more than two"),
                 "not": Field(TRUTH, "true: looked for, and not there", default=False),
-                "place": _PLACE,
+                "at": _PLACE,
                 "confidence": _CONFIDENCE,
                 "text": _TEXT,
             },
@@ -116,7 +116,7 @@ EVENTS = OneOf(
             {
                 "reading": _head(TEXT, "the quantity"),
                 "value": Field(TEXT, "the value with its unit", required=True),
-                "place": _PLACE,
+                "at": _PLACE,
                 "confidence": _CONFIDENCE,
                 "text": _TEXT,
             },
@@ -126,7 +126,7 @@ EVENTS = OneOf(
             "code",
             {
                 "code": _head(TEXT, "the fault code as displayed"),
-                "place": _PLACE,
+                "at": _PLACE,
                 "confidence": _CONFIDENCE,
                 "text": _TEXT,
             },

@@ -10,6 +10,7 @@ from typing import Any
 
 from diagnose.errors import Place
 from diagnose.knowledge.fields import Figure, Notes, Values, Word, meant, place_of
+from diagnose.knowledge.located import AT_SEVERAL, kind_said
 from diagnose.knowledge.misleading import MISLEADS
 from diagnose.knowledge.records import (
     BINARY,
@@ -313,7 +314,8 @@ def _cause(id: Word, values: Values, build: Builder) -> Cause:
         place=id.place,
         damage=_damage(values["damage"], build) if values["damage"] else None,
         formerly=values["formerly"],
-        located=values["per"] or "",
+        located=kind_said(values["per"] or ""),
+        several=values["per"] in AT_SEVERAL,
     )
 
 

@@ -14,6 +14,8 @@ from diagnose.knowledge.records import Knowledge
 
 LOCATED = ("cylinder", "bank")
 """What a record can be there once for."""
+AT_SEVERAL = ("one or more cylinders", "one or more banks")
+"""What a cause that is one thing, at one or more of them, says instead."""
 CYLINDERS, LAYOUT, TWO_BANKS = "cylinders", "layout", "two banks"
 """The machine facts that tell how many cylinders there are, and whether they stand in two banks."""
 MOST = 24
@@ -22,6 +24,11 @@ NAMINGS = (("A", "B"), ("left", "right"), ("port", "starboard"), ("1", "2"))
 """How the two banks are called; a case keeps to one of these (common practice: makers differ in which is which)."""
 MARK = "#"
 _PLACE = re.compile(r"(cylinder|bank) ([A-Za-z0-9]+)")
+
+
+def kind_said(per: str) -> str:
+    """Cylinder or bank, as `per` of a record says it; empty where it says none."""
+    return next((kind for kind in LOCATED if kind in per), "")
 
 
 def place_of(text: str) -> str:

@@ -92,7 +92,8 @@ class Cause:
 
     `frequency` counts what `per` says, one of `PER`: it happens, so many times per 1,000 running hours, start or
     standing night; or it builds up unnoticed, and this share of machines in service has it. `located`: each
-    cylinder or bank can have it by itself (one of `located.LOCATED`; empty: it is the machine's).
+    cylinder or bank can have it by itself (one of `located.LOCATED`; empty: it is the machine's), or, `several`, it
+    is one thing at one or more of them.
     """
 
     id: str
@@ -110,6 +111,7 @@ class Cause:
     damage: Damage | None = None
     formerly: tuple[str, ...] = ()
     located: str = ""
+    several: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,7 @@ from diagnose.knowledge.fields import (
     Truth,
     Word,
 )
-from diagnose.knowledge.located import LOCATED
+from diagnose.knowledge.located import AT_SEVERAL, LOCATED
 from diagnose.knowledge.reader import Node, Table
 from diagnose.knowledge.records import HARMS
 
@@ -107,7 +107,10 @@ STATE_NAMES = Field(StateNames(), "the sound state first, then rising severity")
 ACCESS = Field(IDS, "states of dismantling to reach first", default=())
 ABLE = Many(Choice(tuple(ABILITIES)))
 FORMERLY = Field(IDS, "ids that it had before, for old cases and overlays", default=())
-PER = Field(Choice(LOCATED), "each cylinder or bank has it, or shows it, by itself")
+PER_CAUSE = Field(
+    Choice((*LOCATED, *AT_SEVERAL)), "each cylinder or bank has it by itself, or it is at one or more of them"
+)
+PER = Field(Choice(LOCATED), "each cylinder or bank has or shows it by itself")
 HAZARDS = Field(IDS, "hazards whose caution is shown before the steps", default=())
 
 BY_VALUE = Map(PROBABILITY, keys=TEXT)
@@ -229,7 +232,7 @@ CAUSE = Shape(
         "only_if": ONLY_IF,
         "leads_to": LEADS_TO,
         "damage": Field(DAMAGE, "what it costs to run on with it"),
-        "per": PER,
+        "per": PER_CAUSE,
         "formerly": FORMERLY,
     },
     {

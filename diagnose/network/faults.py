@@ -100,8 +100,8 @@ def _parents(network: Network, copies: Mapping[int, int]) -> Callable[[int], tup
         of.setdefault(whole, []).append(copy)
 
     def parents(variable: int) -> tuple[int, ...]:
-        above = (copies.get(p, p) for one in of.get(variable, (variable,)) for p in network.parents(one))
-        return tuple(dict.fromkeys(above))
+        above = (copies.get(p, p) for one in (variable, *of.get(variable, ())) for p in network.parents(one))
+        return tuple(dict.fromkeys(p for p in above if p != variable))
 
     return parents
 
@@ -117,7 +117,7 @@ def _above(
         through, seen = dict[int, None](), set(waiting)
         while waiting:
             for parent in parents(waiting.pop()):
-                if parent in known:
+                if parent in known and parent != variable:
                     through.setdefault(parent)
                 elif parent not in seen:
                     seen.add(parent)

@@ -5,7 +5,8 @@ part of the knowledge which stands above them is written out once for each place
 together (`elsewhere`); the machine's own variable of such a record is the worst of these. A number that spoke of
 the machine is parted so that all copies together have it: P(at most t) becomes P(at most t)^s, s the share of the
 place (1 / n). What is no such record but leads to one, a common cause, strikes one place, each as likely as the
-other, or now and then several (`SEVERAL`). So the place of one finding alone says next to nothing; two at one place
+other, or now and then several, and so each of its links by itself (strikes.py). A cause at `one or more cylinders`
+strikes so once, for all that it leads to. So the place of one finding alone says next to nothing; two at one place
 have a cause in common that two at different places have not; and the network is one like any other.
 
 Where nobody has told how many cylinders there are, s is the mean of 1 / n over machines that have so many.
@@ -13,7 +14,7 @@ Where nobody has told how many cylinders there are, s is the mean of 1 / n over 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Set
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any
@@ -25,20 +26,12 @@ from diagnose.knowledge.located import CYLINDERS, LOCATED, apart, at, kind_of, n
 from diagnose.knowledge.records import BINARY, Cause, Condition, Finding, Knowledge, Link, Number
 from diagnose.network.arising import Arising
 from diagnose.network.build import Built, build
-from diagnose.network.engine import Engine
 from diagnose.network.facts import Facts
 from diagnose.network.history import History, Renewal, Stretch
 from diagnose.network.machine import Machine
-from diagnose.network.network import Array
+from diagnose.network.strikes import ELSEWHERE, SPOTS_SEVERAL, itself, strike, to_strike
 
-ELSEWHERE = "elsewhere"
-SEVERAL = 0.05
-"""How often a common cause that shows at a cylinder or bank shows at several of them (judgement)."""
-EACH = 0.5
-"""P(one place is among those struck | several are) (judgement)."""
 BANKS = 2
-LIKELY = 0.5
-"""Share from which the place of a cause is said."""
 USUAL = 6
 """Cylinders, where the knowledge has no fact that counts them (common practice)."""
 
@@ -59,43 +52,6 @@ def build_at(knowledge: Knowledge, machine: Machine, history: History) -> Built:
     network of `build`."""
     told = [place for id, _ in history.observed if (place := apart(id)[1])]
     return _Placed(knowledge, machine, history).built() if told else build(knowledge, machine, history)
-
-
-def copies_of(built: Built) -> dict[int, int]:
-    """The variable of each copy, and the machine's own one."""
-    return {
-        built.variable(copy): built.variable(id) for id, copies in built.places.items() for copy in copies
-    }
-
-
-def machine_wide(built: Built, variables: Set[int]) -> set[int]:
-    """The machine's own variables of what has a copy among these."""
-    network = built.network
-    names = {network.names[v].partition("@")[0] for v in variables}
-    return {built.variable(id) for id, copies in built.places.items() if not names.isdisjoint(copies)}
-
-
-def in_the_tree(built: Built, evidence: Mapping[int, Array]) -> dict[int, Array]:
-    """Evidence that says nothing, on the machine's own variables of the causes written out above the evidence: so
-    they stand in the tree, where questions about them are answered."""
-    wanted = machine_wide(built, built.network.ancestors(evidence)) if built.places else set()
-    causes = {built.variable(id) for id in built.causes if id in built.places}
-    return {v: np.ones(built.network.cards[v]) for v in sorted(wanted & causes)}
-
-
-def likely_places(engine: Engine, built: Built) -> dict[str, str]:
-    """Of each cause written out, the place told where it is in half of all cases or more, given that it is there at
-    all."""
-    found = {}
-    for id in built.causes:
-        for copy in built.places.get(id, ()):
-            place = apart(copy)[1]
-            there = [built.variable(one) for one in (copy, id)]
-            if place != ELSEWHERE and engine.region.issuperset(there):
-                here, all_in_all = (1 - float(engine.marginal(v)[0]) for v in there)
-                if here >= LIKELY * all_in_all > 0:
-                    found[id] = place
-    return found
 
 
 def shares(knowledge: Knowledge, machine: Machine, kind: str, places: Iterable[str]) -> Mapping[str, float]:
@@ -145,15 +101,22 @@ class _Placed:
             causes=tuple(id for id in self.knowledge.causes if id in there),
             priors={**found.priors, **{id: p for id, p in apart_from.items() if id in there}},
             places={
-                id: tuple(self.copies[id])
-                for id in self.copies
-                if id not in self._split_causes or id in there
+                id: tuple(copies)
+                for id, copies in self.copies.items()
+                if id in there or id not in self.knowledge.causes
             },
         )
 
     @cached_property
+    def _spots(self) -> tuple[str, ...]:
+        """The causes that are one for the machine, at one place or several."""
+        causes = self.knowledge.causes
+        return tuple(id for id in self.copies if id in causes and causes[id].several)
+
+    @cached_property
     def _split_causes(self) -> tuple[str, ...]:
-        return tuple(id for id in self.copies if id in self.knowledge.causes)
+        """The causes that each place has by itself."""
+        return tuple(id for id in self.copies if id in self.knowledge.causes and id not in self._spots)
 
     @cached_property
     def copies(self) -> Mapping[str, Mapping[str, float]]:
@@ -192,19 +155,33 @@ class _Placed:
         yield from self.knowledge.conditions.values()
 
     def _ids(self, id: str) -> tuple[str, ...]:
-        return tuple(self.copies.get(id, (id,)))
+        """The ids of the causes or conditions that it is written out into; its own where it is not."""
+        return (id,) if id in self._spots else tuple(self.copies.get(id, (id,)))
 
     # ---- the records ----
 
     def _causes(self) -> Iterator[tuple[str, Cause]]:
         for id, cause in self.knowledge.causes.items():
-            if id in self.copies:
+            if id in self._spots:
+                spot = to_strike(id, itself(id, cause.place), self.copies[id], SPOTS_SEVERAL)
+                yield id, replace(cause, leads_to=(*self._machine_wide(cause), spot))
+            elif id in self.copies:
                 for copy in self.copies[id]:
                     yield copy, replace(cause, id=copy, leads_to=self._own(cause, copy, BINARY))
             else:
                 yield id, replace(cause, leads_to=self._spread(cause, cause.leads_to))
 
     def _conditions(self) -> Iterator[tuple[str, Condition]]:
+        for id in self._spots:
+            cause = self.knowledge.causes[id]
+            where = strike(id, itself(id, cause.place), self.copies[id])
+            yield where.id, where
+            for copy in self.copies[id]:
+                near = self._near(cause, apart(copy)[1])
+                yield (
+                    copy,
+                    Condition(copy, cause.name, cause.system, "", BINARY, where.leak[:1], near, cause.place),
+                )
         for id in self._split_causes:
             yield id, _worst(self.knowledge.causes[id], BINARY, self._machine_wide(self.knowledge.causes[id]))
         for id, one in self.knowledge.conditions.items():
@@ -218,7 +195,8 @@ class _Placed:
         for parent in self._parents():
             for link in parent.leads_to:
                 if link.effect in self.copies and not self._goes_along(parent, link):
-                    yield _struck(parent, link), self._strike(parent, link)
+                    where = strike(parent.id, link, self.copies[link.effect])
+                    yield where.id, where
 
     def _findings(self) -> Iterator[tuple[str, Finding]]:
         for id, one in self.knowledge.findings.items():
@@ -250,12 +228,13 @@ class _Placed:
 
     def _own(self, parent: Parent, copy: str, states: tuple[str, ...]) -> tuple[Link, ...]:
         """The links of a copy: to what is at the same place, and to the machine's own variable of it."""
-        place = apart(copy)[1]
-        near = [replace(one, effect=at(one.effect, place)) for one in self._near(parent)]
-        return (*near, _as_it_is(apart(copy)[0], states, parent.place))
+        id, place = apart(copy)
+        return (*self._near(parent, place), _as_it_is(id, states, parent.place))
 
-    def _near(self, parent: Parent) -> Iterator[Link]:
-        return (one for one in parent.leads_to if self._goes_along(parent, one))
+    def _near(self, parent: Parent, place: str) -> tuple[Link, ...]:
+        """The links to what is at the same place."""
+        links = (one for one in parent.leads_to if self._goes_along(parent, one))
+        return tuple(replace(one, effect=at(one.effect, place)) for one in links)
 
     def _goes_along(self, parent: Parent, link: Link) -> bool:
         return link.effect in self.copies and self._kind(link.effect) == parent.located
@@ -265,28 +244,7 @@ class _Placed:
 
     def _spread(self, parent: Parent, links: Iterable[Link]) -> tuple[Link, ...]:
         """The links, those to what is written out by way of where they strike."""
-        return tuple(self._to_strike(parent, one) if one.effect in self.copies else one for one in links)
-
-    def _to_strike(self, parent: Parent, link: Link) -> Link:
-        """From the parent to where the effect shows: `_strike` says in which order."""
-        parts = [(1 - SEVERAL) * share for share in self.copies[link.effect].values()]
-        rows = (
-            tuple(replace(n, value=n.value * part) for part in (*parts, SEVERAL) for n in row)
-            for row in link.strengths
-        )
-        return replace(link, effect=_struck(parent, link), strengths=tuple(rows))
-
-    def _strike(self, parent: Parent, link: Link) -> Condition:
-        """Where one link of a common cause strikes: nowhere; at each place, in each state of the effect; at several
-        places, in each state."""
-        copies, states = self.copies[link.effect], range(len(link.strengths[0]))
-        names = tuple(f"{at} {state}" for at in (*copies, "several") for state in states)
-        leads_to = tuple(
-            Link(copy, tuple(_row(state, states, p, link.place) for p in met for state in states), link.place)
-            for copy, met in ((copy, _met(copies, copy)) for copy in copies)
-        )
-        none = tuple(Number(0.0, "", 0.0, link.place) for _ in names)
-        return Condition(_struck(parent, link), "", "", "", ("nowhere", *names), none, leads_to, link.place)
+        return tuple(to_strike(parent.id, one, self.copies.get(one.effect, {})) for one in links)
 
     # ---- the history ----
 
@@ -301,10 +259,9 @@ class _Placed:
         )
 
     def _renewed(self, cause: str, renewal: Renewal) -> Iterator[tuple[str, Renewal]]:
-        if cause not in self.copies:
-            yield cause, renewal
-        for copy, share in self.copies.get(cause, {}).items():
-            yield copy, replace(renewal, infant=1 - (1 - renewal.infant) ** share)
+        for id in self._ids(cause):
+            share = self.copies[cause][id] if id != cause else 1.0
+            yield id, replace(renewal, infant=1 - (1 - renewal.infant) ** share) if id != cause else renewal
 
     def _stretch(self, one: Stretch) -> Stretch:
         return replace(one, carried={copy: p for id, p in one.carried.items() for copy in self._ids(id)})
@@ -317,22 +274,6 @@ def parted(above: tuple[Number, ...], share: float) -> tuple[Number, ...]:
     at_most = np.clip(1 - np.cumsum(values[::-1])[::-1], 0.0, 1.0) ** share  # P(below state t)
     own = np.diff([*at_most, 1.0])
     return tuple(replace(number, value=float(p)) for number, p in zip(above, own, strict=True))
-
-
-def _struck(parent: Parent, link: Link) -> str:
-    """The id of where a link of a common cause strikes."""
-    return f"{parent.id}>{link.effect}"
-
-
-def _met(copies: Iterable[str], copy: str) -> list[float]:
-    """P(the copy is struck), where one of the copies, in order, is struck; and where several are. What is elsewhere
-    is the rest of these."""
-    return [*(float(one == copy) for one in copies), 1.0 if apart(copy)[1] == ELSEWHERE else EACH]
-
-
-def _row(state: int, states: range, p: float, place: Place) -> tuple[Number, ...]:
-    """With this probability the effect is in this state."""
-    return tuple(Number(p if one == state else 0.0, "", 0.0, place) for one in states)
 
 
 def _none(above: tuple[Number, ...]) -> tuple[Number, ...]:
