@@ -24,6 +24,7 @@ NAMINGS = (("A", "B"), ("left", "right"), ("port", "starboard"), ("1", "2"))
 """How the two banks are called; a case keeps to one of these (common practice: makers differ in which is which)."""
 MARK = "#"
 _PLACE = re.compile(r"(cylinder|bank) ([A-Za-z0-9]+)")
+_SIDE = re.compile(r"(left|right|port|starboard) bank", re.IGNORECASE)
 
 
 def kind_said(per: str) -> str:
@@ -32,8 +33,8 @@ def kind_said(per: str) -> str:
 
 
 def place_of(text: str) -> str:
-    """A place as it is kept; empty for a text that names none."""
-    found = _PLACE.fullmatch(" ".join(text.split()))
+    """A place as it is kept; empty for a text that names none. `left bank` is kept as `bank left`."""
+    found = _PLACE.fullmatch(_SIDE.sub(r"bank \1", " ".join(text.split())))
     if not found:
         return ""
     kind, name = found.groups()
