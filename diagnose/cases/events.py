@@ -20,6 +20,9 @@ MOST_HOURS = 1e7
 VERSION = 1
 SECOND = ("opened", "fact", "noted")
 """Kinds of events whose second version has further fields; the first is read as if they said nothing."""
+SPARED = {"noted": ("place",)}
+"""Those fields that are written, with the second version, only where they say something: what a program of before
+can read stays readable to it."""
 
 
 class EventError(DiagnoseError):
@@ -221,7 +224,10 @@ def to_json(event: Event) -> str:
     of its field's type (a NaN, an unknown confidence).
     """
     values = {part.name: checked(getattr(event, part.name), part.name, event.kind) for part in fields(event)}
-    head = {"kind": event.kind, "version": _version(event.kind)}
+    version, spared = _version(event.kind), SPARED.get(event.kind, ())
+    if spared and not any(values[name] for name in spared):
+        version, values = VERSION, {name: value for name, value in values.items() if name not in spared}
+    head = {"kind": event.kind, "version": version}
     return json.dumps(values | head, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
 
 
