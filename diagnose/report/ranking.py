@@ -59,7 +59,7 @@ def causes_screen(
         *unexplained_lines(diagnosis),
         *_trust(intervals),
         *_rest(diagnosis, limit),
-        *averaged_line(diagnosis),
+        *averaged_line(diagnosis, limit is None),
         *few_line(diagnosis),
         *_combinations(diagnosis),
         *_for_and_against(diagnosis),
@@ -109,11 +109,17 @@ def unexplained_lines(diagnosis: Diagnosis, most: int = 3) -> Pieces:
         yield line(f"Nothing listed explains “{name}”: {percent(one.probability)} ({why})", style=QUIET)
 
 
-def averaged_line(diagnosis: Diagnosis) -> Pieces:
-    """The facts that nobody told and that count on average."""
+def averaged_line(diagnosis: Diagnosis, named: bool) -> Pieces:
+    """The facts that nobody told and that count on average, `named` or how many; those that matter are asked for."""
     names = [diagnosis.knowledge.facts[id].name.lower() for id in diagnosis.averaged]
-    if names:
+    if not names:
+        return
+    if named:
         yield line(f"Not told, so counted on average: {listed(names)}.", style=QUIET)
+    else:
+        facts = "One fact" if len(names) == 1 else f"{len(names)} facts"
+        words = f"{facts} of the machine, not told, count on average (diagnose causes --all names them)"
+        yield line(words, style=QUIET)
 
 
 def few_line(diagnosis: Diagnosis) -> Pieces:
