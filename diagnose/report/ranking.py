@@ -110,7 +110,7 @@ def unexplained_lines(diagnosis: Diagnosis, most: int = 3) -> Pieces:
 
 
 def averaged_line(diagnosis: Diagnosis, named: bool) -> Pieces:
-    """The facts that nobody told and that count on average, `named` or how many; those that matter are asked for."""
+    """Facts that nobody told and that count on average, `named` or how many; those that matter are asked for."""
     names = [diagnosis.knowledge.facts[id].name.lower() for id in diagnosis.averaged]
     if not names:
         return
