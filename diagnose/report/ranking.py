@@ -39,6 +39,8 @@ SUSPICIOUS_BITS = 3.0
 LEFT_OVER = 0.05
 """What no listed cause explains is told from this probability on (judgement)."""
 LIKELY_SETS = 3
+MOST_UNUSED = 8
+"""Observations that were not used named on the screen: a longer list hides the ranking above it."""
 
 
 def causes_screen(
@@ -224,7 +226,13 @@ def _repair_words(knowledge: Knowledge, epoch: Epoch) -> str:
 
 def _unused(unused: Sequence[str]) -> Pieces:
     if unused:
-        yield titled("Recorded, but not used", *(item("-", words, 1) for words in unused))
+        more = (
+            [f"{len(unused) - MOST_UNUSED} more (diagnose causes --json names all)"]
+            if len(unused) > MOST_UNUSED
+            else []
+        )
+        lines = [*unused[:MOST_UNUSED], *more]
+        yield titled("Recorded, but not used", *(item("-", words, 1) for words in lines))
 
 
 def _next_step(diagnosis: Diagnosis) -> str:
