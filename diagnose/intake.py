@@ -23,12 +23,14 @@ from diagnose.codes.typed import PENDING, PREVIOUS, Code, explain, findings_for,
 from diagnose.errors import CallError
 from diagnose.knowledge.away import STILL_THERE, finding_of, is_away
 from diagnose.knowledge.away_words import Said, said
+from diagnose.knowledge.bands import Given
 from diagnose.knowledge.likeness import EXACT_SCORE, Match
 from diagnose.knowledge.limits import span_words
 from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.quantity import Quantity, parse_quantity, split_reading
 from diagnose.knowledge.readings import Meaning, meaning, open_words, reading_of
-from diagnose.knowledge.records import Finding, Given, Knowledge, Removable
+from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.knowledge.removable import Removable
 from diagnose.knowledge.slang import without_negation
 from diagnose.knowledge.words import Resolution, resolve
 

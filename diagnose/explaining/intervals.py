@@ -20,7 +20,7 @@ from zlib import crc32
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.knowledge.records import Number
+from diagnose.knowledge.number import Number
 from diagnose.network.buckets import Beliefs
 from diagnose.network.network import Array, Network, NoisyMax
 from diagnose.network.predict import frontier

@@ -14,7 +14,8 @@ from math import gamma
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.knowledge.records import Cause, Condition, Fact, Finding, Knowledge
+from diagnose.knowledge.machine_facts import Fact
+from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge
 from diagnose.learning import reference
 from diagnose.network.arising import Arising
 from diagnose.network.facts import Facts

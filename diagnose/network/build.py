@@ -24,7 +24,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from diagnose.knowledge.away import GONE, away_id, finding_of
-from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Link, Number, Requirement
+from diagnose.knowledge.machine_facts import Requirement
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Link
 from diagnose.network.arising import Arising
 from diagnose.network.facts import Facts, FactVariable
 from diagnose.network.history import History

@@ -16,15 +16,8 @@ from diagnose.knowledge.dismantling import (
 )
 from diagnose.knowledge.kinds import timely
 from diagnose.knowledge.observable import FACT, observable
-from diagnose.knowledge.records import (
-    Access,
-    Check,
-    Finding,
-    Hazard,
-    Knowledge,
-    Removable,
-    Repair,
-)
+from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
+from diagnose.knowledge.removable import Removable
 from diagnose.network.predict import rough_marginals
 from diagnose.planning.away import offered
 

@@ -11,7 +11,8 @@ from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Coded, Event, Learnt, Measured, Noted, Opened, OpenedUp, Repaired
 from diagnose.cases.scenario import Scenario
 from diagnose.errors import CallError
-from diagnose.knowledge.records import Family, Knowledge
+from diagnose.knowledge.machine_facts import Family
+from diagnose.knowledge.records import Knowledge
 from diagnose.network.build import Built, build
 from diagnose.network.machine import Machine
 from diagnose.planning.options import LOOK_MINUTES

@@ -8,7 +8,8 @@ from typing import Any
 
 from diagnose.errors import Place
 from diagnose.knowledge.fields import place_of
-from diagnose.knowledge.records import Check, Knowledge, Removable, Repair
+from diagnose.knowledge.records import Check, Knowledge, Repair
+from diagnose.knowledge.removable import Removable
 from diagnose.knowledge.rules.base import Found, Survey, rule
 from diagnose.plain import shortened
 

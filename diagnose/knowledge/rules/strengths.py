@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from math import prod
 
+from diagnose.knowledge.machine_facts import Fact
 from diagnose.knowledge.paths import link_strength, strengths_below
-from diagnose.knowledge.records import Cause, Fact, Finding, Modifier
+from diagnose.knowledge.records import Cause, Finding, Modifier
 from diagnose.knowledge.rules.base import Found, Survey, rule
 
 PER_500_HOURS: Mapping[str, float] = {"rate": 0.5, "per_start": 200.0, "per_night": 50.0, "share": 1.0}

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator
 
 from diagnose.errors import Place
 from diagnose.knowledge.fields import place_of
-from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Removable, Repair
+from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
+from diagnose.knowledge.removable import Removable
 from diagnose.knowledge.rules.base import Found, Survey, jobs, rule
 
 # SAE J1939-73: an SPN has 19 bits, an FMI 5. SAE J2012: a letter, a digit 0-3, three hexadecimal digits.
