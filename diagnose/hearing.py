@@ -15,7 +15,10 @@ from functools import reduce
 from diagnose.cases.case import Case, advance
 from diagnose.cases.events import CONFIDENCES, Confidence, Learnt
 from diagnose.errors import CallError
-from diagnose.intake import Choice, Intake, checked, in_state, learnt, measured, note, together, which_state
+from diagnose.intake.done import checked, learnt
+from diagnose.intake.note import in_state, note, which_state
+from diagnose.intake.outcome import Choice, Intake, together
+from diagnose.intake.readings import measured
 from diagnose.knowledge.away_words import said
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge

@@ -20,7 +20,8 @@ from diagnose.cases.scenario import loads
 from diagnose.cases.understood import understood
 from diagnose.diagnosis import diagnose
 from diagnose.errors import CallError, DataError, Place
-from diagnose.intake import Intake, followed, note
+from diagnose.intake.note import followed, note
+from diagnose.intake.outcome import Intake
 from diagnose.knowledge import limits
 from diagnose.knowledge.bands import Band, Reading, Scale
 from diagnose.knowledge.quantity import Quantity

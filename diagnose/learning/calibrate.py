@@ -15,8 +15,9 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.learning.anonymous import quarter
 from diagnose.learning.counts import School, left_out
 from diagnose.learning.graph import Graph
-from diagnose.learning.learn import ALONE, Told, silent
+from diagnose.learning.learn import ALONE
 from diagnose.learning.lesson import Lesson
+from diagnose.learning.progress import Told, silent
 from diagnose.learning.scores import Tallied
 from diagnose.learning.sources import Source
 from diagnose.learning.survey import fingerprint

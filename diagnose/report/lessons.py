@@ -13,7 +13,8 @@ from diagnose.errors import Problem
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.changes import Change, in_words
 from diagnose.learning.doubts import UNLIKELY
-from diagnose.learning.learn import Learnt, Suspect
+from diagnose.learning.learn import Learnt
+from diagnose.learning.prepared import Suspect
 from diagnose.learning.ranking import Ranked
 from diagnose.learning.survey import useful
 from diagnose.report.data import Json
