@@ -25,7 +25,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.understanding import Part, Understanding, understand
 from diagnose.understanding import parts as kinds
 
-MOST, NOTHING = 3, Intake()
+MOST, NOTHING = 3, Intake()  # choices of a question: as many as are read at a glance
 FEW = 4  # words of a fragment, of which the likest names are shown though nothing in it was understood
 READ_CODES = "read_codes"
 """The check that asks for the codes."""

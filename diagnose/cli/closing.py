@@ -23,7 +23,7 @@ from diagnose.report.record import event_words
 from diagnose.report.text import item
 from diagnose.report.words import listed
 
-LEADING = 4
+LEADING = 4  # causes offered as the one found: with the two mended last they fill a short list
 
 
 class Talker(Protocol):

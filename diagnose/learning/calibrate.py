@@ -26,7 +26,7 @@ from diagnose.network.engine import ImpossibleEvidence
 
 SAMPLE = 2_000
 """Cases that are looked at, evenly spread over all; a diagnosis of each takes its time."""
-SURPRISES = 10
+SURPRISES = 10  # cases that are named: a screen
 BLOCKS = 8
 """Parts of equal size, in order, where the cases have no days."""
 FEW = 20

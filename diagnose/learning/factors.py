@@ -27,7 +27,7 @@ BIN = 0.05
 """Width of a bin of the logarithm of a factor; machines whose factors fall into one bin are taken as one."""
 LAST_BIN = 200
 """A factor of more than exp(10), or less than exp(-10), counts as that."""
-KEPT = 1000
+KEPT = 1000  # kinds of machines remembered; a fleet has far fewer
 
 
 @dataclass(frozen=True, slots=True, eq=False)

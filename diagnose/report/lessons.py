@@ -21,7 +21,7 @@ from diagnose.report.data import Json
 from diagnose.report.text import QUIET, STRONG, Pieces, foot, grid, item, line, titled
 from diagnose.report.words import count, listed, percent
 
-CHANGES_SHOWN, CASES_SHOWN = 15, 5
+CHANGES_SHOWN, CASES_SHOWN = 15, 5  # rows of a screen; the rest is counted
 
 
 # --- learning -----------------------------------------------------------------------------------------------

@@ -16,7 +16,7 @@ from diagnose.study.lines import Line, lay_open, lines
 from diagnose.study.named import Named
 from diagnose.study.spread import moved, multiplied, spread
 
-RIVALS = 6
+RIVALS = 6  # leading causes whose order is watched
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from diagnose.plain import shortened
 
 _TORN = re.compile(r"[a-z](?![A-Z])")  # mV and pH may lead
 _WHOLE = re.compile(r'[.?!:)"]$')
-SHOWN = 40
+SHOWN = 40  # letters of a text that a problem quotes
 _COMMA = "put a sentence with a comma in quotes: a list is parted at commas"
 
 

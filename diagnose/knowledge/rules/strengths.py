@@ -18,7 +18,7 @@ MISLEADING = 0.9
 """Where so much of the leak is the observation itself, a sound machine shows it too: nothing need be behind it."""
 MOST_LEAK = 0.5
 """Leak over what listed causes bring about; above it more than a third of the showings would be nobody's."""
-WEAKEST_HIDDEN, WEAKEST_CAUSE = 0.1, 0.2
+WEAKEST_HIDDEN, WEAKEST_CAUSE = 0.1, 0.2  # weaker links are left to the leak (judgement)
 
 
 @rule("K057", "leak above what causes bring about")

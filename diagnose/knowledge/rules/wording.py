@@ -15,7 +15,7 @@ from diagnose.knowledge.rules.base import Found, Survey, jobs, rule
 _SPN = re.compile(r"SPN (\d{1,6}) FMI (\d{1,2})")
 _KIND = re.compile(r"FMI (\d{1,2})")
 _TROUBLE_CODE = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
-MAX_SPN, MAX_FMI = 2**19 - 1, 2**5 - 1
+MAX_SPN, MAX_FMI = 2**19 - 1, 2**5 - 1  # 19 and 5 bits (SAE J1939-73)
 
 Job = Access | Check | Repair | Removable
 
