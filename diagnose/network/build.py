@@ -35,7 +35,7 @@ from diagnose.network.network import Array, Family, Network, NoisyMax, Table
 from diagnose.network.worlds import AWAY, Worlds
 
 OTHER = "other:"
-OTHER_STRENGTH = 0.9
+OTHER_STRENGTH = 0.9  # judgement: as most listed causes of a complaint bring it about
 PRESENCE = ("absent", "present")
 DECIDES = 100.0
 """More than any fact that only multiplies hazards tells: what gates something is let go last."""
