@@ -38,7 +38,7 @@ SUSPICIOUS_BITS = 3.0
 """Conflict above which findings are said not to fit: together 8 times rarer than by chance (judgement)."""
 LEFT_OVER = 0.05
 """What no listed cause explains is told from this probability on (judgement)."""
-LIKELY_SETS = 3
+LIKELY_SETS = 3  # sets of faults that are named
 MOST_UNUSED = 8
 """Observations that were not used named on the screen: a longer list hides the ranking above it."""
 

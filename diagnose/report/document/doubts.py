@@ -16,10 +16,10 @@ from diagnose.report.ranking import MOST_UNUSED, SUSPICIOUS_BITS
 from diagnose.report.text import cause_name
 from diagnose.report.words import listed, percent
 
-STILL_POSSIBLE = 0.1
+STILL_POSSIBLE = 0.1  # probability from which on a cause is left open (judgement)
 ELSEWHERE = 0.05
 """Probability from which on a cause that is not listed is worth a doubt."""
-MOST_POSSIBLE = 5
+MOST_POSSIBLE = 5  # causes named in a sentence
 
 
 @dataclass(frozen=True, slots=True)
