@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from diagnose.codes.typed import Code
 
-_SPNS = ((651, 670, 1), (1323, 1342, 1))
+_SPNS = ((651, 670, 1), (1323, 1342, 1))  # injectors, misfires (SAE J1939-71)
 _TROUBLES = ((201, 212, 1), (301, 312, 1), (671, 682, 1), (261, 296, 3))
 """First and last number (of a trouble code its digits), and how many follow each other for one cylinder."""
 

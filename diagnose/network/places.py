@@ -23,7 +23,8 @@ import numpy as np
 
 from diagnose.errors import Place
 from diagnose.knowledge.located import CYLINDERS, LOCATED, apart, at, kind_of, number_of
-from diagnose.knowledge.records import BINARY, Cause, Condition, Finding, Knowledge, Link, Number
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import BINARY, Cause, Condition, Finding, Knowledge, Link
 from diagnose.network.arising import Arising
 from diagnose.network.build import Built, build
 from diagnose.network.facts import Facts
@@ -31,7 +32,7 @@ from diagnose.network.history import History, Renewal, Stretch
 from diagnose.network.machine import Machine
 from diagnose.network.strikes import ELSEWHERE, SPOTS_SEVERAL, itself, strike, to_strike
 
-BANKS = 2
+BANKS = 2  # of an engine that has them
 USUAL = 6
 """Cylinders, where the knowledge has no fact that counts them (common practice)."""
 

@@ -12,7 +12,8 @@ from dataclasses import replace
 
 from diagnose.errors import Place
 from diagnose.knowledge.located import apart, kind_of
-from diagnose.knowledge.records import Condition, Link, Number
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import Condition, Link
 
 ELSEWHERE = "elsewhere"
 SEVERAL = 0.05

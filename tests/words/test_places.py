@@ -8,7 +8,7 @@ from diagnose.cases.case import Case, fold
 from diagnose.cases.events import Noted, Opened
 from diagnose.errors import CallError
 from diagnose.hearing import hear
-from diagnose.intake import note
+from diagnose.intake.note import note
 from diagnose.understanding.place import places_in
 from tests.shipped import shipped_knowledge
 
