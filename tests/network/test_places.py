@@ -412,6 +412,9 @@ def test_where_the_cause_most_likely_is() -> None:
     built = network(rough_running(), told)
     assert likely_places(engine(built, told), built)["injector"] == AT_4
     assert "wiring" not in likely_places(engine(built, told), built)
+    told = {at("miss", AT_4): 0, "power": 1}  # weak, and not at 4: elsewhere
+    built = network(rough_running(), told)
+    assert not likely_places(engine(built, told), built)
 
 
 def test_what_wrecked_it_is_told_at_a_cylinder_too() -> None:
