@@ -65,7 +65,7 @@ def _by_place(knowledge: Knowledge, case: Case) -> Case:
 
 def without_places(knowledge: Knowledge, case: Case) -> Case:
     """The case as the machine as a whole shows it: each finding in the worst of the states in which it was seen,
-    where that was at several places; the same case where no place was told."""
+    where that was at several places, and nothing of what was sound at some; the same case where no place was told."""
     if not any(one.place for one in case.observations):
         return case
     epochs = (
@@ -80,6 +80,8 @@ def _worst_of_each(knowledge: Knowledge, observations: Sequence[Observation]) ->
     for one in observations:
         before, record = found.get(one.finding), knowledge.findings.get(one.finding)
         states = record.states if record else ()
+        if one.place and states[:1] == (one.state,):
+            continue  # sound at one place, which says nothing of the others
         worse = before is None or one.state not in states or before.state not in states
         if worse or states.index(one.state) >= states.index(before.state if before else one.state):
             found.pop(one.finding, None)

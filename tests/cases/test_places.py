@@ -98,6 +98,8 @@ def test_what_is_worse_than_at_any_place_stays() -> None:
 def test_the_machine_as_a_whole_shows_the_worst() -> None:
     told = case((LOW, "none", "cylinder 2"), (LOW, "normal", "cylinder 4"), (MISS, "present", "cylinder 2"))
     assert seen(without_places(shipped_knowledge(), told)) == [(LOW, "none", ""), (MISS, "present", "")]
+    told = case((LOW, "normal", "cylinder 4"), (MISS, "present", ""), (MISS, "absent", "cylinder 2"))
+    assert seen(without_places(shipped_knowledge(), told)) == [(MISS, "present", "")]
     plain = case((MISS, "present", ""))
     assert without_places(shipped_knowledge(), plain) is plain
 
