@@ -65,28 +65,38 @@ def _by_place(knowledge: Knowledge, case: Case) -> Case:
 
 def without_places(knowledge: Knowledge, case: Case) -> Case:
     """The case as the machine as a whole shows it: each finding in the worst of the states in which it was seen,
-    where that was at several places, and nothing of what was sound at some; the same case where no place was told."""
+    where that was at several places. What is sound at some says nothing of the others, but for those where it was
+    not sound before. The same case where no place was told."""
     if not any(one.place for one in case.observations):
         return case
-    epochs = (
-        replace(epoch, observations=tuple(_worst_of_each(knowledge, epoch.observations)))
-        for epoch in case.epochs
-    )
+    bad, epochs = dict[str, set[str]](), list[Epoch]()
+    for epoch in case.epochs:
+        found = tuple(_of_the_whole(knowledge, epoch.observations, bad))
+        epochs.append(replace(epoch, observations=found))
     return replace(case, epochs=tuple(epochs))
 
 
-def _worst_of_each(knowledge: Knowledge, observations: Sequence[Observation]) -> Iterator[Observation]:
-    found: dict[str, Observation] = {}
+def _of_the_whole(
+    knowledge: Knowledge, observations: Sequence[Observation], bad: dict[str, set[str]]
+) -> Iterator[Observation]:
+    """One observation a finding; `bad`: where each was not sound in earlier epochs, which this one is added to."""
+    of: dict[str, list[Observation]] = {}
     for one in observations:
-        before, record = found.get(one.finding), knowledge.findings.get(one.finding)
+        of.setdefault(one.finding, []).append(one)
+    for id, told in of.items():
+        record = knowledge.findings.get(id)
         states = record.states if record else ()
-        if one.place and states[:1] == (one.state,):
-            continue  # sound at one place, which says nothing of the others
-        worse = before is None or one.state not in states or before.state not in states
-        if worse or states.index(one.state) >= states.index(before.state if before else one.state):
-            found.pop(one.finding, None)
-            found[one.finding] = replace(one, place="") if one.place else one
-    yield from found.values()
+        known = [one for one in told if one.state in states]
+        sound = {one.place for one in known if one.state == states[0]}
+        before = bad.setdefault(id, set())
+        if not any(one.place for one in told) or not known:
+            yield from told[-1:]
+        elif worst := [one for one in known if one.state != states[0] or not one.place]:
+            yield replace(max(worst, key=lambda one: states.index(one.state)), place="")
+        elif before and before <= sound:
+            yield replace(known[-1], place="")
+        before -= sound
+        before |= {one.place for one in known if one.state != states[0]}
 
 
 def _agreeing(knowledge: Knowledge, observations: Sequence[Observation]) -> Iterator[Observation]:

@@ -15,7 +15,7 @@ from diagnose.cases.events import (
     Measured,
     Noted,
 )
-from diagnose.cases.understood import understood
+from diagnose.cases.understood import understood, without_places
 from diagnose.codes.cylinders import cylinder_of
 from diagnose.codes.typed import PENDING, PREVIOUS, Code, explain, findings_for, parse_code
 from diagnose.errors import CallError
@@ -179,7 +179,7 @@ def _of(knowledge: Knowledge, found: Said, id: str) -> Choice:
 
 def _there(knowledge: Knowledge, case: Case) -> set[str]:
     """The findings that are there now."""
-    last = {seen.finding: seen.state for seen in case.epochs[-1].observations}
+    last = {seen.finding: seen.state for seen in without_places(knowledge, case).epochs[-1].observations}
     return {
         id
         for id, state in last.items()

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Reopened, Repaired
+from diagnose.cases.understood import without_places
 from diagnose.knowledge.records import Finding, Knowledge
 
 PROOF = "prove:"
@@ -35,7 +36,7 @@ def complaint_to_note(knowledge: Knowledge, case: Case) -> bool:
 
 def complaints(knowledge: Knowledge, case: Case) -> tuple[Finding, ...]:
     """The complaints last seen to be there."""
-    last = {seen.finding: seen.state for seen in case.observations}
+    last = {seen.finding: seen.state for seen in without_places(knowledge, case).observations}
     known = [(knowledge.findings[id], state) for id, state in last.items() if id in knowledge.findings]
     return tuple(finding for finding, state in known if finding.other and state != finding.states[0])
 

@@ -10,11 +10,12 @@ import pytest
 
 from diagnose.cases import scenario as scenarios
 from diagnose.cases.case import Case, fold
-from diagnose.cases.events import Event, NewerEvent, Noted, Opened, from_json, to_json
+from diagnose.cases.events import Event, NewerEvent, Noted, Opened, Repaired, from_json, to_json
 from diagnose.cases.understood import understood, without_places
 from diagnose.diagnosis import diagnose
 from diagnose.errors import DataError
 from diagnose.knowledge.located import in_words, objection, place_of
+from diagnose.moves.ending import complaints, gone
 from diagnose.report.diagnosis_data import cause
 from tests.shipped import shipped_knowledge
 
@@ -93,6 +94,23 @@ def test_a_place_and_the_whole_machine_agree(
 def test_what_is_worse_than_at_any_place_stays() -> None:
     read = understood(shipped_knowledge(), case((LOW, "none", ""), (LOW, "low", "cylinder 4"))).case
     assert seen(read) == [(LOW, "none", ""), (LOW, "low", "cylinder 4")]
+
+
+def test_gone_where_it_was_is_gone() -> None:
+    """After a repair: sound at the cylinder that missed is a machine that does not miss; at another it is not."""
+    first = case((MISS, "present", "cylinder 4"))
+    for place, left in (("cylinder 4", [(MISS, "absent", "")]), ("cylinder 2", [])):
+        events = (
+            *first.history,
+            Repaired(("x",), sequence=3),
+            Noted(MISS, "absent", place=place, sequence=4),
+        )
+        whole = without_places(shipped_knowledge(), fold(1, events))
+        assert seen(replace(whole, epochs=whole.epochs[1:])) == left
+        assert [one.id for one in complaints(shipped_knowledge(), fold(1, events))] == (
+            [] if left else [MISS]
+        )
+        assert gone(shipped_knowledge(), fold(1, events)) == bool(left)
 
 
 def test_the_machine_as_a_whole_shows_the_worst() -> None:
