@@ -15,6 +15,7 @@ from diagnose.errors import CallError
 from diagnose.knowledge.away import GONE, STILL_THERE, finding_of, is_away, known_as
 from diagnose.knowledge.kinds import all_generals
 from diagnose.knowledge.limits import Others, depends
+from diagnose.knowledge.located import kind_of, place_of
 from diagnose.knowledge.quantity import Quantity
 from diagnose.knowledge.readings import Meaning, meaning, open_words
 from diagnose.knowledge.records import Finding, Knowledge
@@ -57,10 +58,18 @@ def _by_place(knowledge: Knowledge, case: Case) -> Case:
     is at a place, which says more; found gone later, it is gone at every place."""
     if not any(one.place for one in case.observations):
         return case
-    epochs = tuple(
-        replace(epoch, observations=tuple(_agreeing(knowledge, epoch.observations))) for epoch in case.epochs
-    )
-    return replace(case, epochs=epochs)
+    epochs = []
+    for epoch in case.epochs:
+        seen = {one.id: one for one in (_where_it_can_be(knowledge, one) for one in epoch.observations)}
+        epochs.append(replace(epoch, observations=tuple(_agreeing(knowledge, tuple(seen.values())))))
+    return replace(case, epochs=tuple(epochs))
+
+
+def _where_it_can_be(knowledge: Knowledge, one: Observation) -> Observation:
+    """The observation; without its place where the knowledge does not tell the finding by such ones (any more)."""
+    record = knowledge.findings.get(one.finding)
+    fits = record is not None and record.located == kind_of(one.place) and place_of(one.place) == one.place
+    return one if fits or not one.place else replace(one, place="")
 
 
 def without_places(knowledge: Knowledge, case: Case) -> Case:

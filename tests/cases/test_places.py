@@ -91,6 +91,16 @@ def test_a_place_and_the_whole_machine_agree(
     assert seen(read) == [(MISS, state, place) for state, place in left]
 
 
+@pytest.mark.parametrize("place", ["the front", "cylinder 99", "bank A", "cylinder four"])
+def test_a_place_that_the_knowledge_does_not_tell_it_by_is_passed_over(place: str) -> None:
+    """An event of another program, or of a knowledge of before."""
+    read = understood(shipped_knowledge(), case((MISS, "present", place))).case
+    assert seen(read) == [(MISS, "present", "")]
+    assert seen(understood(shipped_knowledge(), case(("low_power", "present", "cylinder 4"))).case) == [
+        ("low_power", "present", "")
+    ]
+
+
 def test_what_is_worse_than_at_any_place_stays() -> None:
     read = understood(shipped_knowledge(), case((LOW, "none", ""), (LOW, "low", "cylinder 4"))).case
     assert seen(read) == [(LOW, "none", ""), (LOW, "low", "cylinder 4")]
