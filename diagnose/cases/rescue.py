@@ -57,8 +57,7 @@ def rescue(path: Path, new: Path) -> Rescued:
     try:
         pages = content(path)
     except OSError as error:
-        problem = Problem("C005", Place(str(path)), f"the case store cannot be opened: {error.strerror}")
-        raise DataError([problem]) from error
+        raise DataError([audit.shut(path, error)]) from error
     rows = list(_by_table(pages))
     known = {(row.body, row.parent, row.hash) for row in rows}
     whole = _placed(

@@ -32,17 +32,14 @@ from diagnose.errors import CallError, DataError, Place, Problem
 
 ENVIRONMENT = "DIAGNOSE_CASES"
 _ROW = "select sequence, body, parent, hash from event"
+_PERMISSIONS = "check the folder's permissions"
 _KEPT = "Nothing of this entry was kept; everything recorded before is safe"
 # What went wrong: our code, in words, what to do.
 _REASONS = {
     failures.STRANGE: ("C001", "this is not a case store", "name another file, or restore a copy"),
-    failures.DAMAGED: (
-        "C004",
-        "the case store is damaged",
-        "keep this file; diagnose store rescue NEW saves what is whole",
-    ),
-    failures.READ_ONLY: ("C005", "the case store cannot be written", "check the folder's permissions"),
-    failures.SHUT: ("C005", "the case store cannot be opened", "check the folder's permissions"),
+    failures.DAMAGED: ("C004", "the case store is damaged", audit.RESCUE),
+    failures.READ_ONLY: ("C005", "the case store cannot be written", _PERMISSIONS),
+    failures.SHUT: ("C005", audit.SHUT, _PERMISSIONS),
     failures.FULL: ("C006", f"the disk is full. {_KEPT}", "free some space and enter it again"),
     failures.BROKEN: ("C007", f"the disk failed. {_KEPT}", "check the disk and enter it again"),
     failures.BUSY: ("C008", f"another program is writing. {_KEPT}", "try again"),
@@ -306,14 +303,7 @@ def _explained(path: Path) -> Iterator[None]:
         code, message, hint = _REASONS.get(failures.meaning(error, path), other)
         raise DataError([Problem(code, Place(str(path)), message, hint)]) from error
     except OSError as error:
-        message = f"the case store cannot be opened: {error.strerror}"
-        raise DataError(
-            [
-                Problem(
-                    "C005", Place(str(path)), message, "check the folder's permissions, or name another file"
-                )
-            ]
-        ) from error
+        raise DataError([audit.shut(path, error, f"{_PERMISSIONS}, or name another file")]) from error
 
 
 def _identity(path: Path) -> tuple[int, ...]:

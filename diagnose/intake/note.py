@@ -18,7 +18,7 @@ from diagnose.cases.events import (
 from diagnose.cases.understood import understood
 from diagnose.codes.typed import PENDING, PREVIOUS, Code, explain, findings_for, parse_code
 from diagnose.errors import CallError
-from diagnose.intake.outcome import Choice, Intake, Typed, together
+from diagnose.intake.outcome import Choice, Intake, Typed, several, together, unknown
 from diagnose.intake.readings import reading
 from diagnose.knowledge.away import STILL_THERE, finding_of, is_away
 from diagnose.knowledge.away_words import Said, said
@@ -202,13 +202,8 @@ def _words(knowledge: Knowledge, typed: Typed) -> Intake:
     if found.clear:
         return _meant(knowledge, typed, found)
     if not found.close:
-        raise CallError(
-            f"“{typed.text}” is nothing that the knowledge knows. Say it in other words, or search with: "
-            "diagnose knowledge find WORDS"
-        )
-    return Intake(
-        question=f"“{typed.text}” can mean several things:", choices=_close(knowledge, typed, found)
-    )
+        raise unknown(typed.text)
+    return Intake(question=several(typed.text), choices=_close(knowledge, typed, found))
 
 
 def _state_named(knowledge: Knowledge, typed: Typed) -> Intake | None:

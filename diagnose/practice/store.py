@@ -38,15 +38,19 @@ begin select raise(abort, 'entries are never changed or deleted'); end"""
 
 KEPT = "nothing of this entry was kept; all before it is safe"
 AGAIN = "enter it again"
+PERMISSIONS, ELSEWHERE = (
+    "check the permissions of the file and its folder",
+    "name another case store with --store",
+)
 # What went wrong: in words, what to do.
 REASONS = {
     failures.FULL: (f"the disk is full, {KEPT}", f"free some space and {AGAIN}"),
     failures.BROKEN: (f"the disk failed, {KEPT}", f"check the disk and {AGAIN}"),
     failures.BUSY: (f"another program is writing, {KEPT}", AGAIN),
-    failures.READ_ONLY: ("they cannot be written", "check the permissions of the file and its folder"),
-    failures.SHUT: ("they cannot be opened", "check the permissions of the file and its folder"),
+    failures.READ_ONLY: ("they cannot be written", PERMISSIONS),
+    failures.SHUT: ("they cannot be opened", PERMISSIONS),
     failures.DAMAGED: ("the file is damaged", "keep it and restore a copy"),
-    failures.STRANGE: ("this is no file of exercises", "name another case store with --store"),
+    failures.STRANGE: ("this is no file of exercises", ELSEWHERE),
 }
 
 
@@ -151,7 +155,7 @@ class Exercises:
             reason = REASONS.get(failures.meaning(error), (f"{error}, {KEPT}", ""))
             raise self._problem(*reason) from error
         except OSError as error:
-            raise self._problem(f"{error.strerror}", "name another case store with --store") from error
+            raise self._problem(f"{error.strerror}", ELSEWHERE) from error
 
     def _problem(self, reason: str, hint: str) -> DataError:
         return DataError([Problem("P001", Place(str(self.path)), f"the exercises: {reason}", hint)])

@@ -21,6 +21,7 @@ from diagnose.report.data import Json
 from diagnose.report.text import QUIET, STRONG, Pieces, foot, grid, item, line, titled
 from diagnose.report.words import count, listed, percent
 
+HOW_TO_CLOSE = "close cases with what they were: diagnose close CAUSE --confirmed by-sight --proven"
 CHANGES_SHOWN, CASES_SHOWN = 15, 5  # rows of a screen; the rest is counted
 
 
@@ -191,7 +192,7 @@ def _next(changes: Sequence[Change], path: Path | None, written: bool) -> str:
     if written:
         return f"in force from now on ({path}); diagnose learn --undo takes it back"
     if not changes:
-        return "close cases with what they were: diagnose close CAUSE --confirmed by-sight --proven"
+        return HOW_TO_CLOSE
     return "diagnose learn --write puts it in force; diagnose learn calibration shows whether the program was right"
 
 

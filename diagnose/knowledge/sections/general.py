@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from diagnose.knowledge.builder import Builder, Row
 from diagnose.knowledge.fields import (
+    BASIS,
     PROBABILITY,
     Amount,
     Choice,
@@ -56,7 +57,7 @@ HAZARD = Shape(
     {
         "name": NAME,
         "caution": Field(TEXT, "the caution to show before the steps", required=True),
-        "basis": Field(TEXT, "`common practice`, `judgement`, or the id of a source"),
+        "basis": BASIS["basis"],
         "words": Field(
             TEXTS, "a check, repair or access that says one of these must name the hazard", default=()
         ),
