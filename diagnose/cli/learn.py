@@ -43,7 +43,7 @@ processes_option = click.option(
 )
 
 
-@click.group(invoke_without_command=True)
+@click.group(invoke_without_command=True, subcommand_metavar="[COMMAND] [ARGS]...")
 @files_option
 @click.option("--write", is_flag=True, help="Put what was learnt in force without asking.")
 @click.option("--undo", is_flag=True, help="Take back what was put in force last.")
