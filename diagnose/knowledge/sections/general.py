@@ -14,7 +14,7 @@ from diagnose.knowledge.fields import (
     Figure,
     Many,
     Map,
-    Number,
+    Numeric,
     Shape,
     Values,
     Word,
@@ -26,7 +26,7 @@ from diagnose.knowledge.sections.shared import ABLE, HAZARDS, IDS, NAME, TEXT, T
 CONFIDENCES = ("read", "second-hand", "from memory")
 PLAIN_MINUTES = Amount(low=0, says="a number of minutes")
 BY_VALUE = Map(PROBABILITY, keys=TEXT)
-PER_HOUR = Map(Number("per_hour", Amount(low=0, says="a number per running hour")), keys=TEXT)
+PER_HOUR = Map(Numeric("per_hour", Amount(low=0, says="a number per running hour")), keys=TEXT)
 FACT = Shape(
     "a fact",
     {

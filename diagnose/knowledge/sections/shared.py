@@ -17,7 +17,7 @@ from diagnose.knowledge.fields import (
     Many,
     Map,
     Notes,
-    Number,
+    Numeric,
     Schema,
     Shape,
     Text,
@@ -28,7 +28,7 @@ from diagnose.knowledge.reader import Node, Table
 
 TEXT, ID, TRUTH = Text(), Id(), Truth()
 TEXTS, IDS = Many(TEXT), Many(ID)
-MINUTES = Number("minutes", Amount(low=0, says="a number of minutes"))
+MINUTES = Numeric("minutes", Amount(low=0, says="a number of minutes"))
 
 
 @dataclass(frozen=True)

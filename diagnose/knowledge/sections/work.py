@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from diagnose.knowledge.builder import Builder
-from diagnose.knowledge.fields import PROBABILITY, Amount, Field, Many, Map, Number, Shape, Values, Word
+from diagnose.knowledge.fields import PROBABILITY, Amount, Field, Many, Map, Numeric, Shape, Values, Word
 from diagnose.knowledge.records import Check, Cure, Life, Part, Repair
 from diagnose.knowledge.sections.shared import (
     ACCESS,
@@ -48,7 +48,9 @@ PART = Shape(
 LIFE = Shape(
     "a life",
     {
-        "hours": Field(Number("hours", Amount(above=0)), "characteristic life, machine hours", required=True),
+        "hours": Field(
+            Numeric("hours", Amount(above=0)), "characteristic life, machine hours", required=True
+        ),
         "shape": Field(Amount(above=0), "Weibull shape", required=True),
     },
 )
