@@ -76,9 +76,8 @@ def _readable(path: Path, wait: float) -> sqlite3.Connection:
 
 def in_memory(pages: bytes) -> sqlite3.Connection:
     """A database of these bytes, in memory."""
-    connection = sqlite3.connect(":memory:", isolation_level=None)
-    connection.deserialize(pages[: _FORMAT.start] + b"\x01\x01" + pages[_FORMAT.stop :])
-    return connection
+    plain = pages[: _FORMAT.start] + b"\x01\x01" + pages[_FORMAT.stop :]
+    return _prepared(sqlite3.connect(":memory:", isolation_level=None), lambda file: file.deserialize(plain))
 
 
 def content(path: Path) -> bytes:
