@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,8 @@ from diagnose.errors import Problem
 from diagnose.knowledge.assemble import assemble
 from diagnose.knowledge.files import Text
 from diagnose.knowledge.loader import check
-from diagnose.knowledge.rules import OF_THE_MAKING, RULES, WITH_OVERLAY
+from diagnose.knowledge.rules import OF_THE_MAKING, RULES, WITH_OVERLAY, Survey, found
+from diagnose.knowledge.rules.graph import complaint_without_general
 from diagnose.knowledge.schema import generated
 
 HERE = Path(__file__).parent / "rules"
@@ -48,8 +50,8 @@ def test_the_base_alone_has_no_problem() -> None:
 @pytest.mark.parametrize(("code", "case"), cases())
 def test_case(code: str, case: dict[str, Any], tmp_path: Path) -> None:
     problems = of_the_case(code, case, problems_of(case, tmp_path))
-    found = [[one.code, one.place.line, one.place.column] for one in problems]
-    assert found == case.get("expect", []), "\n".join(map(str, problems))
+    told = [[one.code, one.place.line, one.place.column] for one in problems]
+    assert told == case.get("expect", []), "\n".join(map(str, problems))
     assert all(one.place.file != "base.yaml" for one in problems)
     if "says" in case:
         assert case["says"] in f"{problems[0].message} {problems[0].hint}"
@@ -66,6 +68,18 @@ def test_rules_of_the_making_are_not_asked_under_an_overlay() -> None:
     assert {*OF_THE_MAKING, *WITH_OVERLAY} == {*RULES}
     assert not {*OF_THE_MAKING} & {*WITH_OVERLAY}
     assert OF_THE_MAKING
+
+
+def test_a_knowledge_without_general_complaints_is_not_asked_for_them() -> None:
+    base, _ = assemble([BASE])
+    assert base
+    complaint, *_ = (id for id, one in base.findings.items() if one.other)
+    bare = {id: replace(one, general=False, kind_of=()) for id, one in base.findings.items()}
+    plain = Survey(replace(base, findings=bare))
+    assert not [*found(plain, [complaint_without_general])]
+    other = replace(bare[complaint], id="general", general=True)
+    asked = Survey(replace(base, findings=bare | {"general": other}))
+    assert f"`{complaint}`" in next(found(asked, [complaint_without_general])).message
 
 
 def test_codes_are_unique() -> None:
