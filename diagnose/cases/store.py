@@ -10,8 +10,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 from platformdirs import user_data_dir
 
@@ -26,8 +24,8 @@ from diagnose.cases.events import (
     from_json,
     to_json,
 )
-from diagnose.cases.migrations import check_file, migrate, transaction, write_ahead
-from diagnose.cases.opening import opened
+from diagnose.cases.migrations import check_file, durable, migrate, transaction
+from diagnose.cases.opening import Held, opened
 from diagnose.errors import CallError, DataError, Place, Problem
 
 ENVIRONMENT = "DIAGNOSE_CASES"
@@ -70,7 +68,7 @@ def default_path() -> Path:
     return Path(named).expanduser() if named else Path(user_data_dir("diesel-diagnose")) / "cases.sqlite"
 
 
-class Store:
+class Store(Held):
     """The cases in one file, made on first use; a context manager. Every method raises DataError where the
     file cannot be read or written, or what it reads is not what was written. What a writing method has returned
     for is on the disk. A file that cannot be written (a full or read-only disk) is read all the same.
@@ -86,18 +84,6 @@ class Store:
                 self.path, wait, lambda connection: _prepare(connection, self.path, wait)
             )
             self._file = _identity(self.path)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Let go of the file."""
-        self._connection.close()
 
     @property
     def current(self) -> bool:
@@ -260,11 +246,8 @@ class Store:
 
 
 def _prepare(connection: sqlite3.Connection, path: Path, wait: float) -> None:
-    # Without recursive triggers `insert or replace` would delete a row past the trigger that refuses it.
-    connection.execute("pragma recursive_triggers = on")
     check_file(connection, path)
-    write_ahead(connection, wait)
-    connection.execute("pragma synchronous = full")
+    durable(connection, wait)
     migrate(connection)
 
 

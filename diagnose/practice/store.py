@@ -12,11 +12,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 from diagnose.cases import failures
-from diagnose.cases.migrations import transaction, write_ahead
+from diagnose.cases.migrations import durable, transaction
+from diagnose.cases.opening import Held
 from diagnose.cases.store import default_path
 from diagnose.errors import CallError, DataError, Place, Problem
 
@@ -69,7 +69,7 @@ def practice_path(cases: Path | None) -> Path:
     return path.with_name(f"{path.stem}.practice.sqlite")
 
 
-class Exercises:
+class Exercises(Held):
     """The exercises in one file, made on first use; a context manager. Raises DataError where the file cannot be
     read or written."""
 
@@ -83,18 +83,6 @@ class Exercises:
             except BaseException:
                 self._connection.close()
                 raise
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Let go of the file."""
-        self._connection.close()
 
     def begin(self, entry: Entry) -> int:
         """A new exercise with its first entry; its number."""
@@ -129,9 +117,7 @@ class Exercises:
         (tables,) = self._connection.execute("select count(*) from sqlite_master").fetchone()
         if tables and mark != MARK:
             raise self._problem(*REASONS[failures.STRANGE])
-        self._connection.execute("pragma recursive_triggers = on")
-        write_ahead(self._connection, wait)
-        self._connection.execute("pragma synchronous = full")
+        durable(self._connection, wait)
         if not tables:
             with transaction(self._connection):
                 self._connection.execute(f"pragma application_id = {MARK}")
