@@ -24,6 +24,7 @@ STILL_LONGER = {
 }
 """Files that are to be parted yet: none may come in."""
 MEDIAN_FUNCTION = 5
+SENTENCE = 30
 
 
 def named(path: Path) -> str:
@@ -108,3 +109,30 @@ def test_half_of_all_functions_are_short() -> None:
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
     ]
     assert median(found) <= MEDIAN_FUNCTION
+
+
+def sentences(text: str) -> Iterator[str]:
+    """Every text of a module that somebody may read: long, in words, no docstring; of one with values in it, the
+    pieces between."""
+    tree = ast.parse(text)
+    said = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in said:
+            words = node.value.strip()
+            if len(words) >= SENTENCE and " " in words and "_" not in words:
+                yield words
+
+
+def test_no_sentence_is_written_twice() -> None:
+    found: dict[str, list[str]] = {}
+    for path in FILES:
+        for words in sentences(path.read_text(encoding="utf-8")):
+            found.setdefault(words, []).append(named(path))
+    assert {words: places for words, places in found.items() if len(places) > 1} == {}
+
+
+def test_a_planted_sentence_is_found() -> None:
+    planted = (
+        '"""The repair was proven by its own test."""\nx = f"{y}The repair was proven by its own test."\n'
+    )
+    assert list(sentences(planted)) == ["The repair was proven by its own test."]

@@ -20,7 +20,7 @@ from diagnose.knowledge.fields import (
     Many,
     Map,
     Notes,
-    Number,
+    Numeric,
     Shape,
     Text,
     Truth,
@@ -183,7 +183,7 @@ def test_all_problems_are_raised_at_once() -> None:
 
 
 @pytest.mark.parametrize(
-    "kind", [Number("p", Amount(low=0, high=1)), SHOP, FILE, Map(Text()), Many(Id(), least=1)]
+    "kind", [Numeric("p", Amount(low=0, high=1)), SHOP, FILE, Map(Text()), Many(Id(), least=1)]
 )
 def test_schemas_are_valid(kind: Any) -> None:
     jsonschema.Draft202012Validator.check_schema(kind.schema())

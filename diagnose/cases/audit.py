@@ -17,6 +17,8 @@ from diagnose.errors import Place, Problem
 Row = tuple[int, int, int, str, str, str]
 TURNS = re.compile('"kind":"(?:opened|closed|reopened|withdrawn)"')
 """In the canonical JSON of the events that open and close a case (a quotation mark within a text is escaped)."""
+RESCUE = "keep this file; diagnose store rescue NEW saves what is whole"
+SHUT = "the case store cannot be opened"
 _TRIGGERS = frozenset({"event_no_update", "event_no_delete"})
 
 
@@ -27,9 +29,7 @@ def digest(parent: str, case: int, body: str) -> str:
 
 def problem(code: str, path: Path, message: str) -> Problem:
     """A problem of the store as a whole, with the hint that fits each of them."""
-    return Problem(
-        code, Place(str(path)), message, "keep this file; diagnose store rescue NEW saves what is whole"
-    )
+    return Problem(code, Place(str(path)), message, RESCUE)
 
 
 @dataclass
@@ -92,6 +92,11 @@ def changed(case: int, sequence: int, body: object, parent: object, stored: obje
     if known and stored == digest(str(parent), case, str(body)):
         return ""
     return f"case {case}, event {sequence}: its text does not match its hash"
+
+
+def shut(path: Path, error: OSError, hint: str = "") -> Problem:
+    """That the file cannot be opened at all."""
+    return Problem("C005", Place(str(path)), f"{SHUT}: {error.strerror}", hint)
 
 
 def lost(path: Path, message: str) -> Problem:

@@ -10,8 +10,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 from platformdirs import user_data_dir
 
@@ -26,23 +24,20 @@ from diagnose.cases.events import (
     from_json,
     to_json,
 )
-from diagnose.cases.migrations import check_file, migrate, transaction, write_ahead
-from diagnose.cases.opening import opened
+from diagnose.cases.migrations import check_file, durable, migrate, transaction
+from diagnose.cases.opening import Held, opened
 from diagnose.errors import CallError, DataError, Place, Problem
 
 ENVIRONMENT = "DIAGNOSE_CASES"
 _ROW = "select sequence, body, parent, hash from event"
+_PERMISSIONS = "check the folder's permissions"
 _KEPT = "Nothing of this entry was kept; everything recorded before is safe"
 # What went wrong: our code, in words, what to do.
 _REASONS = {
     failures.STRANGE: ("C001", "this is not a case store", "name another file, or restore a copy"),
-    failures.DAMAGED: (
-        "C004",
-        "the case store is damaged",
-        "keep this file; diagnose store rescue NEW saves what is whole",
-    ),
-    failures.READ_ONLY: ("C005", "the case store cannot be written", "check the folder's permissions"),
-    failures.SHUT: ("C005", "the case store cannot be opened", "check the folder's permissions"),
+    failures.DAMAGED: ("C004", "the case store is damaged", audit.RESCUE),
+    failures.READ_ONLY: ("C005", "the case store cannot be written", _PERMISSIONS),
+    failures.SHUT: ("C005", audit.SHUT, _PERMISSIONS),
     failures.FULL: ("C006", f"the disk is full. {_KEPT}", "free some space and enter it again"),
     failures.BROKEN: ("C007", f"the disk failed. {_KEPT}", "check the disk and enter it again"),
     failures.BUSY: ("C008", f"another program is writing. {_KEPT}", "try again"),
@@ -73,7 +68,7 @@ def default_path() -> Path:
     return Path(named).expanduser() if named else Path(user_data_dir("diesel-diagnose")) / "cases.sqlite"
 
 
-class Store:
+class Store(Held):
     """The cases in one file, made on first use; a context manager. Every method raises DataError where the
     file cannot be read or written, or what it reads is not what was written. What a writing method has returned
     for is on the disk. A file that cannot be written (a full or read-only disk) is read all the same.
@@ -89,18 +84,6 @@ class Store:
                 self.path, wait, lambda connection: _prepare(connection, self.path, wait)
             )
             self._file = _identity(self.path)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Let go of the file."""
-        self._connection.close()
 
     @property
     def current(self) -> bool:
@@ -263,11 +246,8 @@ class Store:
 
 
 def _prepare(connection: sqlite3.Connection, path: Path, wait: float) -> None:
-    # Without recursive triggers `insert or replace` would delete a row past the trigger that refuses it.
-    connection.execute("pragma recursive_triggers = on")
     check_file(connection, path)
-    write_ahead(connection, wait)
-    connection.execute("pragma synchronous = full")
+    durable(connection, wait)
     migrate(connection)
 
 
@@ -306,14 +286,7 @@ def _explained(path: Path) -> Iterator[None]:
         code, message, hint = _REASONS.get(failures.meaning(error, path), other)
         raise DataError([Problem(code, Place(str(path)), message, hint)]) from error
     except OSError as error:
-        message = f"the case store cannot be opened: {error.strerror}"
-        raise DataError(
-            [
-                Problem(
-                    "C005", Place(str(path)), message, "check the folder's permissions, or name another file"
-                )
-            ]
-        ) from error
+        raise DataError([audit.shut(path, error, f"{_PERMISSIONS}, or name another file")]) from error
 
 
 def _identity(path: Path) -> tuple[int, ...]:

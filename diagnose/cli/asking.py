@@ -214,10 +214,10 @@ def _choices(found: Intake) -> str:
     )
 
 
-def family(knowledge: Knowledge) -> str:
+def family(knowledge: Knowledge, ask: Choose = choose) -> str:
     """The kind of machine, by number; empty where it is none of them."""
     known = list(knowledge.families.values())
-    answer = choose("What kind of machine is it?", [one.name for one in known]) if known else None
+    answer = ask("What kind of machine is it?", [one.name for one in known]) if known else None
     return "" if answer is None else known[answer].id
 
 

@@ -161,9 +161,14 @@ def _cause(knowledge: Knowledge, ranked: Sequence[str], word: str) -> str:
     return _numbered(ranked, word.strip())
 
 
+def no_number(number: str, done: str) -> CallError:
+    """The error of a number that was not offered; `done`: what was not done therefore."""
+    return CallError(f"There is no number {number} here; nothing was {done}.")
+
+
 def _numbered(offered: Sequence[str], number: str) -> str:
     if not 1 <= int(number) <= len(offered):
-        raise CallError(f"There is no number {number} here; nothing was closed.")
+        raise no_number(number, "closed")
     return offered[int(number) - 1]
 
 

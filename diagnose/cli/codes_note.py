@@ -10,7 +10,7 @@ from diagnose.cli.desk import Desk
 from diagnose.cli.jot import Kept
 from diagnose.codes.ledger import ModuleCodes, SeenCode
 from diagnose.codes.parameters import BusReading
-from diagnose.codes.survey import Survey
+from diagnose.codes.survey import LogSurvey
 from diagnose.codes.typed import PENDING, PREVIOUS, Code
 from diagnose.errors import CallError
 from diagnose.intake.note import note
@@ -55,7 +55,7 @@ def code_text(seen: SeenCode) -> str:
     return Code(spn=seen.dtc.spn, fmi=seen.dtc.fmi).text
 
 
-def into_case(desk: Desk, number: int, name: str, found: Survey) -> Noting:
+def into_case(desk: Desk, number: int, name: str, found: LogSurvey) -> Noting:
     """Append what the log says to a case; what is there already is not repeated."""
     case, knowledge = desk.case(number), desk.knowledge
     told: list[str] = []
@@ -66,7 +66,9 @@ def into_case(desk: Desk, number: int, name: str, found: Survey) -> Noting:
     return Noting(Kept(number, sequences, events, words), tuple(told))
 
 
-def _codes(knowledge: Knowledge, case: Case, name: str, found: Survey, told: list[str]) -> Iterator[Intake]:
+def _codes(
+    knowledge: Knowledge, case: Case, name: str, found: LogSurvey, told: list[str]
+) -> Iterator[Intake]:
     done = {seen.code for seen in case.epochs[-1].observations} | set(case.codes_not_used)
     for module in found.modules:
         for seen in module.codes:
@@ -108,7 +110,7 @@ def _written(module: ModuleCodes, seen: SeenCode) -> str:
 # ---- readings ----
 
 
-def _readings(knowledge: Knowledge, case: Case, found: Survey, told: list[str]) -> Iterator[Intake]:
+def _readings(knowledge: Knowledge, case: Case, found: LogSurvey, told: list[str]) -> Iterator[Intake]:
     for reading in found.readings:
         same = [
             one for one in SAME if one.spn == reading.parameter.spn and one.quantity in quantities(knowledge)
@@ -131,7 +133,7 @@ def _measured(
             told.append(f"not noted: {error}")
 
 
-def _not_noted(reading: BusReading, found: Survey, known: bool) -> str:
+def _not_noted(reading: BusReading, found: LogSurvey, known: bool) -> str:
     """Why a reading does not go into the case; empty where it does."""
     spn = reading.parameter.spn
     if not known:

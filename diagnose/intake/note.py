@@ -19,7 +19,7 @@ from diagnose.cases.understood import understood, without_places
 from diagnose.codes.cylinders import cylinder_of
 from diagnose.codes.typed import PENDING, PREVIOUS, Code, explain, findings_for, parse_code
 from diagnose.errors import CallError
-from diagnose.intake.outcome import Choice, Intake, Typed, together
+from diagnose.intake.outcome import Choice, Intake, Typed, several, together, unknown
 from diagnose.intake.places import place_behind, placed
 from diagnose.intake.readings import reading
 from diagnose.knowledge.away import STILL_THERE, finding_of, is_away
@@ -208,13 +208,8 @@ def _words(knowledge: Knowledge, typed: Typed) -> Intake:
     if found.clear:
         return _meant(knowledge, typed, found)
     if not found.close:
-        raise CallError(
-            f"“{typed.text}” is nothing that the knowledge knows. Say it in other words, or search with: "
-            "diagnose knowledge find WORDS"
-        )
-    return Intake(
-        question=f"“{typed.text}” can mean several things:", choices=_close(knowledge, typed, found)
-    )
+        raise unknown(typed.text)
+    return Intake(question=several(typed.text), choices=_close(knowledge, typed, found))
 
 
 def _state_named(knowledge: Knowledge, typed: Typed) -> Intake | None:

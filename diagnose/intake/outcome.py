@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from diagnose.cases.events import Confidence, Event
+from diagnose.errors import CallError
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,19 @@ class Typed:
     confidence: Confidence
     as_written: str
     now: str
+
+
+def unknown(text: str) -> CallError:
+    """The error that a text is nothing of the knowledge."""
+    return CallError(
+        f"“{text}” is nothing that the knowledge knows. Say it in other words, or search with: "
+        "diagnose knowledge find WORDS"
+    )
+
+
+def several(text: str) -> str:
+    """The question which of several things a text means."""
+    return f"“{text}” can mean several things:"
 
 
 def together(intakes: Iterable[Intake]) -> Intake:

@@ -30,6 +30,8 @@ _STATE_WORDS = re.compile(
 States = tuple[tuple[str, str], ...]
 Facts = Mapping[str, str]
 
+_UNKNOWN = "is no quantity that the knowledge knows."
+
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
@@ -217,7 +219,7 @@ def _check_given(knowledge: Knowledge, name: str, quantity: Quantity) -> None:
         if normalise(given.quantity) == normalise(name):
             limits.in_unit(quantity, given.unit, given.quantity)
             return
-    raise CallError(f"{name!r} is no quantity that the knowledge knows.", quantities(knowledge)[:3])
+    raise CallError(f"{name!r} {_UNKNOWN}", quantities(knowledge)[:3])
 
 
 # ---- words -> quantity ----
@@ -244,7 +246,7 @@ def _quantities_like(knowledge: Knowledge, words: str) -> tuple[Match, ...]:
 
 
 def _not_clear(words: str, matches: tuple[Match, ...]) -> CallError:
-    what = "does not clearly name one quantity." if matches else "is no quantity that the knowledge knows."
+    what = "does not clearly name one quantity." if matches else _UNKNOWN
     return CallError(f"{words!r} {what}", [match.id for match in matches[:3]])
 
 

@@ -19,7 +19,7 @@ from diagnose.learning.fleet import Fleet
 from diagnose.learning.graph import Graph
 from diagnose.learning.prepared import Kinds, Prepared
 from diagnose.learning.progress import Told
-from diagnose.learning.survey import Survey, useful
+from diagnose.learning.survey import CaseSurvey, useful
 from diagnose.learning.tally import Tally
 from diagnose.learning.work import Crew
 from diagnose.network.network import Array
@@ -56,7 +56,7 @@ class Fit:
         self,
         knowledge: Knowledge,
         work: Crew,
-        seen: Survey,
+        seen: CaseSurvey,
         prepared: Sequence[Prepared],
         told_hours: float | None,
         told: Told,

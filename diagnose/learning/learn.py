@@ -21,7 +21,7 @@ from diagnose.learning.numbers import Numbers
 from diagnose.learning.prepared import Suspect, orders, prepare
 from diagnose.learning.progress import Chunks, Told, silent
 from diagnose.learning.sources import Chunk, Source, chunk_size
-from diagnose.learning.survey import Survey, repeated, survey
+from diagnose.learning.survey import CaseSurvey, repeated, survey
 from diagnose.learning.work import crew
 from diagnose.network.network import Array
 
@@ -33,7 +33,7 @@ ALONE = 100
 
 
 @dataclass(frozen=True, eq=False)
-class Learnt:
+class LearntNumbers:
     """What was learnt. `values`: the new cells of the numbers; `cases`: how many fully seen cases each row
     has been learnt from; `may_change`: whether it may. `weight`: of all cases together. `repeated`: (case,
     the same case before). `found`: cause -> in how many of the `counted` cases it was confirmed. `objective`:
@@ -46,7 +46,7 @@ class Learnt:
     values: Array
     cases: Array
     may_change: NDArray[np.bool_]
-    survey: Survey
+    survey: CaseSurvey
     weight: float
     repeated: tuple[tuple[str, str], ...]
     suspects: tuple[Suspect, ...]
@@ -67,7 +67,7 @@ def learn(
     fleet_hours: float | None = None,
     processes: int = 2,
     told: Told = silent,
-) -> Learnt:
+) -> LearntNumbers:
     """Learn from all closed cases of a source. `passes`: at most (None: as above). `set_aside`: surprising
     cases do not count. `fleet_hours`: running hours of all machines, those that did not come in among them, in the
     time that the cases cover; None: rates are learnt in their mix only. Raises DataError where a case cannot be
@@ -75,13 +75,13 @@ def learn(
     count = source.count()
     with crew(knowledge, processes if count > ALONE else 1) as work, TemporaryDirectory() as folder:
         chunks = Chunks(source, chunk_size(count), count, told)
-        seen = Survey().merge(work(_look, chunks.each("Reading cases")))
+        seen = CaseSurvey().merge(work(_look, chunks.each("Reading cases")))
         again, pairs = repeated(seen)
         prepared = list(work(prepare, orders(chunks, seen, again, set_aside, Path(folder))))
         told_hours = None if fleet_hours is None else fleet_hours / max(seen.cases - len(again), 1)
         fit = Fit(knowledge, work, seen, prepared, told_hours, told)
         fit.run(passes or (PASSES if count < MANY else PASSES_OF_MANY))
-    return Learnt(
+    return LearntNumbers(
         knowledge,
         fit.graph.numbers,
         fit.values,
@@ -100,5 +100,5 @@ def learn(
     )
 
 
-def _look(school: School, chunk: Chunk) -> Survey:
+def _look(school: School, chunk: Chunk) -> CaseSurvey:
     return survey(school, chunk.read(school.knowledge))

@@ -16,7 +16,7 @@ from diagnose.learning.groups import grouped
 from diagnose.learning.lesson import Lesson
 from diagnose.learning.progress import Chunks
 from diagnose.learning.sources import Chunk
-from diagnose.learning.survey import Survey, useful
+from diagnose.learning.survey import CaseSurvey, useful
 
 Kinds = dict[tuple[tuple[str, str], ...], float]
 """Facts of machines -> what the cases of such machines are worth."""
@@ -37,7 +37,7 @@ class Suspect:
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
+class ChunkOrder:
     """One chunk to prepare. `skip`: places of cases, among those that count, that stood there before."""
 
     chunk: Chunk
@@ -60,17 +60,19 @@ class Prepared:
     kinds: Kinds
 
 
-def orders(chunks: Chunks, seen: Survey, again: set[int], set_aside: bool, folder: Path) -> Iterator[Order]:
+def orders(
+    chunks: Chunks, seen: CaseSurvey, again: set[int], set_aside: bool, folder: Path
+) -> Iterator[ChunkOrder]:
     """Every chunk with what counts of it."""
     teaching, at = useful(seen), 0
     for number, chunk in enumerate(chunks.each("Sorting cases")):
         size = seen.sizes[number]
         skip = frozenset(place - at for place in range(at, at + size) if place in again)
         at += size
-        yield Order(chunk, teaching, skip, set_aside, folder / f"{number}.groups")
+        yield ChunkOrder(chunk, teaching, skip, set_aside, folder / f"{number}.groups")
 
 
-def prepare(school: School, order: Order) -> Prepared:
+def prepare(school: School, order: ChunkOrder) -> Prepared:
     """The groups of a chunk, written to its file, with what was counted."""
     counting = (one for one in order.chunk.read(school.knowledge) if not left_out(school, one))
     lessons = [one for place, one in enumerate(counting) if place not in order.skip]

@@ -13,6 +13,7 @@ from diagnose.diagnosis import RankedCause
 from diagnose.moves.ending import complaint_to_note, gone, proofs, repaired
 from diagnose.moves.standing import NOTHING, Standing
 from diagnose.moves.stops import DO_NOT_CRANK, Stop
+from diagnose.planning.decide import TO_A_SPECIALIST
 from diagnose.planning.keep_running import FORBIDS, STOP
 from diagnose.planning.options import CheckOption
 from diagnose.planning.repairs import RepairChoice
@@ -199,7 +200,7 @@ def _repair(choice: RepairChoice, reason: str, unless: str = "") -> Move:
 
 def _hand_over(now: Standing) -> Move:
     reason = "Neither a check nor a repair of the knowledge is expected to cost less."
-    return Move(HAND_OVER, "", "Hand over to a specialist", reason)
+    return Move(HAND_OVER, "", TO_A_SPECIALIST, reason)
 
 
 def _cause(cause: RankedCause) -> str:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 import diagnose.understanding.parts as kinds
 from diagnose.knowledge.located import LOCATED, kind_of, place_of
 from diagnose.understanding.grammar import CIRCUMSTANCES
+from diagnose.understanding.numerals import TEENS, UNITS
 from diagnose.understanding.parts import Part, Span, masked
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import Chunk
@@ -29,10 +30,7 @@ _ORDINAL = re.compile(
     re.IGNORECASE,
 )
 _ORDINALS = {word: n for n, word in enumerate(words("first second third fourth fifth sixth"), 1)}
-_WORDS = {
-    word: n
-    for n, word in enumerate(words("one two three four five six seven eight nine ten eleven twelve"), 1)
-}
+_WORDS = {**UNITS, **TEENS}
 _WORDED = re.compile(
     rf"\b(?:(?:cyl(?:inder)?|hole|pot|injector) (?:number )?|number )({'|'.join(_WORDS)})\b"
     r"(?! (?:of|cylinders|injectors))",

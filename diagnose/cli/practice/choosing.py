@@ -97,11 +97,8 @@ def _from_list(desk: Desk, talk: Talk) -> str:
     for place in shown:
         case = load(files[place], desk.knowledge).case()
         talk.say(item(f"{place + 1:2}", f"{case.machine.number}: {case.complaint}"))
-    while answer := talk.ask(f"Number (others are known from 1 to {len(files)}; Enter: any):"):
-        if answer.isdecimal() and 1 <= int(answer) <= len(files):
-            return answer
-        talk.say(f"Give a number from 1 to {len(files)}, or press Enter.")
-    return str(secrets.randbelow(len(files)) + 1)
+    chosen = talk.place(f"Number (others are known from 1 to {len(files)}; Enter: any):", len(files))
+    return str((secrets.randbelow(len(files)) if chosen is None else chosen) + 1)
 
 
 def _drawn(desk: Desk, asked: Asked, seed: int) -> Exercise:

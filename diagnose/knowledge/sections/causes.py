@@ -5,18 +5,28 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from diagnose.knowledge.builder import Builder, states_of
-from diagnose.knowledge.fields import PROBABILITY, Amount, Choice, Field, Figure, Map, Shape, Values, Word
-from diagnose.knowledge.fields import Number as NumberKind
+from diagnose.knowledge.fields import (
+    PROBABILITY,
+    Amount,
+    Choice,
+    Field,
+    Figure,
+    Map,
+    Numeric,
+    Shape,
+    Values,
+    Word,
+)
 from diagnose.knowledge.located import AT_SEVERAL, LOCATED, kind_said
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.records import PER, Age, Cause, Condition, Damage, Modifier
 from diagnose.knowledge.sections.shared import (
     FORMERLY,
     LEADS_TO,
+    LEAK,
     NAME,
     ONLY_IF,
     PER_PLACE,
-    SPREAD,
     STATE_NAMES,
     TEXT,
     TRUTH,
@@ -27,7 +37,7 @@ PER_TIME = Amount(low=0, says="a number of occurrences")
 AGE = Shape(
     "an age",
     {
-        "shape": Field(NumberKind("shape", Amount(above=0)), "Weibull shape", required=True),
+        "shape": Field(Numeric("shape", Amount(above=0)), "Weibull shape", required=True),
         "reference": Field(
             Amount(above=0), "age in machine hours at which the hazard is the rate; none: the rate of renewal"
         ),
@@ -36,7 +46,7 @@ AGE = Shape(
         ),
     },
 )
-MONEY = NumberKind("cost", Amount(low=0, says="a sum of money"))
+MONEY = Numeric("cost", Amount(low=0, says="a sum of money"))
 DAMAGE = Shape(
     "a damage",
     {
@@ -52,13 +62,13 @@ CAUSE = Shape(
         "name": NAME,
         "part": Field(TEXT, "the part that fails", required=True),
         "about": Field(TEXT, "what happens", default=""),
-        "rate": Field(NumberKind("rate", PER_TIME), "occurrences per 1,000 running hours in ordinary care"),
-        "per_start": Field(NumberKind("rate", PER_TIME), "occurrences per start"),
-        "per_night": Field(NumberKind("rate", PER_TIME), "occurrences per standing night"),
+        "rate": Field(Numeric("rate", PER_TIME), "occurrences per 1,000 running hours in ordinary care"),
+        "per_start": Field(Numeric("rate", PER_TIME), "occurrences per start"),
+        "per_night": Field(Numeric("rate", PER_TIME), "occurrences per standing night"),
         "share": Field(PROBABILITY, "share of machines in service that have it unnoticed"),
         "age": Field(AGE, "how age raises the hazard"),
         "facts": Field(
-            Map(Map(NumberKind("odds", Amount(above=0)), keys=TEXT)),
+            Map(Map(Numeric("odds", Amount(above=0)), keys=TEXT)),
             "machine facts that multiply the hazard, by value",
             default={},
         ),
@@ -83,7 +93,7 @@ CONDITION = Shape(
         "name": NAME,
         "about": Field(TEXT, "the hidden physical state", default=""),
         "states": STATE_NAMES,
-        "leak": Field(SPREAD, "probability with none of its parents present"),
+        "leak": LEAK,
         "only_if": ONLY_IF,
         "per": PER_PLACE,
         "leads_to": LEADS_TO,

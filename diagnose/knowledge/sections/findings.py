@@ -7,17 +7,29 @@ from typing import Any
 
 from diagnose.knowledge.bands import Alternative, Band, Fits, Given, Reading, Scale
 from diagnose.knowledge.builder import Builder, states_of
-from diagnose.knowledge.fields import PROBABILITY, Amount, Choice, Field, Id, Many, Map, Shape, Values, Word
+from diagnose.knowledge.fields import (
+    BASIS,
+    PROBABILITY,
+    Amount,
+    Choice,
+    Field,
+    Id,
+    Many,
+    Map,
+    Shape,
+    Values,
+    Word,
+)
 from diagnose.knowledge.misleading import MISLEADS, MISLEADS_ELSE
 from diagnose.knowledge.records import Finding
 from diagnose.knowledge.sections.shared import (
     ABLE,
     FORMERLY,
     IDS,
+    LEAK,
     NAME,
     ONLY_IF,
     PER_PLACE,
-    SPREAD,
     STATE_NAMES,
     TEXT,
     TEXTS,
@@ -34,7 +46,6 @@ BAND = Shape(
     },
 )
 BANDS = Field(Many(BAND, least=1), "tried in order; no band = the first state", required=True)
-BASIS_OF_BANDS = Field(TEXT, "`common practice`, `judgement`, or the id of a source")
 BELOW, ABOVE = Field(Amount(), "less than this"), Field(Amount(), "more than this")
 GIVEN = Shape(
     "another reading",
@@ -51,7 +62,7 @@ ALTERNATIVE = Shape(
     {
         "facts": Field(Map(Many(TEXT, least=1)), "machine facts, of each one of these values", default={}),
         "given": Field(GIVEN, "what another quantity must be"),
-        "basis": BASIS_OF_BANDS,
+        "basis": BASIS["basis"],
         "bands": BANDS,
     },
 )
@@ -61,7 +72,7 @@ READING = Shape(
     {
         "quantity": Field(TEXT, "findings with the same quantity are set from one value", required=True),
         "unit": Field(TEXT, "unit of the bands", required=True),
-        "basis": BASIS_OF_BANDS,
+        "basis": BASIS["basis"],
         "scale": Field(
             Map(Map(Amount(above=0, says="a factor"), keys=TEXT)),
             "machine facts by value: all limits are multiplied",
@@ -85,7 +96,7 @@ FINDING = Shape(
         "name": NAME,
         "kind": Field(Choice(FINDING_KINDS), "how it is observed", required=True),
         "states": STATE_NAMES,
-        "leak": Field(SPREAD, "probability with none of its parents present"),
+        "leak": LEAK,
         "complaint": Field(COMPLAINT, "can be what the machine came in for"),
         "aliases": Field(TEXTS, "how technicians say it", default=()),
         "observe": Field(TEXT, "how it is observed", required=True),

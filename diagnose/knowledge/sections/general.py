@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from diagnose.knowledge.builder import Builder, Row
 from diagnose.knowledge.fields import (
+    BASIS,
     PROBABILITY,
     Amount,
     Choice,
@@ -13,7 +14,7 @@ from diagnose.knowledge.fields import (
     Figure,
     Many,
     Map,
-    Number,
+    Numeric,
     Shape,
     Values,
     Word,
@@ -25,7 +26,7 @@ from diagnose.knowledge.sections.shared import ABLE, HAZARDS, IDS, NAME, TEXT, T
 CONFIDENCES = ("read", "second-hand", "from memory")
 PLAIN_MINUTES = Amount(low=0, says="a number of minutes")
 BY_VALUE = Map(PROBABILITY, keys=TEXT)
-PER_HOUR = Map(Number("per_hour", Amount(low=0, says="a number per running hour")), keys=TEXT)
+PER_HOUR = Map(Numeric("per_hour", Amount(low=0, says="a number per running hour")), keys=TEXT)
 FACT = Shape(
     "a fact",
     {
@@ -56,7 +57,7 @@ HAZARD = Shape(
     {
         "name": NAME,
         "caution": Field(TEXT, "the caution to show before the steps", required=True),
-        "basis": Field(TEXT, "`common practice`, `judgement`, or the id of a source"),
+        "basis": BASIS["basis"],
         "words": Field(
             TEXTS, "a check, repair or access that says one of these must name the hazard", default=()
         ),

@@ -7,7 +7,6 @@ from diagnose.knowledge.fields import PROBABILITY, Field, Many, Map, Shape, Valu
 from diagnose.knowledge.records import BINARY
 from diagnose.knowledge.removable import Brought, Carried, Removable, Told
 from diagnose.knowledge.sections.shared import (
-    ABLE,
     ACCESS,
     HAZARDS,
     ID,
@@ -16,8 +15,11 @@ from diagnose.knowledge.sections.shared import (
     NAME,
     ONLY_IF,
     SPREAD,
+    STEPS,
     TEXT,
     TEXTS,
+    TOOLS,
+    WANTS,
 )
 
 TOLD = Shape(
@@ -52,11 +54,11 @@ REMOVABLE = Shape(
         "by": Field(IDS, "the checks in which it is taken out", default=()),
         "minutes": Field(MINUTES, "without such a check: to take it out, try, and put it back"),
         "access": ACCESS,
-        "tools": Field(TEXTS, "tools beyond the usual", default=()),
+        "tools": TOOLS,
         "hazards": HAZARDS,
-        "steps": Field(TEXTS, "what is done, in order", default=()),
+        "steps": STEPS,
         "only_if": ONLY_IF,
-        "wants": Field(ABLE, "what the machine must be able to do or hold for it", default=()),
+        "wants": WANTS,
     },
 )
 

@@ -17,7 +17,7 @@ from diagnose.knowledge.fields import (
     Many,
     Map,
     Notes,
-    Number,
+    Numeric,
     Schema,
     Shape,
     Text,
@@ -29,7 +29,7 @@ from diagnose.knowledge.reader import Node, Table
 
 TEXT, ID, TRUTH = Text(), Id(), Truth()
 TEXTS, IDS = Many(TEXT), Many(ID)
-MINUTES = Number("minutes", Amount(low=0, says="a number of minutes"))
+MINUTES = Numeric("minutes", Amount(low=0, says="a number of minutes"))
 
 
 @dataclass(frozen=True)
@@ -99,4 +99,8 @@ ACCESS = Field(IDS, "states of dismantling to reach first", default=())
 ABLE = Many(Choice(tuple(ABILITIES)))
 FORMERLY = Field(IDS, "ids that it had before, for old cases and overlays", default=())
 PER_PLACE = Field(Choice(LOCATED), "each cylinder or bank has or shows it by itself", default="")
+LEAK = Field(SPREAD, "probability with none of its parents present")
+TOOLS = Field(TEXTS, "tools beyond the usual", default=())
+STEPS = Field(TEXTS, "what is done, in order", default=())
+WANTS = Field(ABLE, "what the machine must be able to do or hold for it", default=())
 HAZARDS = Field(IDS, "hazards whose caution is shown before the steps", default=())

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from diagnose.knowledge.builder import Builder
-from diagnose.knowledge.fields import PROBABILITY, Amount, Field, Many, Map, Number, Shape, Values, Word
+from diagnose.knowledge.fields import PROBABILITY, Amount, Field, Many, Map, Numeric, Shape, Values, Word
 from diagnose.knowledge.records import Check, Cure, Life, Part, Repair
 from diagnose.knowledge.sections.shared import (
-    ABLE,
     ACCESS,
     FORMERLY,
     HAZARDS,
@@ -14,8 +13,11 @@ from diagnose.knowledge.sections.shared import (
     MINUTES,
     NAME,
     ONLY_IF,
+    STEPS,
     TEXTS,
+    TOOLS,
     TRUTH,
+    WANTS,
 )
 
 PRICE = Amount(low=0, says="a price")
@@ -25,12 +27,12 @@ CHECK = Shape(
         "name": NAME,
         "minutes": Field(MINUTES, "without access", required=True),
         "access": ACCESS,
-        "tools": Field(TEXTS, "tools beyond the usual", default=()),
+        "tools": TOOLS,
         "hazards": HAZARDS,
         "reveals": Field(IDS, "findings that it shows", required=True),
-        "steps": Field(TEXTS, "what is done, in order", default=()),
+        "steps": STEPS,
         "only_if": ONLY_IF,
-        "wants": Field(ABLE, "what the machine must be able to do or hold for it", default=()),
+        "wants": WANTS,
         "formerly": FORMERLY,
     },
 )
@@ -46,7 +48,9 @@ PART = Shape(
 LIFE = Shape(
     "a life",
     {
-        "hours": Field(Number("hours", Amount(above=0)), "characteristic life, machine hours", required=True),
+        "hours": Field(
+            Numeric("hours", Amount(above=0)), "characteristic life, machine hours", required=True
+        ),
         "shape": Field(Amount(above=0), "Weibull shape", required=True),
     },
 )

@@ -30,7 +30,7 @@ from diagnose.report.document.record import (
     Standing,
     Weighed,
 )
-from diagnose.report.document.states import state
+from diagnose.report.document.states import NOT_FOUND, PROVEN, state
 from diagnose.report.document.wording import likelihood, small
 from diagnose.report.document.work import Work
 from diagnose.report.document.workshop import SINCE
@@ -121,7 +121,7 @@ def _wrong(report: CaseReport) -> Iterator[Block]:
     if report.closing:
         yield from (_found(found) for found in report.closing.found)
         if not report.closing.found:
-            yield Para("What was wrong was not found.")
+            yield Para(NOT_FOUND)
         if report.closing.remark:
             yield Para(f"Note of the workshop: {report.closing.remark}")
         return
@@ -297,7 +297,7 @@ def _proof(report: CaseReport) -> Iterator[Block]:
     yield Para(said[tried])
     if report.closing:
         yield Para(
-            "The repair was proven by its own test."
+            PROVEN
             if report.closing.proven
             else "It is not recorded that the repair was proven by its own test."
         )

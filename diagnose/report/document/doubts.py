@@ -11,6 +11,7 @@ from diagnose.knowledge.located import with_place
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.document.record import LIKELY, Closing, Doubt, Proof, Visit
 from diagnose.report.document.replay import entries, worked_out
+from diagnose.report.document.states import NOT_FOUND, NOT_PROVEN, not_noted, still_there
 from diagnose.report.document.story import raised
 from diagnose.report.document.wording import likelihood, seen, small
 from diagnose.report.ranking import MOST_UNUSED, SUSPICIOUS_BITS
@@ -82,7 +83,7 @@ def _how_confirmed(known: _Known) -> Iterator[Doubt]:
     if known.closing is None:
         return
     if not known.closing.found:
-        yield Doubt("It was closed without a cause.", "What was wrong was not found.")
+        yield Doubt("It was closed without a cause.", NOT_FOUND)
     assumed = [found.name for found in known.closing.found if found.confirmed == "assumed"]
     if assumed:
         yield Doubt(
@@ -90,10 +91,7 @@ def _how_confirmed(known: _Known) -> Iterator[Doubt]:
             f"Nobody has seen it for certain; it is assumed: {small(listed(assumed))}.",
         )
     if not known.closing.proven:
-        yield Doubt(
-            "The repair was not proven by its own test.",
-            "The repair was not proven by a test of its own.",
-        )
+        yield Doubt(NOT_PROVEN, "The repair was not proven by a test of its own.")
     for found in known.closing.found:
         if found.probability is not None and found.probability < STILL_POSSIBLE:
             yield Doubt(
@@ -109,12 +107,12 @@ def _tried(known: _Known) -> Iterator[Doubt]:
     complaints = listed(known.proof.complaints) or "the complaint"
     if known.proof.tried == "not tried":
         yield Doubt(
-            f"Not noted since the repair: {complaints}.",
+            not_noted(complaints),
             f"Whether this is gone has not been recorded since the repair: {small(complaints)}.",
         )
     if known.proof.tried == "still there":
         yield Doubt(
-            f"Still there after the repair: {complaints}.",
+            still_there(complaints),
             "The complaint was still there after the repair.",
         )
     if known.proof.tried == "there again":
@@ -156,10 +154,7 @@ def _still_possible(known: _Known) -> Iterator[Doubt]:
     if left and _has_findings(known):
         full = [f"{cause.name} ({percent(cause.probability)}{_by(known, cause)})" for cause in left]
         plain = [f"{small(cause.name)} ({likelihood(cause.probability)})" for cause in left]
-        yield Doubt(
-            f"Neither put right nor ruled out: {'; '.join(full)}.",
-            f"Neither put right nor ruled out: {'; '.join(plain)}.",
-        )
+        yield Doubt(*(f"Neither put right nor ruled out: {'; '.join(told)}." for told in (full, plain)))
 
 
 def _by(known: _Known, cause: RankedCause) -> str:
