@@ -20,6 +20,7 @@ from platformdirs import user_data_dir
 from diagnose.cases import audit, failures
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import (
+    COOLING,
     Event,
     EventError,
     NewerEvent,
@@ -30,13 +31,17 @@ from diagnose.cases.events import (
 )
 from diagnose.cases.migrations import check_file, migrate, transaction, write_ahead
 from diagnose.cases.opening import opened
+from diagnose.cases.waiting import PROOF, waits_for
 from diagnose.errors import CallError, DataError, Place, Problem
 
 ENVIRONMENT = "DIAGNOSE_CASES"
 _Row = tuple[int, int, str]
 _ROWS = "select case_number, sequence, body from event"
-_TURNS = re.compile('"kind":"(?:opened|closed|reopened|withdrawn)"')
-"""In the canonical JSON of the events that open and close a case (a quotation mark within a text is escaped)."""
+_TURNS = re.compile(
+    f'"kind":"(?:opened|closed|reopened|withdrawn|repaired|waits)"|"check":"{re.escape(PROOF)}'
+)
+"""In the canonical JSON of the events that open and close a case, and of those that tell what it waits for (a
+quotation mark within a text is escaped)."""
 _KEPT = "Nothing of this entry was kept; everything recorded before is safe"
 # What went wrong: our code, in words, what to do.
 _REASONS = {
@@ -57,7 +62,8 @@ _REASONS = {
 @dataclass(frozen=True, slots=True)
 class Summary:
     """One line of the list of cases. `opened` and `latest`: times of the first and last event; `void`: the
-    opening was withdrawn; `problem`: why the case cannot be read, all else being empty then.
+    opening was withdrawn; `problem`: why the case cannot be read, all else being empty then. `by`: who noted last,
+    of those who said so; `waits_for`: what an open case waits for, with what was said of it in `waits_text`.
     """
 
     number: int
@@ -70,6 +76,9 @@ class Summary:
     closed: bool
     void: bool
     problem: str = ""
+    by: str = ""
+    waits_for: tuple[str, ...] = ()
+    waits_text: str = ""
 
 
 def default_path() -> Path:
@@ -213,7 +222,7 @@ class Store:
         try:
             self._intact(number)
             turns = [self._read(*row) for row in rows if _TURNS.search(row[2])]
-            return _summary(number, turns, str(json.loads(rows[-1][2])["time"]), len(rows))
+            return _summary(number, turns, str(json.loads(rows[-1][2])["time"]), len(rows), _by(rows))
         except DataError as error:
             return Summary(
                 number, "", "", "", "", "", len(rows), closed=False, void=False, problem=str(error)
@@ -259,8 +268,22 @@ def _check(events: Sequence[Event], start: int) -> None:
             raise CallError(f"There is no event {event.event} to withdraw.")
 
 
-def _summary(number: int, turns: Sequence[Event], latest: str, length: int) -> Summary:
+def _by(rows: Sequence[_Row]) -> str:
+    """Who noted last, of those who said so."""
+    named = (body for _, _, body in reversed(rows) if '"by":"' in body)
+    return next((str(json.loads(body)["by"]) for body in named), "")
+
+
+def _gone_on(state: Case, since: int, length: int) -> bool:
+    """Whether anything but withdrawals came after this number and counts, also what is not among the turns."""
+    withdrawals = {event.sequence for event in state.history if isinstance(event, Withdrawn)}
+    return bool(set(range(since + 1, length + 1)) - withdrawals - state.withdrawn)
+
+
+def _summary(number: int, turns: Sequence[Event], latest: str, length: int, by: str) -> Summary:
     state = fold(number, turns)
+    if state.waits and state.waits.reason == COOLING and _gone_on(state, state.waits.sequence, length):
+        state = replace(state, waits=None)
     first = next((event for event in turns if isinstance(event, Opened)), Opened(""))
     return Summary(
         number=number,
@@ -272,6 +295,9 @@ def _summary(number: int, turns: Sequence[Event], latest: str, length: int) -> S
         events=length,
         closed=state.closed is not None,
         void=state.opened is None,
+        by=by,
+        waits_for=waits_for(state),
+        waits_text=state.waits.text if state.waits else "",
     )
 
 

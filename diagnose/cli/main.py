@@ -25,7 +25,7 @@ COMMANDS: Mapping[str, str] = {
     "note": "diagnose.cli.record:note",
     "understand": "diagnose.cli.understand:understand",
     "withdraw": "diagnose.cli.record:withdraw",
-    "cases": "diagnose.cli.record:cases",
+    "cases": "diagnose.cli.cases:cases",
     "causes": "diagnose.cli.view:causes",
     "next": "diagnose.cli.view:next_",
     "why": "diagnose.cli.why:why",

@@ -154,7 +154,61 @@ class FoundCause(click.ParamType[tuple[str, Confirmed | None]]):
         return CAUSE.convert(words.strip(), param, ctx), confirmed
 
 
+class CaseNumber(click.IntRange):
+    """The number of a stored case."""
+
+    def __init__(self) -> None:
+        super().__init__(1)
+
+    def shell_complete(
+        self, ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        """The cases that begin so, with their machines; open ones first."""
+        return [one for one in _cases(ctx) if one.value.startswith(incomplete)]
+
+
+class CaseWords(click.ParamType[str]):
+    """A number of a case, of a machine, or words."""
+
+    name = "case"
+
+    def shell_complete(
+        self, ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        """The cases and machines that begin so."""
+        found = _cases(ctx)
+        machines = dict.fromkeys(one.help.partition(":")[0] for one in found if one.help)
+        wanted = incomplete.casefold()
+        return [
+            *(one for one in found if one.value.startswith(incomplete)),
+            *(CompletionItem(name) for name in machines if name.casefold().startswith(wanted)),
+        ]
+
+
+def _cases(context: click.Context) -> list[CompletionItem]:
+    from diagnose.report.case_list import in_order
+
+    with (context.find_object(Desk) or Desk()).store() as store:
+        found = in_order(store.cases())
+    return [CompletionItem(str(one.number), help=f"{one.machine}: {one.complaint}") for one in found]
+
+
+class Seen(click.ParamType[str]):
+    """What was seen, in words; the ids of findings are offered while it is typed."""
+
+    name = "words"
+
+    def shell_complete(
+        self, ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        """The findings that begin so."""
+        return Thing("finding", "findings").shell_complete(ctx, param, incomplete)
+
+
 HOURS = Hours()
+CASE = CaseWords()
+CASE_NUMBER = CaseNumber()
+SEEN = Seen()
 CAUSE = Thing("cause", "causes")
 CHECK = Thing("check", "checks")
 ACCESS = Thing("access state", "access")

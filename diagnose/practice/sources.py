@@ -58,7 +58,7 @@ def of_case(case: Case, knowledge: Knowledge, seed: int) -> Exercise:
 
 def _bare(event: Event) -> Event:
     """The event without what could tell whose machine it was."""
-    event = replace(event, time="")
+    event = replace(event, time="", by="")
     if isinstance(event, Opened):
         hours = None if event.hours is None else round(event.hours / 500) * 500.0
         return replace(event, machine="a machine", hours=hours, complaint="")

@@ -103,6 +103,7 @@ def stand(moment: Moment) -> None:
     visit.talk.say(Text("-" * 40, QUIET), *head(visit.knowledge, visit.case))
     try:
         visit.talk.say(*move_lines(moment.advice), ranking(moment.diagnosis, LEADING))
+        visit.desk.keep_told(moment.advice)
     except DiagnoseError as error:
         visit.talk.say(line(str(error), style="bold"), "u takes back the last entry, l lists all.")
     visit.talk.say(line(KEYS, style=QUIET))
