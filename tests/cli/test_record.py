@@ -297,7 +297,8 @@ def test_cases_lists_the_latest_first(call: Call) -> None:
     call("new", "P-2", "metal in the filter")
     lines = call("cases").stdout.splitlines()
     assert lines[0].startswith("2 open")
-    assert [line for line in lines if line.startswith("1 open")] and not lines[1].startswith("1")
+    assert [line for line in lines if line.startswith("1 open")]
+    assert not lines[1].startswith("1")
 
 
 def test_the_last_case_is_the_default_and_another_can_be_chosen(shown: Shown, call: Call) -> None:
