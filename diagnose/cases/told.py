@@ -24,8 +24,9 @@ WAIT = 0.2
 @dataclass(frozen=True, slots=True)
 class Told:
     """What was told of a case when it had so many `entries`; `opened`: the time of its opening, by which another
-    case of the same number in another store is told from it. `kind`, `move`: the next move; `cause`, `name`,
-    `probability`: what leads, empty where nothing was noted; `stop`: the worst of what must not be done, or empty.
+    case of the same number in another store is told from it. `kind`, `verb`, `move`: the next move; `cause`,
+    `name`, `probability`: what leads, empty where nothing was noted; `stop`: the worst of what must not be done, or
+    empty.
     """
 
     number: int
@@ -35,6 +36,7 @@ class Told:
     name: str = ""
     probability: float = 0.0
     kind: str = ""
+    verb: str = ""
     move: str = ""
     stop: str = ""
 

@@ -12,7 +12,6 @@ from diagnose.cases.store import Summary
 from diagnose.cases.times import day
 from diagnose.cases.told import Told
 from diagnose.report.data import Json
-from diagnose.report.move import VERBS
 from diagnose.report.record import waiting_words
 from diagnose.report.text import QUIET, STRONG, WARN, Pieces, foot, grid, line
 from diagnose.report.words import count, listed, percent
@@ -66,7 +65,8 @@ def cases_screen(
         return Group(line("No case fits."), *foot("diagnose cases (all of them)"))
     table = grid("right", "left", "left")
     for one in found[:most]:
-        _rows(table.add_row, one, last(one, told))
+        for row in _rows(one, last(one, told)):
+            table.add_row(*row)
     rest = len(found) - len(found[:most])
     step = "diagnose cases NUMBER (its history), MACHINE or WORDS; diagnose next -c NUMBER"
     return Group(table, *_more(found, rest), *foot(step))
@@ -79,17 +79,16 @@ def _more(found: Sequence[Summary], rest: int) -> Pieces:
     yield line(f"{words}{more}", style=QUIET)
 
 
-def _rows(add: object, one: Summary, told: Told | None) -> None:
-    assert callable(add)
+def _rows(one: Summary, told: Told | None) -> Iterable[tuple[RenderableType, ...]]:
     number = Text(str(one.number), STRONG)
     if one.problem:
-        add(number, Text("damaged", WARN), one.problem)
+        yield number, Text("damaged", WARN), one.problem
         return
     state = "void" if one.void else "closed" if one.closed else "open"
     when = f"{day(one.latest)}{f' {one.by}' if one.by else ''}"
-    add(number, state, Text(f"{one.machine}: {one.complaint}" if one.complaint else one.machine, STRONG))
+    yield number, state, Text(f"{one.machine}: {one.complaint}" if one.complaint else one.machine, STRONG))
     for words, style in _lines(one, told, when):
-        add("", "", Text(words, style))
+        yield "", "", Text(words, style)
 
 
 def _lines(one: Summary, told: Told | None, when: str) -> Iterable[tuple[str, str]]:
@@ -113,7 +112,7 @@ def _standing(told: Told) -> Iterable[str]:
         yield f"{word.upper()}: {name}"
     if told.name:
         yield f"{told.name}, {percent(told.probability)}"
-    yield f"{VERBS.get(told.kind, told.kind.upper())} {told.move}"
+    yield f"{told.verb} {told.move}"
 
 
 def cases_data(found: Iterable[Summary], told: Mapping[int, Told]) -> Json:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from diagnose.cases.told import Told
 from diagnose.moves.advice import Advice
-from diagnose.report.move import SERIOUS
+from diagnose.report.move import SERIOUS, VERBS
 from diagnose.report.ranking import listed_causes
 from diagnose.report.text import NOT_LISTED
 
@@ -22,6 +22,7 @@ def told_of(advice: Advice) -> Told:
         name=name,
         probability=probability,
         kind=move.kind,
+        verb=VERBS[move.kind],
         move=move.name,
         stop=f"{stop.word}: {stop.name}" if stop else "",
     )

@@ -64,7 +64,10 @@ def test_the_leading_cause_and_the_move_are_those_last_told(three: None, call: C
 def test_what_was_told_of_a_case_of_another_store_does_not_count(
     three: None, shown: Shown, tmp_path: Path
 ) -> None:
-    remember(tmp_path / "cases.sqlite", Told(1, "2020-01-01T00:00:00Z", 1, "a", "Another", 0.5, "check", "x"))
+    remember(
+        tmp_path / "cases.sqlite",
+        Told(1, "2020-01-01T00:00:00Z", 1, "a", "Another", 0.5, "check", "CHECK", "x"),
+    )
     assert all(one["told"] is None for one in shown("cases")["cases"])
 
 
@@ -151,7 +154,9 @@ def many(path: Path, count: int) -> None:
             events = [Opened(f"M-{number % 50}", complaint="no start"), *seen, *end]
             stamped = (replace(one, sequence=n, time=f"{number:04}") for n, one in enumerate(events, 1))
             store.copy_case(number, [to_json(one) for one in stamped])
-            told = Told(number, f"{number:04}", 9, "pump_worn", "Oil pump worn", 0.5, "check", "Look")
+            told = Told(
+                number, f"{number:04}", 9, "pump_worn", "Oil pump worn", 0.5, "check", "CHECK", "Look"
+            )
             remember(path, told)
 
 
