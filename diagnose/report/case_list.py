@@ -86,7 +86,7 @@ def _rows(one: Summary, told: Told | None) -> Iterable[tuple[RenderableType, ...
         return
     state = "void" if one.void else "closed" if one.closed else "open"
     when = f"{day(one.latest)}{f' {one.by}' if one.by else ''}"
-    yield number, state, Text(f"{one.machine}: {one.complaint}" if one.complaint else one.machine, STRONG))
+    yield number, state, Text(f"{one.machine}: {one.complaint}" if one.complaint else one.machine, STRONG)
     for words, style in _lines(one, told, when):
         yield "", "", Text(words, style)
 

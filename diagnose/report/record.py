@@ -97,9 +97,13 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
         case Reopened():
             return f"{'came back' if event.comeback else 'reopened'}{_remark(event.text)}"
         case Waits():
-            waits = "waits no more" if event.reason == NOTHING else f"waits for {waiting_words(event.reason)}"
-            return f"{waits}{_remark(event.text)}"
+            return f"{waits_words(event.reason)}{_remark(event.text)}"
     return event.kind
+
+
+def waits_words(reason: str) -> str:
+    """That a case waits from here on, or goes on."""
+    return "waits no more" if reason == NOTHING else f"waits for {waiting_words(reason)}"
 
 
 def waiting_words(reason: str) -> str:
