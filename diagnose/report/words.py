@@ -26,13 +26,24 @@ def minutes(value: float) -> str:
     ) or ("0 min")
 
 
+def chance(p: float) -> str:
+    """A probability as a whole per cent, in words at the far ends, where figures promise too much."""
+    if p < 0.005:
+        return "hardly likely"
+    return "as good as sure" if p >= 0.995 else percent(p)
+
+
+def strength(decibans: float) -> str:
+    """How strongly a weight of evidence speaks, for or against: `slightly`, `clearly`, `strongly`."""
+    return next((word for limit, word in _STRENGTHS if abs(decibans) <= limit), "strongly")
+
+
 def weight(decibans: float) -> str:
     """Weight of evidence in words and decibans: `strongly for (+12 dB)`."""
     side = "for" if decibans > 0 else "against"
     if abs(decibans) < 0.5:
         return "says nothing more (0 dB)"
-    size = next((word for limit, word in _STRENGTHS if abs(decibans) <= limit), "strongly")
-    return f"{size} {side} ({decibans:+.0f} dB)"
+    return f"{strength(decibans)} {side} ({decibans:+.0f} dB)"
 
 
 def in_decibans(value: float) -> str:
