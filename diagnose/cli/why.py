@@ -52,7 +52,7 @@ def why(
     ranked = meant(diagnosis, " ".join(words) or "1")
     against = contrast(diagnosis, ranked, meant(diagnosis, other)) if other else None
     if against and not as_json:
-        show(contrast_screen(diagnosis, against))
+        show(contrast_screen(diagnosis, against, everything))
         return
     if not (everything or as_json):
         show(brief_screen(diagnosis, brief(diagnosis, ranked)))

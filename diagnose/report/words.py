@@ -38,9 +38,11 @@ def strength(decibans: float) -> str:
     return next((word for limit, word in _STRENGTHS if abs(decibans) <= limit), "strongly")
 
 
-def weight(decibans: float) -> str:
-    """Weight of evidence in words and decibans: `strongly for (+12 dB)`."""
+def weight(decibans: float, figures: bool = True) -> str:
+    """Weight of evidence in words and decibans: `strongly for (+12 dB)`; without `figures` in words alone."""
     side = "for" if decibans > 0 else "against"
+    if not figures:
+        return f"{strength(decibans)} {side}"
     if abs(decibans) < 0.5:
         return "says nothing more (0 dB)"
     return f"{strength(decibans)} {side} ({decibans:+.0f} dB)"

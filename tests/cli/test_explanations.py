@@ -91,7 +91,8 @@ def test_one_cause_rather_than_another(case: Result, call: Call, shown: Shown) -
     metal = next(finding for finding in told["findings"] if finding["finding"] == "metal_in_filter")
     assert metal["decibans"] == max(finding["decibans"] for finding in told["findings"]) > 10
     assert {check["finding"] for check in told["checks"]} >= {"oil_at_bore"}
-    text = flat(call("why", "pump_worn", "--rather-than", "seal_out"))
+    assert "dB" not in flat(call("why", "pump_worn", "--rather-than", "seal_out"))
+    text = flat(call("why", "pump_worn", "--rather-than", "seal_out", "--all"))
     assert f"strongly for ({metal['decibans']:+.0f} dB) Metal in the oil filter" in text
     assert odds(told["now"], "Oil pump worn", "Injector seal pushed out") in text
     assert "Look at the injector bores while cranking" in text

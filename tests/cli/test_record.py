@@ -277,6 +277,18 @@ def test_an_answer_that_cannot_be_closes_nothing(
     assert kinds(shown) == ["opened", "noted"]
 
 
+def test_enter_alone_closes_nothing_and_a_reason_closes_without_a_cause(
+    call: Call, shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    call("new", "P-1", "no start")
+    monkeypatch.setattr(asking, "on_terminal", lambda: True)
+    assert "Nothing was closed" in call("close", typed="\n\n", code=2).stderr
+    assert kinds(shown) == ["opened", "noted"]
+    call("close", typed="\ncustomer took it back\n")
+    closed = shown("cases", "1")["events"][-1]
+    assert (closed["kind"], closed["causes"], closed["text"]) == ("closed", [], "customer took it back")
+
+
 @pytest.mark.parametrize(
     ("args", "comeback", "more"),
     [((), True, []), (("--too-early",), False, []), (("--hours", "5260"), True, ["fact"])],
