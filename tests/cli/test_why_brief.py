@@ -22,7 +22,8 @@ WIDTHS = (60, 100)
 SECONDS = 2.0
 """Processor time of an explanation; seen before: minutes, where facts that nobody told tie all causes together."""
 FORBIDDEN = re.compile(
-    r"\bbits?\b|deciban|\bdB\b|\bodds\b|\.yaml|\.py\b|\d[.,]\d+ ?%|[<>] ?\d+ ?%|\b0\.\d|posterior|prior\b",
+    r"\bbits?\b|deciban|\bdB\b|\bodds\b|posterior|prior\b|\.yaml|\.py\b"
+    r"|\d[.,]\d+ ?%|[<>] ?\d+ ?%|\b0\.\d+(?! ?(?:V|A|bar|MPa|mm)\b)",
     re.I,
 )
 """Words of the reckoning, names of files, and more precision than there is."""
