@@ -40,6 +40,7 @@ COMMANDS: Mapping[str, str] = {
     "practice": "diagnose.cli.practice:practice",
     "knowledge": "diagnose.cli.knowledge:knowledge",
     "store": "diagnose.cli.store:store",
+    "completion": "diagnose.cli.completion:completion",
 }
 
 

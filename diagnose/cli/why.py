@@ -9,6 +9,7 @@ import click
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import case_option, file_option, json_option
 from diagnose.cli.show import out, show
+from diagnose.cli.types import CAUSE_WORDS
 from diagnose.cli.view import meant, of_case
 from diagnose.explaining.contrast import contrast
 from diagnose.report.brief import brief, brief_screen
@@ -19,10 +20,11 @@ from diagnose.report.reasoning import why_screen
 
 
 @click.command()
-@click.argument("words", nargs=-1, metavar="[CAUSE]")
+@click.argument("words", nargs=-1, type=CAUSE_WORDS, metavar="[CAUSE]")
 @click.option(
     "--rather-than",
     "other",
+    type=CAUSE_WORDS,
     metavar="CAUSE",
     help="What decides between it and another cause, and what would.",
 )
