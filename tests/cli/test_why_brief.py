@@ -13,12 +13,12 @@ from diagnose.cli.show import rendered
 from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.errors import DiagnoseError
 from diagnose.explaining.mistaken import alike, mistaken_for
-from diagnose.report.brief import LINES, brief, brief_screen
+from diagnose.report.brief import brief, brief_screen
 from diagnose.report.words import chance, strength
 from tests import shipped
 from tests.cli.conftest import Call, Shown
 
-WIDTHS = (60, 100)
+WIDTHS, LINES = (60, 100), 20
 SECONDS = 2.0
 """Processor time of an explanation; seen before: minutes, where facts that nobody told tie all causes together."""
 FORBIDDEN = re.compile(
