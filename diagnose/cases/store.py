@@ -63,7 +63,8 @@ _REASONS = {
 class Summary:
     """One line of the list of cases. `opened` and `latest`: times of the first and last event; `void`: the
     opening was withdrawn; `problem`: why the case cannot be read, all else being empty then. `by`: who noted last,
-    of those who said so; `waits_for`: what an open case waits for, with what was said of it in `waits_text`.
+    of those who said so; `waits_for`: what an open case waits for, with what was said of it in `waits_text`;
+    `causes`: what a closed one was, by id.
     """
 
     number: int
@@ -79,6 +80,7 @@ class Summary:
     by: str = ""
     waits_for: tuple[str, ...] = ()
     waits_text: str = ""
+    causes: tuple[str, ...] = ()
 
 
 def default_path() -> Path:
@@ -298,6 +300,7 @@ def _summary(number: int, turns: Sequence[Event], latest: str, length: int, by: 
         by=by,
         waits_for=waits_for(state),
         waits_text=state.waits.text if state.waits else "",
+        causes=state.closed.causes if state.closed else (),
     )
 
 

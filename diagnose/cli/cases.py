@@ -13,6 +13,7 @@ from diagnose.cli.options import all_option, file_option, json_option, limit_opt
 from diagnose.cli.show import out
 from diagnose.cli.types import CASE
 from diagnose.cli.waits import WAITS
+from diagnose.errors import DiagnoseError
 from diagnose.report import data
 
 SHOWN = 12
@@ -69,10 +70,20 @@ def cases(
         "cases",
         as_json,
         lambda: cases_data(chosen[:limit], told),
-        lambda: cases_screen(chosen, told, most, bool(words or waiting or opened)),
+        lambda: cases_screen(
+            chosen, told, lambda id: _name(desk, id), most, bool(words or waiting or opened)
+        ),
     )
     if any(one.problem for one in chosen):
         click.get_current_context().exit(1)
+
+
+def _name(desk: Desk, cause: str) -> str:
+    """The name of a cause; its id where the knowledge cannot be read or has it no more. Only closed cases ask."""
+    try:
+        return str(getattr(desk.knowledge.causes.get(cause), "name", cause))
+    except DiagnoseError:
+        return cause
 
 
 _ANYTHING = (*WAITS, LATER_PROOF)

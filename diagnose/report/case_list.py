@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict
 
 from rich.console import Group, RenderableType
@@ -56,16 +56,20 @@ def last(one: Summary, told: Mapping[int, Told]) -> Told | None:
 
 
 def cases_screen(
-    found: Sequence[Summary], told: Mapping[int, Told], most: int | None, asked: bool
+    found: Sequence[Summary],
+    told: Mapping[int, Told],
+    names: Callable[[str], str],
+    most: int | None,
+    asked: bool,
 ) -> RenderableType:
-    """The cases in order, at most so many; `asked`: whether only some were asked for."""
+    """The cases in order, at most so many; `names`: of causes, by id; `asked`: whether only some were asked for."""
     if not found and not asked:
         return Group(line("No case yet."), *foot("diagnose new MACHINE COMPLAINT, or diagnose bay"))
     if not found:
         return Group(line("No case fits."), *foot("diagnose cases (all of them)"))
     table = grid("right", "left", "left")
     for one in found[:most]:
-        for row in _rows(one, last(one, told)):
+        for row in _rows(one, last(one, told), names):
             table.add_row(*row)
     rest = len(found) - len(found[:most])
     step = "diagnose cases NUMBER (its history), MACHINE or WORDS; diagnose next -c NUMBER"
@@ -79,7 +83,9 @@ def _more(found: Sequence[Summary], rest: int) -> Pieces:
     yield line(f"{words}{more}", style=QUIET)
 
 
-def _rows(one: Summary, told: Told | None) -> Iterable[tuple[RenderableType, ...]]:
+def _rows(
+    one: Summary, told: Told | None, names: Callable[[str], str]
+) -> Iterable[tuple[RenderableType, ...]]:
     number = Text(str(one.number), STRONG)
     if one.problem:
         yield number, Text("damaged", WARN), one.problem
@@ -87,12 +93,16 @@ def _rows(one: Summary, told: Told | None) -> Iterable[tuple[RenderableType, ...
     state = "void" if one.void else "closed" if one.closed else "open"
     when = f"{day(one.latest)}{f' {one.by}' if one.by else ''}"
     yield number, state, Text(f"{one.machine}: {one.complaint}" if one.complaint else one.machine, STRONG)
-    for words, style in _lines(one, told, when):
+    for words, style in _lines(one, told, when, names):
         yield "", "", Text(words, style)
 
 
-def _lines(one: Summary, told: Told | None, when: str) -> Iterable[tuple[str, str]]:
-    """What is said of a case under its name: of one that is closed only when, and who."""
+def _lines(
+    one: Summary, told: Told | None, when: str, names: Callable[[str], str]
+) -> Iterable[tuple[str, str]]:
+    """What is said of a case under its name: of one that is closed what it was, when, and who."""
+    if one.closed:
+        yield f"it was: {listed(map(names, one.causes))}" if one.causes else "no cause named", ""
     if not (one.closed or one.void):
         if one.waits_for:
             words = listed(map(waiting_words, one.waits_for))
@@ -121,7 +131,7 @@ def cases_data(found: Iterable[Summary], told: Mapping[int, Told]) -> Json:
 
 
 def _case(one: Summary, told: Told | None) -> Json:
-    values = asdict(one) | {"waits_for": list(one.waits_for)}
+    values = asdict(one) | {"waits_for": list(one.waits_for), "causes": list(one.causes)}
     if told is None:
         return values | {"told": None}
     leading = {"id": told.cause or None, "name": told.name, "probability": told.probability}

@@ -80,7 +80,7 @@ def test_summaries_say_what_is_open_closed_and_void(path: Path) -> None:
         store.new_case(Opened("G-02", time=start), Withdrawn(1, time=end))
         assert store.cases() == [
             Summary(1, "D-07", "inline_six", "no start", start, end, 2, closed=False, void=False),
-            Summary(2, "G-02", "", "", start, end, 2, closed=True, void=False),
+            Summary(2, "G-02", "", "", start, end, 2, closed=True, void=False, causes=("a",)),
             Summary(3, "G-02", "", "", start, end, 3, closed=False, void=False),
             Summary(4, "G-02", "", "", start, end, 2, closed=False, void=True),
         ]

@@ -32,6 +32,8 @@ def flat(call: Call, *args: str) -> str:
 def test_open_ones_come_first_and_closed_ones_can_be_reached(three: None, call: Call, shown: Shown) -> None:
     call("close", "-c", "3", "pump_worn", "--not-proven")
     assert numbers(shown)[-1] == 3
+    assert "it was: Oil pump worn" in call("cases").stdout
+    assert shown("cases")["cases"][-1]["causes"] == ["pump_worn"]
     assert numbers(shown, "--open") == numbers(shown)[:-1]
     assert numbers(shown, "P-1") == [1, 3]
     assert numbers(shown, "p-1") == [1, 3]
