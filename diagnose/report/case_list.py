@@ -91,29 +91,31 @@ def _rows(
         yield number, Text("damaged", WARN), one.problem
         return
     state = "void" if one.void else "closed" if one.closed else "open"
-    when = f"{day(one.latest)}{f' {one.by}' if one.by else ''}"
-    yield number, state, Text(f"{one.machine}: {one.complaint}" if one.complaint else one.machine, STRONG)
-    for words, style in _lines(one, told, when, names):
-        yield "", "", Text(words, style)
+    yield number, state, _typed(f"{one.machine}: {one.complaint}" if one.complaint else one.machine, STRONG)
+    yield from (("", "", words) for words in _lines(one, told, names))
 
 
-def _lines(
-    one: Summary, told: Told | None, when: str, names: Callable[[str], str]
-) -> Iterable[tuple[str, str]]:
+def _typed(words: str, style: str) -> Text:
+    """What somebody typed, on one line whatever the width: none of its words begins a line of the list."""
+    return Text(words, style, no_wrap=True, overflow="ellipsis")
+
+
+def _lines(one: Summary, told: Told | None, names: Callable[[str], str]) -> Iterable[Text]:
     """What is said of a case under its name: of one that is closed what it was, when, and who."""
     if one.closed:
-        yield f"it was: {listed(map(names, one.causes))}" if one.causes else "no cause named", ""
-    if not (one.closed or one.void):
-        if one.waits_for:
-            words = listed(map(waiting_words, one.waits_for))
-            yield f"waits for {words}{f': {one.waits_text}' if one.waits_text else ''}", WARN
-        if told:
-            yield from ((words, "") for words in _standing(told))
-        else:
-            yield NOT_LOOKED.format(one.number), QUIET
+        yield Text(f"it was: {listed(map(names, one.causes))}" if one.causes else "no cause named")
+    elif not one.void:
+        yield from _waiting(one)
+        yield from map(Text, _standing(told)) if told else (Text(NOT_LOOKED.format(one.number), QUIET),)
     since = one.events - told.entries if told and not one.closed else 0
     late = f"; {count(since, 'entry', 'entries')} since this was told" if since else ""
-    yield f"{when}{late}", QUIET
+    yield _typed(f"{day(one.latest)}{f' {one.by}' if one.by else ''}{late}", QUIET)
+
+
+def _waiting(one: Summary) -> Iterable[Text]:
+    if one.waits_for:
+        words = listed(map(waiting_words, one.waits_for))
+        yield _typed(f"waits for {words}{f': {one.waits_text}' if one.waits_text else ''}", WARN)
 
 
 def _standing(told: Told) -> Iterable[str]:
