@@ -15,14 +15,17 @@ from functools import reduce
 from diagnose.cases.case import Case, advance
 from diagnose.cases.events import CONFIDENCES, Confidence, Learnt
 from diagnose.errors import CallError
-from diagnose.intake import Choice, Intake, checked, in_state, learnt, measured, note, together, which_state
+from diagnose.intake.done import checked, learnt
+from diagnose.intake.note import in_state, note, which_state
+from diagnose.intake.outcome import Choice, Intake, together
+from diagnose.intake.readings import measured
 from diagnose.knowledge.away_words import said
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding import Part, Understanding, understand
 from diagnose.understanding import parts as kinds
 
-MOST, NOTHING = 3, Intake()
+MOST, NOTHING = 3, Intake()  # choices of a question: as many as are read at a glance
 FEW = 4  # words of a fragment, of which the likest names are shown though nothing in it was understood
 READ_CODES = "read_codes"
 """The check that asks for the codes."""

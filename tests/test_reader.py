@@ -29,7 +29,7 @@ from diagnose.knowledge.fields import (
 from diagnose.knowledge.files import shipped_folder
 from diagnose.knowledge.reader import Leaf, Node, Table, plain_value, read_file, read_text
 from diagnose.knowledge.schema import schema
-from diagnose.knowledge.sections import FILE
+from diagnose.knowledge.sections.file import FILE
 from tests.test_rules import cases
 
 STEADY = settings(deadline=None, derandomize=True)

@@ -16,8 +16,8 @@ from diagnose.cases import failures
 from diagnose.saving import PRIVATE
 
 _UNWRITABLE = frozenset({failures.READ_ONLY, failures.SHUT, failures.FULL, failures.BROKEN})
-_LOG_HEAD, _FRAME_HEAD = 32, 24
-_BIG_ENDIAN_SUMS = 0x377F0683
+_LOG_HEAD, _FRAME_HEAD = 32, 24  # bytes; section 4.1 of the format
+_BIG_ENDIAN_SUMS = 0x377F0683  # the magic number of a log with big-endian checksums (section 4.1)
 _FORMAT = slice(18, 20)  # of the file's header: 2 = write-ahead log, which a file in memory cannot have
 
 

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-import re
 import sqlite3
-from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -31,17 +29,11 @@ from diagnose.cases.events import (
 )
 from diagnose.cases.migrations import check_file, migrate, transaction, write_ahead
 from diagnose.cases.opening import opened
-from diagnose.cases.waiting import PROOF, waits_for
+from diagnose.cases.waiting import waits_for
 from diagnose.errors import CallError, DataError, Place, Problem
 
 ENVIRONMENT = "DIAGNOSE_CASES"
-_Row = tuple[int, int, str]
-_ROWS = "select case_number, sequence, body from event"
-_TURNS = re.compile(
-    f'"kind":"(?:opened|closed|reopened|withdrawn|repaired|waits)"|"check":"{re.escape(PROOF)}'
-)
-"""In the canonical JSON of the events that open and close a case, and of those that tell what it waits for (a
-quotation mark within a text is escaped)."""
+_ROW = "select sequence, body, parent, hash from event"
 _KEPT = "Nothing of this entry was kept; everything recorded before is safe"
 # What went wrong: our code, in words, what to do.
 _REASONS = {
@@ -99,10 +91,12 @@ class Store:
         """Open the file; `wait`: seconds to wait for another program that is writing."""
         self.path = default_path() if path is None else Path(path)
         self._audited: tuple[tuple[int, int], audit.Audit] | None = None
+        self._summaries: list[Summary] | None = None
         with _explained(self.path):
             self._connection, self._unwritable = opened(
                 self.path, wait, lambda connection: _prepare(connection, self.path, wait)
             )
+            self._file = _identity(self.path)
 
     def __enter__(self) -> Self:
         return self
@@ -115,6 +109,12 @@ class Store:
     def close(self) -> None:
         """Let go of the file."""
         self._connection.close()
+
+    @property
+    def current(self) -> bool:
+        """Whether what is open is the file of this name, as it was read or written last, and can be written. Where
+        it is not, open it anew: the file may have been moved, or changed past SQLite."""
+        return not self._unwritable and self._file == _identity(self.path)
 
     def new_case(self, opened: Opened, *more: Event) -> int:
         """Open a case with this event, and those that follow from it; return its number (1, 2, 3, ...)."""
@@ -144,8 +144,8 @@ class Store:
         with _explained(self.path):
             ids = self._rows(case)
             self._intact(case)
-            rows = [self._connection.execute(f"{_ROWS} where id = ?", (id,)).fetchone() for id in ids]
-        read = tuple(self._read(*row) for row in rows)
+            rows = [self._connection.execute(f"{_ROW} where id = ?", (id,)).fetchone() for id in ids]
+        read = tuple(self._read(case, *row) for row in rows)
         if [event.sequence for event in read] != list(range(1, len(ids) + 1)):
             problem = audit.problem("C015", self.path, f"case {case}: its events do not follow each other")
             raise DataError([problem])
@@ -158,12 +158,16 @@ class Store:
     def cases(self) -> list[Summary]:
         """One summary a case, by number. A case that cannot be read says so in its summary."""
         with _explained(self.path):
-            known = self._audit().rows
-            rows = self._connection.execute(f"{_ROWS} not indexed order by id").fetchall()
-        grouped: defaultdict[int, list[_Row]] = defaultdict(list)
-        for row in rows:
-            grouped[row[0]].append(row)
-        return [self._summary(number, grouped[number]) for number in known]
+            known = self._audit()
+            if self._summaries is None:
+                self._summaries = [self._summary(known, number) for number in sorted(known.rows)]
+        return list(self._summaries)
+
+    def summary(self, number: int) -> Summary | None:
+        """That of one case; None where there is no such case."""
+        with _explained(self.path):
+            known = self._audit()
+            return self._summary(known, number) if number in known.rows else None
 
     def last_case(self) -> int | None:
         """The number of the case opened last, None where there is none."""
@@ -179,8 +183,13 @@ class Store:
         with _explained(self.path):
             if self._unwritable:
                 raise self._unwritable
-            with transaction(self._connection):
-                yield
+            try:
+                with transaction(self._connection):
+                    yield
+            except BaseException:
+                self._audited = None  # what was looked at may have been taken back
+                raise
+            self._file = _identity(self.path)
 
     def _length(self, case: int) -> int:
         return len(self._rows(case))
@@ -193,11 +202,16 @@ class Store:
         return known
 
     def _audit(self) -> audit.Audit:
-        """The rows, looked at anew after every change of the file. Raises DataError where they are not numbered as
-        they were written: a number that changed puts an event into another case."""
+        """The rows, looked at anew after every change of the file by another, and so far as they are new after one
+        of our own. Raises DataError where they are not numbered as they were written: a number that changed puts an
+        event into another case."""
         state = self._state()
         if self._audited is None or self._audited[0] != state:
-            self._audited = state, audit.audit(self._connection)
+            ours = self._audited and self._audited[0][0] == state[0]
+            found = self._audited[1] if self._audited and ours else audit.Audit()
+            self._audited = self._summaries = None
+            found.go_on(self._connection)
+            self._audited = state, found
         found = self._audited[1]
         if found.misplaced:
             raise DataError(audit.problem("C015", self.path, words) for words in found.misplaced)
@@ -212,7 +226,12 @@ class Store:
         if words := self._audit().altered.get(case):
             raise DataError([audit.problem("C014", self.path, words)])
 
-    def _read(self, case: int, sequence: int, body: str) -> Event:
+    def _read(self, case: int, sequence: int, body: str, parent: str, stored: str) -> Event:
+        if words := audit.changed(case, sequence, body, parent, stored):
+            raise DataError([audit.problem("C014", self.path, words)])
+        return self._event(case, sequence, body)
+
+    def _event(self, case: int, sequence: int, body: str) -> Event:
         try:
             return from_json(body)
         except EventError as error:
@@ -220,15 +239,16 @@ class Store:
             message = f"case {case}, event {sequence}: {error}"
             raise DataError([audit.problem(code, self.path, message)]) from error
 
-    def _summary(self, number: int, rows: Sequence[_Row]) -> Summary:
+    def _summary(self, known: audit.Audit, number: int) -> Summary:
+        length = len(known.rows[number])
         try:
             self._intact(number)
-            turns = [self._read(*row) for row in rows if _TURNS.search(row[2])]
-            return _summary(number, turns, str(json.loads(rows[-1][2])["time"]), len(rows), _by(rows))
+            turns = [self._event(number, *turn) for turn in known.turns[number]]
+            latest, by = known.newest[number], known.signed.get(number)
+            named = str(json.loads(by)["by"]) if by else ""
+            return _summary(number, turns, str(json.loads(latest)["time"]), length, named)
         except DataError as error:
-            return Summary(
-                number, "", "", "", "", "", len(rows), closed=False, void=False, problem=str(error)
-            )
+            return Summary(number, "", "", "", "", "", length, closed=False, void=False, problem=str(error))
 
     def _insert(self, case: int, start: int, events: Sequence[Event]) -> None:
         _check(events, start)
@@ -268,12 +288,6 @@ def _check(events: Sequence[Event], start: int) -> None:
             raise CallError("A case starts with its opening, and has one only.")
         if isinstance(event, Withdrawn) and not 0 < event.event < sequence:
             raise CallError(f"There is no event {event.event} to withdraw.")
-
-
-def _by(rows: Sequence[_Row]) -> str:
-    """Who noted last, of those who said so."""
-    named = (body for _, _, body in reversed(rows) if '"by":"' in body)
-    return next((str(json.loads(body)["by"]) for body in named), "")
 
 
 def _gone_on(state: Case, since: int, length: int) -> bool:
@@ -322,3 +336,12 @@ def _explained(path: Path) -> Iterator[None]:
                 )
             ]
         ) from error
+
+
+def _identity(path: Path) -> tuple[int, ...]:
+    """What changes where another file takes the name, or somebody writes into this one; empty without a file."""
+    try:
+        found = path.stat()
+    except OSError:
+        return ()
+    return found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns

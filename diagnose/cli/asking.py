@@ -15,7 +15,9 @@ from diagnose.cases.events import Confidence
 from diagnose.cli.show import prompted, rendered, say
 from diagnose.errors import CallError
 from diagnose.hearing import Question, hear
-from diagnose.intake import Intake, learnt, note, together
+from diagnose.intake.done import learnt
+from diagnose.intake.note import note
+from diagnose.intake.outcome import Intake, together
 from diagnose.knowledge.records import Knowledge
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from diagnose.cli.jot import Kept
 from diagnose.cli.types import CAUSE, REPAIR
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.errors import CallError, DiagnoseError
-from diagnose.intake import repaired
+from diagnose.intake.done import repaired
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.moves.ending import complaint_to_note, complaints
 from diagnose.moves.ending import repaired as repaired_since
@@ -23,7 +23,7 @@ from diagnose.report.record import event_words
 from diagnose.report.text import item
 from diagnose.report.words import listed
 
-LEADING = 4
+LEADING = 4  # causes offered as the one found: with the two mended last they fill a short list
 
 
 class Talker(Protocol):

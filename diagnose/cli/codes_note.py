@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from diagnose import intake
 from diagnose.cases.case import Case
 from diagnose.cli.desk import Desk
 from diagnose.cli.jot import Kept
@@ -14,6 +13,9 @@ from diagnose.codes.parameters import BusReading
 from diagnose.codes.survey import Survey
 from diagnose.codes.typed import PENDING, PREVIOUS, Code
 from diagnose.errors import CallError
+from diagnose.intake.note import note
+from diagnose.intake.outcome import Intake
+from diagnose.intake.readings import measured
 from diagnose.knowledge.readings import quantities
 from diagnose.knowledge.records import Knowledge
 
@@ -64,9 +66,7 @@ def into_case(desk: Desk, number: int, name: str, found: Survey) -> Noting:
     return Noting(Kept(number, sequences, events, words), tuple(told))
 
 
-def _codes(
-    knowledge: Knowledge, case: Case, name: str, found: Survey, told: list[str]
-) -> Iterator[intake.Intake]:
+def _codes(knowledge: Knowledge, case: Case, name: str, found: Survey, told: list[str]) -> Iterator[Intake]:
     done = {seen.code for seen in case.epochs[-1].observations} | set(case.codes_not_used)
     for module in found.modules:
         for seen in module.codes:
@@ -77,7 +77,7 @@ def _codes(
             else:
                 done.add(code_text(seen))
                 written = f"{_written(module, seen)}, {name}"
-                yield intake.note(knowledge, case, _said(seen), as_written=written)
+                yield note(knowledge, case, _said(seen), as_written=written)
 
 
 def _said(seen: SeenCode) -> str:
@@ -108,7 +108,7 @@ def _written(module: ModuleCodes, seen: SeenCode) -> str:
 # ---- readings ----
 
 
-def _readings(knowledge: Knowledge, case: Case, found: Survey, told: list[str]) -> Iterator[intake.Intake]:
+def _readings(knowledge: Knowledge, case: Case, found: Survey, told: list[str]) -> Iterator[Intake]:
     for reading in found.readings:
         same = [
             one for one in SAME if one.spn == reading.parameter.spn and one.quantity in quantities(knowledge)
@@ -122,11 +122,11 @@ def _readings(knowledge: Knowledge, case: Case, found: Survey, told: list[str]) 
 
 def _measured(
     knowledge: Knowledge, case: Case, values: list[tuple[str, str]], told: list[str]
-) -> Iterator[intake.Intake]:
+) -> Iterator[Intake]:
     """What the values mean, or are kept as; those that this machine cannot show are told."""
     for quantity, text in values:
         try:
-            yield intake.measured(knowledge, case, quantity, text)
+            yield measured(knowledge, case, quantity, text)
         except CallError as error:
             told.append(f"not noted: {error}")
 

@@ -19,7 +19,7 @@ def _signs(context: click.Context, name: str | None) -> None:
     context.ensure_object(Desk).by = name.strip()
 
 
-LONGEST_NAME = 40
+LONGEST_NAME = 40  # letters: a name or initials, not a sentence
 FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 case_option = click.option(

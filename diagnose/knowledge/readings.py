@@ -13,10 +13,11 @@ from itertools import product
 
 from diagnose.errors import CallError
 from diagnose.knowledge import limits
+from diagnose.knowledge.bands import Given, Reading
 from diagnose.knowledge.likeness import Match, Phrase, build_index, search
 from diagnose.knowledge.limits import Others
 from diagnose.knowledge.quantity import Quantity, split_reading
-from diagnose.knowledge.records import Finding, Given, Knowledge, Reading
+from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.knowledge.slang import normalise
 from diagnose.knowledge.units import parse_unit
 from diagnose.knowledge.words import is_clear

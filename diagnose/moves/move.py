@@ -58,7 +58,7 @@ class Move:
 
 def move_of(now: Standing) -> Move:
     """The next move of a case."""
-    return _ended(now) or _told_nothing(now) or _safe(now) or _cheapest(now)
+    return _ended(now) or _told_nothing(now) or making_safe(now) or _cheapest(now)
 
 
 def _ended(now: Standing) -> Move | None:
@@ -109,7 +109,7 @@ def _told_nothing(now: Standing) -> Move | None:
     return Move(ASK, COMPLAINT, "Ask what it came in for", reason)
 
 
-def _safe(now: Standing) -> Move | None:
+def making_safe(now: Standing) -> Move | None:
     """Clear the worst stop that can be cleared; a cause that is sure is repaired, not cleared."""
     for stop in now.stops:
         if stop.word not in (STOP, DO_NOT_CRANK) or not stop.clearing or stop.probability >= SURE:

@@ -32,7 +32,7 @@ from diagnose.planning.repairs import RepairChoice, repair_choices
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import Situation, situation
 
-NOTHING = 1e-6
+NOTHING = 1e-6  # of a share or a sum: below it is rounding
 HARDLY, HOURS = 0.1, 1.5
 """A check that saves less than this share of what is expected to be spent, and less than so many hours in the shop,
 is no reason to wait once the leading cause is sure: the likely fault sets leave about so much out (judgement)."""

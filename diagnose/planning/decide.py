@@ -13,8 +13,8 @@ from diagnose.planning.planner import NEGLIGIBLE, Plan, Planner
 from diagnose.planning.rollout import Rollout
 from diagnose.planning.situation import Situation
 
-SMALL = 200
-WORST = 0.01
+SMALL = 200  # actions times faults that are solved in a moment; larger ones are improved while there is time
+WORST = 0.01  # share of the ends that cost still more than what is told as the worst
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,17 +22,19 @@ from diagnose.cases.events import (
 )
 from diagnose.cases.scenario import Scenario
 from diagnose.errors import CallError
-from diagnose.knowledge.records import Family, Knowledge
+from diagnose.knowledge.machine_facts import Family
+from diagnose.knowledge.records import Knowledge
 from diagnose.network.build import Built, build
 from diagnose.network.machine import Machine
 from diagnose.planning.options import LOOK_MINUTES
 from diagnose.practice.exercise import Exercise, Known, Truth
 from diagnose.practice.world import World, sample
 
-TRIES = 60
+TRIES = 60  # draws until a machine comes in with a complaint; most do at once
 TOLD = 2
 """How many signs beside the complaint the driver of a drawn machine tells at most."""
 HOURS = (3000.0, 6000.0, 9000.0, 12000.0)
+"""Running hours of drawn machines: from fairly new to due for an overhaul."""
 
 
 def of_scenario(scenario: Scenario, knowledge: Knowledge, seed: int) -> Exercise:

@@ -13,7 +13,7 @@ from diagnose.practice.thinking import mistakes
 
 TURNS = 2
 """How many machines with the same faults and other noise are worked to the end."""
-ASTRAY = 0.1
+ASTRAY = 0.1  # a mistake that moves a cause by as much is a trap (judgement)
 
 
 @dataclass(frozen=True, slots=True)

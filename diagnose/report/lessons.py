@@ -13,14 +13,15 @@ from diagnose.errors import Problem
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.changes import Change, in_words
 from diagnose.learning.doubts import UNLIKELY
-from diagnose.learning.learn import Learnt, Suspect
+from diagnose.learning.learn import Learnt
+from diagnose.learning.prepared import Suspect
 from diagnose.learning.ranking import Ranked
 from diagnose.learning.survey import useful
 from diagnose.report.data import Json
 from diagnose.report.text import QUIET, STRONG, Pieces, foot, grid, item, line, titled
 from diagnose.report.words import count, listed, percent
 
-CHANGES_SHOWN, CASES_SHOWN = 15, 5
+CHANGES_SHOWN, CASES_SHOWN = 15, 5  # rows of a screen; the rest is counted
 
 
 # --- learning -----------------------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from diagnose.plain import percent as percent
 
 CAUTION = "Follow the engine maker's service information, local codes and licensed practice."
-BAR_CELLS = 10
+BAR_CELLS = 10  # one a tenth
 _STRENGTHS = ((3.0, "slightly"), (10.0, "clearly"))  # decibans: up to a factor 2, up to 10, above (judgement)
 
 

@@ -11,7 +11,8 @@ import pytest
 
 from diagnose.cases.case import Observation
 from diagnose.errors import Place
-from diagnose.knowledge.records import Age, Knowledge, Number
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import Age, Knowledge
 from diagnose.learning.counts import School
 from diagnose.learning.em import maximised, solved_priors, trials
 from diagnose.learning.expect import tally_of

@@ -16,7 +16,8 @@ import pytest
 from diagnose.errors import CallError, DataError
 from diagnose.knowledge import loader
 from diagnose.knowledge.files import learnt_beside
-from diagnose.knowledge.records import SHOP, Knowledge
+from diagnose.knowledge.number import SHOP
+from diagnose.knowledge.records import Knowledge
 from diagnose.learning import keep
 from diagnose.learning.changes import Change, changes, in_words
 from diagnose.learning.learn import Learnt

@@ -12,7 +12,7 @@ from diagnose.cli.closing import Ending, ask_ending, ending_events, leading, off
 from diagnose.cli.types import REPAIR
 from diagnose.diagnosis import Diagnosis
 from diagnose.errors import CallError
-from diagnose.intake import repaired
+from diagnose.intake.done import repaired
 from diagnose.moves.ending import LATER, Proof, complaint_to_note, complaints, gone, proofs
 from diagnose.report.record import event_words
 from diagnose.report.text import numbered

@@ -12,7 +12,8 @@ from diagnose.cli.asking import settled
 from diagnose.cli.bay.since import ask_last_right
 from diagnose.cli.bay.visit import Visit
 from diagnose.errors import CallError
-from diagnose.intake import Intake, measured
+from diagnose.intake.outcome import Intake
+from diagnose.intake.readings import measured
 from diagnose.knowledge.limits import limit_words
 from diagnose.knowledge.observable import FACT, observable
 from diagnose.knowledge.records import Finding

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from diagnose.practice.exercise import Exercise
 
 SYSTEM = Thing("system", "systems")
-SHOWN = 12
+SHOWN = 12  # cases to choose from: a screen
 DRAWS = 40
 """Machines drawn at most until one is as hard as asked for."""
 BATCH, STEP = 8, 1_000_003

@@ -12,7 +12,7 @@ from diagnose.practice.store import Entry
 from diagnose.report.text import QUIET, WARN, cautions, item, line, numbered
 from diagnose.report.words import CAUTION
 
-WRONG = 2
+WRONG = 2  # answers beside the right one: three to choose from
 Keep = Callable[[Entry], None]
 
 

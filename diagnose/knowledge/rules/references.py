@@ -10,16 +10,9 @@ from diagnose.knowledge.away import named
 from diagnose.knowledge.fields import meant, place_of
 from diagnose.knowledge.formerly import records
 from diagnose.knowledge.limits import facts_of
-from diagnose.knowledge.records import (
-    COMMON_PRACTICE,
-    JUDGEMENT,
-    SHOP,
-    Access,
-    Finding,
-    Knowledge,
-    Number,
-    Requirement,
-)
+from diagnose.knowledge.machine_facts import Requirement
+from diagnose.knowledge.number import COMMON_PRACTICE, JUDGEMENT, SHOP, Number
+from diagnose.knowledge.records import Access, Finding, Knowledge
 from diagnose.knowledge.rules.base import KINDS, Found, Survey, jobs, leaks, links, rule
 
 

@@ -41,9 +41,10 @@ POINTS_TO = 1.0
 """Decibans below which a finding is not told to a customer as a reason."""
 AGAINST = 3.0
 """Decibans from which on a finding is told as speaking against: half the odds. Less only confuses (judgement)."""
-CLEARLY = 5.0
-MOST_REASONS, MOST_EXCLUDED = 6, 6
+CLEARLY = 5.0  # decibans: a factor of three
+MOST_REASONS, MOST_EXCLUDED = 6, 6  # what a customer reads through
 ALSO, STANDS_OUT = 0.1, 0.33
+"""Probability from which another cause is named, and below which none stands out (judgement)."""
 HOW = {
     "by sight": "The fault itself was seen.",
     "by repair": "It was confirmed by the repair: with this put right the complaint was gone.",

@@ -9,16 +9,17 @@ from diagnose.cases.case import Case
 from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.document.record import LIKELY, Closing, Doubt, Proof, Visit
+from diagnose.report.document.replay import entries, worked_out
 from diagnose.report.document.story import raised
 from diagnose.report.document.wording import likelihood, seen, small
-from diagnose.report.ranking import SUSPICIOUS_BITS
+from diagnose.report.ranking import MOST_UNUSED, SUSPICIOUS_BITS
 from diagnose.report.text import cause_name
 from diagnose.report.words import listed, percent
 
-STILL_POSSIBLE = 0.1
+STILL_POSSIBLE = 0.1  # probability from which on a cause is left open (judgement)
 ELSEWHERE = 0.05
 """Probability from which on a cause that is not listed is worth a doubt."""
-MOST_POSSIBLE = 5
+MOST_POSSIBLE = 5  # causes named in a sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,8 +211,17 @@ def _unsure(known: _Known) -> Iterator[Doubt]:
 
 
 def _unused(known: _Known) -> Iterator[Doubt]:
-    for words in known.diagnosis.unused if known.diagnosis else ():
+    unused = known.diagnosis.unused if known.diagnosis else ()
+    for words in unused[:MOST_UNUSED]:
         yield Doubt(f"Recorded, but not used: {words}.", "")
+    if len(unused) > MOST_UNUSED:
+        yield Doubt(f"Recorded, but not used: {len(unused) - MOST_UNUSED} observations more.", "")
+
+
+def _many_entries(known: _Known) -> Iterator[Doubt]:
+    told = entries(known.case)
+    if len(worked_out(told)) < sum(entry.telling for entry in told):
+        yield Doubt("So many entries: what each alone changed was worked out for some of them only.", "")
 
 
 def _other_knowledge(known: _Known) -> Iterator[Doubt]:
@@ -245,6 +255,7 @@ _LOOKS = (
     _unsure,
     _not_read_again,
     _unused,
+    _many_entries,
     _other_knowledge,
     _not_closed,
 )

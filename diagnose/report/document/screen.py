@@ -26,7 +26,7 @@ from diagnose.report.text import QUIET, STRONG, WARN, item, line, titled
 
 NARROW = 16
 """Letters that a column of words needs at least; where it has less the table is told row by row (judgement)."""
-GAP = 2
+GAP = 2  # blanks between columns
 
 
 def paper_screen(paper: Paper) -> RenderableType:
