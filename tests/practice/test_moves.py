@@ -14,7 +14,7 @@ from diagnose.errors import CallError
 from diagnose.moves.advice import Advice
 from diagnose.moves.standing import REPAIR
 from diagnose.practice.bench import Bench, started
-from diagnose.practice.debrief import Debrief, skills, steps
+from diagnose.practice.debrief import Debrief, Reading, Turning, skills, steps
 from diagnose.practice.expert import best, make, play
 from diagnose.practice.paper import papers
 from diagnose.practice.sources import of_scenario
@@ -165,3 +165,14 @@ def test_a_debrief_that_was_kept_tells_the_same_reading() -> None:
     entry = told.to_keep
     assert entry
     assert Debrief(told.bench.more(entry)).best == told.best
+
+
+@pytest.mark.parametrize(
+    ("said", "says"), [(1, "; so you said"), (-1, "; you said that it falls"), (0, "; you did not name it")]
+)
+def test_a_reading_is_compared_with_what_was_said(said: int, says: str) -> None:
+    rising = Reading("pump_worn", 0.2, 0.9, hidden=True, said=said)
+    (words,) = reading_words(bench().knowledge, Turning("Metal", 10.0, (rising,), asked=True))
+    assert words == f"Oil pump worn (hidden here) rises from 20 % to 90 %{says}"
+    (words,) = reading_words(bench().knowledge, Turning("Metal", 10.0, (rising,), asked=False))
+    assert words == "Oil pump worn (hidden here) rises from 20 % to 90 %"
