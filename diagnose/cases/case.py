@@ -7,6 +7,9 @@ from dataclasses import dataclass, field, replace
 from functools import reduce
 
 from diagnose.cases.events import (
+    COOLING,
+    NOTHING,
+    PARTS,
     Checked,
     Closed,
     Coded,
@@ -19,6 +22,7 @@ from diagnose.cases.events import (
     OpenedUp,
     Reopened,
     Repaired,
+    Waits,
     Withdrawn,
 )
 from diagnose.knowledge.located import at
@@ -80,6 +84,7 @@ class Case:
 
     `opened` is None where the opening itself was withdrawn (the case was opened by mistake).
     `came_in_for`: the findings noted before anything was checked, opened up or repaired.
+    `waits`: what it waits for, None where it goes on.
     `codes_not_used`, `checks_done` and `access_open` hold each code or id once, in order of first mention.
     """
 
@@ -93,6 +98,7 @@ class Case:
     access_open: tuple[str, ...] = ()
     opened: Opened | None = None
     closed: Closed | None = None
+    waits: Waits | None = None
     history: tuple[Event, ...] = ()
     withdrawn: frozenset[int] = frozenset()
 
@@ -133,6 +139,21 @@ def withdrawn(events: Sequence[Event]) -> frozenset[int]:
 
 
 def _apply(before: Case, event: Event) -> Case:
+    after = _applied(before, event)
+    return after if after.waits is None or _still_waits(after.waits, event) else replace(after, waits=None)
+
+
+def _still_waits(waits: Waits, event: Event) -> bool:
+    """Whether it still waits after this event: parts are there once they are in, whoever goes on finds it cool."""
+    if waits is event:
+        return waits.reason != NOTHING
+    if isinstance(event, Withdrawn):
+        return True
+    ends = isinstance(event, Closed | Reopened) or (waits.reason == PARTS and isinstance(event, Repaired))
+    return not ends and waits.reason != COOLING
+
+
+def _applied(before: Case, event: Event) -> Case:
     match event:
         case Opened():
             return _open(before, event)
@@ -156,6 +177,8 @@ def _apply(before: Case, event: Event) -> Case:
             return replace(before, closed=event)
         case Reopened():
             return replace(before, closed=None)
+        case Waits():
+            return replace(before, waits=event)
     return before  # a withdrawal changes nothing by itself: `fold` leaves out what it takes back
 
 

@@ -7,12 +7,9 @@ from dataclasses import dataclass
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Reopened, Repaired
 from diagnose.cases.understood import without_places
+from diagnose.cases.waiting import LATER as LATER
+from diagnose.cases.waiting import PROOF
 from diagnose.knowledge.records import Finding, Knowledge
-
-PROOF = "prove:"
-"""What the id of a proof begins with where it stands among the checks done of a case."""
-LATER = "later"
-"""The word of a proof that is due only after hours of running."""
 
 
 @dataclass(frozen=True, slots=True)
