@@ -60,7 +60,7 @@ def changed(**values: object) -> str:
     return json.dumps(json.loads(to_json(Noted("a", "present"))) | values)
 
 
-@pytest.mark.parametrize("text", [changed(kind="vibrated"), changed(version=VERSION + 2)])
+@pytest.mark.parametrize("text", [changed(kind="vibrated"), changed(version=VERSION + 3)])
 def test_an_event_of_a_newer_program_is_named_as_such(text: str) -> None:
     with pytest.raises(NewerEvent, match="newer program"):
         from_json(text)
