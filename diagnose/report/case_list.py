@@ -86,7 +86,7 @@ def _rows(one: Summary, told: Told | None) -> Iterable[tuple[RenderableType, ...
         return
     state = "void" if one.void else "closed" if one.closed else "open"
     when = f"{day(one.latest)}{f' {one.by}' if one.by else ''}"
-    yield number, state, Text(f"{one.machine}: {one.complaint}" if one.complaint else one.machine, STRONG))
+    yield number, state, Text(f"{one.machine}: {one.complaint}" if one.complaint else one.machine, STRONG)
     for words, style in _lines(one, told, when):
         yield "", "", Text(words, style)
 
@@ -104,6 +104,14 @@ def _lines(one: Summary, told: Told | None, when: str) -> Iterable[tuple[str, st
     since = one.events - told.entries if told and not one.closed else 0
     late = f"; {count(since, 'entry', 'entries')} since this was told" if since else ""
     yield f"{when}{late}", QUIET
+
+
+def state_line(one: Summary, told: Told | None) -> str:
+    """An open case in one line: what it waits for, else what is next, with what leads."""
+    if one.waits_for:
+        return f"waits for {listed(map(waiting_words, one.waits_for))}"
+    leads = f" ({told.name}, {percent(told.probability)})" if told and told.name else ""
+    return f"{told.verb} {told.move}{leads}" if told else "nobody looked yet"
 
 
 def _standing(told: Told) -> Iterable[str]:

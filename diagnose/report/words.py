@@ -4,16 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from diagnose.plain import percent as percent
+
 CAUTION = "Follow the engine maker's service information, local codes and licensed practice."
 BAR_CELLS = 10
 _STRENGTHS = ((3.0, "slightly"), (10.0, "clearly"))  # decibans: up to a factor 2, up to 10, above (judgement)
-
-
-def percent(p: float) -> str:
-    """A probability as a whole per cent, `< 1 %` and `> 99 %` at the ends."""
-    if p < 0.005:
-        return "< 1 %"
-    return "> 99 %" if p >= 0.995 else f"{max(1, round(100 * p))} %"
 
 
 def bar(p: float) -> str:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from shutil import get_terminal_size
 
 import click
 from rich.console import RenderableType
@@ -14,7 +15,13 @@ from rich.console import RenderableType
 from diagnose.cli.show import rendered
 from diagnose.plain import on_screen, typed
 
-PAGE = 21  # lines between two prompts, the prompt's own not counted: fits a terminal of 24 lines
+FEWEST = 10
+"""Lines of a page, however low the terminal."""
+
+
+def page() -> int:
+    """Lines between two prompts that this terminal shows at once, with two for the prompt and what is typed."""
+    return max(FEWEST, get_terminal_size((60, 24)).lines - 2)
 
 
 class Leave(Exception):
@@ -59,7 +66,7 @@ class Talk:
         """Print something, waiting after each full page."""
         for piece in screen:
             for text in rendered(piece).splitlines():
-                if self.lines >= PAGE and not self.ahead:
+                if self.lines >= page() and not self.ahead:
                     self.ahead = self.wait("-- Enter for more --")
                 click.echo(text)  # `rendered` has been through the gate
                 self.lines += 1

@@ -1,0 +1,18 @@
+"""What the machine came in for, asked until something of it is understood."""
+
+from __future__ import annotations
+
+from diagnose.cli.bay.visit import Visit
+from diagnose.errors import CallError
+
+
+def ask_complaint(visit: Visit) -> None:
+    """Ask in plain words; an empty answer leaves it open."""
+    prompt = "What did it come in for (Enter: not known)?"
+    while answer := visit.talk.ask(prompt):
+        try:
+            if visit.note(answer) and visit.complained:
+                return
+        except CallError as error:
+            visit.talk.say(str(error))
+        prompt = "Say it in other words, as what is seen or heard (Enter: leave it):"
