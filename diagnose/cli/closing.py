@@ -206,7 +206,7 @@ def _gone(there: Iterable[Finding], talk: Talker) -> dict[str, bool]:
 
 
 def _proven(knowledge: Knowledge, case: Case, done: Iterable[str], talk: Talker) -> bool:
-    """Whether the repair was proven, told with what proves it; not asked where every proof was ticked or put off."""
+    """Whether the repair was proven, told with what proves it; not asked where each was ticked or put off."""
     left = proofs(knowledge, case)
     if not done and not [one for one in left if not one.later]:
         return not left

@@ -287,6 +287,7 @@ def _hazard(id: Word, values: Values, build: Builder) -> Hazard:
         above=values["above"],
         harm=values["harm"],
         short=values["short"],
+        wants=values["wants"],
     )
 
 

@@ -171,8 +171,18 @@ def _why_check(now: Standing, option: CheckOption, value: float, ahead: bool) ->
     saves = now.shop.money(value)
     if ahead:
         return f"It must be done while the engine is still together; repairing now would cost {saves} more."
-    yet = f": no cause is likelier than {percent(now.leading.probability)} yet" if now.leading else ""
-    return f"Expected to save {saves} against repairing now{yet}."
+    return f"Expected to save {saves} against repairing now{_how_sure(now.leading)}."
+
+
+def _how_sure(leading: RankedCause | None) -> str:
+    if leading is None:
+        return ""
+    likely = percent(leading.probability)
+    return (
+        f", though {likely} is near sure"
+        if leading.probability >= SURE
+        else f": no cause is above {likely} yet"
+    )
 
 
 def _why_repair(now: Standing, check: Move | None, leading: RankedCause | None) -> str:

@@ -41,8 +41,8 @@ def reason_words(move: Move) -> str:
 
 
 def stop_lines(stops: Sequence[Stop], shop: Shop, everything: bool = False) -> Pieces:
-    """What must not be done now, in one paragraph with the reasons for it by name, after each suspected hazard with its
-    caution. Where all is asked for, a paragraph each, and what only needs an eye on it."""
+    """What must not be done now, in one paragraph with the reasons by name, after the suspected hazards with their
+    cautions. Where all is asked for, a paragraph each, and what only needs an eye on it."""
     told = [stop for stop in stops if stop.word in SERIOUS]
     if not everything:
         yield from _in_short(told, shop)
@@ -55,7 +55,7 @@ def stop_lines(stops: Sequence[Stop], shop: Shop, everything: bool = False) -> P
 
 
 def _in_short(told: Sequence[Stop], shop: Shop) -> Pieces:
-    """The hazards, the worst first; of causes only those of the strictest word: who stops does not move it either."""
+    """The hazards, the worst first; of causes only those of the strictest word: who stops it does not move it."""
     hazards = [stop for stop in told if stop.hazard]
     for stop in hazards[:MOST]:
         yield item(f"{stop.word.upper()}:", stop_words(stop, shop), mark_style=WARN)

@@ -1,7 +1,7 @@
 """Somebody at the bay's screen with a machine of known faults: reads what is asked and types the answer.
 
-Nothing is read but the screen. What the machine shows stands in a play; what the play does not name is as on a typical
-machine with these faults: what a fault brings about more often than not, and nothing that misleads.
+Nothing is read but the screen. What the machine shows stands in a play; what the play does not name is as on a
+typical machine with these faults: what a fault brings about more often than not, and nothing that misleads.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import yaml
@@ -36,8 +37,9 @@ class Lost(AssertionError):
 
 @dataclass(frozen=True)
 class Play:
-    """One machine and what is wrong with it. `shows`: what is typed where a finding is asked, by its id; `says`: the
-    same by words of the question; `typed`: at the stands, in order, before the moves are followed; `reworded`: the complaint where it was not understood."""
+    """One machine and what is wrong with it. `shows`: what is typed where a finding is asked, by its id; `says`:
+    the same by words of the question; `typed`: at the stands, in order, before the moves are followed; `reworded`:
+    the complaint where it was not understood."""
 
     id: str
     title: str
@@ -63,9 +65,14 @@ def plays() -> tuple[Play, ...]:
 def read(path: Path) -> Play:
     """One play."""
     told = yaml.safe_load(path.read_text(encoding="utf-8"))
-    lists = {name: tuple(map(str, told.pop(name, ()))) for name in ("causes", "typed")}
-    texts = {name: {k: str(v) for k, v in told.pop(name, {}).items()} for name in ("facts", "shows", "says")}
-    return Play(path.stem, **lists, **texts, **{name: str(value) for name, value in told.items()})
+    return Play(**{name: _texts(value) for name, value in told.items()}, id=path.stem)
+
+
+def _texts(value: Any) -> Any:
+    """Numbers and words as they are typed."""
+    if isinstance(value, dict):
+        return {key: str(one) for key, one in value.items()}
+    return tuple(map(str, value)) if isinstance(value, list) else str(value)
 
 
 def machine(knowledge: Knowledge, play: Play) -> World:
@@ -129,7 +136,7 @@ class Person:
         }
 
     def _stand(self, _: Sequence[str]) -> str:
-        """What the play has typed first; then the moves. A machine with a proof due later goes back to work once."""
+        """What the play has typed first; then the moves. Where a proof is due later it goes to work once."""
         if self.typed:
             return self.typed.pop(0)
         goes, self.away = (

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import os
-import re
 from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stdout
 from dataclasses import dataclass, field
@@ -30,8 +29,8 @@ ANSWERED = " < "
 
 @dataclass
 class Step:
-    """What was typed from one stand to the next. `questions`: prompts answered; `keys`: pressed, Enter among them;
-    `seconds`: of the processor; `slowest`: the slowest answer; `pages`: waits for Enter in the middle of a screen."""
+    """What was typed from one stand to the next. `questions`: prompts answered; `keys`: pressed, Enter among
+    them; `seconds`: of the processor; `slowest`: the slowest answer; `pages`: waits in the middle of a screen."""
 
     first: str = ""
     questions: int = 0

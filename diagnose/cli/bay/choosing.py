@@ -9,7 +9,7 @@ from rich.text import Text
 
 from diagnose.cases.store import Summary
 from diagnose.cases.told import Told, recall
-from diagnose.cli.bay.complaint import ask_complaint
+from diagnose.cli.bay.complaint import AGAIN, ask_complaint
 from diagnose.cli.bay.talk import Talk
 from diagnose.cli.bay.visit import Visit
 from diagnose.cli.desk import Desk
@@ -18,8 +18,8 @@ from diagnose.cli.types import HOURS
 from diagnose.report.case_list import fitting, in_order, last, state_line
 from diagnose.report.text import QUIET, STRONG, Pieces, grid, line
 
-SHOWN = 7
-"""Cases on one page: two lines each."""
+SHOWN = 6
+"""Cases on one page: two or three lines each."""
 ASKED = "Number, machine or words, n new, a all, q quit:"
 
 
@@ -53,7 +53,8 @@ def _list(cases: Sequence[Summary], told: Mapping[int, Told]) -> Pieces:
     for number, one in enumerate(cases, 1):
         table.add_row(Text(f"{number}", STRONG), _label(one))
         if not one.closed:
-            table.add_row("", Text(state_line(one, last(one, told)), QUIET))
+            state = Text(state_line(one, last(one, told)), QUIET, no_wrap=True, overflow="ellipsis")
+            table.add_row("", state)
     yield table
 
 
@@ -86,7 +87,8 @@ def new_case(desk: Desk, talk: Talk) -> int | None:
     visit.tell(kept.events[1:], kept.words[1:])
     talk.say(*(f"Not understood: {words}" for words in kept.not_understood))
     if complaint and not visit.complained:
-        ask_complaint(visit)
+        talk.say("Nothing wrong was understood of that yet.")
+        ask_complaint(visit, AGAIN)
     return kept.number
 
 

@@ -5,14 +5,15 @@ from __future__ import annotations
 from diagnose.cli.bay.visit import Visit
 from diagnose.errors import CallError
 
+AGAIN = "Say it in other words, as what is seen or heard (Enter: leave it):"
 
-def ask_complaint(visit: Visit) -> None:
+
+def ask_complaint(visit: Visit, prompt: str = "What did it come in for (Enter: not known)?") -> None:
     """Ask in plain words; an empty answer leaves it open."""
-    prompt = "What did it come in for (Enter: not known)?"
     while answer := visit.talk.ask(prompt):
         try:
             if visit.note(answer) and visit.complained:
                 return
         except CallError as error:
             visit.talk.say(str(error))
-        prompt = "Say it in other words, as what is seen or heard (Enter: leave it):"
+        prompt = AGAIN

@@ -9,14 +9,14 @@ from rich.text import Text
 
 from diagnose.cases.events import Reopened
 from diagnose.cli.bay.complaint import ask_complaint
-from diagnose.cli.bay.ending import close, prove, repair
+from diagnose.cli.bay.ending import close, hand_over, prove, repair
 from diagnose.cli.bay.results import do_check
 from diagnose.cli.bay.since import ask_last_right
 from diagnose.cli.bay.visit import Visit
 from diagnose.diagnosis import Diagnosis
 from diagnose.errors import DiagnoseError
 from diagnose.moves.advice import LOOKS, Advice
-from diagnose.moves.move import CLOSE, COMPLAINT, PROVE, REPAIR
+from diagnose.moves.move import CLOSE, COMPLAINT, HAND_OVER, PROVE, REPAIR
 from diagnose.planning.checks import CheckValue
 from diagnose.report.checklist import held_words, worth
 from diagnose.report.explain import explain
@@ -134,6 +134,8 @@ def _do(moment: Moment) -> bool | None:
         prove(moment.visit)
     elif move.kind == CLOSE and not moment.case.closed:
         return _close(moment)
+    elif move.kind == HAND_OVER:
+        return not hand_over(moment.visit)
     elif move.id == COMPLAINT:
         ask_complaint(moment.visit)
     elif move.kind in LOOKS:

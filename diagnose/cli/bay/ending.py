@@ -99,6 +99,16 @@ def _ticked(left: Sequence[Proof], answer: str) -> Iterator[Checked]:
         yield Checked(left[int(number) - 1].id, LATER if word.endswith(LATER_KEY) else "")
 
 
+def hand_over(visit: Visit) -> bool:
+    """Close the case as handed over, if it was; whether it was."""
+    visit.talk.say("Take the record along: diagnose report prints it.")
+    if visit.talk.ask("Handed over now (y; Enter: not yet)?").lower() not in ("y", "yes"):
+        return False
+    said = Ending(causes=(), proven=False, text="handed over to a specialist")
+    visit.record(ending_events(visit.knowledge, visit.case, said)[0])
+    return True
+
+
 def close(visit: Visit, diagnosis: Diagnosis | None) -> None:
     """Ask what was found and done, and close the case."""
     said = ask_ending(

@@ -19,9 +19,8 @@ from diagnose.knowledge.observable import FACT, observable
 from diagnose.knowledge.records import Finding
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.since import ASK_LAST_RIGHT
-from diagnose.report.checklist import time_words
 from diagnose.report.text import QUIET, STRONG, care, item, line, numbered
-from diagnose.report.words import CAUTION
+from diagnose.report.words import CAUTION, listed, minutes
 
 _SHORT = {"y": "present", "yes": "present", "n": "absent", "no": "absent"}
 NOT_TOLD = ("could not tell", "not done")
@@ -151,7 +150,9 @@ def ask_fact(visit: Visit, check: str, id: str) -> None:
 
 def _show_steps(visit: Visit, check: CheckValue) -> None:
     talk = visit.talk
-    talk.say(line(f"{check.name} ({time_words(check)})", style=STRONG))
+    talk.say(line(f"{check.name} ({minutes(check.total_minutes)})", style=STRONG))
+    if check.access:
+        talk.say(line(f"Open first: {listed(access.name for access in check.access)}"))
     if check.hazards:
         talk.say(*care(check.hazards), line(CAUTION, style=QUIET))
         talk.wait("-- Enter goes on --")  # read first; nothing typed here may answer what comes later

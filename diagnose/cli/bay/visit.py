@@ -53,7 +53,8 @@ class Visit:
 
     def tell(self, events: Sequence[Event], words: Sequence[str]) -> None:
         """Say what was noted, what was denied in general once."""
-        self.talk.say(*(f"Noted: {one}" for one in noted_words(self.knowledge, events, words)))
+        told = noted_words(self.knowledge, events, words)
+        self.talk.say(*(one if one.startswith("Kept as words") else f"Noted: {one}" for one in told))
 
     @property
     def complained(self) -> bool:
@@ -98,7 +99,7 @@ def noted_words(knowledge: Knowledge, events: Sequence[Event], words: Sequence[s
     denied = {one.finding for one in events if isinstance(one, Noted) and _is_denied(knowledge, one)}
     for event, line in zip_longest(events, words):
         finding = noted(knowledge, event.finding) if isinstance(event, Noted) else None
-        if finding is None or finding.id not in denied:
+        if finding is None or not isinstance(event, Noted) or finding.id not in denied:
             yield line
         elif not denied.intersection(finding.kind_of):
             yield line.replace(finding.in_words(event.state), f"not so: {finding.name}")
