@@ -18,6 +18,7 @@ from diagnose.errors import CallError, DiagnoseError
 from diagnose.intake import repaired
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.moves.ending import complaint_to_note, complaints, proofs
+from diagnose.moves.ending import gone as is_gone
 from diagnose.moves.ending import repaired as repaired_since
 from diagnose.report.ranking import worth_a_look
 from diagnose.report.record import event_words
@@ -116,11 +117,14 @@ def ranked_causes(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
 
 
 def offered(knowledge: Knowledge, case: Case, diagnosis: Diagnosis | None) -> tuple[str, ...]:
-    """The causes that are offered by number: what was repaired, by how likely it was before, then what leads."""
-    return tuple(dict.fromkeys([*_mended(knowledge, case), *leading(diagnosis)]))[: LEADING + 2]
+    """The causes that are offered by number: what was repaired, by how likely it was before; then what leads, where
+    the complaint is not gone."""
+    mended = _mended(knowledge, case)
+    others = () if mended and is_gone(knowledge, case) else leading(diagnosis)
+    return tuple(dict.fromkeys([*mended, *others]))[: LEADING + 2]
 
 
-def _mended(knowledge: Knowledge, case: Case) -> Iterable[str]:
+def _mended(knowledge: Knowledge, case: Case) -> Sequence[str]:
     cured = {
         c.cause for id in repaired_since(case) if id in knowledge.repairs for c in knowledge.repairs[id].cures
     }

@@ -63,7 +63,7 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     """The checks not done since the last repair that can be done as the machine stands, and each finding that
     anyone can look or ask for; of their findings those not known that something on this machine can bring about."""
     knowledge, known = diagnosis.knowledge, diagnosis.known | _never_shown(diagnosis) | not_now(diagnosis)
-    known |= _told_of_the_past(diagnosis)
+    known |= _told_of_the_past(diagnosis) | _said_more_closely(diagnosis)
     done, gone = (*diagnosis.case.epochs[-1].checks, *_asked_before(diagnosis)), lost_now(diagnosis)
     away = offered(diagnosis)
     taken_out = _by_check(diagnosis, away, done)
@@ -152,6 +152,12 @@ def _told_of_the_past(diagnosis: Diagnosis) -> set[str]:
     """What a person told before the last repair, of what was or of how it comes: a repair does not change that."""
     told = (seen.finding for epoch in diagnosis.case.epochs[:-1] for seen in epoch.observations)
     return {id for id in told if observable(diagnosis.knowledge, id).kind == TOLD}
+
+
+def _said_more_closely(diagnosis: Diagnosis) -> set[str]:
+    """General findings (smoke) of which a kind (black smoke) was found: nobody asks for them any more."""
+    shown = (observable(diagnosis.knowledge, item.observation.finding) for item in diagnosis.shown)
+    return {general for one in shown for general in one.kind_of}
 
 
 def _asked_before(diagnosis: Diagnosis) -> Iterator[str]:

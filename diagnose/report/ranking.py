@@ -110,12 +110,18 @@ def ranking(
             _add(table, "", other, Text(NOT_LISTED))
             other = None
         _add(table, f"{rank}", cause.probability, Text(cause.name), ranges.get(cause.id))
-        if cause.wrecked_by:
+        if _wrecked_by_this(diagnosis, cause):
             by = cause_name(diagnosis.knowledge, cause.wrecked_by)
             table.add_row(*[""] * (len(table.columns) - 1), Text(f"{WRECKED_BY} {by}", QUIET))
     if other is not None:
         _add(table, "", other, Text(NOT_LISTED))
     return table
+
+
+def _wrecked_by_this(diagnosis: Diagnosis, cause: RankedCause) -> bool:
+    """Whether one cause alone most likely brought it about: not the first of many, less than half as likely."""
+    by = diagnosis.cause(cause.wrecked_by) if cause.wrecked_by else None
+    return by is not None and 2 * by.probability >= cause.probability
 
 
 def unexplained_lines(diagnosis: Diagnosis, most: int = 3) -> Pieces:

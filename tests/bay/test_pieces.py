@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from diagnose.cases.events import Noted
@@ -14,7 +16,8 @@ from diagnose.moves.stops import DO_NOT_CRANK, Stop
 from diagnose.planning.keep_running import MOVE, STOP
 from diagnose.planning.shop import Shop
 from diagnose.report.move import stop_lines
-from tests.shipped import shipped_knowledge
+from diagnose.report.ranking import WRECKED_BY, ranking
+from tests.shipped import diagnosed, shipped_knowledge
 
 
 def test_no_general_question_beside_one_of_its_kinds() -> None:
@@ -61,6 +64,17 @@ def test_what_is_denied_in_general_is_said_once() -> None:
 )
 def test_a_proof_that_takes_hours_of_work_or_a_night_falls_due_later(words: str, later: bool) -> None:
     assert Proof("prove:x:1", "x", words).takes_hours == later
+
+
+def test_nothing_is_told_as_wrecked_by_what_is_not_half_as_likely() -> None:
+    diagnosis = diagnosed("pump_worn_plough")
+    first, *others = diagnosis.causes
+    likely = next(one for one in others if 2 * one.probability >= first.probability)
+    unlikely = next(one for one in others if one.relevant and 2 * one.probability < first.probability)
+    for by, told in ((likely, True), (unlikely, False)):
+        wrecked = replace(diagnosis, causes=(replace(first, wrecked_by=by.id), *others))
+        shown = rendered(ranking(wrecked, 1), 100)
+        assert (WRECKED_BY in shown) == told
 
 
 def _stop(word: str, name: str, probability: float) -> Stop:

@@ -132,6 +132,13 @@ def past_asked_again_after_a_repair(now: Advice) -> bool:
     return bool(past.intersection(asked))
 
 
+def general_question_where_its_kind_was_found(now: Advice) -> bool:
+    """Whether it smokes, of a machine that smokes black."""
+    shown = (observable(now.knowledge, item.observation.finding) for item in now.diagnosis.shown)
+    implied = {general for one in shown for general in one.kind_of}
+    return any(implied.intersection(check.findings) for check in now.next_checks())
+
+
 def repair_of_nothing_suspected(now: Advice) -> bool:
     if now.move.kind != REPAIR:
         return False
@@ -161,6 +168,7 @@ FORBIDDEN = (
     stop_on_a_repaired_machine_that_is_to_be_run,
     caution_of_what_the_machine_cannot_do,
     past_asked_again_after_a_repair,
+    general_question_where_its_kind_was_found,
     move_without_a_reason,
 )
 

@@ -51,11 +51,16 @@ def do_check(visit: Visit, check: CheckValue, expected: Sequence[str] = ()) -> N
 
 
 def ask_findings(visit: Visit, findings: Sequence[Finding], check: str) -> None:
-    """Several questions with yes or no as one list; others one after another."""
-    if len(findings) >= SEVERAL and all(_yes_or_no(one) for one in findings):
-        ask_together(visit, findings, check)
-    elif findings:
-        ask_results(visit, findings, check)
+    """Several questions with yes or no as one list; then the others, such as readings, one after another."""
+    others = [one for one in findings if not _yes_or_no(one)]
+    listed = [one for one in findings if _yes_or_no(one)]
+    told: bool | None = True
+    if len(listed) < SEVERAL:
+        others = list(findings)
+    else:
+        told = ask_together(visit, listed, "" if others else check)
+    if others and told is not None:
+        ask_results(visit, others, check if told else "")
 
 
 def asked_once(findings: Sequence[Finding]) -> list[Finding]:
@@ -68,13 +73,14 @@ def _yes_or_no(finding: Finding) -> bool:
     return finding.states[1:] == ("present",) and finding.reading is None
 
 
-def ask_together(visit: Visit, findings: Sequence[Finding], check: str) -> None:
-    """Questions with yes or no as one list: those that are so by number, the others are noted as not so."""
+def ask_together(visit: Visit, findings: Sequence[Finding], check: str) -> bool | None:
+    """Questions with yes or no as one list: those that are so by number, the others are noted as not so. Whether
+    nothing is left of them; None where the person went back."""
     visit.talk.say("Which of these are so? The others are noted as not so.")
     visit.talk.say(numbered(asked_name(one) for one in findings))
     while answer := visit.talk.ask("Numbers (0 none, ?3 not told, Enter: one by one):").lower():
         if answer in ("b", "back"):
-            return
+            return None
         try:
             yes, untold = _numbers(answer, len(findings))
         except CallError as error:
@@ -86,8 +92,8 @@ def ask_together(visit: Visit, findings: Sequence[Finding], check: str) -> None:
         words = [one.name for one, so in told if so]
         others = [f"Noted as not so: {len(told) - len(words)}"] if len(told) > len(words) else []
         visit.talk.say(*(f"Noted: {one}" for one in words), *others)
-        return
-    ask_results(visit, findings, check)
+        return True
+    return ask_results(visit, findings, check)
 
 
 def _numbers(answer: str, of: int) -> tuple[set[int], set[int]]:
@@ -161,9 +167,9 @@ def _show_steps(visit: Visit, check: CheckValue) -> None:
     talk.say(*(item(f"{i}.", step) for i, step in enumerate(check.steps, 1) if step))
 
 
-def ask_results(visit: Visit, findings: Sequence[Finding], check: str = "") -> None:
+def ask_results(visit: Visit, findings: Sequence[Finding], check: str = "") -> bool | None:
     """Ask for each finding in turn, storing each answer at once; u goes back to the one before, b leaves. The check
-    counts as done once nothing of it is left."""
+    counts as done once nothing of it is left: whether that is so, None where the person left."""
     place, start = 0, len(visit.case.history)
     answered: list[tuple[int, bool]] = []
     left: set[int] = set()
@@ -174,7 +180,7 @@ def ask_results(visit: Visit, findings: Sequence[Finding], check: str = "") -> N
         _show(visit, findings[place], place + 1, len(findings))
         answer = visit.talk.ask("Number (u undo, b back):")
         if answer.lower() in ("b", "back"):
-            return
+            return None
         if answer.lower() in ("u", "undo"):
             place = _step_back(visit, answered, place)
             left.discard(place)
@@ -190,6 +196,7 @@ def ask_results(visit: Visit, findings: Sequence[Finding], check: str = "") -> N
         place += 1
     if check and not left and check not in visit.case.epochs[-1].checks:
         visit.record((Checked(check),))
+    return not left
 
 
 def _told_since(visit: Visit, finding: str, start: int) -> bool:

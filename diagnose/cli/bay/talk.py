@@ -81,7 +81,8 @@ class Talk:
         return answer
 
     def choose(self, question: str, labels: Sequence[str]) -> int | None:
-        """The place of the label chosen by its number; None for none of them. One label: yes or no."""
+        """The place of the label chosen by its number, or by words that only it has; None for none of them. One
+        label: yes or no."""
         from diagnose.report.text import line, numbered
 
         if len(labels) == 1:
@@ -91,5 +92,8 @@ class Talk:
         while answer := self.ask("Number (Enter: none of these):"):
             if answer.isdecimal() and 1 <= int(answer) <= len(labels):
                 return int(answer) - 1
+            fits = [n for n, label in enumerate(labels) if answer.casefold() in label.casefold()]
+            if len(fits) == 1 and not answer.isdecimal():
+                return fits[0]
             self.say(f"Give a number from 1 to {len(labels)}, or press Enter.")
         return None
