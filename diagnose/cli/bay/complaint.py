@@ -5,7 +5,7 @@ from __future__ import annotations
 from diagnose.cli.bay.visit import Visit
 from diagnose.errors import CallError
 
-AGAIN = "Say it in other words, as what is seen or heard (Enter: leave it):"
+AGAIN = "In other words, as seen or heard (Enter: leave it):"
 
 
 def ask_complaint(visit: Visit, prompt: str = "What did it come in for (Enter: not known)?") -> None:
