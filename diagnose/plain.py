@@ -1,7 +1,8 @@
 """The gate of text: what came from outside is one line without control characters, on its way in and to a screen.
 
 A terminal obeys control characters, and a line break lets a machine's name print lines that look like the
-program's own. Both are shown as escapes or blanks instead; nothing else of a text is changed.
+program's own. Both are shown as escapes or blanks instead; nothing else of a text is changed. Beside it the one way
+to write a probability.
 """
 
 from __future__ import annotations
@@ -58,7 +59,7 @@ def _escape(found: re.Match[str]) -> str:
 
 
 def percent(p: float) -> str:
-    """A probability as a whole per cent, `< 1 %` and `> 99 %` at the ends."""
+    """A probability as a whole per cent, in words at the far ends: `under 1 %`, `35 %`, `over 99 %`."""
     if p < 0.005:
-        return "< 1 %"
-    return "> 99 %" if p >= 0.995 else f"{max(1, round(100 * p))} %"
+        return "under 1 %"
+    return "over 99 %" if p >= 0.995 else f"{max(1, round(100 * p))} %"

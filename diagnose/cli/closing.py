@@ -17,8 +17,10 @@ from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.errors import CallError, DiagnoseError
 from diagnose.intake.done import repaired
 from diagnose.knowledge.records import Finding, Knowledge
-from diagnose.moves.ending import complaint_to_note, complaints
+from diagnose.moves.ending import complaint_to_note, complaints, proofs
+from diagnose.moves.ending import gone as is_gone
 from diagnose.moves.ending import repaired as repaired_since
+from diagnose.report.ranking import worth_a_look
 from diagnose.report.record import event_words
 from diagnose.report.text import item
 from diagnose.report.words import listed
@@ -116,11 +118,14 @@ def ranked_causes(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
 
 
 def offered(knowledge: Knowledge, case: Case, diagnosis: Diagnosis | None) -> tuple[str, ...]:
-    """The causes that are offered by number: what was repaired, by how likely it was before, then what leads."""
-    return tuple(dict.fromkeys([*_mended(knowledge, case), *leading(diagnosis)]))[: LEADING + 2]
+    """The causes that are offered by number: what was repaired, by how likely it was before; then what leads, where
+    the complaint is not gone."""
+    mended = _mended(knowledge, case)
+    others = () if mended and is_gone(knowledge, case) else leading(diagnosis)
+    return tuple(dict.fromkeys([*mended, *others]))[: LEADING + 2]
 
 
-def _mended(knowledge: Knowledge, case: Case) -> Iterable[str]:
+def _mended(knowledge: Knowledge, case: Case) -> Sequence[str]:
     cured = {
         c.cause for id in repaired_since(case) if id in knowledge.repairs for c in knowledge.repairs[id].cures
     }
@@ -135,8 +140,11 @@ def _mended(knowledge: Knowledge, case: Case) -> Iterable[str]:
 
 
 def leading(diagnosis: Diagnosis | None) -> tuple[str, ...]:
-    """The causes that are offered by number."""
-    return tuple(cause.id for cause in diagnosis.causes[:LEADING]) if diagnosis else ()
+    """The causes that are offered by number: those that can be behind what was found, and not far behind the
+    first."""
+    if diagnosis is None or not diagnosis.causes[0].relevant:
+        return ()
+    return tuple(cause.id for cause in worth_a_look(diagnosis, LEADING))
 
 
 def _missing(knowledge: Knowledge, case: Case, said: Ending) -> Iterable[str]:
@@ -215,7 +223,10 @@ def _gone(there: Iterable[Finding], talk: Talker) -> dict[str, bool]:
 
 
 def _proven(knowledge: Knowledge, case: Case, done: Iterable[str], talk: Talker) -> bool:
-    """Whether the repair was proven, told with what proves it."""
+    """Whether the repair was proven, told with what proves it; not asked where each was ticked or put off."""
+    left = proofs(knowledge, case)
+    if not done and not [one for one in left if not one.later]:
+        return not left
     ids = dict.fromkeys([*done, *repaired_since(case)])
     steps = dict.fromkeys(
         line for id in ids if id in knowledge.repairs for line in knowledge.repairs[id].verify

@@ -164,7 +164,8 @@ class Hazard:
     `suspect`: causes, conditions or findings that make it likely; while the last, worst state of one of them is
     more likely than `above`, the checks and repairs that name this hazard or one of `blocks`, or want one of
     `forbids` (`dismantling.ABILITIES`), are held back, but for those in `cleared_by`, which rule it out.
-    `harm`: one of HARMS; `short`: the caution in one line."""
+    `harm`: one of HARMS; `short`: the caution in one line; `wants`: what the machine must be able to do for it to
+    hurt (no exhaust gas comes from an engine that does not run)."""
 
     id: str
     name: str
@@ -180,6 +181,7 @@ class Hazard:
     above: float = 0.1
     harm: str = "hurts"
     short: str = ""
+    wants: tuple[str, ...] = ()
 
     @property
     def in_short(self) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from diagnose.cases.case import Case
@@ -10,6 +11,10 @@ from diagnose.cases.understood import without_places
 from diagnose.cases.waiting import LATER as LATER
 from diagnose.cases.waiting import PROOF
 from diagnose.knowledge.records import Finding, Knowledge
+
+A_SHIFT = 5.0
+"""Running hours from which a proof is not waited for with the machine in the shop (judgement)."""
+_AFTER_HOURS = re.compile(r"\b(?:after|first)(?: the first| about)? (\d+) ?(?:h|hours)\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +25,12 @@ class Proof:
     repair: str
     words: str
     later: bool = False
+
+    @property
+    def takes_hours(self) -> bool:
+        """Whether its words say that it can only be done after hours of work or a night."""
+        hours = [float(told) for told in _AFTER_HOURS.findall(self.words)]
+        return max(hours, default=0.0) >= A_SHIFT or "after a night" in self.words
 
 
 def complaint_to_note(knowledge: Knowledge, case: Case) -> bool:
@@ -42,6 +53,11 @@ def gone(knowledge: Knowledge, case: Case) -> bool:
     """Whether something was repaired, a complaint was tried after it, and none is there any more."""
     tried = any(_is_complaint(knowledge, o.finding) for o in case.epochs[-1].observations)
     return bool(repaired(case)) and tried and not complaints(knowledge, case)
+
+
+def tried(knowledge: Knowledge, case: Case) -> bool:
+    """Whether it was repaired and is now to be run: nobody has tried it since, or its complaint is gone."""
+    return bool(repaired(case)) and (complaint_to_note(knowledge, case) or gone(knowledge, case))
 
 
 def repaired(case: Case) -> tuple[str, ...]:

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from diagnose.diagnosis import RankedCause
 from diagnose.moves.ending import complaint_to_note, gone, proofs, repaired
 from diagnose.moves.standing import NOTHING, Standing
-from diagnose.moves.stops import DO_NOT_CRANK, Stop
+from diagnose.moves.stops import DO_NOT_CRANK, STAYS, Stop
+from diagnose.plain import percent
 from diagnose.planning.decide import TO_A_SPECIALIST
 from diagnose.planning.keep_running import FORBIDS, STOP
 from diagnose.planning.options import CheckOption
@@ -34,8 +35,6 @@ SURE = 0.9
 """Probability of a cause from which it is treated as there (judgement)."""
 LONG = 3.0
 """A check that clears a stop comes first unless one that is worth doing takes this many times less (judgement)."""
-STAYS = 0.5
-"""Probability of a cause from which it is not left in, though the complaint is gone, where it wrecks more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +98,10 @@ def _proved(now: Standing) -> Move:
     if due:
         reason = "The complaint is gone; the repair is not proven yet."
         return Move(PROVE, due[0].id, due[0].words, reason)
-    later = f" Due later: {left[0].words}" if left else ""
-    return Move(CLOSE, "", "Close the case", f"The complaint is gone and the repair is proven.{later}")
+    if left:
+        reason = "The complaint is gone. This proof falls due later; the case stays open until then."
+        return Move(PROVE, left[0].id, left[0].words, reason)
+    return Move(CLOSE, "", "Close the case", "The complaint is gone and the repair is proven.")
 
 
 def _told_nothing(now: Standing) -> Move | None:
@@ -132,7 +133,7 @@ def _much_quicker(now: Standing, clearing: CheckOption) -> bool:
 def _why_safe(stop: Stop) -> str:
     if stop.hazard:
         return f"{stop.name}: rule it out before anything else."
-    return f"{stop.name} ({_percent(stop.probability)}) could wreck more: this settles it with the engine stopped."
+    return f"{stop.name} ({percent(stop.probability)}) could wreck more: this settles it with the engine stopped."
 
 
 def _until(stop: Stop) -> str:
@@ -171,13 +172,22 @@ def _why_check(now: Standing, option: CheckOption, value: float, ahead: bool) ->
     saves = now.shop.money(value)
     if ahead:
         return f"It must be done while the engine is still together; repairing now would cost {saves} more."
-    leading = now.leading
-    suspect = f" {leading.name} leads with {_percent(leading.probability)} only." if leading else ""
-    return f"It is expected to save {saves} against repairing now.{suspect}"
+    return f"Expected to save {saves} against repairing now{_how_sure(now.leading)}."
+
+
+def _how_sure(leading: RankedCause | None) -> str:
+    if leading is None:
+        return ""
+    likely = percent(leading.probability)
+    return (
+        f", though {likely} is near sure"
+        if leading.probability >= SURE
+        else f": no cause is above {likely} yet"
+    )
 
 
 def _why_repair(now: Standing, check: Move | None, leading: RankedCause | None) -> str:
-    stands = f"{_cause(leading)} is as good as sure ({_percent(leading.probability)})" if leading else ""
+    stands = f"{_cause(leading)} is as good as sure ({percent(leading.probability)})" if leading else ""
     if leading and leading.probability >= SURE:
         saves, whole = now.shop.money(now.best_saving), now.shop.money(now.repairs_alone)
         rest = (
@@ -205,7 +215,3 @@ def _hand_over(now: Standing) -> Move:
 
 def _cause(cause: RankedCause) -> str:
     return f"{cause.name[0].lower()}{cause.name[1:]}"
-
-
-def _percent(p: float) -> str:
-    return "over 99 %" if p > 0.99 else f"{p:.0%}".replace("%", " %")

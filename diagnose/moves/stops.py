@@ -12,10 +12,14 @@ from dataclasses import dataclass
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.dismantling import with_all_after
 from diagnose.knowledge.records import Hazard
+from diagnose.moves.ending import tried
 from diagnose.planning.keep_running import FORBIDS, MOVE, STOP, WATCH, KeepRunning
 from diagnose.planning.options import CheckOption, check_options, lost_now, suspected
 
 DO_NOT_CRANK = "do not crank"
+STAYS = 0.5
+"""Probability of a cause from which it is not left in, though the machine was repaired, where it wrecks more; a
+machine with less is run to try and to prove the repair."""
 ORDER = (STOP, DO_NOT_CRANK, MOVE, WATCH)
 """The worst first."""
 
@@ -40,7 +44,8 @@ class Stop:
 
 def stops(diagnosis: Diagnosis, advice: Iterable[KeepRunning]) -> tuple[Stop, ...]:
     """Every standing stop, the worst first."""
-    found = [*_of_hazards(diagnosis), *map(_of_cause, advice)]
+    least = STAYS if tried(diagnosis.knowledge, diagnosis.case) else 0.0
+    found = [*_of_hazards(diagnosis), *(_of_cause(one) for one in advice if one.cause.probability >= least)]
     standing = [one for one in found if one.word in ORDER]
     return tuple(sorted(standing, key=lambda one: (ORDER.index(one.word), one.hazard is None, -one.running)))
 

@@ -20,7 +20,7 @@ from diagnose.knowledge.observable import (
 from diagnose.knowledge.records import Access, Hazard
 from diagnose.network.engine import Engine, Outcomes
 from diagnose.network.network import Array
-from diagnose.planning.cautions import of_step
+from diagnose.planning.cautions import of_check
 from diagnose.planning.options import (
     LOOK_MINUTES,
     CheckOption,
@@ -356,7 +356,7 @@ def _plain(diagnosis: Diagnosis, now: Situation, option: CheckOption) -> CheckVa
         option.minutes,
         reach,
         path,
-        of_step(diagnosis, option.own_hazards, path, option.wants),
+        of_check(diagnosis, option, path),
         check.tools if check else (),
         check.steps if check else (observable(knowledge, option.findings[0]).observe,),
         option.findings,

@@ -22,6 +22,10 @@ from diagnose.network.predict import rough_marginals
 from diagnose.planning.away import offered
 
 NEARLY = 0.05  # of a probability: repairs that differ by less are told to do the same (judgement)
+ASKED = "ask:"
+"""What the id of a question for a fact of the machine begins with."""
+TOLD = "question"
+"""The kind of finding that a person tells."""
 LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, FACT: 1.0, "symptom": 2.0, "code": 3.0}
 """Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
 
@@ -52,7 +56,8 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     """The checks not done since the last repair that can be done as the machine stands, and each finding that
     anyone can look or ask for; of their findings those not known that something on this machine can bring about."""
     knowledge, known = diagnosis.knowledge, diagnosis.known | _never_shown(diagnosis) | not_now(diagnosis)
-    done, gone = diagnosis.case.epochs[-1].checks, lost_now(diagnosis)
+    known |= _told_of_the_past(diagnosis) | _said_more_closely(diagnosis)
+    done, gone = (*diagnosis.case.epochs[-1].checks, *_asked_before(diagnosis)), lost_now(diagnosis)
     away = offered(diagnosis)
     taken_out = _by_check(diagnosis, away, done)
     asked = {check.wants for check in knowledge.checks.values()}
@@ -133,7 +138,25 @@ def _questions(diagnosis: Diagnosis) -> Iterator[CheckOption]:
         if bearing:
             question = knowledge.facts[fact].question
             name = f"Ask: {question[0].lower()}{question[1:]}"
-            yield CheckOption(f"ask:{fact}", name, LOOK_MINUTES[FACT], None, bearing)
+            yield CheckOption(f"{ASKED}{fact}", name, LOOK_MINUTES[FACT], None, bearing)
+
+
+def _told_of_the_past(diagnosis: Diagnosis) -> set[str]:
+    """What a person told before the last repair, of what was or of how it comes: a repair does not change that."""
+    told = (seen.finding for epoch in diagnosis.case.epochs[:-1] for seen in epoch.observations)
+    return {id for id in told if observable(diagnosis.knowledge, id).kind == TOLD}
+
+
+def _said_more_closely(diagnosis: Diagnosis) -> set[str]:
+    """General findings (smoke) of which a kind (black smoke) was found: nobody asks for them any more."""
+    shown = (observable(diagnosis.knowledge, item.observation.finding) for item in diagnosis.shown)
+    return {general for one in shown for general in one.kind_of}
+
+
+def _asked_before(diagnosis: Diagnosis) -> Iterator[str]:
+    """The questions for facts of the machine that nobody could answer, in this visit or before a repair."""
+    done = (id for epoch in diagnosis.case.epochs[:-1] for id in epoch.checks)
+    return (id for id in done if id.startswith(ASKED))
 
 
 def _never_shown(diagnosis: Diagnosis) -> set[str]:

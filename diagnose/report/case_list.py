@@ -118,6 +118,14 @@ def _waiting(one: Summary) -> Iterable[Text]:
         yield _typed(f"waits for {words}{f': {one.waits_text}' if one.waits_text else ''}", WARN)
 
 
+def state_line(one: Summary, told: Told | None) -> str:
+    """An open case in one line: what it waits for, else what is next, with what leads."""
+    if one.waits_for:
+        return f"waits for {listed(map(waiting_words, one.waits_for))}"
+    leads = f" ({told.name}, {percent(told.probability)})" if told and told.name else ""
+    return f"{told.verb} {told.move}{leads}" if told else "nobody looked yet"
+
+
 def _standing(told: Told) -> Iterable[str]:
     if told.stop:
         word, _, name = told.stop.partition(": ")

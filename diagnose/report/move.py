@@ -11,7 +11,7 @@ from diagnose.planning.keep_running import MOVE, STOP, WATCH
 from diagnose.planning.shop import Shop
 from diagnose.report.data import Json
 from diagnose.report.text import QUIET, STRONG, WARN, Pieces, item, line
-from diagnose.report.words import percent
+from diagnose.report.words import listed, percent
 
 VERBS = {
     ASK: "ASK",
@@ -24,7 +24,7 @@ VERBS = {
 }
 SERIOUS = (STOP, DO_NOT_CRANK, MOVE)
 MOST = 3
-"""Stops told on a screen, the worst first."""
+"""Stops named on a screen, the worst first."""
 
 
 def move_lines(advice: Advice, everything: bool = False) -> Pieces:
@@ -41,24 +41,41 @@ def reason_words(move: Move) -> str:
 
 
 def stop_lines(stops: Sequence[Stop], shop: Shop, everything: bool = False) -> Pieces:
-    """The worst stops, one paragraph each; what only needs an eye on it is told where all is asked for."""
+    """What must not be done now, in one paragraph with the reasons by name, after the suspected hazards with their
+    cautions. Where all is asked for, a paragraph each, and what only needs an eye on it."""
     told = [stop for stop in stops if stop.word in SERIOUS]
-    for stop in told if everything else told[:MOST]:
+    if not everything:
+        yield from _in_short(told, shop)
+        return
+    for stop in told:
         yield item(f"{stop.word.upper()}:", stop_words(stop, shop), mark_style=WARN)
-    if not everything and len(told) > MOST:
-        yield line(f"and {len(told) - MOST} more of the kind", 2, QUIET)
     watched = [stop.name for stop in stops if stop.word == WATCH]
-    if everything and watched:
+    if watched:
         yield item("WATCH:", "; ".join(watched), mark_style=QUIET)
+
+
+def _in_short(told: Sequence[Stop], shop: Shop) -> Pieces:
+    """The hazards, the worst first; of causes only those of the strictest word: who stops it does not move it."""
+    hazards = [stop for stop in told if stop.hazard]
+    for stop in hazards[:MOST]:
+        yield item(f"{stop.word.upper()}:", stop_words(stop, shop), mark_style=WARN)
+    of_causes = [stop for stop in told if not stop.hazard]
+    if not of_causes:
+        return
+    first, *others = [stop for stop in of_causes if stop.word == of_causes[0].word]
+    named = [f"{stop.name[0].lower()}{stop.name[1:]} ({percent(stop.probability)})" for stop in others]
+    rest = [f"{len(named) - MOST + 1} more"] if len(named) >= MOST else []
+    also = f" Also: {listed([*named[: MOST - 1], *rest])}." if named else ""
+    yield item(f"{first.word.upper()}:", f"{stop_words(first, shop)}.{also}", mark_style=WARN)
 
 
 def stop_words(stop: Stop, shop: Shop) -> str:
     """What it is and what it would wreck."""
     if stop.hazard:
         return f"{stop.name}. {stop.words}"
-    where = " Move it out of the way at most." if stop.word == MOVE else ""
+    where = "; move it out of the way at most" if stop.word == MOVE else ""
     risk = shop.money(stop.running)
-    return f"{stop.name} ({percent(stop.probability)}): {stop.words}; about {risk} at risk.{where}"
+    return f"{stop.name} ({percent(stop.probability)}): {stop.words}; about {risk} at risk{where}"
 
 
 def move_data(advice: Advice) -> Json:

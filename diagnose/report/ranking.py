@@ -42,6 +42,9 @@ LEFT_OVER = 0.05
 LIKELY_SETS = 3  # sets of faults that are named
 MOST_UNUSED = 8
 """Observations that were not used named on the screen: a longer list hides the ranking above it."""
+FAR_BEHIND = 0.05
+"""So many times as likely as the first, a cause is not worth a line beside it (judgement)."""
+WRECKED_BY = "likely wrecked by:"
 
 
 def causes_screen(
@@ -82,13 +85,29 @@ def no_complaint(diagnosis: Diagnosis) -> Pieces:
         yield line(f"{words} What did it come in for? diagnose note WORDS", style=WARN)
 
 
+def leading_causes(diagnosis: Diagnosis, most: int) -> RenderableType:
+    """Up to so many causes, as far down as they are worth a look beside the first."""
+    shown = worth_a_look(diagnosis, most)
+    return ranking(diagnosis, len(shown), least=FAR_BEHIND * shown[0].probability)
+
+
+def worth_a_look(diagnosis: Diagnosis, most: int) -> tuple[RankedCause, ...]:
+    """The leading causes, but those that are `FAR_BEHIND` the first."""
+    first, *others = listed_causes(diagnosis)[:most]
+    return first, *(one for one in others if one.probability >= FAR_BEHIND * first.probability)
+
+
 def ranking(
-    diagnosis: Diagnosis, limit: int | None, intervals: Mapping[str, Interval] | None = None
+    diagnosis: Diagnosis,
+    limit: int | None,
+    intervals: Mapping[str, Interval] | None = None,
+    least: float = 0.0,
 ) -> RenderableType:
-    """The leading causes; the unlisted one, without a number, where its probability puts it."""
+    """The leading causes; the unlisted one, without a number, where its probability puts it, if it has `least`."""
     ranges = intervals or {}
     table = grid("right", "right", "left", *(["right"] if ranges else []), "left")
     other = diagnosis.other_cause or None  # 0 where no complaint was seen
+    other = other if other and other >= least else None
     for rank, cause in enumerate(_shown(diagnosis, limit), 1):
         if other is not None and other > cause.probability:
             _add(table, "", other, Text(NOT_LISTED))
@@ -100,12 +119,18 @@ def ranking(
             Text(with_place(cause.name, cause.place)),
             ranges.get(cause.id),
         )
-        if cause.wrecked_by:
+        if _wrecked_by_this(diagnosis, cause):
             by = cause_name(diagnosis.knowledge, cause.wrecked_by)
-            table.add_row(*[""] * (len(table.columns) - 1), Text(f"most likely wrecked by: {by}", QUIET))
+            table.add_row(*[""] * (len(table.columns) - 1), Text(f"{WRECKED_BY} {by}", QUIET))
     if other is not None:
         _add(table, "", other, Text(NOT_LISTED))
     return table
+
+
+def _wrecked_by_this(diagnosis: Diagnosis, cause: RankedCause) -> bool:
+    """Whether one cause alone most likely brought it about: not the first of many, less than half as likely."""
+    by = diagnosis.cause(cause.wrecked_by) if cause.wrecked_by else None
+    return by is not None and 2 * by.probability >= cause.probability
 
 
 def unexplained_lines(diagnosis: Diagnosis, most: int = 3) -> Pieces:

@@ -48,14 +48,15 @@ def titled(title: str, *pieces: RenderableType) -> RenderableType:
     return Group(Text(""), Text(title, STRONG), *pieces)
 
 
-def head(knowledge: Knowledge, case: Case) -> Pieces:
-    """Which machine this is, what it came in for, and under which other knowledge it was recorded."""
+def head(knowledge: Knowledge, case: Case, kind: bool = True) -> Pieces:
+    """Which machine this is, what it came in for, and under which other knowledge it was recorded. `kind`: with the
+    kind of machine."""
     machine = case.machine
     family = knowledge.families.get(machine.family)
     parts = [
         f"Case {case.number}" if case.number else "Scenario",
         machine.number or "no machine number",
-        family.name if family else machine.family or "family not known",
+        (family.name if family else machine.family or "family not known") if kind else "",
         f"{machine.hours:g} h" if machine.hours is not None else "",
     ]
     yield Text(" / ".join(part for part in parts if part), STRONG)

@@ -11,7 +11,7 @@ from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Closed, Noted, OpenedUp, Reopened, Repaired
 from diagnose.cli.bay import hold
 from diagnose.cli.bay.results import ask_together
-from diagnose.cli.bay.talk import PAGE, Talk
+from diagnose.cli.bay.talk import Talk, page
 from diagnose.cli.bay.visit import Visit
 from diagnose.cli.desk import Desk
 from diagnose.diagnosis import diagnose
@@ -80,7 +80,7 @@ def test_every_stand_shows_leading_causes_and_the_next_check(desk: Desk, talk: H
     leading = advice.diagnosis.causes[0].name
     assert f"CHECK {advice.move.name}" in stand
     assert advice.next_checks()[0].name == advice.move.name
-    assert "expected to save" in words(stand)
+    assert "Expected to save" in words(stand)
     assert any(line.startswith("1 ") and leading in line for line in stand)
     assert stand[-1].startswith("What did you see?")
 
@@ -325,8 +325,9 @@ def test_leaving_anywhere_is_clean_and_keeps_everything(
     desk: Desk, talk: Hold, end: str | BaseException
 ) -> None:
     for way in (("P2291",), ("d",), ("d", "2"), ("o",), ("f",), ("c",), ("white smoke",)):
-        first = ("n",) if _cases(desk) else ()  # each way starts from a case of its own
-        screens = talk(*first, *NEW, *way, end)
+        machine, *more = NEW
+        new = ("n", machine, "2", *more) if _cases(desk) else NEW  # each way starts from a case of its own
+        screens = talk(*new, *way, end)
         assert "Everything is kept in case" in words(screens[-1])
     assert len(_cases(desk)) == 7
     assert seen(desk.case(1)) == {"no_start": "present", "pressure_code": "present"}
@@ -374,5 +375,5 @@ def test_no_page_is_too_long_or_too_wide(
     screens = talk(
         *NEW, *tour, "l", "", "?", "", "stops dead while cranking", "o", "1", "", "b", "f", "1", "1", "c"
     )
-    assert max(len(screen) for screen in screens) <= PAGE + 1
+    assert max(len(screen) for screen in screens) <= page() + 1
     assert max(len(line) for screen in screens for line in screen) <= int(columns)

@@ -76,12 +76,12 @@ def answer(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Answer:
 
 
 def times_asked(asked: list[str]) -> int:
-    return sum(prompt.startswith("Hours run since") for prompt in asked)
+    return sum(prompt.startswith("Hours since") for prompt in asked)
 
 
 def test_it_is_asked_before_anything_is_shown_and_the_answer_kept(answer: Answer) -> None:
     case, asked = answer("dead_pedal_pump_line_nozzle_tractor", "since last week")
-    assert asked[1].startswith("Hours run since")
+    assert asked[1].startswith("Hours since")
     assert times_asked(asked) == 1
     assert case.machine.last_right == pytest.approx(50.0)
 

@@ -135,7 +135,7 @@ def test_no_line_is_wider_than_the_screen(
 
 
 def test_numbers_in_words() -> None:
-    assert between((0.001, 0.48)) == "< 1 to 48 %"
+    assert between((0.001, 0.48)) == "under 1 to 48 %"
     assert between((0.302, 0.298)) == "30 %"
     assert [times(x) for x in (1.44, 38.5, 233.0, 5000.0)] == [
         "1.4 times",

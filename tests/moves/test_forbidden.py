@@ -15,7 +15,7 @@ import pytest
 from diagnose.knowledge.observable import LAST_RIGHT, observable
 from diagnose.moves.advice import LOOKS, Advice
 from diagnose.moves.move import ASK, CHECK, CLOSE, COMPLAINT, HAND_OVER, KINDS, MAKE_SAFE, PROVE, REPAIR, SURE
-from diagnose.moves.stops import DO_NOT_CRANK
+from diagnose.moves.stops import DO_NOT_CRANK, STAYS
 from diagnose.network.engine import ImpossibleEvidence
 from diagnose.planning.keep_running import MOVE, PROVING, STOP
 from diagnose.planning.options import held_back, lost_now, seen_doing
@@ -113,6 +113,32 @@ def closing_before_anything_was_repaired(now: Advice) -> bool:
     return now.move.kind in (PROVE, CLOSE) and len(now.case.epochs) == 1
 
 
+def stop_on_a_repaired_machine_that_is_to_be_run(now: Advice) -> bool:
+    """To try whether the complaint is gone, or to prove the repair."""
+    likely = [stop for stop in now.stops if not stop.hazard and stop.probability < STAYS]
+    return now.move.kind in (PROVE, CLOSE) and bool(likely)
+
+
+def caution_of_what_the_machine_cannot_do(now: Advice) -> bool:
+    """Exhaust gas of an engine that does not run."""
+    lost = lost_now(now.diagnosis)
+    return any(lost.intersection(h.wants) for check in now.next_checks() for h in check.hazards)
+
+
+def past_asked_again_after_a_repair(now: Advice) -> bool:
+    told = {o.finding for epoch in now.case.epochs[:-1] for o in epoch.observations}
+    past = {id for id in told if observable(now.knowledge, id).kind == "question"}
+    asked = (id for check in now.next_checks() for id in check.findings)
+    return bool(past.intersection(asked))
+
+
+def general_question_where_its_kind_was_found(now: Advice) -> bool:
+    """Whether it smokes, of a machine that smokes black."""
+    shown = (observable(now.knowledge, item.observation.finding) for item in now.diagnosis.shown)
+    implied = {general for one in shown for general in one.kind_of}
+    return any(implied.intersection(check.findings) for check in now.next_checks())
+
+
 def repair_of_nothing_suspected(now: Advice) -> bool:
     if now.move.kind != REPAIR:
         return False
@@ -139,6 +165,10 @@ FORBIDDEN = (
     known_finding_asked_again,
     closing_before_anything_was_repaired,
     repair_of_nothing_suspected,
+    stop_on_a_repaired_machine_that_is_to_be_run,
+    caution_of_what_the_machine_cannot_do,
+    past_asked_again_after_a_repair,
+    general_question_where_its_kind_was_found,
     move_without_a_reason,
 )
 

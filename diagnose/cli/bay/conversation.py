@@ -8,20 +8,20 @@ from functools import cached_property
 from rich.text import Text
 
 from diagnose.cases.events import Reopened
-from diagnose.cli.bay.ending import close, prove, repair
+from diagnose.cli.bay.complaint import ask_complaint
+from diagnose.cli.bay.ending import close, hand_over, prove, repair
 from diagnose.cli.bay.results import do_check
 from diagnose.cli.bay.since import ask_last_right
 from diagnose.cli.bay.visit import Visit
 from diagnose.diagnosis import Diagnosis
 from diagnose.errors import DiagnoseError
 from diagnose.moves.advice import LOOKS, Advice
-from diagnose.moves.move import CLOSE, COMPLAINT, PROVE, REPAIR
+from diagnose.moves.move import CLOSE, COMPLAINT, HAND_OVER, PROVE, REPAIR
 from diagnose.planning.checks import CheckValue
-from diagnose.planning.since import ASK_LAST_RIGHT
 from diagnose.report.brief import brief, brief_in
 from diagnose.report.checklist import held_words, worth
 from diagnose.report.move import move_lines
-from diagnose.report.ranking import ranking
+from diagnose.report.ranking import leading_causes, listed_causes
 from diagnose.report.record import event_words, history
 from diagnose.report.text import QUIET, cautions, head, line
 from diagnose.report.words import minutes
@@ -92,7 +92,7 @@ def _hangs_on_last_right(moment: Moment) -> bool:
     if moment.case.closed or not moment.case.observations:
         return False
     try:
-        return any(check.id == ASK_LAST_RIGHT for check in moment.checks)
+        return moment.advice.order.question is not None
     except DiagnoseError:
         return False
 
@@ -100,9 +100,11 @@ def _hangs_on_last_right(moment: Moment) -> bool:
 def stand(moment: Moment) -> None:
     """Where the case stands: leading causes, then the next check with its cautions."""
     visit = moment.visit
-    visit.talk.say(Text("-" * 40, QUIET), *head(visit.knowledge, visit.case))
+    visit.talk.say(Text("-" * 40, QUIET), *head(visit.knowledge, visit.case, kind=False))
     try:
-        visit.talk.say(*move_lines(moment.advice), ranking(moment.diagnosis, LEADING))
+        visit.talk.say(*move_lines(moment.advice))
+        if moment.advice.move.kind not in (PROVE, CLOSE):
+            visit.talk.say(leading_causes(moment.diagnosis, LEADING))
         visit.desk.keep_told(moment.advice)
     except DiagnoseError as error:
         visit.talk.say(line(str(error), style="bold"), "u takes back the last entry, l lists all.")
@@ -132,8 +134,12 @@ def _do(moment: Moment) -> bool | None:
         prove(moment.visit)
     elif move.kind == CLOSE and not moment.case.closed:
         return _close(moment)
-    elif move.kind in LOOKS and move.id != COMPLAINT and moment.checks:
-        _start(moment, moment.checks[0])
+    elif move.kind == HAND_OVER:
+        return not hand_over(moment.visit)
+    elif move.id == COMPLAINT:
+        ask_complaint(moment.visit)
+    elif move.kind in LOOKS:
+        _start(moment, moment.advice.next_checks(1)[0])
     else:
         moment.visit.talk.say(f"{move.name}. {move.reason}")
     return None
@@ -163,7 +169,7 @@ def _start(moment: Moment, check: CheckValue) -> None:
 
 
 def _why(moment: Moment, rank: int) -> None:
-    talk, ranked = moment.visit.talk, moment.diagnosis.causes
+    talk, ranked = moment.visit.talk, listed_causes(moment.diagnosis)
     if 1 <= rank <= len(ranked):
         talk.say(brief_in(moment.diagnosis, brief(moment.diagnosis, ranked[rank - 1]), WHY_LINES))
     else:

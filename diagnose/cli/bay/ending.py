@@ -15,11 +15,10 @@ from diagnose.intake.done import repaired
 from diagnose.moves.ending import LATER, Proof, complaint_to_note, complaints, gone, proofs
 from diagnose.report.record import event_words
 from diagnose.report.text import numbered
-from diagnose.report.words import CAUTION
 
 DEAR = 1000.0
 """From this much in parts and labour a repair is recorded only with its name said once more (judgement)."""
-LATER_KEY = "l"
+LATER_KEY, ALL = "l", ("a", "all")
 
 
 def repair(visit: Visit, diagnosis: Diagnosis | None, proposed: Sequence[str] = ()) -> None:
@@ -69,23 +68,44 @@ def prove(visit: Visit) -> None:
         ask_results(visit, asked)
     if not gone(visit.knowledge, visit.case):
         return
-    left = [one for one in proofs(visit.knowledge, visit.case) if not one.later]
+    found = proofs(visit.knowledge, visit.case)
+    left = [one for one in found if not one.later] or found
     if not left:
         return
-    visit.talk.say("", "What proves it. Which were done?", numbered(one.words for one in left), CAUTION)
-    answer = visit.talk.ask("Numbers (2l: number 2 is due later; Enter: none yet):")
+    visit.talk.say("", "Gone. What proves it; which of these were done?", numbered(map(_label, left)))
+    answer = visit.talk.ask("Numbers, a all, 2l number 2 is due later (Enter: none yet):")
     ticked = list(_ticked(left, answer))
     if ticked:
         visit.record(ticked)
         visit.talk.say(*(f"Noted: {event_words(visit.knowledge, one)}" for one in ticked))
+        if any(one.text == LATER for one in ticked):
+            visit.talk.say("The case stays open until then.")
+
+
+def _label(one: Proof) -> str:
+    return f"{one.words} (due later)" if one.later or one.takes_hours else one.words
 
 
 def _ticked(left: Sequence[Proof], answer: str) -> Iterator[Checked]:
+    """The proofs of this answer. All: done, but put off for the first time what takes hours."""
+    if answer.lower() in ALL:
+        yield from (Checked(one.id, LATER if one.takes_hours and not one.later else "") for one in left)
+        return
     for word in filter(None, map(str.strip, answer.lower().split(","))):
         number = word.removesuffix(LATER_KEY).strip()
         if not number.isdecimal() or not 1 <= int(number) <= len(left):
             raise no_number(word, "recorded")
         yield Checked(left[int(number) - 1].id, LATER if word.endswith(LATER_KEY) else "")
+
+
+def hand_over(visit: Visit) -> bool:
+    """Close the case as handed over, if it was; whether it was."""
+    visit.talk.say("Take the record along: diagnose report prints it.")
+    if visit.talk.ask("Handed over now (y; Enter: not yet)?").lower() not in ("y", "yes"):
+        return False
+    said = Ending(causes=(), proven=False, text="handed over to a specialist")
+    visit.record(ending_events(visit.knowledge, visit.case, said)[0])
+    return True
 
 
 def close(visit: Visit, diagnosis: Diagnosis | None) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from rich.text import Text
@@ -20,12 +21,13 @@ from diagnose.knowledge.observable import FACT, observable
 from diagnose.knowledge.records import Finding
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.since import ASK_LAST_RIGHT
-from diagnose.report.checklist import time_words
 from diagnose.report.text import QUIET, STRONG, care, item, line, numbered
-from diagnose.report.words import CAUTION
+from diagnose.report.words import CAUTION, listed, minutes
 
 _SHORT = {"y": "present", "yes": "present", "n": "absent", "no": "absent"}
 NOT_TOLD = ("could not tell", "not done")
+_NOT_TOLD = re.compile(r" \([^()]* not told\)")
+CODE = "code"
 SEVERAL = 3
 """So many questions with yes or no are asked as one list."""
 
@@ -42,26 +44,45 @@ def do_check(visit: Visit, check: CheckValue, expected: Sequence[str] = ()) -> N
     if not findings:
         ask_last_right(visit)
     elif findings[0].kind == FACT:
-        ask_fact(visit, check.findings[0].partition("=")[0])
-    elif all(finding.kind == "code" for finding in findings):
-        ask_codes(visit, check.id, expected)
-    elif len(findings) >= SEVERAL and all(_yes_or_no(one) for one in findings):
-        ask_together(visit, findings, done)
+        ask_fact(visit, check.id, check.findings[0].partition("=")[0])
     else:
-        ask_results(visit, findings, done)
+        codes = [one for one in findings if one.kind == CODE]
+        others = asked_once([one for one in findings if one.kind != CODE])
+        if not codes or ask_codes(visit, "" if others else check.id, expected):
+            ask_findings(visit, others, done)
+
+
+def ask_findings(visit: Visit, findings: Sequence[Finding], check: str) -> None:
+    """Several questions with yes or no as one list; then the others, such as readings, one after another."""
+    others = [one for one in findings if not _yes_or_no(one)]
+    listed = [one for one in findings if _yes_or_no(one)]
+    told: bool | None = True
+    if len(listed) < SEVERAL:
+        others = list(findings)
+    else:
+        told = ask_together(visit, listed, "" if others else check)
+    if others and told is not None:
+        ask_results(visit, others, check if told else "")
+
+
+def asked_once(findings: Sequence[Finding]) -> list[Finding]:
+    """Without the general ones (a warning lamp) of which a kind (the amber lamp) is asked in the same go."""
+    told = {general for one in findings for general in one.kind_of}
+    return [one for one in findings if one.id not in told]
 
 
 def _yes_or_no(finding: Finding) -> bool:
     return finding.states[1:] == ("present",) and finding.reading is None
 
 
-def ask_together(visit: Visit, findings: Sequence[Finding], check: str) -> None:
-    """Questions with yes or no as one list: those that are so by number, the others are noted as not so."""
-    visit.talk.say("", "Which of these are so?", numbered(one.name for one in findings))
-    visit.talk.say(line("The others are noted as not so; ?3: number 3 could not be told.", style=QUIET))
-    while answer := visit.talk.ask("Numbers (0: none; Enter: one by one):").lower():
+def ask_together(visit: Visit, findings: Sequence[Finding], check: str) -> bool | None:
+    """Questions with yes or no as one list: those that are so by number, the others are noted as not so. Whether
+    nothing is left of them; None where the person went back."""
+    visit.talk.say("Which of these are so? The others are noted as not so.")
+    visit.talk.say(numbered(asked_name(one) for one in findings))
+    while answer := visit.talk.ask("Numbers (0 none, ?3 not told, Enter: one by one):").lower():
         if answer in ("b", "back"):
-            return
+            return None
         try:
             yes, untold = _numbers(answer, len(findings))
         except CallError as error:
@@ -71,9 +92,10 @@ def ask_together(visit: Visit, findings: Sequence[Finding], check: str) -> None:
         noted = [Noted(one.id, one.states[int(so)]) for one, so in told]
         visit.record((*_opened(visit, check), *noted, *([Checked(check)] if check else [])))
         words = [one.name for one, so in told if so]
-        visit.talk.say(*(f"Noted: {one}" for one in words), f"Noted as not so: {len(told) - len(words)}")
-        return
-    ask_results(visit, findings, check)
+        others = [f"Noted as not so: {len(told) - len(words)}"] if len(told) > len(words) else []
+        visit.talk.say(*(f"Noted: {one}" for one in words), *others)
+        return True
+    return ask_results(visit, findings, check)
 
 
 def _numbers(answer: str, of: int) -> tuple[set[int], set[int]]:
@@ -87,21 +109,31 @@ def _numbers(answer: str, of: int) -> tuple[set[int], set[int]]:
     return yes - {0}, untold
 
 
-def ask_codes(visit: Visit, check: str, expected: Sequence[str]) -> None:
+def asked_name(finding: Finding) -> str:
+    """The name of a finding as it is asked: that something else was not told is of the record only."""
+    return _NOT_TOLD.sub("", finding.name)
+
+
+def ask_codes(visit: Visit, check: str, expected: Sequence[str]) -> bool:
     """The codes as they are read, in one line or several; then the reading is done, and what was likely and not
-    read is known not to be stored."""
+    read is known not to be stored. False where they were not read."""
     visit.talk.say("", "Type the codes as read, with commas between, for example SPN 164 FMI 18, P2291.")
     prompt = "Codes (Enter: no more, b: not read):"
     while answer := visit.talk.ask(prompt):
         if answer.lower() in ("b", "back"):
-            return
+            return False
         for text in filter(None, map(str.strip, answer.split(","))):
             _one_code(visit, text)
         prompt = "More codes (Enter: no more):"
+    known = visit.knowledge.findings
     told = {seen.finding for seen in visit.case.epochs[-1].observations}
-    absent = [observable(visit.knowledge, id) for id in expected if id not in told]
-    visit.record((*_opened(visit, check), *(Noted(one.id, one.states[0]) for one in absent), Checked(check)))
-    visit.talk.say("Noted: codes read, no others." if told else "Noted: codes read, none stored.")
+    read = any(known[id].kind == CODE for id in told if id in known)
+    absent = [known[id] for id in expected if id not in told]
+    done = (*_opened(visit, check), Checked(check)) if check else ()
+    if events := (*(Noted(one.id, one.states[0]) for one in absent), *done):
+        visit.record(events)
+    visit.talk.say("Noted: codes read, no others." if read else "Noted: codes read, none stored.")
+    return True
 
 
 def _one_code(visit: Visit, text: str) -> None:
@@ -111,11 +143,14 @@ def _one_code(visit: Visit, text: str) -> None:
         visit.talk.say(str(error))
 
 
-def ask_fact(visit: Visit, id: str) -> None:
-    """Ask what nobody has told of the machine, and store the answer."""
+def ask_fact(visit: Visit, check: str, id: str) -> None:
+    """Ask what nobody has told of the machine, and store the answer; that it is not known is kept too, so that
+    nobody is asked again."""
     fact = visit.knowledge.facts[id]
     chosen = visit.talk.choose(fact.question, fact.values)
-    if chosen is not None:
+    if chosen is None:
+        visit.record((Checked(check, "not known"),))
+    else:
         value = fact.values[chosen]
         visit.record((Learnt(facts={id: value}),))
         visit.talk.say(f"Noted: {fact.name}: {value}")
@@ -123,7 +158,9 @@ def ask_fact(visit: Visit, id: str) -> None:
 
 def _show_steps(visit: Visit, check: CheckValue) -> None:
     talk = visit.talk
-    talk.say(Text(check.name, STRONG), line(time_words(check), style=QUIET))
+    talk.say(line(f"{check.name} ({minutes(check.total_minutes)})", style=STRONG))
+    if check.access:
+        talk.say(line(f"Open first: {listed(access.name for access in check.access)}"))
     if check.hazards:
         talk.say(*care(check.hazards), line(CAUTION, style=QUIET))
         talk.wait(GOES_ON)  # read first; nothing typed here may answer what comes later
@@ -132,9 +169,9 @@ def _show_steps(visit: Visit, check: CheckValue) -> None:
     talk.say(*(item(f"{i}.", step) for i, step in enumerate(check.steps, 1) if step))
 
 
-def ask_results(visit: Visit, findings: Sequence[Finding], check: str = "") -> None:
+def ask_results(visit: Visit, findings: Sequence[Finding], check: str = "") -> bool | None:
     """Ask for each finding in turn, storing each answer at once; u goes back to the one before, b leaves. The check
-    counts as done once nothing of it is left."""
+    counts as done once nothing of it is left: whether that is so, None where the person left."""
     place, start = 0, len(visit.case.history)
     answered: list[tuple[int, bool]] = []
     left: set[int] = set()
@@ -145,7 +182,7 @@ def ask_results(visit: Visit, findings: Sequence[Finding], check: str = "") -> N
         _show(visit, findings[place], place + 1, len(findings))
         answer = visit.talk.ask("Number (u undo, b back):")
         if answer.lower() in ("b", "back"):
-            return
+            return None
         if answer.lower() in ("u", "undo"):
             place = _step_back(visit, answered, place)
             left.discard(place)
@@ -161,6 +198,7 @@ def ask_results(visit: Visit, findings: Sequence[Finding], check: str = "") -> N
         place += 1
     if check and not left and check not in visit.case.epochs[-1].checks:
         visit.record((Checked(check),))
+    return not left
 
 
 def _told_since(visit: Visit, finding: str, start: int) -> bool:
@@ -168,7 +206,8 @@ def _told_since(visit: Visit, finding: str, start: int) -> bool:
 
 
 def _show(visit: Visit, finding: Finding, place: int, of: int) -> None:
-    visit.talk.say("", Text(f"{place} of {of}: {finding.name}", STRONG))
+    count = f"{place} of {of}: " if of > 1 else ""
+    visit.talk.say("", Text(f"{count}{asked_name(finding)}", STRONG))
     if finding.observe:
         visit.talk.say(line(finding.observe, style=QUIET))
     if finding.reading:
@@ -224,7 +263,7 @@ def _store(visit: Visit, intake: Intake, check: str, last: bool) -> bool:
     if not events:
         return False
     visit.record(events)
-    visit.talk.say(*(f"Noted: {words}" for words in intake.words))
+    visit.tell(intake.events, intake.words)
     return True
 
 

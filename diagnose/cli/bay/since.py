@@ -76,7 +76,7 @@ def hours_told(text: str, day: float, run: float | None = None) -> float | None:
 def ask_last_right(visit: Visit) -> None:
     """Ask, and keep the answer; that it is not known is kept too, so that nobody is asked again."""
     visit.talk.say("", LAST_RIGHT_QUESTION + " It changes what is likely.")
-    prompt = "Hours run since, or yesterday, 2 weeks, ... (Enter: not known):"
+    prompt = "Hours since, or yesterday, 2 weeks ... (Enter: not known):"
     while (answer := visit.talk.ask(prompt)).lower() not in NOT_KNOWN:
         hours = hours_told(answer, _day(visit), visit.case.machine.hours)
         if hours is not None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from shutil import get_terminal_size
 
 import click
 from rich.console import RenderableType
@@ -14,7 +15,13 @@ from rich.console import RenderableType
 from diagnose.cli.show import rendered
 from diagnose.plain import on_screen, typed
 
-PAGE = 21  # lines between two prompts, the prompt's own not counted: fits a terminal of 24 lines
+FEWEST = 10
+"""Lines of a page, however low the terminal."""
+
+
+def page() -> int:
+    """Lines between two prompts that this terminal shows at once, with two for the prompt and what is typed."""
+    return max(FEWEST, get_terminal_size((60, 24)).lines - 2)
 
 
 GOES_ON = "-- Enter goes on --"
@@ -67,7 +74,7 @@ class Talk:
         """Print something, waiting after each full page."""
         for piece in screen:
             for text in rendered(piece).splitlines():
-                if self.lines >= PAGE and not self.ahead:
+                if self.lines >= page() and not self.ahead:
                     self.ahead = self.wait("-- Enter for more --")
                 click.echo(text)  # `rendered` has been through the gate
                 self.lines += 1
@@ -82,19 +89,24 @@ class Talk:
         return answer
 
     def choose(self, question: str, labels: Sequence[str]) -> int | None:
-        """The place of the label chosen by its number; None for none of them. One label: yes or no."""
+        """The place of the label chosen by its number, or by words that only it has; None for none of them. One
+        label: yes or no."""
         from diagnose.report.text import line, numbered
 
         if len(labels) == 1:
             self.say(line(question), line(labels[0], 4))
             return 0 if self.ask("y for yes (Enter: no):").lower() in ("y", "yes", "1") else None
         self.say(line(question), numbered(labels))
-        return self.place("Number (Enter: none of these):", len(labels))
+        return self.place("Number (Enter: none of these):", len(labels), labels)
 
-    def place(self, prompt: str, count: int) -> int | None:
-        """The place of one of so many, by its number; None where only Enter was pressed."""
+    def place(self, prompt: str, count: int, labels: Sequence[str] = ()) -> int | None:
+        """The place of one of so many, by its number or by words that only its label has; None where only Enter was
+        pressed."""
         while answer := self.ask(prompt):
             if answer.isdecimal() and 1 <= int(answer) <= count:
                 return int(answer) - 1
+            fits = [n for n, label in enumerate(labels) if answer.casefold() in label.casefold()]
+            if len(fits) == 1 and not answer.isdecimal():
+                return fits[0]
             self.say(f"{numbers(count)}, or press Enter.")
         return None

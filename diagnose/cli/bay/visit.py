@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import zip_longest
 
 from diagnose.cases.case import Case
-from diagnose.cases.events import Event, Opened, Withdrawn
+from diagnose.cases.events import Event, Noted, Opened, Withdrawn
 from diagnose.cli.asking import take
 from diagnose.cli.bay.talk import Talk
 from diagnose.cli.desk import Desk
 from diagnose.intake.note import followed
 from diagnose.intake.outcome import Intake
+from diagnose.knowledge.observable import noted
 from diagnose.knowledge.records import Knowledge
 
 
@@ -47,8 +49,19 @@ class Visit:
         if not intake.events:
             return False
         self.record(intake.events)
-        self.talk.say(*(f"Noted: {words}" for words in intake.words))
+        self.tell(intake.events, intake.words)
         return True
+
+    def tell(self, events: Sequence[Event], words: Sequence[str]) -> None:
+        """Say what was noted, what was denied in general once."""
+        told = noted_words(self.knowledge, events, words)
+        self.talk.say(*(one if one.startswith("Kept as words") else f"Noted: {one}" for one in told))
+
+    @property
+    def complained(self) -> bool:
+        """Whether something was found that is not normal."""
+        seen = ((noted(self.knowledge, one.finding), one.state) for one in self.case.observations)
+        return any(finding is not None and state != finding.states[0] for finding, state in seen)
 
     def note(self, text: str) -> bool:
         """Note what was typed, asking where it is not clear. Raises CallError where nothing comes near."""
@@ -79,3 +92,20 @@ class Visit:
             if batch := tuple(standing[n] for n in self.batches.pop() if n in standing):
                 return batch
         return tuple(standing.values())[-1:]
+
+
+def noted_words(knowledge: Knowledge, events: Sequence[Event], words: Sequence[str]) -> Iterator[str]:
+    """The words of what was noted, a line each. What is not there is said as one says it, and of a general finding
+    (smoke) once, not of each of its kinds (white, black, blue smoke)."""
+    denied = {one.finding for one in events if isinstance(one, Noted) and _is_denied(knowledge, one)}
+    for event, line in zip_longest(events, words):
+        finding = noted(knowledge, event.finding) if isinstance(event, Noted) else None
+        if finding is None or not isinstance(event, Noted) or finding.id not in denied:
+            yield line
+        elif not denied.intersection(finding.kind_of):
+            yield line.replace(finding.in_words(event.state), f"not so: {finding.name}")
+
+
+def _is_denied(knowledge: Knowledge, event: Noted) -> bool:
+    finding = noted(knowledge, event.finding)
+    return finding is not None and finding.states[:1] == ("absent",) == (event.state,)

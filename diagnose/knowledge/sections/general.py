@@ -73,6 +73,7 @@ HAZARD = Shape(
         "short": Field(TEXT, "the caution in one line", default=""),
         "forbids": Field(ABLE, "what checks may not want while it is suspected", default=()),
         "cleared_by": Field(IDS, "checks that rule it out", default=()),
+        "wants": Field(ABLE, "what the machine must be able to do for it to hurt", default=()),
     },
 )
 ACCESS_STATE = Shape(
