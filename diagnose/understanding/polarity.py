@@ -159,7 +159,8 @@ class _Clause:
             self.denied = False
             return True
         if not self._says_sound(piece, at):
-            self._word(piece._replace(word=stem(piece.raw)))
+            if piece.raw not in STOP:
+                self._word(piece._replace(word=stem(piece.raw)))
             return True
         if self.tokens:
             self._turn(SOUND)
@@ -225,7 +226,7 @@ class _Clause:
 
     def _word(self, piece: Piece) -> None:
         word, lacking = piece.word.removesuffix("-"), piece.word.endswith("-")
-        sign = DENIED if self.denied != lacking else SOUND if self.sound_after else THERE
+        sign = DENIED if self.denied != lacking else SOUND if self.sound_after or lacking else THERE
         if self.denied and self.reach and not lacking and self._heads(word):
             self.tokens[-1] = self.tokens[-1]._replace(sign=THERE)
         unable = (UNABLE,) if self.denied and self.unable else ()

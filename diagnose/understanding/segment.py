@@ -17,6 +17,7 @@ from diagnose.understanding.tokens import Chunk
 LONGEST = 9  # words in one run
 EACH = 1.2  # what a run costs, so that one thing is not cut in two ...
 SOFT = 1.3  # ... and what a comma or an "and" within a run costs
+LIKE, ANY, BEST = 0.2, 0.3, 0.5  # likeness; that it means anything; how likely the best of it is
 CANDIDATES = 8  # looked at for each run
 SAME_WORDS, DENIED_TWICE = FEATURES.index("same words"), 2
 LOWEST = 0.38  # a run that is less like anything says nothing
@@ -86,9 +87,10 @@ def _from(
 
 
 def _worth(run: Run) -> float:
-    """How much of its words a run explains, and how likely it means anything."""
+    """How much of its words a run explains, and how likely it means anything, and what."""
     top = run.candidates[0]
-    return top.explained * (0.4 * top.score + 0.6 * meaning(run.candidates))
+    anything, likeliest = meaning(run.candidates)
+    return top.explained * (LIKE * top.score + ANY * anything + BEST * likeliest)
 
 
 def _whole(index: Index, tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:

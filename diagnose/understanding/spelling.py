@@ -8,6 +8,8 @@ from functools import lru_cache
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
+from diagnose.understanding.stems import stem
+
 OFTENER = 3.0  # how much oftener the likeliest word must be used than the next
 VOWELS = frozenset("aeiou")
 SHORT, LONG = 4, 8  # letters: shorter words are left as they are; from here on two errors are put right
@@ -18,6 +20,7 @@ class Spelling:
 
     def __init__(self, known: Mapping[str, int]):
         self._known = known
+        self._stems = frozenset(map(stem, known))
         self._by_length: dict[int, list[str]] = {}
         for word in self._known:
             if len(word) >= SHORT and word.isalpha():
@@ -27,6 +30,8 @@ class Spelling:
     def _corrected(self, word: str) -> str:
         if len(word) < SHORT or word in self._known or not word.isalpha():
             return word
+        if word.endswith("in") and (f"{word}g" in self._known or stem(f"{word}g") in self._stems):
+            return f"{word}g"  # goin, climbin
         errors = 1 if len(word) < LONG else 2
         near = self._near(word, errors)
         nearest = [other for distance, _, other in near if distance == near[0][0]]

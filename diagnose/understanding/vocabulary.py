@@ -119,6 +119,8 @@ STOP = frozenset(
         most much many few right left front rear own other others another same such nothing anything
         something everything everywhere somewhere nowhere mean think know guess reckon want needs need
         wants bought able way guy guys somebody someone nobody bloke let lets doing done went gone once
+        strong massive huge severe severely slight terribly badly real proper properly horrible serious seriously
+        major minor constant constantly external externally visible obvious certain
         twice three four five six seven eight nine ten first third half quarter nearly almost quite bout
         approx roughly whenever everytime whilst though although however yet either ever always usually
         mostly mainly straight without not no never none nor isnt wont cant doesnt dont didnt wasnt
@@ -140,7 +142,8 @@ EMPTY = frozenset(
         wagon old mean think know guess reckon want needs need wants able way guy guys somebody someone bloke
         let lets doing done went gone nearly almost quite bout approx roughly can could would should may might
         must shall without not no never none nor isnt wont cant doesnt dont didnt wasnt havent hasnt couldnt
-        when while front rear"""
+        when while front rear strong massive huge severe severely slight terribly badly real proper properly
+        horrible serious seriously major minor constant constantly external externally visible obvious certain"""
     )
 )
 """Words that neither say nor narrow anything. What else says nothing of the machine by itself narrows a name down:
