@@ -9,7 +9,7 @@ from dataclasses import replace
 import diagnose.understanding.parts as kinds
 from diagnose.knowledge.away_words import said
 from diagnose.knowledge.records import Knowledge
-from diagnose.understanding.beside import certain, over_a_joint, with_neighbours
+from diagnose.understanding.beside import at_the_joint, certain, over_a_joint, with_neighbours
 from diagnose.understanding.carried import carried
 from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes import CodeSaid, codes_in
@@ -24,7 +24,8 @@ from diagnose.understanding.parts import Alternative, Part, Span, Understanding,
 from diagnose.understanding.place import circumstances_in, places_in
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.readings import Value, values_in
-from diagnose.understanding.segment import Run, segmented
+from diagnose.understanding.likeness import best_of
+from diagnose.understanding.segment import CANDIDATES, Run, segmented
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import Chunk, chunks
 from diagnose.understanding.topic import topic_of, with_topic
@@ -188,7 +189,7 @@ def _findings(
     spoken: list[frozenset[tuple[str, str]]] = []
     missed: list[Span] = []
     topic: tuple[Token, ...] = ()
-    runs = segmented(index, phrases)
+    runs = [one for run in segmented(index, phrases) for one in _parted(index, text, run)]
     for number, run in enumerate(runs):
         part = _part(index, text, with_topic(index, run, topic or _spoken_of(values, text, run)))
         if part and part.sure and part.kind == kinds.FINDING:
@@ -200,6 +201,20 @@ def _findings(
             found.append(part)
             spoken.append(frozenset((token.word, token.sign) for token in run.tokens))
     return _once(compatible(index, found, spoken)), missed
+
+
+def _parted(index: Index, text: str, run: Run) -> list[Run]:
+    """A run over a comma or an "and" as two, where each side means something by itself and the whole is not
+    certain: coolant going down, no leaks outside."""
+    sides = at_the_joint(text, run) if run.candidates else None
+    if sides is None:
+        return [run]
+    whole = decided(index, run, 0, 0, "")
+    if whole is None or not whole.sure or certain(index, run, whole):
+        return [run]
+    parted = [Run(side, tuple(best_of(index, side, CANDIDATES))) for side in sides]
+    clear = [one for one in parted if one.candidates and (part := decided(index, one, 0, 0, "")) and part.sure]
+    return parted if clear else [run]
 
 
 def _spoken_of(values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...]:

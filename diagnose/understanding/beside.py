@@ -108,6 +108,18 @@ def over_a_joint(text: str, run: Run) -> bool:
     return bool(_JOINT.search(inner))
 
 
+def at_the_joint(text: str, run: Run) -> tuple[tuple[Token, ...], tuple[Token, ...]] | None:
+    """The words before and behind the first joint within a run."""
+    start = min(token.end for token in run.tokens)
+    joint = _JOINT.search(text, start, max(token.start for token in run.tokens))
+    if joint is None:
+        return None
+    before = tuple(token for token in run.tokens if token.end <= joint.start())
+    behind = tuple(token for token in run.tokens if token.start >= joint.end())
+    both = len(before) + len(behind) == len(run.tokens) and before and behind
+    return (before, behind) if both else None
+
+
 def certain(index: Index, run: Run, part: Part) -> bool:
     """The name itself has such a joint ("cranks but does not start"), or nothing else can be meant."""
     own = [one for one in run.candidates if index.ids[one.finding] == part.id]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import diagnose.understanding.parts as kinds
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, QUANTITIES, SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, QUANTITIES, SIGNS
 from diagnose.understanding.index import Index
 from diagnose.understanding.large import GENERAL, SOUND_AT_LARGE, at_large, sound_at_large
 from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
@@ -36,6 +36,7 @@ ALONE, A_LITTLE_AHEAD = 0.4, 1.5  # for the very words of one name and no other
 PLAIN, FAR_AHEAD, NEARLY_ALL = 0.65, 4.0, 0.8  # for a meaning that explains nearly all, far ahead of the next
 LONG = 3  # words of a run that need not tell a sign where the name has them all
 DENIED_LEAST = 0.45
+FLUIDS_SAID = FLUIDS | {stem("water"), stem("exhaust"), stem("urea")}
 _DIRECTIONS = frozenset(["low", "high"])
 MOST_UNSAID = 0.6
 DENIED_FAR = 0.97  # for a denial of what is not the finding's name
@@ -60,6 +61,9 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
         return Part(kinds.FINDING, start, end, text, index.ids[own.finding], own.state)
     if _clear(index, run, found):
         return Part(kinds.FINDING, start, end, text, found[0].id, found[0].state)
+    kinds_of = _general_of(index, run, found)
+    if kinds_of:
+        return Part(kinds.FINDING, start, end, text, kinds_of, PRESENT)
     close = tuple(one for one in found[:MOST] if one.likelihood >= found[0].likelihood * CLOSE)
     general, _ = _core(index, run)
     if general is not None:
@@ -71,6 +75,23 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     if each:
         return Part(kinds.FINDING, start, end, text, each[0], ABSENT, also=tuple(each[1:]))
     return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
+
+
+def _general_of(index: Index, run: Run, found: Sequence[Alternative]) -> str:
+    """The general finding of which all that is likely are kinds: what dies stops by itself, however it does."""
+    if not telling(index, run) or _two_ways(run) or any(t.sign in (DENIED, SOUND) for t in run.tokens):
+        return ""
+    near = [one for one in found if one.likelihood >= NEAR * found[0].likelihood and one.state == PRESENT]
+    families = [{one.id, *index.generals.get(one.id, ())} for one in near]
+    shared = set.intersection(*families) & {id for ids in index.generals.values() for id in ids}
+    if len(near) > 1 and near[0].likelihood >= max(LIKELY, A_LITTLE_AHEAD * near[1].likelihood):
+        return near[0].id if near[0].id in index.generals or near[0].id in shared else ""
+    if len(near) < 2 or not shared or sum(one.likelihood for one in near) < KINDS:
+        return ""
+    return next(one.id for one in near if one.id in shared) if shared & {one.id for one in near} else min(shared)
+
+
+KINDS = 0.7  # what the kinds of one general finding must reach together
 
 
 def _at_large(run: Run) -> tuple[str, ...]:
@@ -98,6 +119,8 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     if any(one.state == UNCLEAR for one in own) or _two_ways(run):
         return False
     content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"in", "OK"}
+    if (content & FLUIDS_SAID) - {word for one in own for word in index.bag(one.finding)}:
+        return False  # a smell of fuel is none of exhaust
     if best.state == PRESENT and all(one.unsaid & (QUANTITIES | _DIRECTIONS) for one in own):
         return False  # low coolant is its level, and not its temperature
     sound = any(token.sign == SOUND for token in run.tokens)

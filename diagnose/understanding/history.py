@@ -295,6 +295,10 @@ def _work_span(text: str, clause: Span, done: re.Match[str]) -> Span:
     lead = re.search(r"\b(?:ever since|since|after|when|now that|following)\b", words, re.IGNORECASE)
     if lead and lead.start() > 0 and lead.start() <= done.start() + 40:
         return Span(clause.start + lead.start(), clause.end)
+    goes_on = _GOES_ON.search(words, done.end())
+    if goes_on:
+        words = words[: goes_on.start()]
+        clause = Span(clause.start, clause.start + len(words.rstrip()))
     if len(words.split()) <= _LONG:
         return _side(clause, words, done)
     joints = [joint.end() for joint in _JOINT.finditer(words[: done.start()])]
@@ -319,6 +323,11 @@ def _side(clause: Span, words: str, done: re.Match[str]) -> Span:
     return Span(clause.start + start, clause.start + end)
 
 
+_GOES_ON = re.compile(
+    r"\b(?:and )?(?:still|again|yet|it (?:still|now|has|is|was)|its|it's|she|he) (?!not touched|ago|in|since)\w+",
+    re.IGNORECASE,
+)
+"""What the machine does behind the work that was done: "thermostat changed, still runs hot"."""
 _JOINT = re.compile(
     r"\band (?=it|she|he|we|i\b|the|they|now|a guy|someone|somebody|there)|\bthen\b|\bwhich\b", re.IGNORECASE
 )

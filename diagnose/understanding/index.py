@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from diagnose.knowledge import cache
+from diagnose.knowledge.kinds import all_generals
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.pieces import raw_stems, raw_words, vocabulary
 from diagnose.understanding.spelling import Spelling
@@ -36,7 +37,7 @@ class Phrase(NamedTuple):
 class Index:
     """Everything that findings are called by. `complaints`: the findings with which a machine comes in;
     `owners` and `weights`: finding and weight of each phrase; `alone`: words that are the whole of a symptom's
-    name."""
+    name; `generals`: the general findings that one says more closely."""
 
     ids: tuple[str, ...]
     kinds: tuple[str, ...]
@@ -50,6 +51,7 @@ class Index:
     counts: Sequence[int]
     firsts: Sequence[int]
     alone: frozenset[str]
+    generals: Mapping[str, Sequence[str]]
     spelling: Spelling
 
     def name(self, finding: int) -> dict[str, str]:
@@ -80,7 +82,15 @@ def build(knowledge: Knowledge) -> Index:
 
 
 def _made_anew(knowledge: Knowledge) -> dict[str, Any]:
-    return _assembled(*_made(knowledge)) | {"complaints": list(_complaints(knowledge))}
+    generals = {
+        finding.id: sorted(all_generals(knowledge, finding))
+        for finding in knowledge.findings.values()
+        if finding.kind_of
+    }
+    return _assembled(*_made(knowledge)) | {
+        "complaints": list(_complaints(knowledge)),
+        "generals": generals,
+    }
 
 
 def _thawed(kept: dict[str, Any]) -> Index:
@@ -97,6 +107,7 @@ def _thawed(kept: dict[str, Any]) -> Index:
         kept["counts"],
         kept["firsts"],
         frozenset(kept["alone"]),
+        kept["generals"],
         Spelling(kept["spelling"]),
     )
 
@@ -118,6 +129,9 @@ def _key(knowledge: Knowledge) -> str:
     texts = hashlib.sha256()
     for key, _, names in _named(knowledge):
         texts.update(f"{key}|{'|'.join(names)}\n".encode())
+    for finding in knowledge.findings.values():
+        if finding.kind_of:
+            texts.update(f"{finding.id}<{','.join(finding.kind_of)}\n".encode())
     return hashlib.sha256(f"{texts.hexdigest()} {program}".encode()).hexdigest()[:32]
 
 

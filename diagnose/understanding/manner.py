@@ -64,10 +64,15 @@ def manner_in(knowledge: Knowledge, text: str, found: Sequence[Part]) -> Iterato
         said = pattern.search(text)
         if said is None or id not in knowledge.findings or id in known:
             continue
-        if not _DENIED.search(text[: said.start()]) and not any(_holds(part, said) for part in found):
+        if not _DENIED.search(text[: said.start()]) and not any(
+            _holds(knowledge, part, pattern, said) for part in found
+        ):
             yield Part(kinds.FINDING, *said.span(), said[0], id, PRESENT)
 
 
-def _holds(part: Part, said: re.Match[str]) -> bool:
-    """The words belong to a finding already."""
-    return part.kind == kinds.FINDING and part.sure and part.start < said.end() and said.start() < part.end
+def _holds(knowledge: Knowledge, part: Part, pattern: re.Pattern[str], said: re.Match[str]) -> bool:
+    """The words belong to a finding already, which is called so."""
+    if part.kind != kinds.FINDING or not part.sure or part.start >= said.end() or said.start() >= part.end:
+        return False
+    finding = knowledge.findings.get(part.id)
+    return finding is None or any(pattern.search(name) for name in (finding.name, *finding.aliases))

@@ -196,7 +196,7 @@ def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
 
 
 _BETWEEN = frozenset(
-    words("has have had is are was been being it its the a an my our his her just really very quite then")
+    words("has have had is are was been being the a an my our his her just really very quite then")
 )
 """Words that may stand within an expression: the oil level has gone up."""
 

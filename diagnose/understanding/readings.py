@@ -29,10 +29,10 @@ _NUMBER = re.compile(
     re.IGNORECASE,
 )
 _UNIT = re.compile(
-    r"\s*([a-zA-Z°µΩ%\"][\w°%/.Ω]*(?:\s?(?:h2o|hg|abs|gauge|vacuum|water|mercury)\b)?)", re.IGNORECASE
+    r"\s*([a-zA-Z°µΩ%\"][\w°%/.Ω]*(?:\s?(?:of )?(?:h2o|hg|abs|gauge|vacuum|water|mercury)\b)?)", re.IGNORECASE
 )
 _OTHER_UNITS = re.compile(
-    r"\s*(mpg|kw|hp|bhp|kva|km/h|kph|mph|km|miles?|mi|tons?|tonnes?|t|metres?|meters?|m|feet|ft|"
+    r"\s*(v ?ac|v ?dc|volts? (?:ac|dc)|mpg|kw|hp|bhp|kva|km/h|kph|mph|km|miles?|mi|tons?|tonnes?|t|metres?|meters?|m|feet|ft|"
     r"sg|litres? an hour|l/h|"
     r"gph|mv ac|degrees?|deg|btdc|kg|lbs?|pounds?|pct|revs|ish|x|times|nm)\b",
     re.IGNORECASE,
@@ -78,7 +78,8 @@ _STATES: Mapping[str, str] = {
         "rated": "rated", "key": "key", "stand": "rest", "regeneration": "regen",
     }.items()
 }  # fmt: skip
-_SAME_UNIT = {"mv ac": "mV", "pct": "%", "pounds": "psi", "pound": "psi", "lb": "psi", "lbs": "psi"}
+_SAME_UNIT = {"vac": "V", "vdc": "V", "v ac": "V", "v dc": "V", "volts ac": "V", "volt ac": "V",
+    "volts dc": "V", "volt dc": "V", "mv ac": "mV", "pct": "%", "pounds": "psi", "pound": "psi", "lb": "psi", "lbs": "psi"}
 _SAME_AGAIN = frozenset(
     map(
         stem,
