@@ -183,7 +183,7 @@ def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
             if len(pattern) == 1 and raw.text in _exact():
                 continue
             length = _length(raws, keys, i, pattern)
-            if length and not _bound_to_more(raws, i, length):
+            if length and not _bound_to_more(raws, i, length) and not _by_hand(raws, i, meaning):
                 end = raws[i + length - 1].end
                 found += [Piece(word, raw.start, end, raw.text, pattern) for word in meaning]
                 i += length
@@ -216,6 +216,18 @@ def _length(raws: Sequence[Raw], stems: Sequence[str], at: int, pattern: Sequenc
 def _begins(following: str) -> bool:
     """It starts bucking, started to knock: no start of the engine."""
     return following == "to" or (following.endswith("ing") and len(following) > 5)
+
+
+_BY_HAND = frozenset(words("i we he they you operator driver guy skipper to after before on at upon until by must"))
+_STALL = (stem("stall"),)
+
+
+def _by_hand(raws: Sequence[Raw], at: int, meaning: Sequence[str]) -> bool:
+    """Somebody shut it down, which is no stalling: he shut it off, after shut down."""
+    if tuple(meaning) != _STALL or stem(raws[at].text) not in ("shut", "stop", "cut", "kill", "switch"):
+        return False
+    before = raws[at - 1].text if at else ""
+    return before in _BY_HAND
 
 
 def _bound_to_more(raws: Sequence[Raw], at: int, length: int) -> bool:
