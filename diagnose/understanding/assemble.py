@@ -18,13 +18,13 @@ from diagnose.understanding.exclusive import compatible
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
 from diagnose.understanding.history import Told, clauses, told_in
 from diagnose.understanding.index import Index, index_of
+from diagnose.understanding.likeness import best_of
 from diagnose.understanding.manner import manner_in
 from diagnose.understanding.numerals import in_digits
 from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
 from diagnose.understanding.place import circumstances_in, places_in
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.readings import Value, values_in
-from diagnose.understanding.likeness import best_of
 from diagnose.understanding.segment import CANDIDATES, Run, segmented
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import Chunk, chunks
@@ -178,7 +178,7 @@ def _findings(
 ) -> tuple[list[Part], list[Span]]:
     past = [one.span for one in told if one.whole]
     plain = masked(text, past, ".")
-    plain = masked(plain, [value.span for value in values])
+    plain = masked(plain, [_with_lead(text, value) for value in values])
     phrases = _without_values(chunks(plain, index.spelling.corrected), values)
     if coded:
         phrases = [
@@ -213,7 +213,9 @@ def _parted(index: Index, text: str, run: Run) -> list[Run]:
     if whole is None or not whole.sure or certain(index, run, whole):
         return [run]
     parted = [Run(side, tuple(best_of(index, side, CANDIDATES))) for side in sides]
-    clear = [one for one in parted if one.candidates and (part := decided(index, one, 0, 0, "")) and part.sure]
+    clear = [
+        one for one in parted if one.candidates and (part := decided(index, one, 0, 0, "")) and part.sure
+    ]
     return parted if clear else [run]
 
 
@@ -235,6 +237,19 @@ def _without_values(clauses: Sequence[Chunk], values: Sequence[Value]) -> list[C
         )
         for chunk in clauses
     ]
+
+
+_LEAD = re.compile(
+    r"\b(?:drop|fall|fell|rise|rose|climb|go|went|come|came|get|got|sit|sat|stay|hold|held|hover)\w* +"
+    r"(?:back +|up +|down +|away +|off +)?(?:to|at|around|round|about) *$",
+    re.IGNORECASE,
+)
+
+
+def _with_lead(text: str, value: Value) -> Span:
+    """A value with the words that only lead to it: drops to 8.9 V."""
+    lead = _LEAD.search(text[: value.span.start]) if value.quantities else None
+    return Span(lead.start(), value.span.end) if lead else value.span
 
 
 def _names_value(chunk: Chunk, token: Token, values: Sequence[Value]) -> bool:

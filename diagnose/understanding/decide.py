@@ -88,7 +88,9 @@ def _general_of(index: Index, run: Run, found: Sequence[Alternative]) -> str:
         return near[0].id if near[0].id in index.generals or near[0].id in shared else ""
     if len(near) < 2 or not shared or sum(one.likelihood for one in near) < KINDS:
         return ""
-    return next(one.id for one in near if one.id in shared) if shared & {one.id for one in near} else min(shared)
+    return (
+        next(one.id for one in near if one.id in shared) if shared & {one.id for one in near} else min(shared)
+    )
 
 
 KINDS = 0.7  # what the kinds of one general finding must reach together

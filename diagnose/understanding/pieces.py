@@ -81,7 +81,8 @@ _NOT = {
     "have": "havent", "had": "hadnt",
 }  # fmt: skip
 _REFUSES = {
-    (first, "to"): "wont" for first in words("refuses refusing refuse refused fails fail failing failed unable")
+    (first, "to"): "wont"
+    for first in words("refuses refusing refuse refused fails fail failing failed unable")
 }
 _ONE_WORD = {"dont": "doesnt", "cannot": "cant"}
 
@@ -218,7 +219,9 @@ def _begins(following: str) -> bool:
     return following == "to" or (following.endswith("ing") and len(following) > 5)
 
 
-_BY_HAND = frozenset(words("i we he they you operator driver guy skipper to after before on at upon until by must"))
+_BY_HAND = frozenset(
+    words("i we he they you operator driver guy skipper to after before on at upon until by must")
+)
 _STALL = (stem("stall"),)
 
 

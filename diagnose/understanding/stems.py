@@ -10,8 +10,9 @@ _IRREGULAR = {
     "came": "come", "stuck": "stuck", "froze": "freeze", "began": "begin", "took": "take", "drew": "draw",
     "fell": "fall", "fallen": "fall", "got": "get", "felt": "feel", "heard": "hear", "left": "left", "wore": "worn",
     "dying": "die", "died": "die", "dies": "die", "losing": "lose", "loosing": "lose", "loses": "lose",
-    "using": "use", "going": "go", "doing": "do", "uses": "use", "used": "use", "leaves": "leave", "valves": "valve", "hoses": "hose",
+    "using": "use", "uses": "use", "used": "use", "leaves": "leave", "valves": "valve", "hoses": "hose",
     "gauges": "gauge", "noises": "noise", "gases": "gas", "busses": "bus", "fuses": "fuse", "bogs": "bog",
+    "going": "go", "doing": "do",
 }  # fmt: skip
 _ENDINGS = ("ings", "ing", "edly", "ed", "es", "s", "ly")
 _DOUBLED = re.compile(r"([bdgmnprt])\1$")
