@@ -28,7 +28,7 @@ from diagnose.understanding.readings import Value, values_in
 from diagnose.understanding.segment import CANDIDATES, Run, segmented
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import Chunk, chunks
-from diagnose.understanding.topic import topic_of, with_topic
+from diagnose.understanding.topic import fluid_of, leans, of_fluid, topic_of, with_topic
 
 NO_OTHERS = re.compile(
     r"\b(?:no|zero|without)\s+(?:other|more|further|stored|active|fault|trouble|error|logged)?\s*"
@@ -189,12 +189,18 @@ def _findings(
     spoken: list[frozenset[tuple[str, str]]] = []
     missed: list[Span] = []
     topic: tuple[Token, ...] = ()
+    fluid: tuple[Token, ...] = ()
     runs = [one for run in segmented(index, phrases) for one in _parted(index, text, run)]
     for number, run in enumerate(runs):
-        part = _part(index, text, with_topic(index, run, topic or _spoken_of(values, text, run)))
+        before = topic or _spoken_of(values, text, run)
+        smells = leans(run) and fluid and not {token.word for token in run.tokens} >= {fluid[0].word}
+        part = _part(index, text, with_topic(index, run, fluid if smells else before))
+        if part and part.sure and smells:
+            part = of_fluid(index, run, fluid, part)
         if part and part.sure and part.kind == kinds.FINDING:
             part = with_neighbours(index, text, runs, number, part)
         topic = topic_of(run) or topic
+        fluid = fluid_of(run) or fluid
         if part is None:
             missed += _missed(text, run)
         else:

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import diagnose.understanding.parts as kinds
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, QUANTITIES, SIGNS
-from diagnose.understanding.index import Index
+from diagnose.understanding.index import LIGHT, Index
 from diagnose.understanding.large import GENERAL, SOUND_AT_LARGE, at_large, sound_at_large
-from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
+from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of, praise_of
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.pieces import raw_words
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, UNABLE
@@ -37,7 +37,7 @@ PLAIN, FAR_AHEAD, NEARLY_ALL = 0.65, 4.0, 0.8  # for a meaning that explains nea
 LONG = 3  # words of a run that need not tell a sign where the name has them all
 DENIED_LEAST = 0.45
 FLUIDS_SAID = FLUIDS | {stem("water"), stem("exhaust"), stem("urea")}
-_DIRECTIONS = frozenset(["low", "high"])
+_DIRECTIONS = frozenset(map(stem, words("low high late early slow fast wrong")))
 MOST_UNSAID = 0.6
 DENIED_FAR = 0.97  # for a denial of what is not the finding's name
 GENERAL_LEAST = 0.4  # for what is meant without the circumstances to be worth a question
@@ -53,6 +53,9 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     whole = [id for id in _at_large(run) if id in index.ids]
     if whole:
         return Part(kinds.FINDING, start, end, text, whole[0], ABSENT, also=tuple(whole[1:]))
+    praised = _praised(index, run)
+    if praised:
+        return Part(kinds.FINDING, start, end, text, praised[0], ABSENT, also=tuple(praised[1:]))
     found = ranked(index, run.candidates)
     if not _worth_a_look(index, run, found[0]):
         return None
@@ -77,6 +80,21 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
 
 
+def _praised(index: Index, run: Run) -> list[str]:
+    """The findings that say of the very thing that is praised the fault that the praise denies: the sea strainer
+    is clean, and so not clogged."""
+    if any(token.sign != SOUND or token.word in CIRCUMSTANCES for token in run.tokens):
+        return []
+    if len({token.word for token in run.tokens} - LIGHT.keys()) < TWO:
+        return []  # a tank that is clean may be any tank
+    against = praise_of(run.tokens)
+    return [
+        index.ids[one.finding]
+        for one in run.candidates
+        if one.state == ABSENT and one.explained >= ALL and one.unsaid and one.unsaid <= against
+    ]
+
+
 def _general_of(index: Index, run: Run, found: Sequence[Alternative]) -> str:
     """The general finding of which all that is likely are kinds: what dies stops by itself, however it does."""
     if not telling(index, run) or _two_ways(run) or any(t.sign in (DENIED, SOUND) for t in run.tokens):
@@ -93,6 +111,7 @@ def _general_of(index: Index, run: Run, found: Sequence[Alternative]) -> str:
     )
 
 
+TWO = 2
 KINDS = 0.7  # what the kinds of one general finding must reach together
 
 
@@ -121,7 +140,7 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     if any(one.state == UNCLEAR for one in own) or _two_ways(run):
         return False
     content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"in", "OK"}
-    if (content & FLUIDS_SAID) - {word for one in own for word in index.bag(one.finding)}:
+    if (content & FLUIDS_SAID) - {word for one in own for word in (*index.name(one.finding), *one.words)}:
         return False  # a smell of fuel is none of exhaust
     if best.state == PRESENT and all(one.unsaid & (QUANTITIES | _DIRECTIONS) for one in own):
         return False  # low coolant is its level, and not its temperature

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS
 from diagnose.understanding.index import Index
 from diagnose.understanding.large import said_at_large
 from diagnose.understanding.likeness import EVERYDAY, FEATURES, Candidate, Reach, best_of, weight_of
 from diagnose.understanding.opposites import opposed_within
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.ranking import meaning
+from diagnose.understanding.stems import stem
 from diagnose.understanding.tokens import Chunk
 
 LONGEST = 9  # words in one run
@@ -20,6 +21,7 @@ SOFT = 1.3  # ... and what a comma or an "and" within a run costs
 LIKE, ANY, BEST = 0.2, 0.3, 0.5  # likeness; that it means anything; how likely the best of it is
 CANDIDATES = 8  # looked at for each run
 SAME_WORDS, DENIED_TWICE = FEATURES.index("same words"), 2
+CONTENTS = FLUIDS | {stem("water"), stem("air"), stem("metal")}
 LOWEST = 0.38  # a run that is less like anything says nothing
 
 
@@ -102,6 +104,8 @@ def _whole(index: Index, tokens: Sequence[Token], owner: Sequence[int], start: i
 
 def _cuts_expression(tokens: Sequence[Token], start: int, end: int) -> bool:
     """The run would hold only some of the words that one expression stands for, or begin or end with "in"."""
+    if end < len(tokens) and tokens[end].word == "in" and tokens[end - 1].word in CONTENTS:
+        return True  # no oil in the intercooler says nothing of the oil
     return "in" in (tokens[start].word, tokens[end - 1].word) or any(
         0 < at < len(tokens)
         and tokens[at - 1].end > tokens[at - 1].start
