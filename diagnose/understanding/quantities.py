@@ -150,14 +150,14 @@ def matches_of(
         said_state = 0.7 ** len(one.states - states)
         if named:
             fit = _fit(one, core, states, rarity) * (1.1 if one.plain == one.name else 1.0)
-            kind = bool(_KIND.search(one.name)) != bool(_KIND.search(around))
+            kind = bool(DIFFERENCE.search(one.name)) != bool(DIFFERENCE.search(around))
             fit = min(fit, 1.0) * (0.45 if kind else 1.0) * (0.5 if _sampled(one, core, around) else 1.0)
             fit *= 0.7 if _narrower(one.name, around) else 1.0
             fit = fit if one.core & named else 0.0
         elif given is None or given.dimension not in _DIMENSION_WORD:
             fit = 0.0
         else:
-            fit = 0.6 if one.states and one.states <= states and not _KIND.search(one.name) else 0.0
+            fit = 0.6 if one.states and one.states <= states and not DIFFERENCE.search(one.name) else 0.0
         if fit >= ENOUGH and fit * said_state > best.get(one.name, (0.0, 0.0, ""))[0]:
             best[one.name] = fit * said_state, fit, UNSAID if one.states - states else ""
     ranked = sorted(best.items(), key=lambda item: -item[1][0])
@@ -168,7 +168,7 @@ def matches_of(
     ]
 
 
-_KIND = re.compile(
+DIFFERENCE = re.compile(
     r"drop|fall|swing|excess|shortfall|differ|spread|error|rise|across|above|below|ripple|"
     r"standing current|play|gauge|blank|capp|blocked off|commanded|\bdp\b|diff"
 )

@@ -15,6 +15,7 @@ from diagnose.knowledge.units import parse_unit
 from diagnose.understanding.numbers import closed, numbers_in
 from diagnose.understanding.parts import Alternative, Span
 from diagnose.understanding.quantities import (
+    DIFFERENCE,
     STATE_PATTERNS,
     UNSAID,
     context,
@@ -93,6 +94,7 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
         other = inherited and parse_unit(known_unit).dimension != parse_unit(unit_before).dimension
         sure = (
             not other
+            and not _of_something_else(text, span, words, matches)
             and not any(one.unit for one in matches)
             and (not unitless or _plain_enough(known_unit, number, matches))
             and bool(matches)
@@ -117,6 +119,24 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
         found.append(value)
         before, states_before, unit_before = core, states, unit or unit_before
     return found
+
+
+_AT = re.compile(
+    r"\b(?:at|across|on|over|between|out of) (?:the |its |that )?(starter|solenoid|alternator|module|ecm|relay|plug|pump|"
+    r"fuse|lamp|injector|sensor|connector|pin|terminal|wire|cable|isolator|switch)s?\b",
+    re.IGNORECASE,
+)
+_MORE_OR_LESS = re.compile(
+    r"\s*(?:low|lower|down|less|short|below|high|higher|more|over|up|off)\b(?! (?:idle|load|speed|at|to))", re.IGNORECASE
+)
+
+
+def _of_something_else(text: str, value: Span, words: Span, matches: Sequence[Alternative]) -> bool:
+    """It was measured at a part that the quantity does not name, or says only by how much: 18 % low."""
+    name = matches[0].id if matches else ""
+    place = _AT.search(text[words.start : words.end])
+    elsewhere = bool(place and stem(place[1].lower()) not in set(map(stem, name.split())))
+    return elsewhere or bool(_MORE_OR_LESS.match(text, value.end) and not DIFFERENCE.search(name))
 
 
 DEGREES = frozenset(words("deg degree degrees"))
