@@ -59,7 +59,7 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     found = ranked(index, run.candidates)
     if not _worth_a_look(index, run, found[0]):
         return None
-    own = _very_name(index, run, text) or _without_circumstances(index, run, found)
+    own = _very_name(index, run, text, found) or _without_circumstances(index, run, found)
     if own is not None:
         return Part(kinds.FINDING, start, end, text, index.ids[own.finding], own.state)
     if _clear(index, run, found):
@@ -273,13 +273,15 @@ def _core(index: Index, run: Run) -> tuple[Alternative | None, bool]:
     return alone[0], _clear(index, rest, alone)
 
 
-def _very_name(index: Index, run: Run, text: str) -> Candidate | None:
+def _very_name(index: Index, run: Run, text: str, found: Sequence[Alternative]) -> Candidate | None:
     """The one candidate by whose very name or alias the run goes, where no other has it too."""
     same = [
         one for one in run.candidates if one.features[SAME_WORDS] and not one.doubt and one.state == PRESENT
     ]
     if _two_ways(run):
         return None
+    likely = {one.id for one in found if one.likelihood >= HALF * found[0].likelihood}
+    same = [one for one in same if index.ids[one.finding] in likely]
     named = [one for one in same if any(_bare(name) == _bare(text) for name in index.texts(one.finding))]
     return named[0] if len(named) == 1 and telling(index, run) else None
 

@@ -25,6 +25,8 @@ _WORK = (
     r"repaired|fixed|put a|put the|"
     r"put \w+ in|put in|put another|stuck a new|whacked a|threw a|threw in|chucked in|lubed|"
     r"greased|overhead set|head off|"
+    r"pulled (?:the|both|all|out|off|apart|down)|unhooked|took (?:the|out|off)|sent (?:the|out|off|away)|"
+    r"(?:had|got) \w+(?: \w+){0,3} done|done (?:last|in|at|by|this|over)|"
     r"planned|tomorrow|next week|next wk"
 )
 _PARTS = (
@@ -34,7 +36,7 @@ _PARTS = (
     r"element|tank|fuel|urea|def|"
     r"switch|harness|cable|module|ecm|ecu|dpf|egr|clutch|compressor|bearings?|liners?|pistons?|"
     r"rings?|overhead|tappets?|"
-    r"o ?-?rings?|seals?|solenoid|actuator|screw|wiring|joystick|dial|doser|lines?|tune up|service"
+    r"o ?-?rings?|seals?|pan|sump|cables?|rack|governor|manifold|cover|flywheel|plugs?|nozzles?|solenoid|actuator|screw|wiring|joystick|dial|doser|lines?|tune up|service"
 )
 _DONE = re.compile(
     rf"\b(?:{_WORK})\b(?=.*\b(?:{_PARTS})\b)|\b(?:{_PARTS})\b[^.;]*?\b(?:{_WORK})\b|\b(?:new|"

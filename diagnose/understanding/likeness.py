@@ -184,7 +184,15 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
     score *= 0.7 if doubt > 0 else 1.0
     left_out = frozenset(phrase.words.keys() - matched.keys())
     return Candidate(
-        phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features, doubt, left_out,
+        phrase.finding,
+        state,
+        min(score, 1.0),
+        explained,
+        covered,
+        phrase.text,
+        features,
+        doubt,
+        left_out,
         frozenset(phrase.words),
     )
 

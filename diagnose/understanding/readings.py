@@ -127,7 +127,8 @@ _AT = re.compile(
     re.IGNORECASE,
 )
 _MORE_OR_LESS = re.compile(
-    r"\s*(?:low|lower|down|less|short|below|high|higher|more|over|up|off)\b(?! (?:idle|load|speed|at|to))", re.IGNORECASE
+    r"\s*(?:low|lower|down|less|short|below|high|higher|more|over|up|off)\b(?! (?:idle|load|speed|at|to))",
+    re.IGNORECASE,
 )
 
 

@@ -55,7 +55,9 @@ def of_fluid(index: Index, run: Run, fluid: tuple[Token, ...], part: Part) -> Pa
     at = min(token.start for token in run.tokens)
     lent = (fluid[0]._replace(start=at, end=at), *run.tokens)
     found = ranked(index, best_of(index, lent, 8))
-    others = [one for one in found if fluid[0].word in index.bag(index.ids.index(one.id)) and one.id != part.id]
+    others = [
+        one for one in found if fluid[0].word in index.bag(index.ids.index(one.id)) and one.id != part.id
+    ]
     ways = (*others[:2], Alternative(part.id, part.state, SMELL))
     return replace(part, id="", state="", sure=False, also=(), alternatives=ways) if others else part
 
