@@ -97,9 +97,11 @@ def _praised(index: Index, run: Run) -> list[str]:
 
 def _general_of(index: Index, run: Run, found: Sequence[Alternative]) -> str:
     """The general finding of which all that is likely are kinds: what dies stops by itself, however it does."""
-    if not telling(index, run) or _two_ways(run) or any(t.sign in (DENIED, SOUND) for t in run.tokens):
+    if not telling(index, run) or _two_ways(run) or any(token.sign == SOUND for token in run.tokens):
         return ""
     near = [one for one in found if one.likelihood >= NEAR * found[0].likelihood and one.state == PRESENT]
+    if not near:
+        return ""
     families = [{one.id, *index.generals.get(one.id, ())} for one in near]
     shared = set.intersection(*families) & {id for ids in index.generals.values() for id in ids}
     if len(near) > 1 and near[0].likelihood >= max(LIKELY, A_LITTLE_AHEAD * near[1].likelihood):

@@ -45,7 +45,7 @@ def offered(text: str) -> set[tuple[str, str]]:
     [
         ("no power and black smoke", "low_power", "present"),
         ("no power and black smoke", "black_smoke", "present"),
-        ("no start after fuel filter change", "cranks_no_start", "present"),
+        ("no start after fuel filter change", "does_not_start", "present"),
         ("cranks but won't start", "cranks_no_start", "present"),
         ("turning over but not firing", "cranks_no_start", "present"),
         ("no crank", "no_crank", "present"),
@@ -155,7 +155,7 @@ def test_no_two_findings_of_a_text_deny_each_other_in_their_names() -> None:
         ("it comes and goes", "comes_and_goes"),
         ("fault is intermittent", "comes_and_goes"),
         ("low power, getting worse every week", "came_on_slowly"),
-        ("it quit all of a sudden", "came_on_suddenly"),
+        ("lost power all of a sudden", "came_on_suddenly"),
         ("only when hot", "only_when_hot"),
         ("worse when warm", "only_when_hot"),
         ("only under load", "only_under_load"),
