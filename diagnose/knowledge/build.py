@@ -357,6 +357,10 @@ def _finding(id: Word, values: Values, build: Builder) -> Finding:
         misleads=MISLEADS.get(values["kind"], 0.5) if values["misleads"] is None else values["misleads"],
         kind_of=values["kind_of"],
         general=values["general"],
+        denied_with=values["denied_with"],
+        sound_with=values["sound_with"],
+        only_when=values["only_when"],
+        outright=values["outright"],
         formerly=values["formerly"],
         wants=values["wants"],
     )

@@ -215,6 +215,9 @@ class Finding:
     were sound where this shows: it cannot show while one of them is not. `only_if`: on other machines it never
     shows. `kind_of`: the general findings that this says more closely (black smoke: smoke). `general`: a
     complaint that none says more generally. `formerly`: ids that it had before, as of causes, checks and repairs.
+
+    For the understanding of a text: `denied_with` what, denied, denies it as well; `sound_with` what, sound, does;
+    `only_when` and `outright` the words in which it is told how the trouble comes.
     """
 
     id: str
@@ -237,6 +240,10 @@ class Finding:
     general: bool = False
     formerly: tuple[str, ...] = ()
     wants: tuple[str, ...] = ()
+    denied_with: tuple[str, ...] = ()
+    sound_with: tuple[str, ...] = ()
+    only_when: tuple[str, ...] = ()
+    outright: tuple[str, ...] = ()
 
     def in_words(self, state: str) -> str:
         """The finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import diagnose.understanding.parts as kinds
-from diagnose.knowledge.away_words import said
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.beside import at_the_joint, certain, over_a_joint, with_neighbours
 from diagnose.understanding.carried import carried
@@ -15,8 +14,8 @@ from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes import CodeSaid, codes_in
 from diagnose.understanding.decide import decided
 from diagnose.understanding.exclusive import compatible
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
-from diagnose.understanding.history import Told, clauses, told_in
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, LAMP, SIGNS
+from diagnose.understanding.history import Told, told_in
 from diagnose.understanding.index import Index, index_of
 from diagnose.understanding.likeness import best_of
 from diagnose.understanding.manner import manner_in
@@ -27,6 +26,7 @@ from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.readings import Value, values_in
 from diagnose.understanding.segment import CANDIDATES, Run, segmented
 from diagnose.understanding.stems import stem, words
+from diagnose.understanding.taken_away import taken_away
 from diagnose.understanding.tokens import Chunk, chunks
 from diagnose.understanding.topic import fluid_of, leans, of_fluid, topic_of, with_topic
 
@@ -53,7 +53,7 @@ def understand(knowledge: Knowledge, text: str) -> Understanding:
     rest = masked(text, [one.span for one in codes])
     closed = _no_codes(rest, codes)
     rest = masked(rest, [Span(part.start, part.end) for part in closed], ",")
-    away = list(_away(knowledge, rest))
+    away = list(taken_away(knowledge, rest))
     rest = masked(rest, [Span(part.start, part.end) for part in away], ".")
     told = told_in(knowledge, rest)
     values = values_in(knowledge, masked(rest, [one.span for one in told if one.kind == kinds.HOURS]))
@@ -89,37 +89,7 @@ def findings_in(knowledge: Knowledge, text: str) -> dict[str, float]:
     return found
 
 
-# ---- codes, machine, values, tests by taking away ----
-
-
-def _away(knowledge: Knowledge, text: str) -> Iterator[Part]:
-    """What a finding did with a part out: smoke stops with cylinder 2 cut out."""
-    for clause in clauses(text):
-        words = _WITH.sub("with", text[clause.start : clause.end])
-        found = said(knowledge, re.sub(r"^(?:yes|answer\b[^:]*)[ :,]+", "", words))
-        if found and len(found.ids) == 1:
-            yield Part(
-                kinds.FINDING,
-                clause.start,
-                clause.end,
-                text[clause.start : clause.end],
-                found.ids[0],
-                found.state,
-            )
-        elif found and len(found.ids) <= MOST_TESTS:
-            ways = tuple(Alternative(id, found.state, 1 / len(found.ids)) for id in found.ids)
-            yield Part(
-                kinds.FINDING,
-                clause.start,
-                clause.end,
-                text[clause.start : clause.end],
-                sure=False,
-                alternatives=ways,
-            )
-
-
-_WITH = re.compile(r"\bw(?:/|(?= ))", re.IGNORECASE)
-MOST_TESTS = 3
+# ---- codes, machine, values ----
 
 
 def _code(text: str, said: CodeSaid) -> Part:
@@ -184,7 +154,7 @@ def _findings(
         phrases = [
             c._replace(tokens=tuple(t for t in c.tokens if t.word not in _CODE_WORDS)) for c in phrases
         ]
-    phrases = carried(phrases)
+    phrases = carried(index, phrases)
     found: list[Part] = []
     spoken: list[frozenset[tuple[str, str]]] = []
     missed: list[Span] = []
@@ -289,7 +259,9 @@ def _part(index: Index, text: str, run: Run) -> Part | None:
         part = replace(
             part, id="", state="", sure=False, also=(), alternatives=(Alternative(part.id, part.state, 0.5),)
         )
-    if part is None or (part.id.startswith("warning_lamp") and part.also and _AT_THE_KEY.search(text)):
+    if part is None or (
+        run.whole and {(t.word, t.sign) for t in run.tokens} == {(LAMP, DENIED)} and _AT_THE_KEY.search(text)
+    ):
         return None
     confidence = confidence_in(clause)
     if supposes(clause) and not _seen(index, part):

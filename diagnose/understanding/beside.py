@@ -7,8 +7,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
-from diagnose.understanding.decide import telling
-from diagnose.understanding.grammar import CIRCUMSTANCES
+from diagnose.understanding.grammar import CIRCUMSTANCES, SMELL
 from diagnose.understanding.index import LIGHT, Index
 from diagnose.understanding.likeness import best_of
 from diagnose.understanding.parts import Alternative, Part
@@ -16,6 +15,7 @@ from diagnose.understanding.polarity import Token
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import Run
 from diagnose.understanding.stems import stem, words
+from diagnose.understanding.telling import telling
 
 
 def with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, part: Part) -> Part | None:
@@ -33,7 +33,7 @@ def with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, p
                 if token.word in index.rarity and token.word not in CIRCUMSTANCES and token.word not in LIGHT
             ]
             beside = [*known, *beside] if other < number else [*beside, *known]
-    if _only_names(text, runs, number) or (part.id in UNTOLD and _told_of(text, part, runs, number)):
+    if _only_names(text, runs, number) or (_general(index, part) and _told_of(text, part, runs, number)):
         return replace(
             part, id="", state="", sure=False, alternatives=(Alternative(part.id, part.state, 0.5),)
         )
@@ -54,9 +54,13 @@ def with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, p
     return replace(part, id="", state="", sure=False, alternatives=(own, *ids))
 
 
-UNTOLD = ("smells_any",)
-_OF = re.compile(r"\s*(?:of|like|off)?\s*(?:an? |the )?$", re.IGNORECASE)
+_OF = re.compile(r".*\b(?:of|like|off)\s+(?:an? |the )?$", re.IGNORECASE)
 _INSTRUMENTS = frozenset(map(stem, words("alarm code light lamp warning sensor switch gauge fault sender")))
+
+
+def _general(index: Index, part: Part) -> bool:
+    """The finding has kinds, so that it matters of what it is."""
+    return any(part.id in generals for generals in index.generals.values())
 
 
 def _only_names(text: str, runs: Sequence[Run], number: int) -> bool:
@@ -71,8 +75,11 @@ def _only_names(text: str, runs: Sequence[Run], number: int) -> bool:
 def _told_of(text: str, part: Part, runs: Sequence[Run], number: int) -> bool:
     """It is said of what, in a word that nobody knows: smells of kerosene."""
     following = runs[number + 1 : number + 2]
-    return bool(following) and bool(
-        _OF.fullmatch(text[part.end : min(token.start for token in following[0].tokens)])
+    smells = any(token.word == SMELL for token in runs[number].tokens)
+    return (
+        smells
+        and bool(following)
+        and bool(_OF.fullmatch(text[part.start : min(token.start for token in following[0].tokens)]))
     )
 
 

@@ -7,14 +7,15 @@ from collections.abc import Sequence
 import diagnose.understanding.parts as kinds
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, QUANTITIES, SIGNS
 from diagnose.understanding.index import LIGHT, Index
-from diagnose.understanding.large import GENERAL, SOUND_AT_LARGE, at_large, sound_at_large
+from diagnose.understanding.large import said_at_large
 from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of, praise_of
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.pieces import raw_words
-from diagnose.understanding.polarity import DENIED, SOUND, THERE, UNABLE
+from diagnose.understanding.polarity import DENIED, SOUND, UNABLE
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import CANDIDATES, Run
 from diagnose.understanding.stems import stem, words
+from diagnose.understanding.telling import telling
 
 CLEAR = 0.85  # a likelihood from which nothing is asked
 OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough
@@ -50,7 +51,7 @@ MOST = 3
 
 def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | None:
     """The part that a run comes to; None where nothing is near enough."""
-    whole = [id for id in _at_large(run) if id in index.ids]
+    whole: Sequence[str] = said_at_large(index, run.tokens) if run.whole else ()
     if whole:
         return Part(kinds.FINDING, start, end, text, whole[0], ABSENT, also=tuple(whole[1:]))
     praised = _praised(index, run)
@@ -115,16 +116,6 @@ def _general_of(index: Index, run: Run, found: Sequence[Alternative]) -> str:
 
 TWO = 2
 KINDS = 0.7  # what the kinds of one general finding must reach together
-
-
-def _at_large(run: Run) -> tuple[str, ...]:
-    """The findings that are denied, or sound, at large."""
-    words = frozenset(token.word for token in run.tokens)
-    if not run.whole:
-        return ()
-    if sound_at_large(run.tokens):
-        return SOUND_AT_LARGE[words - {"OK"}]
-    return GENERAL[words] if at_large(run.tokens) else ()
 
 
 def _worth_a_look(index: Index, run: Run, best: Alternative) -> bool:
@@ -312,44 +303,6 @@ def _as_written(one: Candidate) -> bool:
     return one.features[WRITTEN] == 1.0 and one.features[WRITTEN_WHOLE] >= MOST_OF_NAME
 
 
-LONE = SIGNS | frozenset(
-    map(
-        stem,
-        words(
-            """power fade overheat derate overspeed hydrolock wax milky intermittent sudden charge prime
-        throttle metal steam grey hard gas loss overcool fuelout flat dust ether needs lightoff mark click blow
-        ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough swollen puff
-        pop smell bent slow lose needs boil gelled lefton dead"""
-        ),
-    )
-) - {stem("lamp"), stem("code"), stem("fault")}
-"""Words that say something by themselves."""
-
-
-def telling(index: Index, run: Run) -> bool:
-    """Whether a run says anything: a sign, a fault of something, something denied; not just the name of a part."""
-    content = {token.word for token in run.tokens} & index.rarity.keys() - CIRCUMSTANCES - {
-        "OK",
-        "in",
-        "SAME",
-    }
-    if not content:
-        return False
-    if len(content) == 1:
-        (word,) = content
-        signed = any(token.word == word and token.sign != THERE for token in run.tokens)
-        return (word in LONE - _NEEDS_SIGN) or signed
-    return (
-        not content.isdisjoint(LONE | FAULTS | _DOES)
-        or any(token.sign != THERE or token.word == "SAME" for token in run.tokens)
-        or any(token.word == "in" for token in run.tokens[1:-1])
-    )
-
-
-_DOES = frozenset(
-    map(stem, words("rise soot run slip dry fill fuzz charred weed turn empty swollen carbon rust"))
-)
-"""What a part does or is, which tells something beside the part's name."""
 _MEASURED = frozenset(
     map(
         stem,
@@ -357,7 +310,6 @@ _MEASURED = frozenset(
     )
 )
 """What is only measured or named, and so tells nothing by itself."""
-_NEEDS_SIGN = frozenset(map(stem, words("power charge prime throttle metal hard gas loss open fall")))
 
 
 def _rounded(one: Alternative) -> Alternative:

@@ -30,13 +30,14 @@ _WORK = (
     r"planned|tomorrow|next week|next wk"
 )
 _PARTS = (
+    r"pan|sump|cables?|rack|governor|manifold|cover|flywheel|plugs?|nozzles?|"
     r"burn|regen\w*|wires?|wheels?|tyres?|filters?|injectors?|inj|pump|turbo|sensors?|belt|batter(?:y|ies)|alternator|alt|starter|"
     r"thermostat|therm|stat|radiator|rad|clamps?|hoses?|connectors?|"
     r"cooler|gasket|head|oil|coolant|hose|valves?|relay|engine|motor|regulator|impeller|cleaner|"
     r"element|tank|fuel|urea|def|"
     r"switch|harness|cable|module|ecm|ecu|dpf|egr|clutch|compressor|bearings?|liners?|pistons?|"
     r"rings?|overhead|tappets?|"
-    r"o ?-?rings?|seals?|pan|sump|cables?|rack|governor|manifold|cover|flywheel|plugs?|nozzles?|solenoid|actuator|screw|wiring|joystick|dial|doser|lines?|tune up|service"
+    r"o ?-?rings?|seals?|solenoid|actuator|screw|wiring|joystick|dial|doser|lines?|tune up|service"
 )
 _DONE = re.compile(
     rf"\b(?:{_WORK})\b(?=.*\b(?:{_PARTS})\b)|\b(?:{_PARTS})\b[^.;]*?\b(?:{_WORK})\b|\b(?:new|"

@@ -29,8 +29,8 @@ ENOUGH = 0.3  # below this likeness nothing is looked at
 @dataclass(frozen=True, slots=True)
 class Candidate:
     """A finding that a run of words may mean: `state` is present, absent or unclear. `explained`: share of what was
-    said that the phrase holds; `covered`: share of the phrase that was said, `words`: its own, `unsaid`: those that were not;
-    `features` of it for the ranking."""
+    said that the phrase holds; `covered`: share of the phrase that was said, `words`: its own, `unsaid`: those
+    that were not; `features` of it for the ranking."""
 
     finding: int
     state: str

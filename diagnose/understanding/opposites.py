@@ -53,7 +53,7 @@ SOUND_AGAINST: Mapping[str, frozenset[str]] = {
     }.items()
     for word in words.split()
 } | {"": frozenset([stem("bad")])}
-"""What a word that says that something is sound denies of it: what is tight is not loose, what is clean not blocked."""
+"""What a word that says that something is sound denies of it: what is tight is not loose."""
 
 
 def denied_by_praise(marks: Iterable[str]) -> frozenset[str]:

@@ -47,7 +47,7 @@ ENOUGH = 0.55  # how well the words must fit a quantity
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A quantity by one of its texts: `core` the words that name it, `states` the engine is in, `plain` the text."""
+    """A quantity by one of its texts: `core` the words that name it, `states` the engine is in, `plain` it."""
 
     name: str
     core: frozenset[str]

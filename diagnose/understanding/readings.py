@@ -122,7 +122,8 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
 
 
 _AT = re.compile(
-    r"\b(?:at|across|on|over|between|out of) (?:the |its |that )?(starter|solenoid|alternator|module|ecm|relay|plug|pump|"
+    r"\b(?:at|across|on|over|between|out of) (?:the |its |that )?"
+    r"(starter|solenoid|alternator|module|ecm|relay|plug|pump|"
     r"fuse|lamp|injector|sensor|connector|pin|terminal|wire|cable|isolator|switch)s?\b",
     re.IGNORECASE,
 )

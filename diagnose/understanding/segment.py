@@ -78,7 +78,7 @@ def _from(
         if _cuts_expression(tokens, start, end) or not _agree(tokens, owner, start, end):
             continue
         run = Run(tuple(tokens[start:end]), tuple(reach.best(CANDIDATES)))
-        if said_at_large(run.tokens) and _whole(index, tokens, owner, start, end):
+        if said_at_large(index, run.tokens) and _whole(index, tokens, owner, start, end):
             yield end, (start, weight, replace(run, whole=True))
         elif run.candidates and run.candidates[0].score >= LOWEST:
             twice = _denied_twice(tokens, owner, start, end)

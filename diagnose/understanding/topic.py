@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from diagnose.understanding.decide import CLEAR, LIKELY
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS, SMELL
 from diagnose.understanding.index import Index
 from diagnose.understanding.likeness import FEATURES, best_of
 from diagnose.understanding.parts import Alternative, Part
@@ -40,16 +40,16 @@ def fluid_of(run: Run) -> tuple[Token, ...]:
     return ()
 
 
-_DIPSTICK, _OIL, _SMELL = stem("dipstick"), stem("oil"), stem("smell")
+_DIPSTICK, _OIL = stem("dipstick"), stem("oil")
 
 
 def leans(run: Run) -> bool:
     """It begins with a smell, and does not say of what: "and smells of diesel"."""
-    return run.tokens[0].word == _SMELL and run.tokens[0].sign != DENIED
+    return run.tokens[0].word == SMELL and run.tokens[0].sign != DENIED
 
 
 def of_fluid(index: Index, run: Run, fluid: tuple[Token, ...], part: Part) -> Part:
-    """A smell is a question where a fluid was spoken of before, of which it may be: oil over full, smells of fuel."""
+    """A smell is a question where a fluid was spoken of before, of which it may be."""
     if fluid[0].word in index.bag(index.ids.index(part.id)):
         return part
     at = min(token.start for token in run.tokens)
@@ -58,11 +58,11 @@ def of_fluid(index: Index, run: Run, fluid: tuple[Token, ...], part: Part) -> Pa
     others = [
         one for one in found if fluid[0].word in index.bag(index.ids.index(one.id)) and one.id != part.id
     ]
-    ways = (*others[:2], Alternative(part.id, part.state, SMELL))
+    ways = (*others[:2], Alternative(part.id, part.state, ALL_ABOUT))
     return replace(part, id="", state="", sure=False, also=(), alternatives=ways) if others else part
 
 
-SMELL = 0.3  # that it smells all about, where a fluid was named before
+ALL_ABOUT = 0.3  # that it smells all about, where a fluid was named before
 
 
 def with_topic(index: Index, run: Run, topic: tuple[Token, ...]) -> Run:

@@ -115,8 +115,9 @@ STOP = frozenset(
         mins second seconds sec secs time times today yesterday tomorrow last next ago morning night
         afternoon evening lunch dinner monday tuesday wednesday thursday friday saturday sunday mate hey
         okay yes yeah hi hello please thanks basically actually anyway driver customer operator truck
-        lorry tractor machine unit bus digger combine boat vehicle rig excavator wagon loader crusher dozer grader skidder forwarder
-        harvester telehandler forklift tug trawler workboat barge coach tipper dumper sprayer crane sweeper shovel
+        lorry tractor machine unit bus digger combine boat vehicle rig excavator wagon loader crusher dozer
+        grader skidder forwarder harvester telehandler forklift tug trawler workboat
+        barge coach tipper dumper sprayer crane sweeper shovel
         backhoe lad chap old whole more
         most much many few right left front rear own other others another same such nothing anything
         something everything everywhere somewhere nowhere mean think know guess reckon want needs need
@@ -142,7 +143,8 @@ EMPTY = frozenset(
         read reads seems seem set sets mate hey okay yes yeah hi hello please thanks basically actually anyway
         driver customer operator truck lorry tractor machine unit bus digger combine boat vehicle rig excavator
         wagon loader crusher dozer grader skidder forwarder harvester telehandler forklift tug trawler workboat
-        barge coach tipper dumper sprayer crane sweeper shovel backhoe lad bloke chap old mean think know guess reckon want needs need wants able way guy guys somebody someone bloke
+        barge coach tipper dumper sprayer crane sweeper shovel backhoe lad bloke chap old mean
+        think know guess reckon want needs need wants able way guy guys somebody someone bloke
         let lets doing done went gone nearly almost quite bout approx roughly can could would should may might
         must shall without not no never none nor isnt wont cant doesnt dont didnt wasnt havent hasnt couldnt
         when while front rear strong massive huge severe severely slight terribly badly real proper properly
