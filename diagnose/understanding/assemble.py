@@ -26,6 +26,7 @@ from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.readings import Value, values_in
 from diagnose.understanding.segment import CANDIDATES, Run, segmented
 from diagnose.understanding.stems import stem, words
+from diagnose.understanding.stretches import clause_around, sentences_with
 from diagnose.understanding.taken_away import taken_away
 from diagnose.understanding.tokens import Chunk, chunks
 from diagnose.understanding.topic import fluid_of, leans, of_fluid, topic_of, with_topic
@@ -47,6 +48,16 @@ _ELSE = re.compile(r"\bnothing else\b|\bno others?\b", re.IGNORECASE)
 
 def understand(knowledge: Knowledge, text: str) -> Understanding:
     """What a text says, part by part."""
+    places = [at for at, letter in enumerate(text) if not (letter == " " and text[at + 1 : at + 2] == " ")]
+    if len(places) == len(text):
+        return _understood(knowledge, text)
+    found = _understood(knowledge, "".join(text[at] for at in places))  # of several blanks one is read
+    places.append(len(text))
+    parts = (replace(part, start=places[part.start], end=places[part.end]) for part in found.parts)
+    return Understanding(text, tuple(parts), found.not_understood)
+
+
+def _understood(knowledge: Knowledge, text: str) -> Understanding:
     index = index_of(knowledge)
     written, text = text, in_digits(text)
     codes = codes_in(text)
@@ -57,7 +68,8 @@ def understand(knowledge: Knowledge, text: str) -> Understanding:
     rest = masked(rest, [Span(part.start, part.end) for part in away], ".")
     told = told_in(knowledge, rest)
     values = values_in(knowledge, masked(rest, [one.span for one in told if one.kind == kinds.HOURS]))
-    found, missed = _findings(index, rest, told, values, bool(codes or closed))
+    coded = [one.span for one in codes] + [Span(part.start, part.end) for part in closed]
+    found, missed = _findings(index, rest, told, values, sentences_with(text, coded))
     every = [
         *(_code(text, one) for one in codes if one.code.trouble or one.code.spn),
         *closed,
@@ -144,16 +156,23 @@ def _value(text: str, value: Value) -> Part:
 
 
 def _findings(
-    index: Index, text: str, told: Sequence[Told], values: Sequence[Value], coded: bool
+    index: Index, text: str, told: Sequence[Told], values: Sequence[Value], coded: Sequence[Span]
 ) -> tuple[list[Part], list[Span]]:
     past = [one.span for one in told if one.whole]
     plain = masked(text, past, ".")
     plain = masked(plain, [_with_lead(text, value) for value in values])
     phrases = _without_values(chunks(plain, index.spelling.corrected), values)
-    if coded:
-        phrases = [
-            c._replace(tokens=tuple(t for t in c.tokens if t.word not in _CODE_WORDS)) for c in phrases
-        ]
+    phrases = [
+        chunk._replace(
+            tokens=tuple(
+                token
+                for token in chunk.tokens
+                if token.word not in _CODE_WORDS
+                or not any(one.meets(token.start, token.end) for one in coded)
+            )
+        )
+        for chunk in phrases
+    ]
     phrases = carried(index, phrases)
     found: list[Part] = []
     spoken: list[frozenset[tuple[str, str]]] = []
@@ -253,7 +272,7 @@ def _part(index: Index, text: str, run: Run) -> Part | None:
     if not run.candidates:
         return None
     start, end = _with_denial(text, run), max(token.end for token in run.tokens)
-    clause = _clause_around(text, start, end)
+    clause = clause_around(text, start, end)
     part = decided(index, run, start, end, text[start:end])
     if part is not None and part.sure and over_a_joint(text, run) and not certain(index, run, part):
         part = replace(
@@ -290,17 +309,6 @@ def _seen(index: Index, part: Part) -> bool:
     """A thing that one sees or hears oneself; anything else that "might be" is a guess at the cause."""
     id = part.id or (part.alternatives[0].id if part.alternatives else "")
     return id in index.ids and index.kinds[index.ids.index(id)] == "symptom"
-
-
-_MARKS = re.compile(r"[.,;:!?\n]|\bbut\b")
-
-
-def _clause_around(text: str, start: int, end: int) -> str:
-    before = max((mark.end() for mark in _MARKS.finditer(text, 0, start)), default=0)
-    after = next(
-        (mark.end() if mark[0] == "?" else mark.start() for mark in _MARKS.finditer(text, end)), len(text)
-    )
-    return text[before:after]
 
 
 def _missed(text: str, run: Run) -> Iterator[Span]:

@@ -50,8 +50,8 @@ def taken_away(knowledge: Knowledge, text: str) -> Iterator[Part]:
 
 
 _OUT = re.compile(
-    r"(?:with )?(?:the )?(?:[\w-]+ ){1,3}(?:is |was |are )?(?:off|out|unplugged|disconnected|removed|bypassed|blanked|"
-    r"cut out)$",
+    r"(?:with )?(?:the )?(?:[\w-]+ ){1,3}(?:is |was |are )?(?:off|out|unplugged|disconnected|removed|"
+    r"bypassed|blanked|cut out)$",
     re.IGNORECASE,
 )
 _WENT = re.compile(
