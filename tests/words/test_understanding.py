@@ -393,7 +393,7 @@ def test_what_is_not_understood_is_told_word_for_word() -> None:
 
 @pytest.mark.parametrize(
     ("file", "whole", "after_one", "wrong"),
-    [("sentences.yaml", 104, 148, 0.009), ("sentences_first.yaml", 50, 90, 0.0125)],
+    [("sentences.yaml", 109, 153, 0.006), ("sentences_first.yaml", 74, 116, 0.0085)],
 )
 def test_the_sentences_do_not_get_worse(file: str, whole: int, after_one: int, wrong: float) -> None:
     """Floors just under what is reached; the goals stand in docs/understanding.md."""
