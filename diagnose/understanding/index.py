@@ -7,13 +7,12 @@ import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import log
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from diagnose.knowledge import cache
 from diagnose.knowledge.kinds import all_generals
 from diagnose.knowledge.records import Finding, Knowledge
-from diagnose.understanding.pieces import raw_stems, raw_words, vocabulary
+from diagnose.understanding.pieces import raw_stems, raw_words, reader, vocabulary
 from diagnose.understanding.spelling import Spelling
 from diagnose.understanding.stems import stem
 from diagnose.understanding.tokens import signed_words
@@ -141,15 +140,13 @@ def _told(text: str) -> Told:
 
 
 def _key(knowledge: Knowledge) -> str:
-    here = [*sorted(Path(__file__).parent.glob("*.py")), *sorted(Path(__file__).parent.glob("*.txt"))]
-    program = " ".join(f"{path.stat().st_mtime_ns}:{path.stat().st_size}" for path in here)
     texts = hashlib.sha256()
     for key, _, names in _named(knowledge):
         texts.update(f"{key}|{'|'.join(names)}\n".encode())
     for one in knowledge.findings.values():
         if one.kind_of or one.denied_with or one.sound_with:
             texts.update(f"{one.id}<{one.kind_of}{one.general}{one.denied_with}{one.sound_with}\n".encode())
-    return hashlib.sha256(f"{texts.hexdigest()} {program}".encode()).hexdigest()[:32]
+    return hashlib.sha256(f"{texts.hexdigest()} {reader()}".encode()).hexdigest()[:32]
 
 
 _UNTOLD = re.compile(r"\s*\([^)]*not told\)")

@@ -55,18 +55,25 @@ _DENIED = re.compile(
 
 def manner_in(knowledge: Knowledge, text: str, found: Sequence[Part]) -> Iterator[Part]:
     """How the trouble comes, where no finding of the same words says it already."""
+    lowered = text.lower()
     known = {id for part in found if part.sure for id in (part.id, *part.also)}
     for id, finding in knowledge.findings.items():
         if id in known or not (finding.only_when or finding.outright):
             continue
-        pattern = _pattern(finding.only_when, finding.outright)
-        said = pattern.search(text)
+        phrases = _heard(finding.only_when, lowered), _heard(finding.outright, lowered)
+        said = _pattern(*phrases).search(text) if any(phrases) else None
         if said is None:
             continue
+        pattern = _pattern(finding.only_when, finding.outright)
         if not _DENIED.search(text[: said.start()]) and not any(
             _holds(knowledge, part, pattern, said) for part in found
         ):
             yield Part(kinds.FINDING, *said.span(), said[0], id, PRESENT)
+
+
+def _heard(phrases: tuple[str, ...], lowered: str) -> tuple[str, ...]:
+    """The phrases whose words all stand in a text: no others are worth a pattern."""
+    return tuple(one for one in phrases if all(word.removesuffix("*") in lowered for word in one.split()))
 
 
 def _holds(knowledge: Knowledge, part: Part, pattern: re.Pattern[str], said: re.Match[str]) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from functools import lru_cache
+from pathlib import Path
 from typing import NamedTuple
 
 from diagnose.understanding.grammar import ENDS_DENIAL, HARD, SOFT, START, TURNS
@@ -168,6 +169,13 @@ def vocabulary() -> frozenset[str]:
     for text in (NORMAL, GONE, SAME, HEDGES, *(one for one, _ in expressions())):
         words.update(_BREAKS.sub(" ", text.replace("'", "")).split())
     return frozenset(words)
+
+
+@lru_cache(maxsize=1)
+def reader() -> str:
+    """Changes with every change of how texts are read, so that what was read otherwise is read anew."""
+    here = [*sorted(Path(__file__).parent.glob("*.py")), *sorted(Path(__file__).parent.glob("*.txt"))]
+    return " ".join(f"{path.stat().st_mtime_ns}:{path.stat().st_size}" for path in here)
 
 
 def pieces_of(raws: Sequence[Raw]) -> list[Piece]:

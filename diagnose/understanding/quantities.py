@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import log
 
+from diagnose.knowledge import cache
 from diagnose.knowledge.limits import as_wanted
 from diagnose.knowledge.readings import quantity_names
 from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.units import Unit, parse_unit
 from diagnose.understanding.grammar import CIRCUMSTANCES
 from diagnose.understanding.parts import Alternative, Span
+from diagnose.understanding.pieces import reader
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import chunks
 from diagnose.understanding.vocabulary import NARROWING
@@ -100,7 +103,10 @@ def known(knowledge: Knowledge) -> tuple[tuple[Quantity, ...], Mapping[str, floa
     """The quantities with their words, and how rare each word is among them; kept for the knowledge last used."""
     global _cache
     if _cache is None or _cache[0] is not knowledge:
-        every = tuple(_quantities(knowledge))
+        texts = tuple(quantity_names(knowledge))
+        key = hashlib.sha256(f"{texts} {reader()}".encode()).hexdigest()[:32]
+        rows = cache.kept("quantities", key, lambda: [list(_read(text, name)) for name, _, text in texts])
+        every = tuple(_quantities(texts, rows))
         names = {one.name for one in every}
         count: dict[str, set[str]] = {}
         for one in every:
@@ -116,14 +122,19 @@ def core_of(knowledge: Knowledge, matches: Sequence[Alternative]) -> frozenset[s
     return frozenset(word for one in every if one.name == matches[0].id for word in one.core)
 
 
-def _quantities(knowledge: Knowledge) -> Iterator[Quantity]:
-    for name, unit, text in quantity_names(knowledge):
-        core, states = context(text, Span(0, len(text)), Span(len(text), len(text)))
-        own_states = context(name, Span(0, len(name)), Span(len(name), len(name)))[1]
+def _read(text: str, name: str) -> tuple[list[str], list[str]]:
+    """The words of one text of a quantity, and the states in which it is measured, as plain data."""
+    core, states = context(text, Span(0, len(text)), Span(len(text), len(text)))
+    own = context(name, Span(0, len(name)), Span(len(name), len(name)))[1]
+    return sorted(core), sorted(own if text == name else own | states)
+
+
+def _quantities(
+    texts: Sequence[tuple[str, str, str]], rows: Sequence[Sequence[Sequence[str]]]
+) -> Iterator[Quantity]:
+    for (name, unit, text), (core, states) in zip(texts, rows, strict=True):
         if core:
-            yield Quantity(
-                name, core, own_states if text == name else own_states | states, parse_unit(unit), text
-            )
+            yield Quantity(name, frozenset(core), frozenset(states), parse_unit(unit), text)
 
 
 def matches_of(

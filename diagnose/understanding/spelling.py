@@ -20,7 +20,6 @@ class Spelling:
 
     def __init__(self, known: Mapping[str, int]):
         self._known = known
-        self._stems = frozenset(map(stem, known))
         self._by_length: dict[int, list[str]] = {}
         for word in self._known:
             if len(word) >= SHORT and word.isalpha():
@@ -30,7 +29,7 @@ class Spelling:
     def _corrected(self, word: str) -> str:
         if len(word) < SHORT or word in self._known or not word.isalpha():
             return word
-        if word.endswith("in") and (f"{word}g" in self._known or stem(f"{word}g") in self._stems):
+        if word.endswith("in") and self._knows(f"{word}g"):
             return f"{word}g"  # goin, climbin
         errors = 1 if len(word) < LONG else 2
         near = self._near(word, errors)
@@ -46,6 +45,12 @@ class Spelling:
         ):
             return word  # none, or two that are as likely
         return nearest[0]
+
+    def _knows(self, word: str) -> bool:
+        """The word, or another form of it."""
+        root = stem(word)
+        forms = (word, root, f"{root}e", f"{root}s", f"{root}ed", f"{root}es", f"{root}{root[-1]}ed")
+        return any(form in self._known for form in forms)
 
     def _weight(self, word: str, other: str) -> float:
         """How often the other word is used; errors in the first letter, or of one letter for another, are rarer."""
