@@ -175,8 +175,8 @@ def _plain_enough(unit: str, number: float, matches: Sequence[Alternative]) -> b
     return bool(usual and matches and matches[0].likelihood >= SURELY and usual[0] <= number <= usual[1])
 
 
-PLAUSIBLE = {"voltage": (0.5, 60.0)}
-SURELY = 0.95
+PLAUSIBLE = {"voltage": (0.5, 60.0)}  # volts of a machine
+SURELY = 0.95  # likelihood of the quantity where a bare number is taken (judgement)
 CUSTOMARY = frozenset(("voltage", "current", "resistance", "ratio", "speed of rotation"))
 """Of these a bare number is in one customary unit, and a question with that unit makes sense."""
 

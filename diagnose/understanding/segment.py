@@ -20,7 +20,7 @@ EACH = 1.2  # what a run costs, so that one thing is not cut in two ...
 SOFT = 1.3  # ... and what a comma or an "and" within a run costs
 LIKE, ANY, BEST = 0.2, 0.3, 0.5  # likeness; that it means anything; how likely the best of it is
 CANDIDATES = 8  # looked at for each run
-SAME_WORDS, DENIED_TWICE = FEATURES.index("same words"), 2
+SAME_WORDS, DENIED_TWICE = FEATURES.index("same words"), 2  # the number is that of words of denial
 CONTENTS = FLUIDS | {stem("water"), stem("air"), stem("metal")}
 LOWEST = 0.38  # a run that is less like anything says nothing
 

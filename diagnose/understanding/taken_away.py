@@ -67,4 +67,4 @@ def _of_one_test(text: str, first: Span, second: Span) -> bool:
 
 
 _WITH = re.compile(r"\bw(?:/|(?= ))", re.IGNORECASE)
-MOST_TESTS = 3
+MOST_TESTS = 3  # findings that a part taken out may be told of; of more it says nothing
