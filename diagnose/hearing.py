@@ -251,11 +251,9 @@ class _Ear:
                 self.questions.append(Question(part.text, found.question, found.choices[:MOST], kept))
             else:
                 yield found
-        elif part.alternatives and part.unit and part.value is not None:
-            choices = tuple(
-                Choice(f"{one.id} {part.value:g} {part.unit}", f"{one.id} {part.value:g} {part.unit}")
-                for one in part.alternatives[:MOST]
-            )
+        elif part.value is not None and all(one.unit or part.unit for one in part.alternatives or [part]):
+            values = (f"{one.id} {part.value:g} {one.unit or part.unit}" for one in part.alternatives[:MOST])
+            choices = tuple(Choice(value, value) for value in values)
             self.questions.append(Question(part.text, f"“{part.text}”: which reading is it?", choices))
         else:
             without = "" if part.unit else " (say the unit and what it is of)"

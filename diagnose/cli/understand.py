@@ -57,7 +57,7 @@ def _part(part: Part) -> Json:
         "sure": part.sure,
         "also": list(part.also),
         "alternatives": [
-            {"id": one.id, "state": one.state, "likelihood": round(one.likelihood, 3)}
+            {"id": one.id, "state": one.state, "likelihood": round(one.likelihood, 3), "unit": one.unit}
             for one in part.alternatives
         ],
     }
@@ -76,7 +76,9 @@ def _lines(knowledge: Knowledge, part: Part) -> list[RenderableType]:
         return [line(f"{name}{unsure}") for name in names]
     if part.alternatives:
         named = [
-            one.id if part.kind == "reading" else _in_words(knowledge, one.id, one.state)
+            f"{one.id} {one.unit}".strip()
+            if part.kind == "reading"
+            else _in_words(knowledge, one.id, one.state)
             for one in part.alternatives
         ]
         return [line(f"“{part.text}” may be: {'; or '.join(named)}")]

@@ -123,6 +123,9 @@ class Finding:
     shows. `kind_of`: the general findings that this says more closely (black smoke: smoke). `general`: a
     complaint that none says more generally. `formerly`: ids that it had before, as of causes, checks and repairs.
     `located`: it shows at one cylinder or bank, which can be told with it.
+
+    For the understanding of a text: `denied_with` what, denied, denies it as well; `sound_with` what, sound, does;
+    `only_when` and `outright` the words in which it is told how the trouble comes.
     """
 
     id: str
@@ -146,6 +149,10 @@ class Finding:
     formerly: tuple[str, ...] = ()
     wants: tuple[str, ...] = ()
     located: str = ""
+    denied_with: tuple[str, ...] = ()
+    sound_with: tuple[str, ...] = ()
+    only_when: tuple[str, ...] = ()
+    outright: tuple[str, ...] = ()
 
     def in_words(self, state: str) -> str:
         """The finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""

@@ -7,27 +7,29 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import diagnose.understanding.parts as kinds
-from diagnose.knowledge.away_words import said
 from diagnose.knowledge.records import Knowledge
-from diagnose.understanding.beside import certain, over_a_joint, with_neighbours
+from diagnose.understanding.beside import at_the_joint, certain, over_a_joint, with_neighbours
 from diagnose.understanding.carried import carried
 from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes import CodeSaid, codes_in
 from diagnose.understanding.decide import decided
 from diagnose.understanding.exclusive import compatible
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
-from diagnose.understanding.history import Told, clauses, told_in
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, LAMP, SIGNS
+from diagnose.understanding.history import Told, told_in
 from diagnose.understanding.index import Index, index_of
+from diagnose.understanding.likeness import best_of
 from diagnose.understanding.manner import manner_in
 from diagnose.understanding.numerals import in_digits
 from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
 from diagnose.understanding.place import circumstances_in, places_in
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.readings import Value, values_in
-from diagnose.understanding.segment import Run, segmented
+from diagnose.understanding.segment import CANDIDATES, Run, segmented
 from diagnose.understanding.stems import stem, words
+from diagnose.understanding.stretches import clause_around, sentences_with
+from diagnose.understanding.taken_away import taken_away
 from diagnose.understanding.tokens import Chunk, chunks
-from diagnose.understanding.topic import topic_of, with_topic
+from diagnose.understanding.topic import fluid_of, leans, of_fluid, topic_of, with_topic
 
 NO_OTHERS = re.compile(
     r"\b(?:no|zero|without)\s+(?:other|more|further|stored|active|fault|trouble|error|logged)?\s*"
@@ -46,17 +48,28 @@ _ELSE = re.compile(r"\bnothing else\b|\bno others?\b", re.IGNORECASE)
 
 def understand(knowledge: Knowledge, text: str) -> Understanding:
     """What a text says, part by part."""
+    places = [at for at, letter in enumerate(text) if not (letter == " " and text[at + 1 : at + 2] == " ")]
+    if len(places) == len(text):
+        return _understood(knowledge, text)
+    found = _understood(knowledge, "".join(text[at] for at in places))  # of several blanks one is read
+    places.append(len(text))
+    parts = (replace(part, start=places[part.start], end=places[part.end]) for part in found.parts)
+    return Understanding(text, tuple(parts), found.not_understood)
+
+
+def _understood(knowledge: Knowledge, text: str) -> Understanding:
     index = index_of(knowledge)
     written, text = text, in_digits(text)
     codes = codes_in(text)
     rest = masked(text, [one.span for one in codes])
     closed = _no_codes(rest, codes)
     rest = masked(rest, [Span(part.start, part.end) for part in closed], ",")
-    away = list(_away(knowledge, rest))
+    away = list(taken_away(knowledge, rest))
     rest = masked(rest, [Span(part.start, part.end) for part in away], ".")
     told = told_in(knowledge, rest)
     values = values_in(knowledge, masked(rest, [one.span for one in told if one.kind == kinds.HOURS]))
-    found, missed = _findings(index, rest, told, values, bool(codes or closed))
+    coded = [one.span for one in codes] + [Span(part.start, part.end) for part in closed]
+    found, missed = _findings(index, rest, told, values, sentences_with(text, coded))
     every = [
         *(_code(text, one) for one in codes if one.code.trouble or one.code.spn),
         *closed,
@@ -88,37 +101,7 @@ def findings_in(knowledge: Knowledge, text: str) -> dict[str, float]:
     return found
 
 
-# ---- codes, machine, values, tests by taking away ----
-
-
-def _away(knowledge: Knowledge, text: str) -> Iterator[Part]:
-    """What a finding did with a part out: smoke stops with cylinder 2 cut out."""
-    for clause in clauses(text):
-        words = _WITH.sub("with", text[clause.start : clause.end])
-        found = said(knowledge, re.sub(r"^(?:yes|answer\b[^:]*)[ :,]+", "", words))
-        if found and len(found.ids) == 1:
-            yield Part(
-                kinds.FINDING,
-                clause.start,
-                clause.end,
-                text[clause.start : clause.end],
-                found.ids[0],
-                found.state,
-            )
-        elif found and len(found.ids) <= MOST_TESTS:
-            ways = tuple(Alternative(id, found.state, 1 / len(found.ids)) for id in found.ids)
-            yield Part(
-                kinds.FINDING,
-                clause.start,
-                clause.end,
-                text[clause.start : clause.end],
-                sure=False,
-                alternatives=ways,
-            )
-
-
-_WITH = re.compile(r"\bw(?:/|(?= ))", re.IGNORECASE)
-MOST_TESTS = 3  # findings that a part taken out may be told of; of more it says nothing
+# ---- codes, machine, values ----
 
 
 def _code(text: str, said: CodeSaid) -> Part:
@@ -173,33 +156,62 @@ def _value(text: str, value: Value) -> Part:
 
 
 def _findings(
-    index: Index, text: str, told: Sequence[Told], values: Sequence[Value], coded: bool
+    index: Index, text: str, told: Sequence[Told], values: Sequence[Value], coded: Sequence[Span]
 ) -> tuple[list[Part], list[Span]]:
     past = [one.span for one in told if one.whole]
     plain = masked(text, past, ".")
-    plain = masked(plain, [value.span for value in values])
+    plain = masked(plain, [_with_lead(text, value) for value in values])
     phrases = _without_values(chunks(plain, index.spelling.corrected), values)
-    if coded:
-        phrases = [
-            c._replace(tokens=tuple(t for t in c.tokens if t.word not in _CODE_WORDS)) for c in phrases
-        ]
-    phrases = carried(phrases)
+    phrases = [
+        chunk._replace(
+            tokens=tuple(
+                token
+                for token in chunk.tokens
+                if token.word not in _CODE_WORDS
+                or not any(one.meets(token.start, token.end) for one in coded)
+            )
+        )
+        for chunk in phrases
+    ]
+    phrases = carried(index, phrases)
     found: list[Part] = []
     spoken: list[frozenset[tuple[str, str]]] = []
     missed: list[Span] = []
     topic: tuple[Token, ...] = ()
-    runs = segmented(index, phrases)
+    fluid: tuple[Token, ...] = ()
+    runs = [one for run in segmented(index, phrases) for one in _parted(index, text, run)]
     for number, run in enumerate(runs):
-        part = _part(index, text, with_topic(index, run, topic or _spoken_of(values, text, run)))
+        before = topic or _spoken_of(values, text, run)
+        smells = leans(run) and fluid and not {token.word for token in run.tokens} >= {fluid[0].word}
+        part = _part(index, text, with_topic(index, run, fluid if smells else before))
+        if part and part.sure and smells:
+            part = of_fluid(index, run, fluid, part)
         if part and part.sure and part.kind == kinds.FINDING:
             part = with_neighbours(index, text, runs, number, part)
         topic = topic_of(run) or topic
+        fluid = fluid_of(run) or fluid
         if part is None:
             missed += _missed(text, run)
         else:
             found.append(part)
             spoken.append(frozenset((token.word, token.sign) for token in run.tokens))
     return _once(compatible(index, found, spoken)), missed
+
+
+def _parted(index: Index, text: str, run: Run) -> list[Run]:
+    """A run over a comma or an "and" as two, where each side means something by itself and the whole is not
+    certain: coolant going down, no leaks outside."""
+    sides = at_the_joint(text, run) if run.candidates else None
+    if sides is None:
+        return [run]
+    whole = decided(index, run, 0, 0, "")
+    if whole is None or not whole.sure or certain(index, run, whole):
+        return [run]
+    parted = [Run(side, tuple(best_of(index, side, CANDIDATES))) for side in sides]
+    clear = [
+        one for one in parted if one.candidates and (part := decided(index, one, 0, 0, "")) and part.sure
+    ]
+    return parted if clear else [run]
 
 
 def _spoken_of(values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...]:
@@ -220,6 +232,19 @@ def _without_values(clauses: Sequence[Chunk], values: Sequence[Value]) -> list[C
         )
         for chunk in clauses
     ]
+
+
+_LEAD = re.compile(
+    r"\b(?:drop|fall|fell|rise|rose|climb|go|went|come|came|get|got|sit|sat|stay|hold|held|hover)\w* +"
+    r"(?:back +|up +|down +|away +|off +)?(?:to|at|around|round|about) *$",
+    re.IGNORECASE,
+)
+
+
+def _with_lead(text: str, value: Value) -> Span:
+    """A value with the words that only lead to it: drops to 8.9 V."""
+    lead = _LEAD.search(text[: value.span.start]) if value.quantities else None
+    return Span(lead.start(), value.span.end) if lead else value.span
 
 
 def _names_value(chunk: Chunk, token: Token, values: Sequence[Value]) -> bool:
@@ -247,13 +272,15 @@ def _part(index: Index, text: str, run: Run) -> Part | None:
     if not run.candidates:
         return None
     start, end = _with_denial(text, run), max(token.end for token in run.tokens)
-    clause = _clause_around(text, start, end)
+    clause = clause_around(text, start, end)
     part = decided(index, run, start, end, text[start:end])
     if part is not None and part.sure and over_a_joint(text, run) and not certain(index, run, part):
         part = replace(
             part, id="", state="", sure=False, also=(), alternatives=(Alternative(part.id, part.state, 0.5),)
         )
-    if part is None or (part.id.startswith("warning_lamp") and part.also and _AT_THE_KEY.search(text)):
+    if part is None or (
+        run.whole and {(t.word, t.sign) for t in run.tokens} == {(LAMP, DENIED)} and _AT_THE_KEY.search(text)
+    ):
         return None
     confidence = confidence_in(clause)
     if supposes(clause) and not _seen(index, part):
@@ -282,17 +309,6 @@ def _seen(index: Index, part: Part) -> bool:
     """A thing that one sees or hears oneself; anything else that "might be" is a guess at the cause."""
     id = part.id or (part.alternatives[0].id if part.alternatives else "")
     return id in index.ids and index.kinds[index.ids.index(id)] == "symptom"
-
-
-_MARKS = re.compile(r"[.,;:!?\n]|\bbut\b")
-
-
-def _clause_around(text: str, start: int, end: int) -> str:
-    before = max((mark.end() for mark in _MARKS.finditer(text, 0, start)), default=0)
-    after = next(
-        (mark.end() if mark[0] == "?" else mark.start() for mark in _MARKS.finditer(text, end)), len(text)
-    )
-    return text[before:after]
 
 
 def _missed(text: str, run: Run) -> Iterator[Span]:

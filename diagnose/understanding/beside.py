@@ -7,8 +7,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
-from diagnose.understanding.decide import telling
-from diagnose.understanding.grammar import CIRCUMSTANCES
+from diagnose.understanding.grammar import CIRCUMSTANCES, SMELL
 from diagnose.understanding.index import LIGHT, Index
 from diagnose.understanding.likeness import best_of
 from diagnose.understanding.parts import Alternative, Part
@@ -16,6 +15,7 @@ from diagnose.understanding.polarity import Token
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import Run
 from diagnose.understanding.stems import stem, words
+from diagnose.understanding.telling import telling
 
 
 def with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, part: Part) -> Part | None:
@@ -33,7 +33,7 @@ def with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, p
                 if token.word in index.rarity and token.word not in CIRCUMSTANCES and token.word not in LIGHT
             ]
             beside = [*known, *beside] if other < number else [*beside, *known]
-    if _only_names(text, runs, number) or (part.id in UNTOLD and _told_of(text, part, runs, number)):
+    if _only_names(text, runs, number) or (_general(index, part) and _told_of(text, part, runs, number)):
         return replace(
             part, id="", state="", sure=False, alternatives=(Alternative(part.id, part.state, 0.5),)
         )
@@ -54,9 +54,13 @@ def with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, p
     return replace(part, id="", state="", sure=False, alternatives=(own, *ids))
 
 
-UNTOLD = ("smells_any",)
-_OF = re.compile(r"\s*(?:of|like|off)?\s*(?:an? |the )?$", re.IGNORECASE)
+_OF = re.compile(r".*\b(?:of|like|off)\s+(?:an? |the )?$", re.IGNORECASE)
 _INSTRUMENTS = frozenset(map(stem, words("alarm code light lamp warning sensor switch gauge fault sender")))
+
+
+def _general(index: Index, part: Part) -> bool:
+    """The finding has kinds, so that it matters of what it is."""
+    return any(part.id in generals for generals in index.generals.values())
 
 
 def _only_names(text: str, runs: Sequence[Run], number: int) -> bool:
@@ -71,8 +75,11 @@ def _only_names(text: str, runs: Sequence[Run], number: int) -> bool:
 def _told_of(text: str, part: Part, runs: Sequence[Run], number: int) -> bool:
     """It is said of what, in a word that nobody knows: smells of kerosene."""
     following = runs[number + 1 : number + 2]
-    return bool(following) and bool(
-        _OF.fullmatch(text[part.end : min(token.start for token in following[0].tokens)])
+    smells = any(token.word == SMELL for token in runs[number].tokens)
+    return (
+        smells
+        and bool(following)
+        and bool(_OF.fullmatch(text[part.start : min(token.start for token in following[0].tokens)]))
     )
 
 
@@ -106,6 +113,18 @@ def over_a_joint(text: str, run: Run) -> bool:
     """The words stand on both sides of a comma or an "and", which may part two things."""
     inner = text[min(token.end for token in run.tokens) : max(token.start for token in run.tokens)]
     return bool(_JOINT.search(inner))
+
+
+def at_the_joint(text: str, run: Run) -> tuple[tuple[Token, ...], tuple[Token, ...]] | None:
+    """The words before and behind the first joint within a run."""
+    start = min(token.end for token in run.tokens)
+    joint = _JOINT.search(text, start, max(token.start for token in run.tokens))
+    if joint is None:
+        return None
+    before = tuple(token for token in run.tokens if token.end <= joint.start())
+    behind = tuple(token for token in run.tokens if token.start >= joint.end())
+    both = len(before) + len(behind) == len(run.tokens) and before and behind
+    return (before, behind) if both else None
 
 
 def certain(index: Index, run: Run, part: Part) -> bool:

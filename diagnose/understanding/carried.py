@@ -5,20 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diagnose.understanding.grammar import CIRCUMSTANCES
-from diagnose.understanding.large import SOUND_AT_LARGE
+from diagnose.understanding.index import Index
+from diagnose.understanding.large import key_of
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import Chunk
 
 
-def carried(clauses: Sequence[Chunk]) -> list[Chunk]:
+def carried(index: Index, clauses: Sequence[Chunk]) -> list[Chunk]:
     """A clause that says only how and when takes what it is of from the one before: black cold, blue hot."""
     found: list[Chunk] = []
     heads: tuple[Token, ...] = ()
     for chunk in clauses:
         own = [token for token in chunk.tokens if token.word not in _MODIFIERS]
         lean = frozenset(token.word for token in chunk.tokens) - {"OK"}
-        if lean and lean not in SOUND_AT_LARGE and not chunk.hard and not own and heads and found:
+        if lean and key_of(lean) not in index.sound_with and not chunk.hard and not own and heads and found:
             sign = (
                 DENIED
                 if any(token.sign == DENIED for token in chunk.tokens)

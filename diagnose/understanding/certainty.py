@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 _UNSURE = re.compile(
-    r"\b(?:might|may(?:be)?|could be|perhaps|possibl[ey]|not sure|no idea|wonder|guess|doubt|"
+    r"\b(?:might|maybe|may (?:be|have|well|just)|could be|perhaps|possibl[ey]|not sure|no idea|wonder|guess|doubt|"
     r"suspect(?:ed|s)?|hard to say)\b|\?",
     re.IGNORECASE,
 )

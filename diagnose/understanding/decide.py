@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import diagnose.understanding.parts as kinds
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, QUANTITIES, SIGNS
-from diagnose.understanding.index import Index
-from diagnose.understanding.large import GENERAL, SOUND_AT_LARGE, at_large, sound_at_large
-from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, QUANTITIES, SIGNS
+from diagnose.understanding.index import LIGHT, Index
+from diagnose.understanding.large import said_at_large
+from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of, praise_of
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.pieces import raw_words
-from diagnose.understanding.polarity import DENIED, SOUND, THERE, UNABLE
+from diagnose.understanding.polarity import DENIED, SOUND, UNABLE
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import CANDIDATES, Run
 from diagnose.understanding.stems import stem, words
+from diagnose.understanding.telling import telling
 
 CLEAR = 0.85  # a likelihood from which nothing is asked
 OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough
@@ -37,7 +38,8 @@ PLAIN, FAR_AHEAD, NEARLY_ALL = 0.65, 4.0, 0.8  # for a meaning that explains nea
 LONG = 3  # words of a run that need not tell a sign where the name has them all
 DENIED_LEAST = 0.45
 """Likelihood of the best choice for a question: a denial is said of few things (judgement)."""
-_DIRECTIONS = frozenset(["low", "high"])
+FLUIDS_SAID = FLUIDS | {stem("water"), stem("exhaust"), stem("urea")}
+_DIRECTIONS = frozenset(map(stem, words("low high late early slow fast wrong")))
 MOST_UNSAID = 0.6  # share of a name: more of it unsaid, and another thing may be meant
 DENIED_FAR = 0.97  # for a denial of what is not the finding's name
 GENERAL_LEAST = 0.4  # for what is meant without the circumstances to be worth a question
@@ -50,17 +52,23 @@ MOST = 3  # choices: as many as are read at a glance
 
 def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | None:
     """The part that a run comes to; None where nothing is near enough."""
-    whole = [id for id in _at_large(run) if id in index.ids]
+    whole: Sequence[str] = said_at_large(index, run.tokens) if run.whole else ()
     if whole:
         return Part(kinds.FINDING, start, end, text, whole[0], ABSENT, also=tuple(whole[1:]))
+    praised = _praised(index, run)
+    if praised:
+        return Part(kinds.FINDING, start, end, text, praised[0], ABSENT, also=tuple(praised[1:]))
     found = ranked(index, run.candidates)
     if not _worth_a_look(index, run, found[0]):
         return None
-    own = _very_name(index, run, text) or _without_circumstances(index, run, found)
+    own = _very_name(index, run, text, found) or _without_circumstances(index, run, found)
     if own is not None:
         return Part(kinds.FINDING, start, end, text, index.ids[own.finding], own.state)
     if _clear(index, run, found):
         return Part(kinds.FINDING, start, end, text, found[0].id, found[0].state)
+    kinds_of = _general_of(index, run, found)
+    if kinds_of:
+        return Part(kinds.FINDING, start, end, text, kinds_of, PRESENT)
     close = tuple(one for one in found[:MOST] if one.likelihood >= found[0].likelihood * CLOSE)
     general, _ = _core(index, run)
     if general is not None:
@@ -74,14 +82,41 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
 
 
-def _at_large(run: Run) -> tuple[str, ...]:
-    """The findings that are denied, or sound, at large."""
-    words = frozenset(token.word for token in run.tokens)
-    if not run.whole:
-        return ()
-    if sound_at_large(run.tokens):
-        return SOUND_AT_LARGE[words - {"OK"}]
-    return GENERAL[words] if at_large(run.tokens) else ()
+def _praised(index: Index, run: Run) -> list[str]:
+    """The findings that say of the very thing that is praised the fault that the praise denies: the sea strainer
+    is clean, and so not clogged."""
+    if any(token.sign != SOUND or token.word in CIRCUMSTANCES for token in run.tokens):
+        return []
+    if len({token.word for token in run.tokens} - LIGHT.keys()) < TWO:
+        return []  # a tank that is clean may be any tank
+    against = praise_of(run.tokens)
+    return [
+        index.ids[one.finding]
+        for one in run.candidates
+        if one.state == ABSENT and one.explained >= ALL and one.unsaid and one.unsaid <= against
+    ]
+
+
+def _general_of(index: Index, run: Run, found: Sequence[Alternative]) -> str:
+    """The general finding of which all that is likely are kinds: what dies stops by itself, however it does."""
+    if not telling(index, run) or _two_ways(run) or any(token.sign == SOUND for token in run.tokens):
+        return ""
+    near = [one for one in found if one.likelihood >= NEAR * found[0].likelihood and one.state == PRESENT]
+    if not near:
+        return ""
+    families = [{one.id, *index.generals.get(one.id, ())} for one in near]
+    shared = set.intersection(*families) & {id for ids in index.generals.values() for id in ids}
+    if len(near) > 1 and near[0].likelihood >= max(LIKELY, A_LITTLE_AHEAD * near[1].likelihood):
+        return near[0].id if near[0].id in index.generals or near[0].id in shared else ""
+    if len(near) < 2 or not shared or sum(one.likelihood for one in near) < KINDS:
+        return ""
+    return (
+        next(one.id for one in near if one.id in shared) if shared & {one.id for one in near} else min(shared)
+    )
+
+
+TWO = 2  # words that name one part and no other
+KINDS = 0.7  # what the kinds of one general finding must reach together
 
 
 def _worth_a_look(index: Index, run: Run, best: Alternative) -> bool:
@@ -99,6 +134,8 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     if any(one.state == UNCLEAR for one in own) or _two_ways(run):
         return False
     content = {token.word for token in run.tokens} - CIRCUMSTANCES - {"in", "OK"}
+    if (content & FLUIDS_SAID) - {word for one in own for word in (*index.name(one.finding), *one.words)}:
+        return False  # a smell of fuel is none of exhaust
     if best.state == PRESENT and all(one.unsaid & (QUANTITIES | _DIRECTIONS) for one in own):
         return False  # low coolant is its level, and not its temperature
     sound = any(token.sign == SOUND for token in run.tokens)
@@ -230,13 +267,15 @@ def _core(index: Index, run: Run) -> tuple[Alternative | None, bool]:
     return alone[0], _clear(index, rest, alone)
 
 
-def _very_name(index: Index, run: Run, text: str) -> Candidate | None:
+def _very_name(index: Index, run: Run, text: str, found: Sequence[Alternative]) -> Candidate | None:
     """The one candidate by whose very name or alias the run goes, where no other has it too."""
     same = [
         one for one in run.candidates if one.features[SAME_WORDS] and not one.doubt and one.state == PRESENT
     ]
     if _two_ways(run):
         return None
+    likely = {one.id for one in found if one.likelihood >= HALF * found[0].likelihood}
+    same = [one for one in same if index.ids[one.finding] in likely]
     named = [one for one in same if any(_bare(name) == _bare(text) for name in index.texts(one.finding))]
     return named[0] if len(named) == 1 and telling(index, run) else None
 
@@ -265,44 +304,6 @@ def _as_written(one: Candidate) -> bool:
     return one.features[WRITTEN] == 1.0 and one.features[WRITTEN_WHOLE] >= MOST_OF_NAME
 
 
-LONE = SIGNS | frozenset(
-    map(
-        stem,
-        words(
-            """power fade overheat derate overspeed hydrolock wax milky intermittent sudden charge prime
-        throttle metal steam grey hard gas loss overcool fuelout flat dust ether needs lightoff mark click blow
-        ammonia sweet often dim flicker sulphur needs gurgle squeak slap rumble bark cough swollen puff
-        pop smell bent slow lose needs boil gelled lefton dead"""
-        ),
-    )
-) - {stem("lamp"), stem("code"), stem("fault")}
-"""Words that say something by themselves."""
-
-
-def telling(index: Index, run: Run) -> bool:
-    """Whether a run says anything: a sign, a fault of something, something denied; not just the name of a part."""
-    content = {token.word for token in run.tokens} & index.rarity.keys() - CIRCUMSTANCES - {
-        "OK",
-        "in",
-        "SAME",
-    }
-    if not content:
-        return False
-    if len(content) == 1:
-        (word,) = content
-        signed = any(token.word == word and token.sign != THERE for token in run.tokens)
-        return (word in LONE - _NEEDS_SIGN) or signed
-    return (
-        not content.isdisjoint(LONE | FAULTS | _DOES)
-        or any(token.sign != THERE or token.word == "SAME" for token in run.tokens)
-        or any(token.word == "in" for token in run.tokens[1:-1])
-    )
-
-
-_DOES = frozenset(
-    map(stem, words("rise soot run slip dry fill fuzz charred weed turn empty swollen carbon rust"))
-)
-"""What a part does or is, which tells something beside the part's name."""
 _MEASURED = frozenset(
     map(
         stem,
@@ -310,7 +311,6 @@ _MEASURED = frozenset(
     )
 )
 """What is only measured or named, and so tells nothing by itself."""
-_NEEDS_SIGN = frozenset(map(stem, words("power charge prime throttle metal hard gas loss open fall")))
 
 
 def _rounded(one: Alternative) -> Alternative:

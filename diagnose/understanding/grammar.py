@@ -55,7 +55,7 @@ TROUBLES = frozenset(
 )
 RISES = _stems("level pressure temperature voltage speed consumption boost compression")
 FLUIDS = _stems("oil fuel coolant")
-START, NOISE, LAMP = stem("start"), stem("noise"), stem("lamp")
+START, NOISE, LAMP, SMELL = stem("start"), stem("noise"), stem("lamp"), stem("smell")
 NOISES = _stems("knock tick rattle whine squeal grind hiss click growl hum howl")
 """A knocking noise is a knock."""
 CIRCUMSTANCES = _stems(

@@ -25,9 +25,12 @@ _WORK = (
     r"repaired|fixed|put a|put the|"
     r"put \w+ in|put in|put another|stuck a new|whacked a|threw a|threw in|chucked in|lubed|"
     r"greased|overhead set|head off|"
+    r"pulled (?:the|both|all|out|off|apart|down)|unhooked|took (?:the|out|off)|sent (?:the|out|off|away)|"
+    r"(?:had|got) \w+(?: \w+){0,3} done|done (?:last|in|at|by|this|over)|"
     r"planned|tomorrow|next week|next wk"
 )
 _PARTS = (
+    r"pan|sump|cables?|rack|governor|manifold|cover|flywheel|plugs?|nozzles?|"
     r"burn|regen\w*|wires?|wheels?|tyres?|filters?|injectors?|inj|pump|turbo|sensors?|belt|batter(?:y|ies)|alternator|alt|starter|"
     r"thermostat|therm|stat|radiator|rad|clamps?|hoses?|connectors?|"
     r"cooler|gasket|head|oil|coolant|hose|valves?|relay|engine|motor|regulator|impeller|cleaner|"
@@ -295,6 +298,10 @@ def _work_span(text: str, clause: Span, done: re.Match[str]) -> Span:
     lead = re.search(r"\b(?:ever since|since|after|when|now that|following)\b", words, re.IGNORECASE)
     if lead and lead.start() > 0 and lead.start() <= done.start() + 40:
         return Span(clause.start + lead.start(), clause.end)
+    goes_on = _GOES_ON.search(words, done.end())
+    if goes_on:
+        words = words[: goes_on.start()]
+        clause = Span(clause.start, clause.start + len(words.rstrip()))
     if len(words.split()) <= _LONG:
         return _side(clause, words, done)
     joints = [joint.end() for joint in _JOINT.finditer(words[: done.start()])]
@@ -319,6 +326,11 @@ def _side(clause: Span, words: str, done: re.Match[str]) -> Span:
     return Span(clause.start + start, clause.start + end)
 
 
+_GOES_ON = re.compile(
+    r"\b(?:and )?(?:still|again|yet|it (?:still|now|has|is|was)|its|it's|she|he) (?!not touched|ago|in|since)\w+",
+    re.IGNORECASE,
+)
+"""What the machine does behind the work that was done: "thermostat changed, still runs hot"."""
 _JOINT = re.compile(
     r"\band (?=it|she|he|we|i\b|the|they|now|a guy|someone|somebody|there)|\bthen\b|\bwhich\b", re.IGNORECASE
 )

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import log
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from diagnose.knowledge import cache
-from diagnose.knowledge.records import Knowledge
-from diagnose.understanding.pieces import raw_stems, raw_words, vocabulary
+from diagnose.knowledge.kinds import all_generals
+from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.understanding.pieces import raw_stems, raw_words, reader, vocabulary
 from diagnose.understanding.spelling import Spelling
+from diagnose.understanding.stems import stem
 from diagnose.understanding.tokens import signed_words
 from diagnose.understanding.vocabulary import EMPTY, STOP
 
@@ -36,7 +37,8 @@ class Phrase(NamedTuple):
 class Index:
     """Everything that findings are called by. `complaints`: the findings with which a machine comes in;
     `owners` and `weights`: finding and weight of each phrase; `alone`: words that are the whole of a symptom's
-    name."""
+    name; `generals`: the general findings that one says more closely; `denied_with` and `sound_with`: the words, in
+    alphabetical order, that deny findings at large, with those findings."""
 
     ids: tuple[str, ...]
     kinds: tuple[str, ...]
@@ -50,6 +52,9 @@ class Index:
     counts: Sequence[int]
     firsts: Sequence[int]
     alone: frozenset[str]
+    generals: Mapping[str, Sequence[str]]
+    denied_with: Mapping[str, Sequence[str]]
+    sound_with: Mapping[str, Sequence[str]]
     spelling: Spelling
 
     def name(self, finding: int) -> dict[str, str]:
@@ -80,7 +85,26 @@ def build(knowledge: Knowledge) -> Index:
 
 
 def _made_anew(knowledge: Knowledge) -> dict[str, Any]:
-    return _assembled(*_made(knowledge)) | {"complaints": list(_complaints(knowledge))}
+    generals = {
+        finding.id: sorted(all_generals(knowledge, finding))
+        for finding in knowledge.findings.values()
+        if finding.kind_of
+    }
+    general_first = sorted(knowledge.findings.values(), key=lambda one: not one.general)
+    return _assembled(*_made(knowledge)) | {
+        "complaints": list(_complaints(knowledge)),
+        "generals": generals,
+        "denied_with": _at_large((one, one.denied_with) for one in general_first),
+        "sound_with": _at_large((one, one.sound_with) for one in general_first),
+    }
+
+
+def _at_large(said: Iterable[tuple[Finding, Sequence[str]]]) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for finding, phrases in said:
+        for phrase in phrases:
+            found.setdefault(" ".join(sorted(map(stem, phrase.split()))), []).append(finding.id)
+    return found
 
 
 def _thawed(kept: dict[str, Any]) -> Index:
@@ -97,6 +121,9 @@ def _thawed(kept: dict[str, Any]) -> Index:
         kept["counts"],
         kept["firsts"],
         frozenset(kept["alone"]),
+        kept["generals"],
+        kept["denied_with"],
+        kept["sound_with"],
         Spelling(kept["spelling"]),
     )
 
@@ -113,12 +140,13 @@ def _told(text: str) -> Told:
 
 
 def _key(knowledge: Knowledge) -> str:
-    here = [*sorted(Path(__file__).parent.glob("*.py")), *sorted(Path(__file__).parent.glob("*.txt"))]
-    program = " ".join(f"{path.stat().st_mtime_ns}:{path.stat().st_size}" for path in here)
     texts = hashlib.sha256()
     for key, _, names in _named(knowledge):
         texts.update(f"{key}|{'|'.join(names)}\n".encode())
-    return hashlib.sha256(f"{texts.hexdigest()} {program}".encode()).hexdigest()[:32]
+    for one in knowledge.findings.values():
+        if one.kind_of or one.denied_with or one.sound_with:
+            texts.update(f"{one.id}<{one.kind_of}{one.general}{one.denied_with}{one.sound_with}\n".encode())
+    return hashlib.sha256(f"{texts.hexdigest()} {reader()}".encode()).hexdigest()[:32]
 
 
 _UNTOLD = re.compile(r"\s*\([^)]*not told\)")

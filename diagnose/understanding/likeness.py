@@ -13,8 +13,8 @@ from functools import lru_cache
 
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS, WANTED
 from diagnose.understanding.index import Index, Phrase, weigh
-from diagnose.understanding.opposites import crossed, opposed
-from diagnose.understanding.polarity import DENIED, SOUND, THERE, UNABLE, Token
+from diagnose.understanding.opposites import crossed, denied_by_praise, opposed
+from diagnose.understanding.polarity import DENIED, SOUND, SOUND_MARK, THERE, UNABLE, Token
 from diagnose.understanding.stems import stem
 from diagnose.understanding.vocabulary import KIN, ORDINARY, STOP
 
@@ -29,8 +29,8 @@ ENOUGH = 0.3  # below this likeness nothing is looked at
 @dataclass(frozen=True, slots=True)
 class Candidate:
     """A finding that a run of words may mean: `state` is present, absent or unclear. `explained`: share of what was
-    said that the phrase holds; `covered`: share of the phrase that was said, `unsaid`: its words that were not;
-    `features` of it for the ranking."""
+    said that the phrase holds; `covered`: share of the phrase that was said, `words`: its own, `unsaid`: those
+    that were not; `features` of it for the ranking."""
 
     finding: int
     state: str
@@ -41,6 +41,7 @@ class Candidate:
     features: tuple[float, ...] = ()
     doubt: float = 0.0
     unsaid: frozenset[str] = frozenset()
+    words: frozenset[str] = frozenset()
 
 
 @lru_cache(maxsize=1)
@@ -167,7 +168,7 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
     rest = sum(weight_of(index, word) for word in said if word in bag and word not in met) / total
     score = explained**0.8 * (0.4 + 0.6 * covered) * sense * against * turned
     score *= (0.72 if unsaid else 1.0) * (1.03 if kind == "symptom" else 1.0) * (1 + 0.25 * rest)
-    written = {one for token in tokens for one in token.raw if one not in _IDLE and one != UNABLE}
+    written = {one for token in tokens for one in token.raw if one not in _IDLE and one[0] not in _MARKS}
     common = len(written & phrase.raw)
     features = (
         explained, covered, explained * covered, sense, against, turned, float(unsaid), float(kind == "symptom"),
@@ -180,10 +181,19 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
         _unsaid(index, index.name(phrase.finding), said), _when_unsaid(phrase.words, said),
     )  # fmt: skip
     doubt = _doubt(index, tokens, phrase, pairs, state)
-    score *= 0.7 if doubt else 1.0
+    score *= 0.7 if doubt > 0 else 1.0
     left_out = frozenset(phrase.words.keys() - matched.keys())
     return Candidate(
-        phrase.finding, state, min(score, 1.0), explained, covered, phrase.text, features, doubt, left_out
+        phrase.finding,
+        state,
+        min(score, 1.0),
+        explained,
+        covered,
+        phrase.text,
+        features,
+        doubt,
+        left_out,
+        frozenset(phrase.words),
     )
 
 
@@ -226,6 +236,8 @@ def _doubt(
     unable = any(UNABLE in token.raw for token in differing)
     if state == ABSENT and unable and SIGNS.isdisjoint(token.word for token in differing):
         doubt += UNABLE_DOUBT
+    if state == ABSENT:
+        doubt += _sound_of(tokens, phrase)
     if SOUND in phrase.words.values() and all(token.sign != SOUND for token in tokens):
         doubt += SOUND_UNSAID
     name = index.name(phrase.finding)
@@ -235,7 +247,28 @@ def _doubt(
     return doubt
 
 
+DENIES, DENIES_OTHER = -1.2, 0.8
+"""What is added to the doubt where the word of praise denies the very fault of the name, and where another one."""
+
+
+def praise_of(tokens: Iterable[Token]) -> frozenset[str]:
+    """The faults that what is praised in a run has not."""
+    return denied_by_praise(
+        raw.removeprefix(SOUND_MARK) for token in tokens for raw in token.raw if raw.startswith(SOUND_MARK)
+    )
+
+
+def _sound_of(tokens: Sequence[Token], phrase: Phrase) -> float:
+    against = praise_of(tokens)
+    if not against:
+        return 0.0
+    if not against.isdisjoint(phrase.words):
+        return DENIES
+    return DENIES_OTHER if not FAULTS.isdisjoint(phrase.words) else 0.0
+
+
 _IDLE = frozenset(map(stem, STOP))
+_MARKS = (UNABLE, SOUND_MARK)
 _CODE_WORDS = frozenset(map(stem, ["code", "fault", "logged", "stored"]))
 
 

@@ -1,55 +1,51 @@
 """How the trouble comes: now and then, all at once, slowly worse, only hot, only under load, since the frost.
 
 These are findings by themselves where they are said outright ("only when hot", "comes and goes"). A circumstance
-that is merely named goes with what shows in it.
+that is merely named goes with what shows in it. The words stand in the knowledge (`only_when`, `outright`).
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 
 import diagnose.understanding.parts as kinds
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.likeness import PRESENT
 from diagnose.understanding.parts import Part
 
-_FILLED = (
-    r"(?:\s+(?:when|once|while|after|if|its|it's|it|is|she|she's|gets|the|a|engine|fully|really|on|in|"
-    r"at|to))*\s+"
+_FILLERS = (
+    "when once while after if its it's it is she she's gets the a engine fully really on in at to we i they he was "
+    "been last just so slowly steadily gradually"
 )
-_PLACES = {
-    "only_when_hot": r"(?:hot|warm(?:ed)?(?: up)?|up to temp\w*)",
-    "only_when_cold": r"(?:cold|from cold|stone cold)",
-    "only_under_load": r"(?:under (?:a )?load|loaded|pulling|under power|working hard|full load|put to work)",
-    "only_at_idle": r"(?:idle|idling|tickover)",
-    "only_uphill": r"(?:uphill|hills?|climb\w*|grades?|inclines?)",
-    "worse_when_wet": r"(?:wet|rain\w*|damp|washed|wet (?:days|weather))",
-    "only_after_night": r"(?:overnight|(?:sat|sitting|stood|standing|sits) (?:overnight|all night|the night)|"
-    r"first thing|morning)",
-}
-_OUTRIGHT = {
-    "comes_and_goes": r"intermittent(?:ly)?|comes and goes|off and on|now and (?:then|again)|every so often|"
-    r"once in a while|sporadic(?:ally)?|at random|randomly|occasionally|when it feels like it|some days fine",
-    "came_on_suddenly": r"all of a sudden|suddenly|out of nowhere|out of the blue|without (?:any )?warning",
-    "came_on_slowly": r"gradual(?:ly)?|little by little|worse and worse|"
-    r"(?:slowly |steadily |been )*(?:getting|gets|got|gotten) (?:slowly |steadily |gradually )?worse"
-    r"(?! (?:when|under|with|at|on|in|if|as|the|hot|cold|uphill|after|once|while))|"
-    r"worse (?:every|each) (?:day|week|shift|trip|run)",
-    "since_cold_snap": r"since (?:the )?(?:cold snap|frost|it (?:got|turned|went) (?:so )?cold|cold weather)",
-    "since_refuelling": r"(?:since|after) (?:(?:we|i|they|he|she|it was|was) )?(?:last |just )?(?:the last )?"
-    r"(?:refuel\w*|fuel+ing|fuel+ed|filled (?:it )?up|filling up|fill of fuel|fill[- ]?up|tank of fuel)",
-}  # fmt: skip
-_PATTERNS = tuple(
-    (
-        id,
-        re.compile(
-            rf"\b(?:only|worse|worst|just)\b{_FILLED}{place}\b|\b{place}(?: days| mornings| weather)? only\b",
-            re.IGNORECASE,
-        ),
-    )
-    for id, place in _PLACES.items()
-) + tuple((id, re.compile(rf"\b(?:{words})\b", re.IGNORECASE)) for id, words in _OUTRIGHT.items())
+_FILLED = rf"(?:\s+(?:{'|'.join(_FILLERS.split())}))*\s+"
+_ONLY = rf"\b(?:only|worse|worst|just)\b{_FILLED}%s\b|\b%s(?: days| mornings| weather)? only\b"
+_COURSE = r"(?! (?:when|under|with|at|on|in|if|as|the|hot|cold|uphill|after|once|while))"
+"""Behind "worse": it is then said when it is worse, and not how it went on."""
+
+
+def _word(word: str) -> str:
+    return re.escape(word.removesuffix("*")) + (r"\w*" if word.endswith("*") else r"\b")
+
+
+def _told(phrase: str) -> str:
+    """A phrase with what may stand between its words."""
+    pattern = _FILLED.join(map(_word, phrase.split()))
+    return pattern + (_COURSE if phrase.endswith("worse") else "")
+
+
+@lru_cache(maxsize=64)
+def _pattern(only_when: tuple[str, ...], outright: tuple[str, ...]) -> re.Pattern[str]:
+    ways = []
+    if only_when:
+        place = f"(?:{'|'.join(map(_told, only_when))})"
+        ways.append(_ONLY % (place, place))
+    if outright:
+        ways.append(rf"\b(?:{'|'.join(map(_told, outright))})")
+    return re.compile("|".join(ways), re.IGNORECASE)
+
+
 _DENIED = re.compile(
     r"\b(?:turn\w*|switch\w*|key\w*|flick\w*)(?: \w+){0,2}\s+$|"
     r"\b(?:not|never|isn'?t|no|wasn'?t)\s+(?:\w+\s+)?$|\b(?:at )?first,?\s+$|\binitially\s+$",
@@ -59,15 +55,30 @@ _DENIED = re.compile(
 
 def manner_in(knowledge: Knowledge, text: str, found: Sequence[Part]) -> Iterator[Part]:
     """How the trouble comes, where no finding of the same words says it already."""
+    lowered = text.lower()
     known = {id for part in found if part.sure for id in (part.id, *part.also)}
-    for id, pattern in _PATTERNS:
-        said = pattern.search(text)
-        if said is None or id not in knowledge.findings or id in known:
+    for id, finding in knowledge.findings.items():
+        if id in known or not (finding.only_when or finding.outright):
             continue
-        if not _DENIED.search(text[: said.start()]) and not any(_holds(part, said) for part in found):
+        phrases = _heard(finding.only_when, lowered), _heard(finding.outright, lowered)
+        said = _pattern(*phrases).search(text) if any(phrases) else None
+        if said is None:
+            continue
+        pattern = _pattern(finding.only_when, finding.outright)
+        if not _DENIED.search(text[: said.start()]) and not any(
+            _holds(knowledge, part, pattern, said) for part in found
+        ):
             yield Part(kinds.FINDING, *said.span(), said[0], id, PRESENT)
 
 
-def _holds(part: Part, said: re.Match[str]) -> bool:
-    """The words belong to a finding already."""
-    return part.kind == kinds.FINDING and part.sure and part.start < said.end() and said.start() < part.end
+def _heard(phrases: tuple[str, ...], lowered: str) -> tuple[str, ...]:
+    """The phrases whose words all stand in a text: no others are worth a pattern."""
+    return tuple(one for one in phrases if all(word.removesuffix("*") in lowered for word in one.split()))
+
+
+def _holds(knowledge: Knowledge, part: Part, pattern: re.Pattern[str], said: re.Match[str]) -> bool:
+    """The words belong to a finding already, which is called so."""
+    if part.kind != kinds.FINDING or not part.sure or part.start >= said.end() or said.start() >= part.end:
+        return False
+    finding = knowledge.findings.get(part.id)
+    return finding is None or any(pattern.search(name) for name in (finding.name, *finding.aliases))

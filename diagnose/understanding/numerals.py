@@ -39,6 +39,7 @@ _OF_UNIT = re.compile(
     r"later|ago|after|since|old))",
     re.IGNORECASE,
 )
+_FROST = re.compile(r"\b(?:minus|below)\s+$", re.IGNORECASE)
 LEAST = 20  # what is less is a count, unless a unit follows
 
 
@@ -57,7 +58,12 @@ def spelt(text: str) -> Iterator[tuple[Span, float]]:
     for run in _RUN.finditer(text):
         heard = [word for word in re.split(r"[\s-]+", run[0].lower()) if word not in ("and", "a")]
         number = _value(heard)
-        if number is not None and (_OF_UNIT.match(text, run.end()) or (len(heard) > 1 and number >= LEAST)):
+        told = (
+            _OF_UNIT.match(text, run.end())
+            or _FROST.search(text[: run.start()])
+            or (len(heard) > 1 and (number or 0) >= LEAST)
+        )
+        if number is not None and told:
             yield Span(*run.span()), number
 
 

@@ -33,6 +33,35 @@ CROSSED, TURNED = 0.6, 0.5
 """Factors of likeness: for each opposite said, and for sides that were exchanged (judgement)."""
 
 
+SOUND_AGAINST: Mapping[str, frozenset[str]] = {
+    word: frozenset(map(stem, faults.split()))
+    for words, faults in {
+        "ok okay good fine great perfect pass passed passes working works normal healthy sound alright": "bad",
+        "clean": "block dirty soot rust sludge oil mess carbon metal cloudy crust collapse corrode residue mud",
+        "clear": "block dirty cloudy collapse kink",
+        "tight": "loose slack leak wet play move",
+        "free": "stuck bind hard tight bent drag",
+        "dry": "wet leak oil water drip",
+        "full": "low empty loss below lose",
+        "holds held holding": "fall leak low loss drop lose bubble",
+        "steady": "hunt swing jump vary high low flicker unstable bounce",
+        "strong well": "low slow hard dead bad",
+        "bright": "dim flicker dead",
+        "smooth smoothly": "rough jerk bind vibration scrape",
+        "firm": "soft loose collapse",
+        "intact undamaged": "break crack tear damage missing chafe hole worn melt leak",
+        "solid": "loose crack soft break",
+    }.items()
+    for word in words.split()
+} | {"": frozenset([stem("bad")])}
+"""What a word that says that something is sound denies of it: what is tight is not loose."""
+
+
+def denied_by_praise(marks: Iterable[str]) -> frozenset[str]:
+    """The faults that something has not of which such words were said; `marks`: the words."""
+    return frozenset[str]().union(*(SOUND_AGAINST.get(mark, ()) for mark in marks))
+
+
 def opposed(said: Iterable[str], phrase: Iterable[str]) -> float:
     """Below 1 where the phrase has the opposite of a word that was said, and not the word itself."""
     words, others = set(said), set(phrase)

@@ -11,11 +11,13 @@ CIRCUMSTANCE, PLACE = "circumstance", "place"
 
 @dataclass(frozen=True, slots=True)
 class Alternative:
-    """One thing that a part may be: a finding with its state, or a quantity. `likelihood`: 0 to 1."""
+    """One thing that a part may be: a finding with its state, or a quantity. `likelihood`: 0 to 1. `unit`: of a
+    value of which no unit was said, the one that it may be in."""
 
     id: str
     state: str
     likelihood: float
+    unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from functools import lru_cache
+from pathlib import Path
 from typing import NamedTuple
 
 from diagnose.understanding.grammar import ENDS_DENIAL, HARD, SOFT, START, TURNS
@@ -72,6 +73,33 @@ def raw_words(text: str) -> list[Raw]:
             if "." in word and len(word) > 1 and not word[0].isdigit():
                 word = word.replace(".", "")
         found.append(Raw(word, match.start(), match.end()))
+    return _contracted(found)
+
+
+_NOT = {
+    "will": "wont", "would": "wouldnt", "does": "doesnt", "do": "doesnt", "did": "didnt", "can": "cant",
+    "could": "couldnt", "is": "isnt", "are": "arent", "was": "wasnt", "were": "werent", "has": "hasnt",
+    "have": "havent", "had": "hadnt",
+}  # fmt: skip
+_REFUSES = {
+    (first, "to"): "wont"
+    for first in words("refuses refusing refuse refused fails fail failing failed unable")
+}
+_ONE_WORD = {"dont": "doesnt", "cannot": "cant"}
+
+
+def _contracted(raws: Sequence[Raw]) -> list[Raw]:
+    """Will not, refuses to and don't made one with won't and doesn't, on both sides."""
+    found: list[Raw] = []
+    for raw in raws:
+        before = found[-1] if found else None
+        one = None
+        if before is not None:
+            one = _NOT.get(before.text) if raw.text == "not" else _REFUSES.get((before.text, raw.text))
+        if before is not None and one:
+            found[-1] = Raw(one, before.start, raw.end)
+        else:
+            found.append(raw._replace(text=_ONE_WORD.get(raw.text, raw.text)))
     return found
 
 
@@ -116,7 +144,22 @@ def _plain(word: str) -> str:
 
 
 def _stems(text: str) -> tuple[str, ...]:
-    return tuple(stem(word) for word in text.replace("'", "").replace("-", " ").replace(".", "").split())
+    return tuple(_keys([raw.text for raw in raw_words(text.replace("'", "").replace(".", ""))]))
+
+
+_UNABLE = frozenset(words("wont doesnt didnt cant couldnt wouldnt never"))
+
+
+_MANY_THINGS = frozenset(words("run go get"))
+"""Won't run is an engine that does not start; didn't run it, doesn't go soft are other things."""
+
+
+def _keys(texts: Sequence[str]) -> list[str]:
+    """By what words are looked for among the expressions: won't charge, doesn't charge, never charges are one."""
+    return [
+        "wont" if word in _UNABLE and after not in _MANY_THINGS else stem(word)
+        for word, after in zip(texts, [*texts, ""][1:], strict=True)
+    ]
 
 
 @lru_cache(maxsize=1)
@@ -128,20 +171,28 @@ def vocabulary() -> frozenset[str]:
     return frozenset(words)
 
 
+@lru_cache(maxsize=1)
+def reader() -> str:
+    """Changes with every change of how texts are read, so that what was read otherwise is read anew."""
+    here = [*sorted(Path(__file__).parent.glob("*.py")), *sorted(Path(__file__).parent.glob("*.txt"))]
+    return " ".join(f"{path.stat().st_mtime_ns}:{path.stat().st_size}" for path in here)
+
+
 def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
     """Expressions replaced by what they stand for; single words by their stem."""
     stems = [stem(raw.text) for raw in raws]
+    keys = _keys([raw.text for raw in raws])
     found, i = [], 0
     while i < len(raws):
         raw = raws[i]
         if stems[i] == START and i + 1 < len(raws) and _begins(raws[i + 1].text):
             i += 1
             continue
-        for pattern, meaning in _expressions().get(stems[i], ()):
+        for pattern, meaning in _expressions().get(keys[i], ()):
             if len(pattern) == 1 and raw.text in _exact():
                 continue
-            length = _length(raws, stems, i, pattern)
-            if length and not _bound_to_more(raws, i, length):
+            length = _length(raws, keys, i, pattern)
+            if length and not _bound_to_more(raws, i, length) and not _by_hand(raws, i, meaning):
                 end = raws[i + length - 1].end
                 found += [Piece(word, raw.start, end, raw.text, pattern) for word in meaning]
                 i += length
@@ -154,7 +205,7 @@ def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
 
 
 _BETWEEN = frozenset(
-    words("has have had is are was been being it its the a an my our his her just really very quite then")
+    words("has have had is are was been being the a an my our his her just really very quite then")
 )
 """Words that may stand within an expression: the oil level has gone up."""
 
@@ -174,6 +225,20 @@ def _length(raws: Sequence[Raw], stems: Sequence[str], at: int, pattern: Sequenc
 def _begins(following: str) -> bool:
     """It starts bucking, started to knock: no start of the engine."""
     return following == "to" or (following.endswith("ing") and len(following) > 5)
+
+
+_BY_HAND = frozenset(
+    words("i we he they you operator driver guy skipper to after before on at upon until by must")
+)
+_STALL = (stem("stall"),)
+
+
+def _by_hand(raws: Sequence[Raw], at: int, meaning: Sequence[str]) -> bool:
+    """Somebody shut it down, which is no stalling: he shut it off, after shut down."""
+    if tuple(meaning) != _STALL or stem(raws[at].text) not in ("shut", "stop", "cut", "kill", "switch"):
+        return False
+    before = raws[at - 1].text if at else ""
+    return before in _BY_HAND
 
 
 def _bound_to_more(raws: Sequence[Raw], at: int, length: int) -> bool:

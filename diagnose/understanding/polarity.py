@@ -36,6 +36,8 @@ _AUXILIARY = frozenset(["wont", "cant", "cannot", "doesnt", "dont", "didnt", "wo
 _BEING = frozenset(["not", "isnt", "arent", "wasnt", "aint", "never"])
 UNABLE = "~"
 """Among the stems of a word: it is denied as what something does not do, and so may well be the fault."""
+SOUND_MARK = "!"
+"""Before the word by which something is said to be sound, among the stems of what is: it tells what it has not."""
 _WHEN = frozenset(["after", "when", "at", "until", "while", "once", "before", "even"])
 _OPENS = frozenset(["ok", "okay", "well", "alright", "right", "good"])
 _GOES_ON = frozenset(
@@ -71,6 +73,7 @@ class _Clause:
         self.reach = 0
         self.sound_after = False
         self.unable = False
+        self.mark = ""
 
     def read(self) -> list[Token]:
         """All signed words."""
@@ -159,12 +162,15 @@ class _Clause:
             self.denied = False
             return True
         if not self._says_sound(piece, at):
-            self._word(piece._replace(word=stem(piece.raw)))
+            if piece.raw not in STOP:
+                self._word(piece._replace(word=stem(piece.raw)))
             return True
+        mark = SOUND_MARK + piece.word.partition(":")[2]
         if self.tokens:
             self._turn(SOUND)
+            self.tokens = [token._replace(raw=(*token.raw, mark)) for token in self.tokens]
         else:
-            self.sound_after = True
+            self.sound_after, self.mark = True, mark
         self._add("OK", SOUND, piece)
         return True
 
@@ -225,11 +231,12 @@ class _Clause:
 
     def _word(self, piece: Piece) -> None:
         word, lacking = piece.word.removesuffix("-"), piece.word.endswith("-")
-        sign = DENIED if self.denied != lacking else SOUND if self.sound_after else THERE
+        sign = DENIED if self.denied != lacking else SOUND if self.sound_after or lacking else THERE
         if self.denied and self.reach and not lacking and self._heads(word):
             self.tokens[-1] = self.tokens[-1]._replace(sign=THERE)
         unable = (UNABLE,) if self.denied and self.unable else ()
-        self._add(word, sign, piece, (*piece.stems, *unable))
+        sound = (self.mark,) if self.mark and sign == SOUND else ()
+        self._add(word, sign, piece, (*piece.stems, *unable, *sound))
         if self.denied:
             self.reach += 1
             self.denied = self.reach < REACH

@@ -26,12 +26,14 @@ def weights() -> tuple[tuple[float, ...], float]:
     return tuple(kept["features"][name] for name in FEATURES), kept["none"]
 
 
-def meaning(candidates: Sequence[Candidate]) -> float:
-    """How likely it is that a run of words means any of its candidates."""
+def meaning(candidates: Sequence[Candidate]) -> tuple[float, float]:
+    """How likely it is that a run of words means any of its candidates, and the likeliest of them."""
     values, none = weights()
     strengths = [sum(map(mul, values, one.features)) - one.doubt for one in candidates[:4]]
     top = max([*strengths, none])
-    return 1 - exp(none - top) / (sum(exp(strength - top) for strength in strengths) + exp(none - top))
+    shares = [exp(strength - top) for strength in strengths]
+    total = sum(shares) + exp(none - top)
+    return sum(shares) / total, max(shares) / total
 
 
 def ranked(index: Index, candidates: Sequence[Candidate]) -> list[Alternative]:

@@ -5,20 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS
 from diagnose.understanding.index import Index
 from diagnose.understanding.large import said_at_large
 from diagnose.understanding.likeness import EVERYDAY, FEATURES, Candidate, Reach, best_of, weight_of
 from diagnose.understanding.opposites import opposed_within
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.ranking import meaning
+from diagnose.understanding.stems import stem
 from diagnose.understanding.tokens import Chunk
 
 LONGEST = 9  # words in one run
 EACH = 1.2  # what a run costs, so that one thing is not cut in two ...
 SOFT = 1.3  # ... and what a comma or an "and" within a run costs
+LIKE, ANY, BEST = 0.2, 0.3, 0.5  # likeness; that it means anything; how likely the best of it is
 CANDIDATES = 8  # looked at for each run
 SAME_WORDS, DENIED_TWICE = FEATURES.index("same words"), 2  # the number is that of words of denial
+CONTENTS = FLUIDS | {stem("water"), stem("air"), stem("metal")}
 LOWEST = 0.38  # a run that is less like anything says nothing
 
 
@@ -75,7 +78,7 @@ def _from(
         if _cuts_expression(tokens, start, end) or not _agree(tokens, owner, start, end):
             continue
         run = Run(tuple(tokens[start:end]), tuple(reach.best(CANDIDATES)))
-        if said_at_large(run.tokens) and _whole(index, tokens, owner, start, end):
+        if said_at_large(index, run.tokens) and _whole(index, tokens, owner, start, end):
             yield end, (start, weight, replace(run, whole=True))
         elif run.candidates and run.candidates[0].score >= LOWEST:
             twice = _denied_twice(tokens, owner, start, end)
@@ -86,9 +89,10 @@ def _from(
 
 
 def _worth(run: Run) -> float:
-    """How much of its words a run explains, and how likely it means anything."""
+    """How much of its words a run explains, and how likely it means anything, and what."""
     top = run.candidates[0]
-    return top.explained * (0.4 * top.score + 0.6 * meaning(run.candidates))
+    anything, likeliest = meaning(run.candidates)
+    return top.explained * (LIKE * top.score + ANY * anything + BEST * likeliest)
 
 
 def _whole(index: Index, tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:
@@ -100,6 +104,8 @@ def _whole(index: Index, tokens: Sequence[Token], owner: Sequence[int], start: i
 
 def _cuts_expression(tokens: Sequence[Token], start: int, end: int) -> bool:
     """The run would hold only some of the words that one expression stands for, or begin or end with "in"."""
+    if end < len(tokens) and tokens[end].word == "in" and tokens[end - 1].word in CONTENTS:
+        return True  # no oil in the intercooler says nothing of the oil
     return "in" in (tokens[start].word, tokens[end - 1].word) or any(
         0 < at < len(tokens)
         and tokens[at - 1].end > tokens[at - 1].start

@@ -8,6 +8,8 @@ from functools import lru_cache
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
+from diagnose.understanding.stems import stem
+
 OFTENER = 3.0  # how much oftener the likeliest word must be used than the next
 VOWELS = frozenset("aeiou")
 SHORT, LONG = 4, 8  # letters: shorter words are left as they are; from here on two errors are put right
@@ -27,6 +29,8 @@ class Spelling:
     def _corrected(self, word: str) -> str:
         if len(word) < SHORT or word in self._known or not word.isalpha():
             return word
+        if word.endswith("in") and self._knows(f"{word}g"):
+            return f"{word}g"  # goin, climbin
         errors = 1 if len(word) < LONG else 2
         near = self._near(word, errors)
         nearest = [other for distance, _, other in near if distance == near[0][0]]
@@ -41,6 +45,12 @@ class Spelling:
         ):
             return word  # none, or two that are as likely
         return nearest[0]
+
+    def _knows(self, word: str) -> bool:
+        """The word, or another form of it."""
+        root = stem(word)
+        forms = (word, root, f"{root}e", f"{root}s", f"{root}ed", f"{root}es", f"{root}{root[-1]}ed")
+        return any(form in self._known for form in forms)
 
     def _weight(self, word: str, other: str) -> float:
         """How often the other word is used; errors in the first letter, or of one letter for another, are rarer."""

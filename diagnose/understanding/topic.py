@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from diagnose.understanding.decide import CLEAR, LIKELY
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS, SMELL
 from diagnose.understanding.index import Index
 from diagnose.understanding.likeness import FEATURES, best_of
+from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, Token
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import Run
+from diagnose.understanding.stems import stem
 
 LONGEST = 3  # words that are lent
 _EXPLAINED = FEATURES.index("explained")
@@ -24,6 +28,41 @@ def topic_of(run: Run) -> tuple[Token, ...]:
         and token.word not in CIRCUMSTANCES | FAULTS | SIGNS
         and token.word not in ("in", "OK", "SAME")
     )[:LONGEST]
+
+
+def fluid_of(run: Run) -> tuple[Token, ...]:
+    """The fluid that a run speaks of; the dipstick is the oil's."""
+    for token in run.tokens:
+        if token.word in FLUIDS:
+            return (token._replace(sign=THERE),)
+        if token.word == _DIPSTICK:
+            return (token._replace(word=_OIL, sign=THERE, raw=(_OIL,)),)
+    return ()
+
+
+_DIPSTICK, _OIL = stem("dipstick"), stem("oil")
+
+
+def leans(run: Run) -> bool:
+    """It begins with a smell, and does not say of what: "and smells of diesel"."""
+    return run.tokens[0].word == SMELL and run.tokens[0].sign != DENIED
+
+
+def of_fluid(index: Index, run: Run, fluid: tuple[Token, ...], part: Part) -> Part:
+    """A smell is a question where a fluid was spoken of before, of which it may be."""
+    if fluid[0].word in index.bag(index.ids.index(part.id)):
+        return part
+    at = min(token.start for token in run.tokens)
+    lent = (fluid[0]._replace(start=at, end=at), *run.tokens)
+    found = ranked(index, best_of(index, lent, 8))
+    others = [
+        one for one in found if fluid[0].word in index.bag(index.ids.index(one.id)) and one.id != part.id
+    ]
+    ways = (*others[:2], Alternative(part.id, part.state, ALL_ABOUT))
+    return replace(part, id="", state="", sure=False, also=(), alternatives=ways) if others else part
+
+
+ALL_ABOUT = 0.3  # that it smells all about, where a fluid was named before
 
 
 def with_topic(index: Index, run: Run, topic: tuple[Token, ...]) -> Run:

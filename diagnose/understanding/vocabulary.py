@@ -115,10 +115,15 @@ STOP = frozenset(
         mins second seconds sec secs time times today yesterday tomorrow last next ago morning night
         afternoon evening lunch dinner monday tuesday wednesday thursday friday saturday sunday mate hey
         okay yes yeah hi hello please thanks basically actually anyway driver customer operator truck
-        lorry tractor machine unit bus digger combine boat vehicle rig excavator wagon old whole more
+        lorry tractor machine unit bus digger combine boat vehicle rig excavator wagon loader crusher dozer
+        grader skidder forwarder harvester telehandler forklift tug trawler workboat
+        barge coach tipper dumper sprayer crane sweeper shovel
+        backhoe lad chap old whole more
         most much many few right left front rear own other others another same such nothing anything
         something everything everywhere somewhere nowhere mean think know guess reckon want needs need
         wants bought able way guy guys somebody someone nobody bloke let lets doing done went gone once
+        strong massive huge severe severely slight terribly badly real proper properly horrible serious seriously
+        major minor constant constantly external externally visible obvious certain
         twice three four five six seven eight nine ten first third half quarter nearly almost quite bout
         approx roughly whenever everytime whilst though although however yet either ever always usually
         mostly mainly straight without not no never none nor isnt wont cant doesnt dont didnt wasnt
@@ -137,10 +142,13 @@ EMPTY = frozenset(
         come comes came say says said see saw seen look looks looked find found feel feels show shows showed
         read reads seems seem set sets mate hey okay yes yeah hi hello please thanks basically actually anyway
         driver customer operator truck lorry tractor machine unit bus digger combine boat vehicle rig excavator
-        wagon old mean think know guess reckon want needs need wants able way guy guys somebody someone bloke
+        wagon loader crusher dozer grader skidder forwarder harvester telehandler forklift tug trawler workboat
+        barge coach tipper dumper sprayer crane sweeper shovel backhoe lad bloke chap old mean
+        think know guess reckon want needs need wants able way guy guys somebody someone bloke
         let lets doing done went gone nearly almost quite bout approx roughly can could would should may might
         must shall without not no never none nor isnt wont cant doesnt dont didnt wasnt havent hasnt couldnt
-        when while front rear"""
+        when while front rear strong massive huge severe severely slight terribly badly real proper properly
+        horrible serious seriously major minor constant constantly external externally visible obvious certain"""
     )
 )
 """Words that neither say nor narrow anything. What else says nothing of the machine by itself narrows a name down:
@@ -227,6 +235,8 @@ steam smoke
 wire connector harness circuit
 score worn
 corrode green bad
+mud dirt chaff straw leaf seed trash debris grass dust
+coat crust deposit
 high open
 temperature hot overheat
 metal brass flake
