@@ -30,6 +30,7 @@ from diagnose.planning.planner import Glance, Planner
 from diagnose.planning.problem import together
 from diagnose.planning.repairs import RepairChoice, repair_choices
 from diagnose.planning.shop import Shop
+from diagnose.planning.since import MATTERS
 from diagnose.planning.situation import Situation, situation
 
 NOTHING = 1e-6
@@ -138,6 +139,12 @@ class Standing:
     def slack(self) -> float:
         """What a check must save to be a reason to wait, once the leading cause is sure."""
         return min(HARDLY * self.repairs_alone, self.shop.time(60 * HOURS))
+
+    @property
+    def doubt(self) -> float:
+        """What a check must save to be a reason to wait where a repair is the way on and nothing is sure yet: less
+        is within what the likely fault sets leave out."""
+        return 0.0 if self.hands_over else MATTERS * self.repairs_alone
 
     @property
     def best_saving(self) -> float:

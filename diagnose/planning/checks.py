@@ -30,6 +30,7 @@ from diagnose.planning.options import (
     open_states,
     suspected,
 )
+from diagnose.planning.passing import in_one_go, passing, were_asked
 from diagnose.planning.savings import Saving, in_order, quick_first, savings
 from diagnose.planning.since import ASK_LAST_RIGHT, SHARES, Since, since
 from diagnose.planning.situation import Situation
@@ -103,13 +104,16 @@ class CheckValue:
 @dataclass(frozen=True, eq=False)
 class Order:
     """What each check saves, by number; those that save, in the order in which they are best done, `ahead` of them
-    those that the dismantling for the others would prevent; and the question when the machine was last right, where
-    that pays (planning/since.py)."""
+    those that the dismantling for the others would prevent; the question when the machine was last right, where
+    that pays (planning/since.py). `asks_since`: that question comes first; `go`: ids of all that is asked in one go
+    where a question comes first, that one at the head."""
 
     saved: Mapping[int, Saving]
     ahead: tuple[int, ...]
     saving: tuple[int, ...]
     question: CheckValue | None
+    asks_since: bool = False
+    go: tuple[str, ...] = ()
 
     @property
     def first(self) -> int | None:
@@ -119,15 +123,31 @@ class Order:
 
 def in_which_order(diagnosis: Diagnosis, now: Situation) -> Order:
     """The checks that save money, the most first; but what its dismantling would prevent before the first of them
-    where that pays, and a much quicker one before it where that costs no more."""
+    where that pays, and a much quicker one before it where that costs no more. What is asked comes so once: all
+    of it in one go."""
     saved = savings(now)
     ahead, saving = in_order(now, saved)
+    asked, again = passing(diagnosis.knowledge, now, saved), were_asked(diagnosis)
+    best = saved[saving[0]].money if saving else 0.0
     if saving and not ahead:
-        first = quick_first(now, saved, saving[0])
+        first = quick_first(now, saved, saving[0], asked if again else ())
         saving = [first, *(n for n in saving if n != first)]
     told, price = since(diagnosis.focused, now), now.shop.time(LOOK_MINUTES[FACT])
     question = _question(now, told, price) if told is not None and told.pays(price) else None
-    return Order(saved, tuple(ahead), tuple(saving), question)
+    order = Order(saved, tuple(ahead), tuple(saving), question)
+    beaten = best if again or order.first is None else saved[order.first].money
+    order = replace(order, asks_since=question is not None and question.value > beaten)
+    return replace(order, go=_go(now, order, asked))
+
+
+def _go(now: Situation, order: Order, asked: Sequence[int]) -> tuple[str, ...]:
+    """What is asked in one go where a question comes first, that one at the head."""
+    first = order.first
+    if not order.asks_since and first not in asked:
+        return ()
+    lead = ASK_LAST_RIGHT if order.asks_since or first is None else now.checks[first].id
+    others = [now.checks[n].id for n in in_one_go(now, order.saved, asked)]
+    return tuple(dict.fromkeys([lead, *others, *([ASK_LAST_RIGHT] if order.question else [])]))
 
 
 def next_checks(
@@ -135,43 +155,48 @@ def next_checks(
 ) -> tuple[CheckValue, ...]:
     """The checks most worth doing, about `most` of them.
 
-    `lead`, the check that is the next move, comes first. Then those that rule out a suspected hazard, the quickest
-    first: safety before money. Then those that save money, in their order, and among them always the best for its
-    minutes; then by bits per minute. Those held back by a hazard that is not ruled out come last.
+    `lead`, the check that is the next move, comes first, with what is asked in the same go after it. Then those
+    that rule out a suspected hazard, the quickest first: safety before money. Then those that save money, in their
+    order, and among them always the best for its minutes; then by bits per minute. Those held back by a hazard that
+    is not ruled out come last.
     """
     order = order or in_which_order(diagnosis, now)
     diagnosis = diagnosis.focused
     saved, live = order.saved, suspected(diagnosis)
     most = most or max(FEWEST_CHECKS, min(MOST_CHECKS, BUDGET // diagnosis.engine.tree.size))
     clearing = {id for hazard in live for id in hazard.cleared_by} | ({lead} if lead else set())
+    go = order.go if lead in order.go else ()
     worth = {now.checks[n].id: one.money for n, one in saved.items()}
     prevented = {now.checks[n].id: now.checks[order.saving[0]].id for n in order.ahead}
     saving = [*order.ahead, *order.saving]
     found = [
         replace(check, value=worth.get(check.id, -check.cost), before=prevented.get(check.id, ""))
-        for check in _told(diagnosis, now, _promising(now, saving, worth, clearing, most))
+        for check in _told(diagnosis, now, _promising(now, saving, worth, {*clearing, *go}, most))
     ]
     if lead not in {ASK_LAST_RIGHT, *(check.id for check in found)}:
         found += [_plain(diagnosis, now, one) for one in check_options(diagnosis) if one.id == lead]
     held = _held_back(diagnosis, now, live)
     place = {now.checks[n].id: position for position, n in enumerate(saving)}
 
-    def rank(check: CheckValue) -> tuple[bool, bool, float, float, str]:
+    def rank(check: CheckValue) -> tuple[bool, bool, bool, float, float, str]:
         first = check.id in clearing
         by = check.total_minutes if first else place.get(check.id, len(place))
-        return check.id != lead, not first, by, -check.bits_per_minute, check.id
+        return check.id != lead, check.id not in go, not first, by, -check.bits_per_minute, check.id
 
-    first = sum(check.id in clearing for check in found)
-    ranked = _with_question(order.question, sorted(found, key=rank), 0 if lead == ASK_LAST_RIGHT else first)
+    first = sum(check.id in clearing or check.id in go for check in found)
+    ranked = _with_question(order.question, sorted(found, key=rank), first, lead == ASK_LAST_RIGHT)
     return (*ranked, *held)
 
 
-def _with_question(asked: CheckValue | None, ranked: list[CheckValue], first: int) -> list[CheckValue]:
-    """The checks with the question when the machine was last right by what it saves; the `first` ones stay
-    ahead."""
+def _with_question(
+    asked: CheckValue | None, ranked: list[CheckValue], first: int, leads: bool
+) -> list[CheckValue]:
+    """The checks with the question when the machine was last right by what it saves, or at the head where it leads;
+    the `first` ones stay ahead."""
     if asked is None:
         return ranked
     place = next((n for n, one in enumerate(ranked) if n >= first and one.value < asked.value), len(ranked))
+    place = 0 if leads else place
     return [*ranked[:place], asked, *ranked[place:]]
 
 

@@ -19,6 +19,8 @@ from diagnose.moves.stops import DO_NOT_CRANK
 from diagnose.network.engine import ImpossibleEvidence
 from diagnose.planning.keep_running import MOVE, PROVING, STOP
 from diagnose.planning.options import held_back, lost_now, seen_doing
+from diagnose.planning.passing import in_passing, passing, were_asked
+from diagnose.planning.savings import SHORT
 from tests.moves.drawn import Play, arrivals, diagnosed
 
 FEW, MANY = 5, int(os.environ.get("DIAGNOSE_DRAWN", "30"))
@@ -83,6 +85,51 @@ def one_more_check_that_hardly_pays_of_what_is_sure(now: Advice) -> bool:
     return sure and now.move.kind in (ASK, CHECK) and now.best_saving <= now.slack
 
 
+def one_more_check_that_hardly_pays_where_a_repair_is_the_way_on(now: Advice) -> bool:
+    return not now.hands_over and now.move.kind in (ASK, CHECK) and now.best_saving <= now.doubt
+
+
+def question_again_before_a_test_that_saves_more(now: Advice) -> bool:
+    """The driver was asked, and the next move is a question though a test saves more."""
+    option, order = now.check_option(now.move.id), now.order
+    if option is None or not (were_asked(now.diagnosis) and in_passing(now.knowledge, option)):
+        return False
+    asked = passing(now.knowledge, now.situation, order.saving)
+    return any(order.saved[n].money > now.move.saves for n in order.saving if n not in asked)
+
+
+def small_thing_before_a_short_check_that_saves_more(now: Advice) -> bool:
+    order = now.order
+    if now.move.kind not in (ASK, CHECK) or order.ahead or order.asks_since or not order.saving:
+        return False
+    best = max(order.saving, key=lambda n: (order.saved[n].money, -n))
+    short = now.situation.minutes(best) <= SHORT
+    return short and order.saved[best].money > now.move.saves
+
+
+def anything_but_asking_in_one_go(now: Advice) -> bool:
+    options = [now.check_option(id) for id in now.move.along]
+    lead = now.check_option(now.move.id)
+    asks = [lead, *options] if now.move.along else []
+    return any(one is not None and not in_passing(now.knowledge, one) for one in asks)
+
+
+def going_back_for_what_is_closed_in_less_time(now: Advice) -> bool:
+    """A check comes before the one that saves most only because that would open what it needs shut, though closing
+    that again takes less than the check itself."""
+    order, problem, opened = now.order, now.situation.problem, now.situation.open_now
+    if not order.ahead or not order.saving:
+        return False
+    reached = problem.reach(problem.tests[order.saving[0]].access, opened)[1] & ~opened
+    closing = {
+        n: problem.opening[
+            [b for b in range(len(problem.opening)) if problem.tests[n].shut & reached & 1 << b]
+        ]
+        for n in order.ahead
+    }
+    return any(cost.sum() <= problem.tests[n].cost for n, cost in closing.items())
+
+
 def handing_over_what_is_sure_and_can_be_repaired(now: Advice) -> bool:
     sure = now.leading is not None and now.leading.probability >= SURE
     return sure and now.move.kind == HAND_OVER and now.best_repair is not None
@@ -133,6 +180,11 @@ FORBIDDEN = (
     make_safe_without_a_stop,
     check_before_the_hazard_that_holds_it_back,
     one_more_check_that_hardly_pays_of_what_is_sure,
+    one_more_check_that_hardly_pays_where_a_repair_is_the_way_on,
+    question_again_before_a_test_that_saves_more,
+    small_thing_before_a_short_check_that_saves_more,
+    anything_but_asking_in_one_go,
+    going_back_for_what_is_closed_in_less_time,
     handing_over_what_is_sure_and_can_be_repaired,
     check_done_before,
     question_for_what_it_cannot_show,

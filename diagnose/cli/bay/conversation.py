@@ -132,7 +132,9 @@ def _do(moment: Moment) -> bool | None:
     elif move.kind == CLOSE and not moment.case.closed:
         return _close(moment)
     elif move.kind in LOOKS and move.id != COMPLAINT and moment.checks:
-        _start(moment, moment.checks[0])
+        for check in moment.checks:
+            if check.id in (move.id, *move.along):
+                _start(moment, check)
     else:
         moment.visit.talk.say(f"{move.name}. {move.reason}")
     return None
