@@ -377,6 +377,7 @@ def _check(id: Word, values: Values, build: Builder) -> Check:
         place=id.place,
         wants=values["wants"],
         formerly=values["formerly"],
+        wait=values["wait"],
     )
 
 

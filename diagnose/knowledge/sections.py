@@ -37,6 +37,7 @@ TEXT, ID, TRUTH = Text(), Id(), Truth()
 TEXTS, IDS = Many(TEXT), Many(ID)
 MINUTES = Number("minutes", Amount(low=0, says="a number of minutes"))
 PLAIN_MINUTES = Amount(low=0, says="a number of minutes")
+HOURS = Amount(low=0, says="a number of hours")
 PRICE = Amount(low=0, says="a price")
 
 
@@ -330,6 +331,7 @@ CHECK = Shape(
     {
         "name": NAME,
         "minutes": Field(MINUTES, "without access", required=True),
+        "wait": Field(HOURS, "working hours that the machine stands until the result is there", default=0.0),
         "access": ACCESS,
         "tools": Field(TEXTS, "tools beyond the usual", default=()),
         "hazards": HAZARDS,

@@ -143,7 +143,8 @@ def _cheapest(now: Standing) -> Move:
     """The action of least expected cost: one more check, repairing now, or handing over."""
     check, leading = _check(now), now.leading
     sure = leading is not None and leading.probability >= SURE
-    if check is not None and not (now.best_saving <= (now.slack if sure else now.doubt)):
+    enough = now.best_saving <= now.slack if sure else now.none_worth_its_price
+    if check is not None and not enough:
         return check
     choice = now.best_repair
     if choice is None or (now.hands_over and not sure):

@@ -30,7 +30,6 @@ from diagnose.planning.planner import Glance, Planner
 from diagnose.planning.problem import together
 from diagnose.planning.repairs import RepairChoice, repair_choices
 from diagnose.planning.shop import Shop
-from diagnose.planning.since import MATTERS
 from diagnose.planning.situation import Situation, situation
 
 NOTHING = 1e-6
@@ -141,10 +140,11 @@ class Standing:
         return min(HARDLY * self.repairs_alone, self.shop.time(60 * HOURS))
 
     @property
-    def doubt(self) -> float:
-        """What a check must save to be a reason to wait where a repair is the way on and nothing is sure yet: less
-        is within what the likely fault sets leave out."""
-        return 0.0 if self.hands_over else MATTERS * self.repairs_alone
+    def none_worth_its_price(self) -> bool:
+        """Whether a repair is the way on and each check that saves something saves less than it costs: so little is
+        within what the likely fault sets leave out (judgement)."""
+        steps = [self.order.saved[n] for n in (*self.order.ahead, *self.order.saving)]
+        return not (self.hands_over or self.order.question) and all(s.money < s.step.cost for s in steps)
 
     @property
     def best_saving(self) -> float:
@@ -211,7 +211,7 @@ class Standing:
     def check_price(self, option: CheckOption) -> Price:
         """Work and dismantling as things stand; the money of handing over is not in here."""
         minutes = option.minutes + self._reach(option.access)
-        return Price(minutes, self.shop.time(minutes))
+        return Price(minutes, self.shop.time(minutes) + self.shop.waiting(option.wait))
 
     def repair_price(self, repairs: Sequence[Repair]) -> Price:
         """Work, dismantling paid once, and parts."""

@@ -387,7 +387,7 @@ def _plain(diagnosis: Diagnosis, now: Situation, option: CheckOption) -> CheckVa
         option.findings,
         0.0,
         (),
-        now.shop.time(option.minutes + reach),
+        now.shop.time(option.minutes + reach) + now.shop.waiting(option.wait),
     )
 
 

@@ -54,6 +54,11 @@ class CheckOption:
         """Those of the work itself, without what is opened for it."""
         return self.check.hazards if self.check else self.hazards
 
+    @property
+    def wait(self) -> float:
+        """Working hours that the machine stands until the result is there."""
+        return self.check.wait if self.check else 0.0
+
 
 @lru_cache(maxsize=4)
 def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:

@@ -5,8 +5,8 @@ Counted in two ways. *As at first contact*: each check is a move of its own, and
 nothing is noted, so a check that it does not speak of is a move made for nothing. *As in a shop*: what is asked in
 one go is one move, and what the history does not tell is answered as the machine most probably would with the
 proved cause in it and all that was noted so far (a machine answers every check; its owner only wrote down what he
-was asked). Exposed is a cause by a check that shows a finding which it mostly brings about and which is seldom there
-without reason, or by the repair that cures it.
+was asked). Exposed is a cause by a check that shows a finding which it mostly brings about and which is seldom
+there without reason, or by the repair that cures it.
 """
 
 from __future__ import annotations

@@ -85,8 +85,12 @@ def one_more_check_that_hardly_pays_of_what_is_sure(now: Advice) -> bool:
     return sure and now.move.kind in (ASK, CHECK) and now.best_saving <= now.slack
 
 
-def one_more_check_that_hardly_pays_where_a_repair_is_the_way_on(now: Advice) -> bool:
-    return not now.hands_over and now.move.kind in (ASK, CHECK) and now.best_saving <= now.doubt
+def one_more_check_where_each_costs_more_than_it_saves_and_a_repair_is_the_way_on(now: Advice) -> bool:
+    order = now.order
+    if now.move.kind not in (ASK, CHECK) or now.hands_over or order.question:
+        return False
+    saving = {now.situation.checks[n]: order.saved[n].money for n in (*order.ahead, *order.saving)}
+    return all(money < now.check_price(option).money for option, money in saving.items())
 
 
 def question_again_before_a_test_that_saves_more(now: Advice) -> bool:
@@ -180,7 +184,7 @@ FORBIDDEN = (
     make_safe_without_a_stop,
     check_before_the_hazard_that_holds_it_back,
     one_more_check_that_hardly_pays_of_what_is_sure,
-    one_more_check_that_hardly_pays_where_a_repair_is_the_way_on,
+    one_more_check_where_each_costs_more_than_it_saves_and_a_repair_is_the_way_on,
     question_again_before_a_test_that_saves_more,
     small_thing_before_a_short_check_that_saves_more,
     anything_but_asking_in_one_go,
