@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence, Set
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, replace
-from math import prod
 
 import numpy as np
 
@@ -18,8 +17,7 @@ from diagnose.knowledge.observable import (
     observable,
 )
 from diagnose.knowledge.records import Access, Hazard
-from diagnose.network.engine import Engine, Outcomes
-from diagnose.network.network import Array
+from diagnose.network.engine import Outcomes
 from diagnose.planning.cautions import of_step
 from diagnose.planning.options import (
     LOOK_MINUTES,
@@ -34,15 +32,11 @@ from diagnose.planning.passing import in_one_go, passing, were_asked
 from diagnose.planning.savings import Saving, in_order, quick_first, savings
 from diagnose.planning.since import ASK_LAST_RIGHT, SHARES, Since, since
 from diagnose.planning.situation import Situation
+from diagnose.planning.telling import bits, by_fault_sets, entropy, outcomes, told_of_causes
 
-QUICK_TABLE = 1 << 13
-"""Largest table for the results of one check."""
 MOST_CHECKS, FEWEST_CHECKS = 16, 5
 """How many checks are looked into, unless others are asked for; and how many at least where each takes
 long."""
-MOST_JOINT, LARGE = 8, 1 << 18
-"""Most joint results of one check that are worked out exactly: nobody reads more. Where the tree has more
-numbers than that, one finding of each check."""
 BUDGET = 1 << 20
 """Numbers of the tree that all checks looked into may take together."""
 
@@ -216,7 +210,7 @@ def _question(now: Situation, told: Since, price: float) -> CheckValue:
         tools=(),
         steps=(LAST_RIGHT_QUESTION,),
         findings=(LAST_RIGHT,),
-        bits=_told_of_causes(SHARES, told.causes),
+        bits=told_of_causes(SHARES, told.causes),
         results=tuple(results),
         cost=price,
         value=told.gain - price,
@@ -232,72 +226,18 @@ def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[C
     base = float(entropy(np.array([1 - before[v][0] for v in columns])).sum())
     joint = {number: tuple(now.results[number][0]) for number in chosen}
     plain = [number for number in chosen if not any(map(is_away, joint[number]))]
-    exact = dict(zip(plain, _outcomes(diagnosis, [joint[n] for n in plain], columns), strict=True))
+    exact = dict(zip(plain, outcomes(diagnosis, [joint[n] for n in plain], columns), strict=True))
     values = []
     for number in chosen:
         if number in exact:
             ids, outcome = exact[number]
             told = None if outcome is None else bits(outcome, base)
         else:
-            ids, outcome = joint[number], _by_fault_sets(diagnosis, now, number, targets)
-            told = _told_of_causes(outcome.probabilities.ravel(), outcome.causes.reshape(-1, len(targets)))
+            ids, outcome = joint[number], by_fault_sets(diagnosis, now, number, targets)
+            told = told_of_causes(outcome.probabilities.ravel(), outcome.causes.reshape(-1, len(targets)))
         if outcome is not None and told is not None:
             values.append(_value(diagnosis, now, now.checks[number], ids, outcome, told, targets))
     return [value for value in values if value.bits > 1e-6]
-
-
-def _by_fault_sets(diagnosis: Diagnosis, now: Situation, number: int, targets: Sequence[str]) -> Outcomes:
-    """The results of a check in which a part is taken out, by the likely fault sets of the planning problem;
-    causes that are no candidates there keep their probability."""
-    table, p = now.problem.tests[number].results, now.problem.probabilities
-    shape = tuple(len(observable(diagnosis.knowledge, id).states) for id in now.results[number][0])
-    alone = p @ table
-    given = (p[:, None] * table / np.where(alone > 0, alone, 1.0)).T
-    after = np.empty((len(alone), len(targets)))
-    before = diagnosis.engine.marginals(map(diagnosis.built.variable, targets))
-    for column, id in enumerate(targets):
-        after[:, column] = 1 - before[diagnosis.built.variable(id)][0]
-        if id in now.candidates:
-            after[:, column] = given @ now.present[:, now.candidates.index(id)]
-    return Outcomes(alone.reshape(shape), after.reshape(*shape, len(targets)))
-
-
-def supposing(
-    diagnosis: Diagnosis, now: Situation, number: int, shown: Mapping[str, str], targets: Sequence[str]
-) -> Array:
-    """P(cause | part of a check's result), by the likely fault sets, in order of `targets`."""
-    outcome = _by_fault_sets(diagnosis, now, number, targets)
-    fits = np.array([shown.items() <= result.items() for result in now.results[number]])
-    p = outcome.probabilities.ravel() * fits
-    after: Array = p @ outcome.causes.reshape(len(p), -1) / p.sum()
-    return after
-
-
-def _told_of_causes(shares: Array, causes: Array) -> float:
-    """Sum over the causes of I(cause; answer), from P(answer), shape (answers,), and P(cause | answer), shape
-    (answers, causes)."""
-    return max(0.0, float(entropy(shares @ causes).sum() - (shares @ entropy(causes)).sum()))
-
-
-def _outcomes(
-    diagnosis: Diagnosis, joint: Sequence[tuple[str, ...]], columns: Sequence[int]
-) -> list[tuple[tuple[str, ...], Outcomes | None]]:
-    """The exact results, each with the findings that it is of. Joint results that hang on too much to be
-    quick are those of fewer findings; a single finding that does has none."""
-    variable, engine = diagnosis.built.variable, diagnosis.engine
-    trimmed = [_quick(engine, ids, variable) for ids in joint]
-    items = [tuple(map(variable, ids)) for ids in trimmed]
-    return list(zip(trimmed, engine.outcomes_within(QUICK_TABLE, items, columns), strict=True))
-
-
-def _quick(engine: Engine, ids: tuple[str, ...], variable: Callable[[str], int]) -> tuple[str, ...]:
-    """As many of the first findings as the tree of the evidence can join, at least one."""
-    cards, most = engine.network.cards, MOST_JOINT if engine.tree.size <= LARGE else 1
-    while len(ids) > 1 and (
-        prod(cards[variable(id)] for id in ids) > most or not engine.expands(tuple(map(variable, ids)))
-    ):
-        ids = ids[:-1]
-    return ids
 
 
 def _promising(
@@ -336,20 +276,6 @@ def _held_back(diagnosis: Diagnosis, now: Situation, live: Sequence[Hazard]) -> 
         if hazard is not None:
             found.append(replace(_plain(diagnosis, now, option), held_back=hazard))
     return found
-
-
-def entropy(p: Array) -> Array:
-    """Binary entropy in bits, elementwise."""
-    safe = np.clip(p, 1e-300, 1.0)
-    rest = np.clip(1 - p, 1e-300, 1.0)
-    value: Array = -(p * np.log2(safe) + (1 - p) * np.log2(rest))
-    return value
-
-
-def bits(outcome: Outcomes, base: float) -> float:
-    """Expected drop of the summed entropies of the causes, from `base`, by seeing the result."""
-    after = entropy(outcome.causes).sum(axis=-1)
-    return max(0.0, float(base - (outcome.probabilities * after).sum()))
 
 
 def _asked_others(diagnosis: Diagnosis) -> list[str]:
