@@ -30,6 +30,7 @@ from diagnose.planning.planner import Glance, Planner
 from diagnose.planning.problem import together
 from diagnose.planning.repairs import RepairChoice, repair_choices
 from diagnose.planning.shop import Shop
+from diagnose.planning.since import MATTERS
 from diagnose.planning.situation import Situation, situation
 
 NOTHING = 1e-6
@@ -141,10 +142,14 @@ class Standing:
 
     @property
     def none_worth_its_price(self) -> bool:
-        """Whether a repair is the way on and each check that saves something saves less than it costs: so little is
-        within what the likely fault sets leave out (judgement)."""
+        """Whether a repair is the way on and each check that saves something saves less than it costs, and less
+        than a twentieth of what is expected to be spent: so little is within what the likely fault sets leave out
+        (judgement)."""
+        if self.hands_over or self.order.question:
+            return False
+        little = MATTERS * self.repairs_alone
         steps = [self.order.saved[n] for n in (*self.order.ahead, *self.order.saving)]
-        return not (self.hands_over or self.order.question) and all(s.money < s.step.cost for s in steps)
+        return all(one.money < min(one.step.cost, little) for one in steps)
 
     @property
     def best_saving(self) -> float:

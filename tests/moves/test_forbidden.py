@@ -90,7 +90,8 @@ def one_more_check_where_each_costs_more_than_it_saves_and_a_repair_is_the_way_o
     if now.move.kind not in (ASK, CHECK) or now.hands_over or order.question:
         return False
     saving = {now.situation.checks[n]: order.saved[n].money for n in (*order.ahead, *order.saving)}
-    return all(money < now.check_price(option).money for option, money in saving.items())
+    little = 0.05 * now.repairs_alone
+    return all(money < min(now.check_price(option).money, little) for option, money in saving.items())
 
 
 def question_again_before_a_test_that_saves_more(now: Advice) -> bool:
