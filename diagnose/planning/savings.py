@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
-from diagnose.planning.planner import Glance, Planner, State
+from diagnose.planning.planner import NEGLIGIBLE, Glance, Planner, State
 from diagnose.planning.situation import Situation
 
 SHORT = 15.0
@@ -45,7 +45,8 @@ def in_order(now: Situation, saved: Mapping[int, Saving]) -> tuple[list[int], li
         return [], []
     problem, first = now.problem, order[0]
     _, opened = problem.reach(problem.tests[first].access, now.open_now)
-    prevented = [n for n in order if _closing(now, n, opened) > problem.tests[n].cost][:LOOKED_INTO]
+    prevented = [n for n in order if _closing(now, n, opened) > saved[n].step.cost + NEGLIGIBLE]
+    prevented = prevented[:LOOKED_INTO]
     alone = saved[first].step.estimate
     costs = dict(_followed(Planner(problem), [saved[n].step for n in prevented], first))
     least = WORTH_IT * saved[first].money
@@ -54,8 +55,9 @@ def in_order(now: Situation, saved: Mapping[int, Saving]) -> tuple[list[int], li
 
 
 def _closing(now: Situation, number: int, opened: int) -> float:
-    """What it costs to close again and open anew what prevents a check; 0 where nothing of it does."""
-    return now.problem.reach(now.problem.tests[number].shut & opened & ~now.open_now, 0)[0]
+    """What it costs to close again and open anew what of the states opened prevents a check; 0 if none does."""
+    shutting = now.problem.tests[number].shut & opened & ~now.open_now
+    return float(sum(cost for bit, cost in enumerate(now.problem.opening) if shutting >> bit & 1))
 
 
 def quick_first(now: Situation, saved: Mapping[int, Saving], first: int, but: Collection[int] = ()) -> int:

@@ -18,7 +18,7 @@ from diagnose.moves.move import ASK, CHECK, CLOSE, COMPLAINT, HAND_OVER, KINDS, 
 from diagnose.moves.stops import DO_NOT_CRANK
 from diagnose.network.engine import ImpossibleEvidence
 from diagnose.planning.keep_running import MOVE, PROVING, STOP
-from diagnose.planning.options import held_back, lost_now, seen_doing
+from diagnose.planning.options import access_path, held_back, lost_now, open_states, seen_doing
 from diagnose.planning.passing import in_passing, passing, were_asked
 from diagnose.planning.savings import SHORT
 from tests.moves.drawn import Play, arrivals, diagnosed
@@ -119,20 +119,17 @@ def anything_but_asking_in_one_go(now: Advice) -> bool:
     return any(one is not None and not in_passing(now.knowledge, one) for one in asks)
 
 
-def going_back_for_what_is_closed_in_less_time(now: Advice) -> bool:
-    """A check comes before the one that saves most only because that would open what it needs shut, though closing
-    that again takes less than the check itself."""
-    order, problem, opened = now.order, now.situation.problem, now.situation.open_now
+def check_brought_forward_though_closing_again_takes_less(now: Advice) -> bool:
+    """It comes before the one that saves most, which opens what it needs shut; that is closed again sooner than
+    it is done."""
+    order, case = now.order, now.situation
     if not order.ahead or not order.saving:
         return False
-    reached = problem.reach(problem.tests[order.saving[0]].access, opened)[1] & ~opened
-    closing = {
-        n: problem.opening[
-            [b for b in range(len(problem.opening)) if problem.tests[n].shut & reached & 1 << b]
-        ]
-        for n in order.ahead
-    }
-    return any(cost.sum() <= problem.tests[n].cost for n, cost in closing.items())
+    best = case.checks[max(order.saving, key=lambda n: order.saved[n].money)]
+    opens = access_path(now.knowledge, best.access, open_states(now.knowledge, now.case.access_open))
+    times = {state.id: state.minutes + state.restore_minutes for state in opens}
+    closing = {n: sum(times[id] for id in times if id in case.checks[n].shut) for n in order.ahead}
+    return any(minutes < case.minutes(n) - 0.01 for n, minutes in closing.items())
 
 
 def handing_over_what_is_sure_and_can_be_repaired(now: Advice) -> bool:
@@ -189,7 +186,7 @@ FORBIDDEN = (
     question_again_before_a_test_that_saves_more,
     small_thing_before_a_short_check_that_saves_more,
     anything_but_asking_in_one_go,
-    going_back_for_what_is_closed_in_less_time,
+    check_brought_forward_though_closing_again_takes_less,
     handing_over_what_is_sure_and_can_be_repaired,
     check_done_before,
     question_for_what_it_cannot_show,
