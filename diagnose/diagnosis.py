@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -23,7 +24,7 @@ from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.predict import rough_marginals
 from diagnose.network.rare import FewAtATime, few_at_a_time, on_average
-from diagnose.network.ties import with_room
+from diagnose.network.ties import has_room, with_room
 from diagnose.network.weighing import Weighed, Weighing, weigh
 
 WIDEST = 1 << 15
@@ -295,22 +296,47 @@ class _Compiled:
 
 def _compiled(knowledge: Knowledge, case: Case, counted: Sequence[Observation]) -> _Compiled:
     """Exact where there is room; else with unlikely causes counted few at a time. Where even that were too wide,
-    observations are set aside one by one, and named. Raises ImpossibleEvidence."""
-    aside: list[str] = []
-    while True:
-        built = build(knowledge, case.machine, history(knowledge, case, counted))
-        seen, overtaken = _latest(knowledge, built, counted)
-        evidence = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
-        try:
-            built, engine, few = with_engine(built, evidence)
-        except TooWide:
-            spare = [*_repeated(built, counted), *_spare_first(built, case, counted)][0]
-            counted = [one for one in counted if one is not spare]
-            name = observable(knowledge, spare.finding).name
-            aside.append(f"{name}: {spare.state}; set aside, for too much is tied together")
-            continue
-        engine.log_probability  # noqa: B018 - raises where the evidence is impossible
-        return _Compiled(built, engine, few, seen, [*overtaken, *aside])
+    the observations that can best be spared are set aside, and named, so that the rest is exact. Raises
+    ImpossibleEvidence."""
+    built = build(knowledge, case.machine, history(knowledge, case, counted))
+    try:
+        return _engaged(knowledge, built, counted, [])
+    except TooWide:
+        aside = _set_aside(knowledge, built, case, counted)
+    words = [
+        f"{observable(knowledge, one.finding).name}: {one.state}; set aside, for too much is tied together"
+        for one in aside
+    ]
+    kept = [one for one in counted if one not in aside]
+    built = build(knowledge, case.machine, history(knowledge, case, kept))
+    return _engaged(knowledge, built, kept, words)
+
+
+def _set_aside(
+    knowledge: Knowledge, built: Built, case: Case, counted: Sequence[Observation]
+) -> list[Observation]:
+    """The fewest observations, those first that can best be spared, without which the rest is exact (by halving:
+    what has room keeps it with fewer)."""
+    spare = list(dict.fromkeys([*_repeated(built, counted), *_spare_first(built, case, counted)]))
+
+    def fits(number: int) -> bool:
+        seen, _ = _latest(knowledge, built, spare[number:])
+        return has_room(built, _evidence(knowledge, seen), WIDEST)
+
+    return spare[: bisect_left(range(len(spare)), True, key=fits)]
+
+
+def _engaged(
+    knowledge: Knowledge, built: Built, counted: Sequence[Observation], aside: Sequence[str]
+) -> _Compiled:
+    seen, overtaken = _latest(knowledge, built, counted)
+    built, engine, few = with_engine(built, _evidence(knowledge, seen))
+    engine.log_probability  # noqa: B018 - raises where the evidence is impossible
+    return _Compiled(built, engine, few, seen, [*overtaken, *aside])
+
+
+def _evidence(knowledge: Knowledge, seen: Iterable[Seen]) -> Evidence:
+    return {item.variable: _likelihood(knowledge, item.observation) for item in seen}
 
 
 def with_engine(built: Built, evidence: Evidence) -> tuple[Built, Engine, FewAtATime | None]:

@@ -15,14 +15,17 @@ from functools import reduce
 from diagnose.cases.case import Case, advance
 from diagnose.cases.events import CONFIDENCES, Confidence, Learnt
 from diagnose.errors import CallError
-from diagnose.intake import Choice, Intake, checked, in_state, learnt, measured, note, together, which_state
+from diagnose.intake.done import checked, learnt
+from diagnose.intake.note import in_state, note, which_state
+from diagnose.intake.outcome import Choice, Intake, several, together, unknown
+from diagnose.intake.readings import measured
 from diagnose.knowledge.away_words import said
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding import Part, Understanding, understand
 from diagnose.understanding import parts as kinds
 
-MOST, NOTHING = 3, Intake()
+MOST, NOTHING = 3, Intake()  # choices of a question: as many as are read at a glance
 FEW = 4  # words of a fragment, of which the likest names are shown though nothing in it was understood
 READ_CODES = "read_codes"
 """The check that asks for the codes."""
@@ -68,10 +71,7 @@ def hear(
     if all(part.kind in (kinds.CIRCUMSTANCE, kinds.PLACE) for part in understood.parts):
         found = note(knowledge, case, text, absent, confidence)
         if found.choices and len(text.split()) > FEW:
-            raise CallError(
-                f"“{text}” is nothing that the knowledge knows. Say it in other words, or search with: "
-                "diagnose knowledge find WORDS"
-            )
+            raise unknown(text)
         return _single(text, found)
     return _Ear(knowledge, case, absent, confidence).heard(understood, remark)
 
@@ -184,9 +184,7 @@ class _Ear:
             finding = observable(self.knowledge, part.alternatives[0].id)
             meanwhile = in_state(self.knowledge, finding, finding.states[-1], "unsure", part.text)
             meanwhile = replace(meanwhile, words=(f"Suspected until denied: {meanwhile.words[0]}",))
-        asked = (
-            f"“{part.text}”: is it this?" if len(choices) == 1 else f"“{part.text}” can mean several things:"
-        )
+        asked = f"“{part.text}”: is it this?" if len(choices) == 1 else several(part.text)
         self.questions.append(Question(part.text, asked, choices, meanwhile))
         yield from ()
 

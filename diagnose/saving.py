@@ -20,6 +20,11 @@ _BESIDE = ("-wal", "-shm", "-journal")
 """Endings of the files that belong to a database."""
 
 
+def not_written(error: OSError) -> str:
+    """Why a file could not be written."""
+    return f"cannot be written: {error.strerror or error}"
+
+
 def save(path: Path, write: Callable[[Path], Any], *, force: bool = False, private: bool = False) -> None:
     """Let `write` make the file beside its place, with the same endings, and move it there once it is on the disk.
     What is no plain file (a pipe, a device) is written as it is. `private`: readable for its user alone.
@@ -34,7 +39,7 @@ def save(path: Path, write: Callable[[Path], Any], *, force: bool = False, priva
         else:
             replace(path, write, private)
     except OSError as error:
-        message = f"cannot be written: {error.strerror or error}"
+        message = not_written(error)
         if error.errno in _DISK:
             raise DataError([Problem("F001", Place(str(path)), message, "nothing was changed")]) from error
         raise CallError(f"{one_line(str(path))} {message}.") from error

@@ -6,18 +6,9 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from diagnose.errors import Place
-from diagnose.knowledge.records import (
-    BINARY,
-    Cause,
-    Condition,
-    Fact,
-    Finding,
-    Knowledge,
-    Link,
-    Modifier,
-    Number,
-    Requirement,
-)
+from diagnose.knowledge.machine_facts import Fact, Requirement
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import BINARY, Cause, Condition, Finding, Knowledge, Link, Modifier
 
 HERE = Place("by_hand.yaml")
 

@@ -10,7 +10,8 @@ import yaml
 
 from diagnose.cases.case import fold
 from diagnose.cases.events import Noted, Opened
-from diagnose.intake import Intake, note
+from diagnose.intake.note import note
+from diagnose.intake.outcome import Intake
 from diagnose.knowledge.loader import load
 
 CASES = yaml.safe_load((Path(__file__).parent / "words" / "away.yaml").read_text(encoding="utf-8"))

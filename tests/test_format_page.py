@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 from diagnose.knowledge import loader
-from diagnose.knowledge.sections import SECTIONS
+from diagnose.knowledge.sections.file import SECTIONS
 
 PAGE = (Path(__file__).parents[1] / "docs" / "knowledge-format.md").read_text(encoding="utf-8")
 FORM = ("K010", "K011", "K012", "K014", "K015", "K021", "K023", "K024", "K025", "K026", "K028")

@@ -20,11 +20,12 @@ from diagnose.cases.scenario import loads
 from diagnose.cases.understood import understood
 from diagnose.diagnosis import diagnose
 from diagnose.errors import CallError, DataError, Place
-from diagnose.intake import Intake, followed, note
+from diagnose.intake.note import followed, note
+from diagnose.intake.outcome import Intake
 from diagnose.knowledge import limits
+from diagnose.knowledge.bands import Band, Reading, Scale
 from diagnose.knowledge.quantity import Quantity
 from diagnose.knowledge.readings import meaning, quantities
-from diagnose.knowledge.records import Band, Reading, Scale
 from tests.shipped import shipped_knowledge
 from tests.words.small import finding
 

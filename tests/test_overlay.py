@@ -10,7 +10,8 @@ import pytest
 
 from diagnose.errors import DataError, Place
 from diagnose.knowledge import cache, files, loader
-from diagnose.knowledge.records import SHOP, Knowledge
+from diagnose.knowledge.number import SHOP
+from diagnose.knowledge.records import Knowledge
 
 BASE = Path(__file__).parent / "rules" / "base.yaml"
 AUTHORING = Path(__file__).parents[1] / "docs" / "authoring.md"

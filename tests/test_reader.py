@@ -20,7 +20,7 @@ from diagnose.knowledge.fields import (
     Many,
     Map,
     Notes,
-    Number,
+    Numeric,
     Shape,
     Text,
     Truth,
@@ -29,7 +29,7 @@ from diagnose.knowledge.fields import (
 from diagnose.knowledge.files import shipped_folder
 from diagnose.knowledge.reader import Leaf, Node, Table, plain_value, read_file, read_text
 from diagnose.knowledge.schema import schema
-from diagnose.knowledge.sections import FILE
+from diagnose.knowledge.sections.file import FILE
 from tests.test_rules import cases
 
 STEADY = settings(deadline=None, derandomize=True)
@@ -183,7 +183,7 @@ def test_all_problems_are_raised_at_once() -> None:
 
 
 @pytest.mark.parametrize(
-    "kind", [Number("p", Amount(low=0, high=1)), SHOP, FILE, Map(Text()), Many(Id(), least=1)]
+    "kind", [Numeric("p", Amount(low=0, high=1)), SHOP, FILE, Map(Text()), Many(Id(), least=1)]
 )
 def test_schemas_are_valid(kind: Any) -> None:
     jsonschema.Draft202012Validator.check_schema(kind.schema())

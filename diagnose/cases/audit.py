@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import sqlite3
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from diagnose.cases import failures
@@ -14,6 +15,10 @@ from diagnose.cases.events import EventError, Opened, from_json
 from diagnose.errors import Place, Problem
 
 Row = tuple[int, int, int, str, str, str]
+TURNS = re.compile('"kind":"(?:opened|closed|reopened|withdrawn)"')
+"""In the canonical JSON of the events that open and close a case (a quotation mark within a text is escaped)."""
+RESCUE = "keep this file; diagnose store rescue NEW saves what is whole"
+SHUT = "the case store cannot be opened"
 _TRIGGERS = frozenset({"event_no_update", "event_no_delete"})
 
 
@@ -24,48 +29,61 @@ def digest(parent: str, case: int, body: str) -> str:
 
 def problem(code: str, path: Path, message: str) -> Problem:
     """A problem of the store as a whole, with the hint that fits each of them."""
-    return Problem(
-        code, Place(str(path)), message, "keep this file; diagnose store rescue NEW saves what is whole"
-    )
+    return Problem(code, Place(str(path)), message, RESCUE)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass
 class Audit:
-    """What the hashes and numbers of all rows say. `rows`: the ids of the rows of each case, in order;
-    `misplaced`: what is wrong with the numbers, so that no case can be trusted; `altered`: what is wrong with the
-    rows of one case."""
+    """What the hashes and numbers of the rows say, as far as they were looked at.
 
-    rows: dict[int, list[int]]
-    misplaced: tuple[str, ...]
-    altered: dict[int, str]
+    `rows`: ids of the rows of each case, in order; `turns`: number and text of the events that open and close it;
+    `newest`: the text of its last event; `altered`: what is wrong with the rows of one case; `misplaced`: what is
+    wrong with the numbers, so that no case can be trusted.
+    """
 
+    rows: defaultdict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
+    turns: defaultdict[int, list[tuple[int, str]]] = field(default_factory=lambda: defaultdict(list))
+    newest: dict[int, str] = field(default_factory=dict)
+    altered: dict[int, str] = field(default_factory=dict)
+    misplaced: tuple[str, ...] = ()
+    _last: int = 0
+    _wrong: list[str] = field(default_factory=list)
+    _misnumbered: set[int] = field(default_factory=set)
 
-def audit(connection: sqlite3.Connection) -> Audit:
-    """Look at every row, in the order of the table itself: its index can be damaged by itself."""
-    numbers: defaultdict[int, list[int]] = defaultdict(list)
-    ids: defaultdict[int, list[int]] = defaultdict(list)
-    wrong, altered, last = list[str](), dict[int, str](), 0
-    query = "select id, case_number, sequence, body, parent, hash from event not indexed order by id"
-    for last, case, sequence, body, parent, stored in connection.execute(query):
+    def go_on(self, connection: sqlite3.Connection) -> None:
+        """Look at every row that is new, in the order of the table itself: its index can be damaged."""
+        columns = "id, case_number, sequence, body, parent, hash"
+        query = f"select {columns} from event not indexed where id > ? order by id"
+        for row in connection.execute(query, (self._last,)):
+            self._take(*row)
+        self.misplaced = (
+            *self._wrong,
+            *self._numbering(),
+            *(words for _, words in _tail(connection, self._last)),
+        )
+
+    def _take(self, id: int, case: int, sequence: int, body: object, parent: object, stored: object) -> None:
+        self._last = id
         if not (isinstance(case, int) and isinstance(sequence, int)):
-            wrong.append(f"an event has no number: row {last}")
-            continue
-        numbers[case].append(sequence)
-        ids[case].append(last)
+            self._wrong.append(f"an event has no number: row {id}")
+            return
+        self.rows[case].append(id)
+        if sequence != len(self.rows[case]):
+            self._misnumbered.add(case)
         if words := changed(case, sequence, body, parent, stored):
-            altered.setdefault(case, words)
+            self.altered.setdefault(case, words)
             if f'"sequence":{sequence},' not in str(body):
-                wrong.append(words)
-    lengths = {case: len(numbers[case]) for case in sorted(numbers)}
-    missing = (n for n in range(1, len(lengths) + 1) if n not in lengths)
-    wrong += [f"case {n} is missing, or its number was changed" for n in missing]
-    wrong += [
-        f"case {case}: its events are not numbered from 1 to {lengths[case]}"
-        for case in lengths
-        if numbers[case] != list(range(1, lengths[case] + 1))
-    ]
-    wrong += [words for _, words in _tail(connection, last)]
-    return Audit({case: ids[case] for case in lengths}, tuple(wrong), altered)
+                self._wrong.append(words)
+        self.newest[case] = str(body)
+        if TURNS.search(self.newest[case]):
+            self.turns[case].append((sequence, self.newest[case]))
+
+    def _numbering(self) -> Iterator[str]:
+        for number in range(1, len(self.rows) + 1):
+            if number not in self.rows:
+                yield f"case {number} is missing, or its number was changed"
+        for case in sorted(self._misnumbered):
+            yield f"case {case}: its events are not numbered from 1 to {len(self.rows[case])}"
 
 
 def changed(case: int, sequence: int, body: object, parent: object, stored: object) -> str:
@@ -74,6 +92,11 @@ def changed(case: int, sequence: int, body: object, parent: object, stored: obje
     if known and stored == digest(str(parent), case, str(body)):
         return ""
     return f"case {case}, event {sequence}: its text does not match its hash"
+
+
+def shut(path: Path, error: OSError, hint: str = "") -> Problem:
+    """That the file cannot be opened at all."""
+    return Problem("C005", Place(str(path)), f"{SHUT}: {error.strerror}", hint)
 
 
 def lost(path: Path, message: str) -> Problem:

@@ -17,7 +17,7 @@ CONFIDENCES: tuple[Confidence, ...] = get_args(Confidence)
 CONFIRMED: tuple[Confirmed, ...] = get_args(Confirmed)
 MOST_HOURS = 1e7
 """Running hours at most, typed or in a file: more than a thousand years."""
-VERSION = 1
+VERSION = 1  # of how events are written; raised when their meaning changes
 SECOND = ("opened", "fact")
 """Kinds of events whose second version has further fields; the first is read as if they said nothing."""
 

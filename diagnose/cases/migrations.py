@@ -98,6 +98,14 @@ def _refused(code: str, path: Path, message: str, hint: str) -> DataError:
     return DataError([Problem(code, Place(str(path)), message, hint)])
 
 
+def durable(connection: sqlite3.Connection, wait: float) -> None:
+    """What has been written once is on the disk, and is never changed past a guard."""
+    # Without recursive triggers `insert or replace` would delete a row past the trigger that refuses it.
+    connection.execute("pragma recursive_triggers = on")
+    write_ahead(connection, wait)
+    connection.execute("pragma synchronous = full")
+
+
 def write_ahead(connection: sqlite3.Connection, wait: float) -> None:
     """Switch the journal to WAL. SQLite does not wait by itself where two programs switch at once. A file
     system that cannot do it keeps the rollback journal, which is as safe.

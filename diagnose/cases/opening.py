@@ -11,14 +11,34 @@ import sqlite3
 import struct
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from types import TracebackType
+from typing import Self
 
 from diagnose.cases import failures
 from diagnose.saving import PRIVATE
 
 _UNWRITABLE = frozenset({failures.READ_ONLY, failures.SHUT, failures.FULL, failures.BROKEN})
-_LOG_HEAD, _FRAME_HEAD = 32, 24
-_BIG_ENDIAN_SUMS = 0x377F0683
+_LOG_HEAD, _FRAME_HEAD = 32, 24  # bytes; section 4.1 of the format
+_BIG_ENDIAN_SUMS = 0x377F0683  # the magic number of a log with big-endian checksums (section 4.1)
 _FORMAT = slice(18, 20)  # of the file's header: 2 = write-ahead log, which a file in memory cannot have
+
+
+class Held:
+    """An open file of events or entries that only grows; a context manager."""
+
+    _connection: sqlite3.Connection
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._connection.close()
 
 
 def opened(
@@ -76,9 +96,8 @@ def _readable(path: Path, wait: float) -> sqlite3.Connection:
 
 def in_memory(pages: bytes) -> sqlite3.Connection:
     """A database of these bytes, in memory."""
-    connection = sqlite3.connect(":memory:", isolation_level=None)
-    connection.deserialize(pages[: _FORMAT.start] + b"\x01\x01" + pages[_FORMAT.stop :])
-    return connection
+    plain = pages[: _FORMAT.start] + b"\x01\x01" + pages[_FORMAT.stop :]
+    return _prepared(sqlite3.connect(":memory:", isolation_level=None), lambda file: file.deserialize(plain))
 
 
 def content(path: Path) -> bytes:

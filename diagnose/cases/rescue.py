@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import json
 import re
+import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -57,8 +59,7 @@ def rescue(path: Path, new: Path) -> Rescued:
     try:
         pages = content(path)
     except OSError as error:
-        problem = Problem("C005", Place(str(path)), f"the case store cannot be opened: {error.strerror}")
-        raise DataError([problem]) from error
+        raise DataError([audit.shut(path, error)]) from error
     rows = list(_by_table(pages))
     known = {(row.body, row.parent, row.hash) for row in rows}
     whole = _placed(
@@ -74,11 +75,19 @@ def _by_table(pages: bytes) -> Iterator[_Row]:
     """The rows that the table still gives, one by one: a damaged page takes only its own with it."""
     try:
         connection = in_memory(_with_header(pages))
-        connection.text_factory = lambda text: text.decode("utf-8", "replace")
+    except failures.ERRORS:
+        return
+    with closing(connection):
+        yield from _rows_in(connection, len(pages))
+
+
+def _rows_in(connection: sqlite3.Connection, size: int) -> Iterator[_Row]:
+    connection.text_factory = lambda text: text.decode("utf-8", "replace")
+    try:
         (last,) = connection.execute("select max(id) from event").fetchone()
     except (*failures.ERRORS, TypeError):
         return
-    for id in range(1, min(last or 0, len(pages)) + 1):  # no row takes less than a byte
+    for id in range(1, min(last or 0, size) + 1):  # no row takes less than a byte
         try:
             query = "select case_number, sequence, body, parent, hash from event where id = ?"
             row = connection.execute(query, (id,)).fetchone()

@@ -26,6 +26,8 @@ from diagnose.knowledge.reader import Node, Table
 TEXT, ID, IDS, TRUTH = Text(), Id(), Many(Id()), Truth()
 SOME_IDS = Many(ID, least=1)
 HOURS = Amount(low=0, high=MOST_HOURS, says="a number of hours")
+LAST_RIGHT = Field(HOURS, "running hours since it was last known right")
+RENEWED = Field(Map(HOURS), "hours since a cause's part was replaced", default={})
 FACTS = Map(TEXT)
 
 
@@ -138,8 +140,8 @@ EVENTS = OneOf(
             {
                 "learnt": _head(FACTS, "machine facts learnt now"),
                 "hours": Field(HOURS, "running hours"),
-                "last_right": Field(HOURS, "running hours since it was last known right"),
-                "renewed": Field(Map(HOURS), "hours since a cause's part was replaced", default={}),
+                "last_right": LAST_RIGHT,
+                "renewed": RENEWED,
                 "text": _TEXT,
             },
         ),
@@ -152,10 +154,10 @@ MACHINE = Shape(
         "number": Field(TEXT, "the machine's number", required=True),
         "family": Field(ID, "the family of the machine", required=True),
         "hours": Field(HOURS, "running hours"),
-        "last_right": Field(HOURS, "running hours since it was last known right"),
+        "last_right": LAST_RIGHT,
         "inspection": Field(TRUTH, "nobody complains of anything", default=False),
         "facts": Field(FACTS, "machine facts beside those of the family", default={}),
-        "renewed": Field(Map(HOURS), "hours since a cause's part was replaced", default={}),
+        "renewed": RENEWED,
     },
 )
 

@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import json
 import os
-import re
 import sqlite3
-from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 from platformdirs import user_data_dir
 
@@ -28,26 +24,20 @@ from diagnose.cases.events import (
     from_json,
     to_json,
 )
-from diagnose.cases.migrations import check_file, migrate, transaction, write_ahead
-from diagnose.cases.opening import opened
+from diagnose.cases.migrations import check_file, durable, migrate, transaction
+from diagnose.cases.opening import Held, opened
 from diagnose.errors import CallError, DataError, Place, Problem
 
 ENVIRONMENT = "DIAGNOSE_CASES"
-_Row = tuple[int, int, str]
-_ROWS = "select case_number, sequence, body from event"
-_TURNS = re.compile('"kind":"(?:opened|closed|reopened|withdrawn)"')
-"""In the canonical JSON of the events that open and close a case (a quotation mark within a text is escaped)."""
+_ROW = "select sequence, body, parent, hash from event"
+_PERMISSIONS = "check the folder's permissions"
 _KEPT = "Nothing of this entry was kept; everything recorded before is safe"
 # What went wrong: our code, in words, what to do.
 _REASONS = {
     failures.STRANGE: ("C001", "this is not a case store", "name another file, or restore a copy"),
-    failures.DAMAGED: (
-        "C004",
-        "the case store is damaged",
-        "keep this file; diagnose store rescue NEW saves what is whole",
-    ),
-    failures.READ_ONLY: ("C005", "the case store cannot be written", "check the folder's permissions"),
-    failures.SHUT: ("C005", "the case store cannot be opened", "check the folder's permissions"),
+    failures.DAMAGED: ("C004", "the case store is damaged", audit.RESCUE),
+    failures.READ_ONLY: ("C005", "the case store cannot be written", _PERMISSIONS),
+    failures.SHUT: ("C005", audit.SHUT, _PERMISSIONS),
     failures.FULL: ("C006", f"the disk is full. {_KEPT}", "free some space and enter it again"),
     failures.BROKEN: ("C007", f"the disk failed. {_KEPT}", "check the disk and enter it again"),
     failures.BUSY: ("C008", f"another program is writing. {_KEPT}", "try again"),
@@ -78,7 +68,7 @@ def default_path() -> Path:
     return Path(named).expanduser() if named else Path(user_data_dir("diesel-diagnose")) / "cases.sqlite"
 
 
-class Store:
+class Store(Held):
     """The cases in one file, made on first use; a context manager. Every method raises DataError where the
     file cannot be read or written, or what it reads is not what was written. What a writing method has returned
     for is on the disk. A file that cannot be written (a full or read-only disk) is read all the same.
@@ -88,22 +78,18 @@ class Store:
         """Open the file; `wait`: seconds to wait for another program that is writing."""
         self.path = default_path() if path is None else Path(path)
         self._audited: tuple[tuple[int, int], audit.Audit] | None = None
+        self._summaries: list[Summary] | None = None
         with _explained(self.path):
             self._connection, self._unwritable = opened(
                 self.path, wait, lambda connection: _prepare(connection, self.path, wait)
             )
+            self._file = _identity(self.path)
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Let go of the file."""
-        self._connection.close()
+    @property
+    def current(self) -> bool:
+        """Whether what is open is the file of this name, as it was read or written last, and can be written. Where
+        it is not, open it anew: the file may have been moved, or changed past SQLite."""
+        return not self._unwritable and self._file == _identity(self.path)
 
     def new_case(self, opened: Opened, *more: Event) -> int:
         """Open a case with this event, and those that follow from it; return its number (1, 2, 3, ...)."""
@@ -133,8 +119,8 @@ class Store:
         with _explained(self.path):
             ids = self._rows(case)
             self._intact(case)
-            rows = [self._connection.execute(f"{_ROWS} where id = ?", (id,)).fetchone() for id in ids]
-        read = tuple(self._read(*row) for row in rows)
+            rows = [self._connection.execute(f"{_ROW} where id = ?", (id,)).fetchone() for id in ids]
+        read = tuple(self._read(case, *row) for row in rows)
         if [event.sequence for event in read] != list(range(1, len(ids) + 1)):
             problem = audit.problem("C015", self.path, f"case {case}: its events do not follow each other")
             raise DataError([problem])
@@ -147,12 +133,16 @@ class Store:
     def cases(self) -> list[Summary]:
         """One summary a case, by number. A case that cannot be read says so in its summary."""
         with _explained(self.path):
-            known = self._audit().rows
-            rows = self._connection.execute(f"{_ROWS} not indexed order by id").fetchall()
-        grouped: defaultdict[int, list[_Row]] = defaultdict(list)
-        for row in rows:
-            grouped[row[0]].append(row)
-        return [self._summary(number, grouped[number]) for number in known]
+            known = self._audit()
+            if self._summaries is None:
+                self._summaries = [self._summary(known, number) for number in sorted(known.rows)]
+        return list(self._summaries)
+
+    def summary(self, number: int) -> Summary | None:
+        """That of one case; None where there is no such case."""
+        with _explained(self.path):
+            known = self._audit()
+            return self._summary(known, number) if number in known.rows else None
 
     def last_case(self) -> int | None:
         """The number of the case opened last, None where there is none."""
@@ -168,8 +158,13 @@ class Store:
         with _explained(self.path):
             if self._unwritable:
                 raise self._unwritable
-            with transaction(self._connection):
-                yield
+            try:
+                with transaction(self._connection):
+                    yield
+            except BaseException:
+                self._audited = None  # what was looked at may have been taken back
+                raise
+            self._file = _identity(self.path)
 
     def _length(self, case: int) -> int:
         return len(self._rows(case))
@@ -182,11 +177,16 @@ class Store:
         return known
 
     def _audit(self) -> audit.Audit:
-        """The rows, looked at anew after every change of the file. Raises DataError where they are not numbered as
-        they were written: a number that changed puts an event into another case."""
+        """The rows, looked at anew after every change of the file by another, and so far as they are new after one
+        of our own. Raises DataError where they are not numbered as they were written: a number that changed puts an
+        event into another case."""
         state = self._state()
         if self._audited is None or self._audited[0] != state:
-            self._audited = state, audit.audit(self._connection)
+            ours = self._audited and self._audited[0][0] == state[0]
+            found = self._audited[1] if self._audited and ours else audit.Audit()
+            self._audited = self._summaries = None
+            found.go_on(self._connection)
+            self._audited = state, found
         found = self._audited[1]
         if found.misplaced:
             raise DataError(audit.problem("C015", self.path, words) for words in found.misplaced)
@@ -201,7 +201,12 @@ class Store:
         if words := self._audit().altered.get(case):
             raise DataError([audit.problem("C014", self.path, words)])
 
-    def _read(self, case: int, sequence: int, body: str) -> Event:
+    def _read(self, case: int, sequence: int, body: str, parent: str, stored: str) -> Event:
+        if words := audit.changed(case, sequence, body, parent, stored):
+            raise DataError([audit.problem("C014", self.path, words)])
+        return self._event(case, sequence, body)
+
+    def _event(self, case: int, sequence: int, body: str) -> Event:
         try:
             return from_json(body)
         except EventError as error:
@@ -209,15 +214,14 @@ class Store:
             message = f"case {case}, event {sequence}: {error}"
             raise DataError([audit.problem(code, self.path, message)]) from error
 
-    def _summary(self, number: int, rows: Sequence[_Row]) -> Summary:
+    def _summary(self, known: audit.Audit, number: int) -> Summary:
+        length = len(known.rows[number])
         try:
             self._intact(number)
-            turns = [self._read(*row) for row in rows if _TURNS.search(row[2])]
-            return _summary(number, turns, str(json.loads(rows[-1][2])["time"]), len(rows))
+            turns = [self._event(number, *turn) for turn in known.turns[number]]
+            return _summary(number, turns, str(json.loads(known.newest[number])["time"]), length)
         except DataError as error:
-            return Summary(
-                number, "", "", "", "", "", len(rows), closed=False, void=False, problem=str(error)
-            )
+            return Summary(number, "", "", "", "", "", length, closed=False, void=False, problem=str(error))
 
     def _insert(self, case: int, start: int, events: Sequence[Event]) -> None:
         _check(events, start)
@@ -242,11 +246,8 @@ class Store:
 
 
 def _prepare(connection: sqlite3.Connection, path: Path, wait: float) -> None:
-    # Without recursive triggers `insert or replace` would delete a row past the trigger that refuses it.
-    connection.execute("pragma recursive_triggers = on")
     check_file(connection, path)
-    write_ahead(connection, wait)
-    connection.execute("pragma synchronous = full")
+    durable(connection, wait)
     migrate(connection)
 
 
@@ -285,11 +286,13 @@ def _explained(path: Path) -> Iterator[None]:
         code, message, hint = _REASONS.get(failures.meaning(error, path), other)
         raise DataError([Problem(code, Place(str(path)), message, hint)]) from error
     except OSError as error:
-        message = f"the case store cannot be opened: {error.strerror}"
-        raise DataError(
-            [
-                Problem(
-                    "C005", Place(str(path)), message, "check the folder's permissions, or name another file"
-                )
-            ]
-        ) from error
+        raise DataError([audit.shut(path, error, f"{_PERMISSIONS}, or name another file")]) from error
+
+
+def _identity(path: Path) -> tuple[int, ...]:
+    """What changes where another file takes the name, or somebody writes into this one; empty without a file."""
+    try:
+        found = path.stat()
+    except OSError:
+        return ()
+    return found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns

@@ -15,7 +15,9 @@ from diagnose.cases.events import Confidence
 from diagnose.cli.show import prompted, rendered, say
 from diagnose.errors import CallError
 from diagnose.hearing import Question, hear
-from diagnose.intake import Intake, learnt, note, together
+from diagnose.intake.done import learnt
+from diagnose.intake.note import note
+from diagnose.intake.outcome import Intake, together
 from diagnose.knowledge.records import Knowledge
 
 if TYPE_CHECKING:
@@ -212,10 +214,10 @@ def _choices(found: Intake) -> str:
     )
 
 
-def family(knowledge: Knowledge) -> str:
+def family(knowledge: Knowledge, ask: Choose = choose) -> str:
     """The kind of machine, by number; empty where it is none of them."""
     known = list(knowledge.families.values())
-    answer = choose("What kind of machine is it?", [one.name for one in known]) if known else None
+    answer = ask("What kind of machine is it?", [one.name for one in known]) if known else None
     return "" if answer is None else known[answer].id
 
 

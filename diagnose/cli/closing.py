@@ -15,7 +15,7 @@ from diagnose.cli.jot import Kept
 from diagnose.cli.types import CAUSE, REPAIR
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.errors import CallError, DiagnoseError
-from diagnose.intake import repaired
+from diagnose.intake.done import repaired
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.moves.ending import complaint_to_note, complaints
 from diagnose.moves.ending import repaired as repaired_since
@@ -23,7 +23,7 @@ from diagnose.report.record import event_words
 from diagnose.report.text import item
 from diagnose.report.words import listed
 
-LEADING = 4
+LEADING = 4  # causes offered as the one found: with the two mended last they fill a short list
 
 
 class Talker(Protocol):
@@ -161,9 +161,14 @@ def _cause(knowledge: Knowledge, ranked: Sequence[str], word: str) -> str:
     return _numbered(ranked, word.strip())
 
 
+def no_number(number: str, done: str) -> CallError:
+    """The error of a number that was not offered; `done`: what was not done therefore."""
+    return CallError(f"There is no number {number} here; nothing was {done}.")
+
+
 def _numbered(offered: Sequence[str], number: str) -> str:
     if not 1 <= int(number) <= len(offered):
-        raise CallError(f"There is no number {number} here; nothing was closed.")
+        raise no_number(number, "closed")
     return offered[int(number) - 1]
 
 

@@ -17,7 +17,7 @@ from diagnose.errors import CallError
 from diagnose.plain import one_line
 
 LARGE = 20_000_000  # bytes; smaller logs are read before a bar is seen
-VERSIONS: dict[str, Version] = {"1": 1, "2": 2, "3": 3}
+VERSIONS: dict[str, Version] = {"1": 1, "2": 2, "3": 3}  # the conversion methods of the SPN (SAE J1939-73)
 
 
 @click.command()

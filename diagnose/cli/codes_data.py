@@ -7,13 +7,13 @@ from diagnose.codes.dtc import Dtc
 from diagnose.codes.frames import NO_TIME
 from diagnose.codes.ledger import ModuleCodes, SeenCode, Sighting
 from diagnose.codes.parameters import BusReading, Span
-from diagnose.codes.survey import Survey
+from diagnose.codes.survey import LogSurvey
 from diagnose.codes.typed import explain, findings_for, parse_code
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.data import Json, recorded
 
 
-def survey_data(knowledge: Knowledge, name: str, found: Survey, noting: Noting | None) -> Json:
+def survey_data(knowledge: Knowledge, name: str, found: LogSurvey, noting: Noting | None) -> Json:
     """The whole result; times in seconds as in the log, null where it has none."""
     values: Json = {
         "file": name,

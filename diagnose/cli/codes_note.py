@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from diagnose import intake
 from diagnose.cases.case import Case
 from diagnose.cli.desk import Desk
 from diagnose.cli.jot import Kept
 from diagnose.codes.ledger import ModuleCodes, SeenCode
 from diagnose.codes.parameters import BusReading
-from diagnose.codes.survey import Survey
+from diagnose.codes.survey import LogSurvey
 from diagnose.codes.typed import PENDING, PREVIOUS, Code
 from diagnose.errors import CallError
+from diagnose.intake.note import note
+from diagnose.intake.outcome import Intake
+from diagnose.intake.readings import measured
 from diagnose.knowledge.readings import quantities
 from diagnose.knowledge.records import Knowledge
 
@@ -53,7 +55,7 @@ def code_text(seen: SeenCode) -> str:
     return Code(spn=seen.dtc.spn, fmi=seen.dtc.fmi).text
 
 
-def into_case(desk: Desk, number: int, name: str, found: Survey) -> Noting:
+def into_case(desk: Desk, number: int, name: str, found: LogSurvey) -> Noting:
     """Append what the log says to a case; what is there already is not repeated."""
     case, knowledge = desk.case(number), desk.knowledge
     told: list[str] = []
@@ -65,8 +67,8 @@ def into_case(desk: Desk, number: int, name: str, found: Survey) -> Noting:
 
 
 def _codes(
-    knowledge: Knowledge, case: Case, name: str, found: Survey, told: list[str]
-) -> Iterator[intake.Intake]:
+    knowledge: Knowledge, case: Case, name: str, found: LogSurvey, told: list[str]
+) -> Iterator[Intake]:
     done = {seen.code for seen in case.epochs[-1].observations} | set(case.codes_not_used)
     for module in found.modules:
         for seen in module.codes:
@@ -77,7 +79,7 @@ def _codes(
             else:
                 done.add(code_text(seen))
                 written = f"{_written(module, seen)}, {name}"
-                yield intake.note(knowledge, case, _said(seen), as_written=written)
+                yield note(knowledge, case, _said(seen), as_written=written)
 
 
 def _said(seen: SeenCode) -> str:
@@ -108,7 +110,7 @@ def _written(module: ModuleCodes, seen: SeenCode) -> str:
 # ---- readings ----
 
 
-def _readings(knowledge: Knowledge, case: Case, found: Survey, told: list[str]) -> Iterator[intake.Intake]:
+def _readings(knowledge: Knowledge, case: Case, found: LogSurvey, told: list[str]) -> Iterator[Intake]:
     for reading in found.readings:
         same = [
             one for one in SAME if one.spn == reading.parameter.spn and one.quantity in quantities(knowledge)
@@ -122,16 +124,16 @@ def _readings(knowledge: Knowledge, case: Case, found: Survey, told: list[str]) 
 
 def _measured(
     knowledge: Knowledge, case: Case, values: list[tuple[str, str]], told: list[str]
-) -> Iterator[intake.Intake]:
+) -> Iterator[Intake]:
     """What the values mean, or are kept as; those that this machine cannot show are told."""
     for quantity, text in values:
         try:
-            yield intake.measured(knowledge, case, quantity, text)
+            yield measured(knowledge, case, quantity, text)
         except CallError as error:
             told.append(f"not noted: {error}")
 
 
-def _not_noted(reading: BusReading, found: Survey, known: bool) -> str:
+def _not_noted(reading: BusReading, found: LogSurvey, known: bool) -> str:
     """Why a reading does not go into the case; empty where it does."""
     spn = reading.parameter.spn
     if not known:

@@ -13,7 +13,7 @@ from diagnose.cli.codes_note import Noting, doubtful_text
 from diagnose.codes.frames import NO_TIME
 from diagnose.codes.ledger import NONE, UNKNOWN, ListState, Module, ModuleCodes, SeenCode, Sighting
 from diagnose.codes.parameters import BusReading, Span
-from diagnose.codes.survey import Survey
+from diagnose.codes.survey import LogSurvey
 from diagnose.codes.typed import Code, explain, kind_of_fault, part_of
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.record import recorded_screen
@@ -32,7 +32,7 @@ MOST_MODULES, MOST_TROUBLES = (
 CALENDAR = 1e9  # seconds from which a time is one of the calendar, not of the log
 
 
-def survey_screen(knowledge: Knowledge, name: str, found: Survey, noting: Noting | None) -> RenderableType:
+def survey_screen(knowledge: Knowledge, name: str, found: LogSurvey, noting: Noting | None) -> RenderableType:
     """Everything that a log says of codes and values."""
     pieces = [*_head(name, found)]
     for module in found.modules[:MOST_MODULES]:
@@ -55,7 +55,7 @@ def _next_step(noting: Noting | None) -> str:
     return "the same with --note adds the codes to the case"
 
 
-def _head(name: str, found: Survey) -> Pieces:
+def _head(name: str, found: LogSurvey) -> Pieces:
     yield Text(f"{name}: {count(found.frames, 'frame', 'frames')}", STRONG)
     if found.skipped:
         yield line(f"Passed over: {listed(f'{n} {kind}' for kind, n in found.skipped.items())}", style=QUIET)
@@ -149,7 +149,7 @@ def _moment(seconds: float) -> str:
         return f"{seconds:.1f} s"
 
 
-def _readings(found: Survey) -> Iterator[RenderableType]:
+def _readings(found: LogSurvey) -> Iterator[RenderableType]:
     for one in found.readings:
         yield item(f"{one.module.address:3}", f"{one.parameter.name}: {_reading(one)}", 2)
     cranked = f"longest cranking {found.cranked:.1f} s" if found.cranked else "no cranking seen"
@@ -170,7 +170,7 @@ def _span(span: Span) -> str:
     return f"{span.low:.4g} to {span.high:.4g}"
 
 
-def _troubles(found: Survey) -> Iterator[RenderableType]:
+def _troubles(found: LogSurvey) -> Iterator[RenderableType]:
     for one in found.troubles[:MOST_TROUBLES]:
         first = "" if one.first == NO_TIME else f", first at {_moment(one.first)}"
         where = f"{one.module.channel}, " if one.module.channel else ""

@@ -22,7 +22,7 @@ from diagnose.report.prices import shop_screen, unknown_parts
 from diagnose.report.remedy import repair_screen
 from diagnose.saving import free, save
 
-REPAIRS_SHOWN = 3
+REPAIRS_SHOWN = 3  # the best and two beside it; all on request
 PICTURES = (".svg", ".png")
 
 

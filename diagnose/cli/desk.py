@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -29,6 +29,7 @@ class Desk:
     store_path: Path | None = None
     shop_path: Path | None = None
     overlay_path: Path | None = None
+    _opened: Store | None = field(default=None, init=False, repr=False)
 
     @cached_property
     def knowledge(self) -> Knowledge:
@@ -46,11 +47,19 @@ class Desk:
 
     @contextmanager
     def store(self) -> Iterator[Store]:
-        """The case store, open."""
+        """The case store, open: the same until `close`, so that what it holds is looked at once."""
         from diagnose.cases.store import Store
 
-        with Store(self.store_path) as store:
-            yield store
+        if self._opened is None or not self._opened.current:
+            self.close()
+            self._opened = Store(self.store_path)
+        yield self._opened
+
+    def close(self) -> None:
+        """Let go of the case store."""
+        if self._opened is not None:
+            self._opened.close()
+            self._opened = None
 
     def number(self, chosen: int | None) -> int:
         """The case chosen, else the one last worked on in this terminal, else the open one with the latest entry.
@@ -70,10 +79,14 @@ class Desk:
     def _meant(self) -> Summary:
         """The case last worked on in this terminal, else the open one with the latest entry."""
         with self.store() as store:
-            here, found = terminal.last(store.path), [one for one in store.cases() if not one.void]
+            last = terminal.last(store.path)
+            here = None if last is None else store.summary(last)
+            if here and not here.void:
+                return here
+            found = [one for one in store.cases() if not one.void]
         if not found:
             raise CallError("There is no case yet. Start one: diagnose new MACHINE COMPLAINT")
-        return max(found, key=lambda one: (one.number == here, not one.closed, one.latest, one.number))
+        return max(found, key=lambda one: (not one.closed, one.latest, one.number))
 
     def case(self, chosen: int | None = None, file: Path | None = None) -> Case:
         """The stored case, or that of a scenario file. Raises CallError, and DataError for a bad file."""

@@ -10,7 +10,7 @@ import click
 from diagnose.cli.main import program
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "commands.md"
-WIDTH = 90
+WIDTH = 90  # columns of the page, wherever it is made
 HEAD = """# Commands
 
 This page is made from each command's own `--help`; write it anew with `python -m diagnose.cli.docs`.

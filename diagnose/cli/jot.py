@@ -13,7 +13,9 @@ from diagnose.cli.asking import Choose, Taken, take
 from diagnose.cli.desk import Desk
 from diagnose.errors import CallError
 from diagnose.hearing import Question
-from diagnose.intake import Intake, checked, followed, grouped, opened, remarked, repaired, tells_more
+from diagnose.intake.done import checked, opened, remarked, repaired
+from diagnose.intake.note import followed, grouped, tells_more
+from diagnose.intake.outcome import Intake
 from diagnose.knowledge.records import Knowledge
 from diagnose.plain import one_line
 

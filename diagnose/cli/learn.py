@@ -23,7 +23,7 @@ from diagnose.saving import free, save, save_text
 
 if TYPE_CHECKING:
     from diagnose.learning.changes import Change
-    from diagnose.learning.learn import Learnt
+    from diagnose.learning.learn import LearntNumbers
     from diagnose.learning.lesson import Lesson
     from diagnose.learning.sources import Source
 
@@ -43,7 +43,7 @@ processes_option = click.option(
 )
 
 
-@click.group(invoke_without_command=True)
+@click.group(invoke_without_command=True, subcommand_metavar="[COMMAND] [ARGS]...")
 @files_option
 @click.option("--write", is_flag=True, help="Put what was learnt in force without asking.")
 @click.option("--undo", is_flag=True, help="Take back what was put in force last.")
@@ -135,7 +135,7 @@ def _wanted() -> bool:
     return sys.stdin.isatty() and click.confirm("Put these numbers in force?", err=True)
 
 
-def _put(desk: Desk, found: Learnt, changes: list[Change]) -> Path:
+def _put(desk: Desk, found: LearntNumbers, changes: list[Change]) -> Path:
     from diagnose.learning import keep
     from diagnose.learning.overlay_text import overlay_text
 

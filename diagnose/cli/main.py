@@ -183,6 +183,7 @@ def program(
     Exit codes: 0 done, 1 the data is wrong, 2 the call is wrong, 3 something said is not recorded (see note).
     """
     ctx.obj = Desk(folder, store, shop, overlay)
+    ctx.call_on_close(ctx.obj.close)
 
 
 def run(args: Sequence[str] | None = None) -> None:

@@ -23,7 +23,7 @@ from diagnose.report.ranking import causes_screen
 if TYPE_CHECKING:
     from diagnose.explaining.intervals import Interval
 
-CAUSES_SHOWN, CHECKS_SHOWN = 8, 4
+CAUSES_SHOWN, CHECKS_SHOWN = 8, 4  # what a screen of 24 lines holds; all on request
 OPINION_ON = 10  # causes; each takes pgmpy a query of its own
 
 

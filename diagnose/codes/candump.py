@@ -26,9 +26,9 @@ from diagnose.codes.frames import (
     Wanted,
 )
 
-BLOCK = 1 << 20
+BLOCK = 1 << 20  # bytes read at a time: 1 MiB
 LONGEST_LINE = 1024  # a CAN FD frame of 64 bytes takes less than 300
-REMEMBERED_IDS = 1 << 16
+REMEMBERED_IDS = 1 << 16  # more than any bus has; bounds the memory that a log of noise can take
 _COUNTED, _WANTED, _ERROR = range(3)
 
 _HEAD = rb"\s*(?:\(([^)\n]{1,40})\)\s+)?([\w.:/-]{1,32})\s+(?:[RT]X\s+[-B]\s+[-E]\s+)?"

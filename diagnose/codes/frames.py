@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import NamedTuple
 
-NO_TIME = -1.0
-GLOBAL = 255
+NO_TIME = -1.0  # before every time of a log
+GLOBAL = 255  # the destination that means everybody (SAE J1939-21)
 PDU2 = 240  # from this PDU format on the second byte belongs to the PGN
-LARGEST_ID = 0x1FFFFFFF
+LARGEST_ID = 0x1FFFFFFF  # 29 bits
 
 STANDARD, ERROR, REMOTE, FD, EMPTY, FOREIGN, LONG = (
     "11-bit frames",

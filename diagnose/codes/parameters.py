@@ -17,7 +17,7 @@ from diagnose.codes.transport import Message
 TURNING, RUNNING = 30.0, 400.0
 """1/min between which an engine that stood is being cranked (common practice)."""
 LONGEST_STEP = 1.0  # seconds without engine speed that still count as the same cranking
-ENGINE_SPEED = 190
+ENGINE_SPEED = 190  # SPN (SAE J1939-71)
 
 
 @dataclass(frozen=True, slots=True)

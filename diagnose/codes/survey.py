@@ -20,7 +20,7 @@ OTHER_CHANNELS = "frames on more buses than any machine has"
 
 
 @dataclass(frozen=True, slots=True)
-class Survey:
+class LogSurvey:
     """What a log holds. `skipped`: what was passed over, by kind. `cranked`: longest cranking, seconds.
 
     `backwards`: how often the time stepped back; first and last sighting may then be wrong.
@@ -41,7 +41,7 @@ def survey(
     version: Version | None = None,
     readings: bool = False,
     told: Callable[[int], None] = lambda count: None,
-) -> Survey:
+) -> LogSurvey:
     """Read a log once, in constant memory. Raises CallError and DataError as `read_log` does, and DataError for a
     file without a single frame.
     """
@@ -56,7 +56,7 @@ def survey(
             watch.take(message)
     if not tally.frames and not sum(count for kind, count in tally.skipped.items() if "frames" in kind):
         raise DataError([Problem("L002", Place(str(path)), "holds no CAN frame that can be read", FORMS)])
-    return Survey(
+    return LogSurvey(
         ledger.modules(),
         ledger.troubles(),
         tally.frames,

@@ -13,8 +13,9 @@ from typing import NamedTuple
 from diagnose.codes.frames import GLOBAL, NO_TIME, Address, Frame, address
 
 CONTROL, DATA = 60416, 60160  # TP.CM and TP.DT
-RTS, CTS, BAM, ABORT = 16, 17, 32, 255
+RTS, CTS, BAM, ABORT = 16, 17, 32, 255  # control bytes of TP.CM (SAE J1939-21, 5.10.3)
 SMALLEST, LARGEST, PACKET = 9, 1785, 7
+"""Bytes of a message that needs packets, at most, and of a packet: 255 x 7."""
 GAP_TO_ALL = 0.75  # T1, seconds
 GAP_TO_ONE = 1.25  # T2 and T3
 

@@ -24,7 +24,7 @@ from diagnose.planning.telling import QUICK_TABLE
 
 TELLS = 0.1
 """Bits below which a check is no way to tell two causes apart (judgement)."""
-EVEN = (0.5, 0.5)
+EVEN = (0.5, 0.5)  # neither of two causes is favoured: what tells them apart is asked, not which is likelier
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.network.engine import Engine
 from diagnose.network.network import Array
 
-CANDIDATES = 6
+CANDIDATES = 6  # causes that are asked about: the sets of them grow as powers of two
 LIKELY = 0.02
 """Least probability of a candidate, and of a set that is said to explain (judgement)."""
 NOTABLE = 2.0

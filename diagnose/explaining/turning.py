@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.diagnosis import RankedCause
-from diagnose.knowledge.records import Number
+from diagnose.knowledge.number import Number
 from diagnose.network.network import Array
 from diagnose.study.exposed import Row
 from diagnose.study.lines import Line, Opened, lines

@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 
-from diagnose.knowledge.records import BINARY, Finding, Knowledge, Removable, Told
+from diagnose.knowledge.records import BINARY, Finding, Knowledge
+from diagnose.knowledge.removable import Removable, Told
 
 GONE, STILL_THERE = "gone", "still there"
 AT = "@"

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 from diagnose.knowledge.away import GONE, STILL_THERE, away_id, watched
 from diagnose.knowledge.likeness import Index, Phrase, build_index, search
-from diagnose.knowledge.records import Knowledge, Removable
+from diagnose.knowledge.records import Knowledge
+from diagnose.knowledge.removable import Removable
 from diagnose.knowledge.slang import normalise
 from diagnose.knowledge.words import CLEAR_MARGIN, find
 

@@ -25,7 +25,7 @@ NEW_CAUSE = 0.2
 shipped (judgement); for a cause that the shop itself has added."""
 WINDOW = 0.5
 """The 500 hours, in thousands."""
-NEAR_ONE = 0.999
+NEAR_ONE = 0.999  # a prior of 1 has no odds
 
 
 @cache

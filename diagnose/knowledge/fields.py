@@ -38,7 +38,7 @@ __all__ = [
     "Many",
     "Map",
     "Notes",
-    "Number",
+    "Numeric",
     "Schema",
     "Shape",
     "Text",
@@ -239,7 +239,7 @@ class Either:
 
 
 @dataclass(frozen=True)
-class Number:
+class Numeric:
     """A number alone, or in the long form `{p: 0.9, basis: ..., ess: ...}`; `name`: the key of the value."""
 
     name: str
@@ -273,4 +273,4 @@ BASIS = {
     "basis": Field(Text(), "`common practice`, `judgement`, or the id of a source"),
     "ess": Field(Amount(above=0), "equivalent sample size: how many cases the number is worth"),
 }
-PROBABILITY = Number("p", Amount(low=0, high=1, says="a probability"))
+PROBABILITY = Numeric("p", Amount(low=0, high=1, says="a probability"))

@@ -15,7 +15,7 @@ OVERLAY_VARIABLE = "DIAGNOSE_OVERLAY"
 LEARNT = ".learnt.yaml"
 """Ending of the overlay that the program learns."""
 FORMAT = "1"  # raise it when the meaning of the files or records changes
-MAX_BYTES = 5_000_000
+MAX_BYTES = 5_000_000  # twice all that is shipped, in one file
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from diagnose.errors import CallError
+from diagnose.knowledge.bands import Alternative, Band, Given, Reading
 from diagnose.knowledge.quantity import Quantity
-from diagnose.knowledge.records import Alternative, Band, Finding, Given, Reading
+from diagnose.knowledge.records import Finding
 from diagnose.knowledge.slang import normalise
 from diagnose.knowledge.units import Unit, convert, parse_unit
 

@@ -7,7 +7,8 @@ from collections.abc import Mapping
 
 from diagnose.errors import Place
 from diagnose.knowledge.away import is_away, named, own_as_finding, split, test_as_finding
-from diagnose.knowledge.records import Fact, Finding, Knowledge
+from diagnose.knowledge.machine_facts import Fact
+from diagnose.knowledge.records import Finding, Knowledge
 
 FACT = "fact"
 """The kind of a fact where it stands among findings."""

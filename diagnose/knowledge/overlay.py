@@ -18,9 +18,10 @@ from diagnose.knowledge.entry import Entry
 from diagnose.knowledge.fields import Field, Figure, Map, Notes, Shape, Values, meant, read_as
 from diagnose.knowledge.files import LEARNT, Text
 from diagnose.knowledge.formerly import brought_up
+from diagnose.knowledge.number import SHOP
 from diagnose.knowledge.reader import read_text
-from diagnose.knowledge.records import PER, SHOP
-from diagnose.knowledge.sections import OF_A_SYSTEM, SECTIONS, SYSTEM_HEAD
+from diagnose.knowledge.records import PER
+from diagnose.knowledge.sections.file import OF_A_SYSTEM, SECTIONS, SYSTEM_HEAD
 
 SHOP_ESS = 10.0
 """Cases that a number of the shop is worth where the overlay says nothing of it (judgement)."""

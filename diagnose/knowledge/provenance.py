@@ -12,21 +12,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from diagnose.knowledge.records import (
-    COMMON_PRACTICE,
-    JUDGEMENT,
-    SHOP,
-    Cause,
-    Check,
-    Condition,
-    Fact,
-    Finding,
-    Knowledge,
-    Link,
-    Number,
-    Removable,
-    Repair,
-)
+from diagnose.knowledge.machine_facts import Fact
+from diagnose.knowledge.number import COMMON_PRACTICE, JUDGEMENT, SHOP, Number
+from diagnose.knowledge.records import Cause, Check, Condition, Finding, Knowledge, Link, Repair
+from diagnose.knowledge.removable import Removable
 
 KINDS = ("source", COMMON_PRACTICE, JUDGEMENT, SHOP)
 """Groups of bases; `source`: a published source by its id."""

@@ -18,7 +18,7 @@ import yaml
 from diagnose.errors import Place, Problem
 from diagnose.knowledge.files import read_bytes
 
-MAX_DEPTH = 40
+MAX_DEPTH = 40  # levels; what is shipped has fewer than ten, and the reader calls itself at each
 MOST = 1000  # problems of keys: beyond this it is not a file of ours
 
 # The characters that YAML 1.1 forbids (section 5.1, "printable").

@@ -13,10 +13,11 @@ from itertools import product
 
 from diagnose.errors import CallError
 from diagnose.knowledge import limits
+from diagnose.knowledge.bands import Given, Reading
 from diagnose.knowledge.likeness import Match, Phrase, build_index, search
 from diagnose.knowledge.limits import Others
 from diagnose.knowledge.quantity import Quantity, split_reading
-from diagnose.knowledge.records import Finding, Given, Knowledge, Reading
+from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.knowledge.slang import normalise
 from diagnose.knowledge.units import parse_unit
 from diagnose.knowledge.words import is_clear
@@ -28,6 +29,8 @@ _STATE_WORDS = re.compile(
 
 States = tuple[tuple[str, str], ...]
 Facts = Mapping[str, str]
+
+_UNKNOWN = "is no quantity that the knowledge knows."
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +219,7 @@ def _check_given(knowledge: Knowledge, name: str, quantity: Quantity) -> None:
         if normalise(given.quantity) == normalise(name):
             limits.in_unit(quantity, given.unit, given.quantity)
             return
-    raise CallError(f"{name!r} is no quantity that the knowledge knows.", quantities(knowledge)[:3])
+    raise CallError(f"{name!r} {_UNKNOWN}", quantities(knowledge)[:3])
 
 
 # ---- words -> quantity ----
@@ -243,7 +246,7 @@ def _quantities_like(knowledge: Knowledge, words: str) -> tuple[Match, ...]:
 
 
 def _not_clear(words: str, matches: tuple[Match, ...]) -> CallError:
-    what = "does not clearly name one quantity." if matches else "is no quantity that the knowledge knows."
+    what = "does not clearly name one quantity." if matches else _UNKNOWN
     return CallError(f"{words!r} {what}", [match.id for match in matches[:3]])
 
 

@@ -6,26 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from diagnose.errors import Place
+from diagnose.knowledge.bands import Reading
+from diagnose.knowledge.machine_facts import Fact, Family, Requirement
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.removable import Removable
 
-COMMON_PRACTICE = "common practice"
-JUDGEMENT = "judgement"
-SHOP = "shop"
-"""Basis of a number that a shop's overlay gives."""
 BINARY = ("absent", "present")
 PER = ("rate", "per_start", "per_night", "share")
 """What a cause's frequency counts: occurrences per 1,000 running hours, per start, per standing night; or the
 share of machines in service that have it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Number:
-    """A number with its basis (the id of a source that gives it, `common practice` or `judgement`) and the
-    equivalent sample size `ess`: how many cases the number is worth."""
-
-    value: float
-    basis: str
-    ess: float
-    place: Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,15 +40,6 @@ class Modifier:
     fact: str
     value: str
     odds: Number
-
-
-@dataclass(frozen=True, slots=True)
-class Requirement:
-    """Applies only where the machine fact is one of these values."""
-
-    fact: str
-    values: tuple[str, ...]
-    place: Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,84 +104,6 @@ class Condition:
     leads_to: tuple[Link, ...]
     place: Place
     only_if: tuple[Requirement, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Band:
-    """The state that a value stands for: `below` and/or `above` in the reading's unit."""
-
-    state: str
-    below: float | None
-    above: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Scale:
-    """Where the machine fact has this value, the limits of a reading are multiplied by `factor`."""
-
-    fact: str
-    value: str
-    factor: float
-    place: Place
-
-
-@dataclass(frozen=True, slots=True)
-class Fits:
-    """On a machine where the fact has this value, the quantity lies below `below` and above `above` (None: no
-    limit; in the reading's unit, never scaled). A value outside tells that the fact is another one."""
-
-    fact: str
-    value: str
-    below: float | None
-    above: float | None
-    place: Place
-
-
-@dataclass(frozen=True, slots=True)
-class Given:
-    """Another quantity, measured in the same case, lies below `below` and above `above` (in `unit`)."""
-
-    quantity: str
-    aliases: tuple[str, ...]
-    unit: str
-    below: float | None
-    above: float | None
-    place: Place
-
-
-@dataclass(frozen=True, slots=True)
-class Alternative:
-    """Other bands, where the machine has one of the values of each fact and the other quantity is as `given`."""
-
-    facts: tuple[Requirement, ...]
-    given: Given | None
-    bands: tuple[Band, ...]
-    basis: str
-    place: Place
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """A measured quantity. Findings that share `quantity` are all set from one value.
-
-    Bands are tried in order; a value in none of them means the finding's first state. The first alternative of
-    `where` that holds puts its bands in the place of `bands`; `scale` multiplies the limits of either.
-    `fits`: what the value tells of the machine.
-    """
-
-    quantity: str
-    unit: str
-    bands: tuple[Band, ...]
-    basis: str
-    place: Place
-    scale: tuple[Scale, ...] = ()
-    where: tuple[Alternative, ...] = ()
-    fits: tuple[Fits, ...] = ()
-
-    @property
-    def all_bands(self) -> tuple[tuple[Band, ...], ...]:
-        """The plain bands, then those of each alternative."""
-        return self.bands, *(one.bands for one in self.where)
 
 
 @dataclass(frozen=True, slots=True)
@@ -362,113 +264,6 @@ class Repair:
     place: Place
     life: Life | None = None
     formerly: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Carried:
-    """What goes when a part is taken out: a cause or condition, taken away with this probability."""
-
-    id: str
-    effectiveness: Number
-    place: Place
-
-
-@dataclass(frozen=True, slots=True)
-class Brought:
-    """What taking a part out itself brings about: `strengths[t - 1]` is the probability of the effect's state t."""
-
-    effect: str
-    strengths: tuple[Number, ...]
-    place: Place
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """A test by taking away with an id, a name and aliases of its own; `present` says that the finding is gone.
-
-    `of`: the findings that it can be said of; that one is meant which was seen, the first where none was.
-    """
-
-    id: str
-    of: tuple[str, ...]
-    name: str
-    aliases: tuple[str, ...]
-    place: Place
-
-
-@dataclass(frozen=True, slots=True)
-class Removable:
-    """What can be taken out of the machine for a try, and put back: unplugged, bypassed, cut out, loosened, or
-    replaced by a known good one.
-
-    `ways`: how it is said that it is out (`off`, `unplugged`), the first is shown: "with `name` `way`". `watched`:
-    the findings that are looked at with it out; none given: all that what it carries can bring about.
-    `mistaken`: P(what is still there is told as gone), because it went by itself. `by`: the checks in which it is
-    taken out; where there are none, it takes `minutes` (out, tried, and back) and what stands with them.
-    """
-
-    id: str
-    name: str
-    system: str
-    ways: tuple[str, ...]
-    aliases: tuple[str, ...]
-    carries: tuple[Carried, ...]
-    brings: tuple[Brought, ...]
-    watched: tuple[str, ...]
-    told: tuple[Told, ...]
-    mistaken: Number | None
-    by: tuple[str, ...]
-    minutes: Number | None
-    access: tuple[str, ...]
-    tools: tuple[str, ...]
-    hazards: tuple[str, ...]
-    steps: tuple[str, ...]
-    only_if: tuple[Requirement, ...]
-    place: Place
-    wants: tuple[str, ...] = ()
-
-    @property
-    def out(self) -> str:
-        """The state of being taken out, in words: `the drive belt off`."""
-        return f"{self.name} {self.ways[0]}"
-
-    @property
-    def mistakes(self) -> float:
-        """P(what is still there is told as gone), 0 where none is given."""
-        return self.mistaken.value if self.mistaken else 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """Something that can be known of the machine, with the values it can take.
-
-    `shares`: how common each value is among machines in service (empty: all alike); `shares_by`: the same by the
-    value of one other fact, `given`, where it depends on it. `several`: the values but the first are true or not
-    each for itself (`shares[0]` is not used), the first says that none is. `starts`, `nights`: starts and standing
-    nights per running hour by value, where this fact tells them.
-    """
-
-    id: str
-    name: str
-    question: str
-    values: tuple[str, ...]
-    place: Place
-    shares: tuple[Number, ...] = ()
-    given: str = ""
-    shares_by: Mapping[str, tuple[Number, ...]] = field(default_factory=dict)
-    several: bool = False
-    starts: Mapping[str, Number] = field(default_factory=dict)
-    nights: Mapping[str, Number] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Family:
-    """A kind of machine: the facts that come with it."""
-
-    id: str
-    name: str
-    facts: Mapping[str, str]
-    place: Place
 
 
 @dataclass(frozen=True, slots=True)

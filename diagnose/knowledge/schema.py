@@ -7,7 +7,7 @@ from pathlib import Path
 
 from diagnose.knowledge.fields import Schema
 from diagnose.knowledge.rules import page
-from diagnose.knowledge.sections import FILE
+from diagnose.knowledge.sections.file import FILE
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 

@@ -1,15 +1,10 @@
-"""The units of the workshop: every usual writing -> one name, and conversion by pint.
-
-pint is imported only to convert between two different units (its import costs about 0.1 s), and with the
-definitions below instead of its own list, which takes another 0.13 s to read.
-"""
+"""The units of the workshop: every usual writing -> one name, and conversion."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 from diagnose.errors import CallError
 
@@ -28,79 +23,65 @@ class Unit:
     vacuum: bool = False
 
 
-_BASE = (
-    "meter = [length]",
-    "kilogram = [mass]",
-    "second = [time]",
-    "ampere = [current]",
-    "kelvin = [temperature]; offset: 0",
-    "turn = [rotation]",
-    "ratio = []",
-    "newton = kilogram * meter / second ** 2",
-    "pascal = newton / meter ** 2",
-    "volt = newton * meter / second / ampere",
-    "liter = 1e-3 * meter ** 3",
-    "minute = 60 * second",
-)
-# Dimension -> name of the unit -> (pint definition, other writings without spaces, dots and hyphens).
-# Factors from memory of NIST SP 811, checked in the tests against pint's own list.
-_UNITS: dict[str, dict[str, tuple[str, str]]] = {
+_MINUTE, _HOUR = 60.0, 3600.0  # seconds
+_GALLON, _CUBIC_FOOT = 3.785411784, 28.316846592  # litres
+# Dimension -> name of the unit -> (its size in the first unit of the dimension, other writings without spaces, dots
+# and hyphens). Factors from memory of NIST SP 811, checked in the tests against a library of units.
+_UNITS: dict[str, dict[str, tuple[float, str]]] = {
     "pressure": {
-        "Pa": ("pascal", ""),
-        "kPa": ("1e3 * pascal", "kilopascal"),
-        "MPa": ("1e6 * pascal", "megapascal"),
-        "bar": ("1e5 * pascal", "bars"),
-        "mbar": ("100 * pascal", "millibar hPa"),
-        "psi": ("6894.757293168361 * pascal", "lb/in2 pounds lbs"),
-        "inHg": ("3386.389 * pascal", 'inchhg inchesofmercury inchesmercury "hg'),
-        "mmHg": ("133.322387415 * pascal", ""),
-        "inH2O": ("249.08891 * pascal", 'inchh2o inwc iwc inchesofwater inchesh2o "h2o inwater'),
-        "mmH2O": ("9.80665 * pascal", ""),
+        "Pa": (1.0, ""),
+        "kPa": (1e3, "kilopascal"),
+        "MPa": (1e6, "megapascal"),
+        "bar": (1e5, "bars"),
+        "mbar": (100.0, "millibar hPa"),
+        "psi": (6894.757293168361, "lb/in2 pounds lbs"),
+        "inHg": (3386.389, 'inchhg inchesofmercury inchesmercury "hg'),
+        "mmHg": (133.322387415, ""),
+        "inH2O": (249.08891, 'inchh2o inwc iwc inchesofwater inchesh2o "h2o inwater'),
+        "mmH2O": (9.80665, ""),
     },
-    "voltage": {"V": ("volt", "volt volts vdc"), "mV": ("1e-3 * volt", "millivolt millivolts")},
-    "current": {"A": ("ampere", "amp amps"), "mA": ("1e-3 * ampere", "milliamp milliamps")},
+    "voltage": {"V": (1.0, "volt volts vdc"), "mV": (1e-3, "millivolt millivolts")},
+    "current": {"A": (1.0, "amp amps"), "mA": (1e-3, "milliamp milliamps")},
     "resistance": {
-        "ohm": ("volt / ampere", "Ω ohms"),
-        "kohm": ("1e3 * volt / ampere", "kΩ kohms kilohm kilohms"),
-        "Mohm": ("1e6 * volt / ampere", "MΩ megohm megohms"),
-        "mohm": ("1e-3 * volt / ampere", "mΩ milliohm milliohms"),
+        "ohm": (1.0, "Ω ohms"),
+        "kohm": (1e3, "kΩ kohms kilohm kilohms"),
+        "Mohm": (1e6, "MΩ megohm megohms"),
+        "mohm": (1e-3, "mΩ milliohm milliohms"),
     },
     "temperature": {
-        "degC": ("kelvin; offset: 273.15", "°C C celsius degreesC degreeC"),
-        "degF": ("5 / 9 * kelvin; offset: 255.37222222222223", "°F F fahrenheit degreesF degreeF"),
+        "degC": (1.0, "°C C celsius degreesC degreeC"),
+        "degF": (5 / 9, "°F F fahrenheit degreesF degreeF"),
     },
-    "temperature difference": {
-        "delta_degC": ("kelvin", "K Δ°C"),
-        "delta_degF": ("5 / 9 * kelvin", "Δ°F"),
-    },
+    "temperature difference": {"delta_degC": (1.0, "K Δ°C"), "delta_degF": (5 / 9, "Δ°F")},
     "speed of rotation": {
-        "rpm": ("turn / minute", "1/min r/min rev/min revs rpms"),
-        "Hz": ("turn / second", "hertz"),
+        "rpm": (1.0, "1/min r/min rev/min revs rpms"),
+        "Hz": (60.0, "hertz"),
     },
-    "ratio": {"%": ("1e-2 * ratio", "percent pct"), "ppm": ("1e-6 * ratio", "mg/kg")},
+    "ratio": {"%": (1.0, "percent pct"), "ppm": (1e-4, "mg/kg")},
     "time": {
-        "ms": ("1e-3 * second", "msec milliseconds"),
-        "s": ("second", "sec secs second seconds"),
-        "min": ("minute", "mins minute minutes"),
-        "h": ("60 * minute", "hr hrs hour hours"),
+        "s": (1.0, "sec secs second seconds"),
+        "ms": (1e-3, "msec milliseconds"),
+        "min": (_MINUTE, "mins minute minutes"),
+        "h": (_HOUR, "hr hrs hour hours"),
     },
-    "length": {"mm": ("1e-3 * meter", ""), "in": ("0.0254 * meter", "inch inches")},
+    "length": {"mm": (1.0, ""), "in": (25.4, "inch inches")},
     "volume": {
-        "mL": ("1e-3 * liter", "cc cm3 milliliter"),
-        "L": ("liter", "liter liters litre litres"),
-        "qt": ("0.946352946 * liter", "quart quarts"),
-        "gal": ("3.785411784 * liter", "gallon gallons"),
+        "L": (1.0, "liter liters litre litres"),
+        "mL": (1e-3, "cc cm3 milliliter"),
+        "qt": (_GALLON / 4, "quart quarts"),
+        "gal": (_GALLON, "gallon gallons"),
     },
     "flow": {
-        "mL/min": ("1e-3 * liter / minute", "cc/min"),
-        "L/min": ("liter / minute", "lpm"),
-        "gal/min": ("3.785411784 * liter / minute", "gpm"),
-        "ft3/min": ("28.316846592 * liter / minute", "cfm"),
-        "ft3/h": ("28.316846592 * liter / minute / 60", "cfh"),
+        "L/min": (1.0, "lpm"),
+        "mL/min": (1e-3, "cc/min"),
+        "gal/min": (_GALLON, "gpm"),
+        "ft3/min": (_CUBIC_FOOT, "cfm"),
+        "ft3/h": (_CUBIC_FOOT / _MINUTE, "cfh"),
     },
-    "torque": {"Nm": ("newton * meter", ""), "lbft": ("1.3558179483314004 * newton * meter", "ftlb ftlbs")},
-    "viscosity": {"cSt": ("1e-6 * meter ** 2 / second", "mm2/s")},
+    "torque": {"Nm": (1.0, ""), "lbft": (1.3558179483314004, "ftlb ftlbs")},
+    "viscosity": {"cSt": (1.0, "mm2/s")},
 }
+_ZERO = {"degF": -160 / 9}  # the zero of a scale, in the first unit of its dimension: 0 °F is -17.8 °C
 _REFERENCE = re.compile(r"(.+?)\(?(gauge|ga|g|absolute|abs|a|vacuum|vac)\)?", re.IGNORECASE)
 _REFERENCES = {"g": "gauge", "a": "absolute", "v": "gauge"}
 
@@ -119,11 +100,18 @@ def parse_unit(text: str) -> Unit:
 
 
 def convert(value: float, unit: str, wanted: str) -> float:
-    """A value in another unit of the same dimension; temperatures with their offset."""
+    """A value in another unit; temperatures with their offset. ValueError where they are not of one dimension."""
     if unit == wanted:
         return value
-    registry, names = _registry()
-    return float(registry.Quantity(value, names[unit]).to(names[wanted]).magnitude)
+    sizes, wanted_sizes = _sizes(unit), _sizes(wanted)
+    if sizes is not wanted_sizes:
+        raise ValueError(f"{unit} and {wanted} are not of one dimension")
+    return (value * sizes[unit][0] + _ZERO.get(unit, 0.0) - _ZERO.get(wanted, 0.0)) / sizes[wanted][0]
+
+
+def _sizes(unit: str) -> dict[str, tuple[float, str]]:
+    """The units of the same dimension."""
+    return next(units for units in _UNITS.values() if unit in units)
 
 
 def _look_up(squeezed: str) -> Unit | None:
@@ -161,14 +149,3 @@ def _writings() -> tuple[dict[str, tuple[Unit, ...]], dict[str, tuple[Unit, ...]
                 known = caseless.get(writing.casefold(), ())
                 caseless[writing.casefold()] = known if unit in known else (*known, unit)
     return exact, caseless
-
-
-@lru_cache(maxsize=1)
-def _registry() -> tuple[Any, dict[str, str]]:
-    """Pint with these units only, and the plain name that each has there (pint takes no `%` or `L/min`)."""
-    import pint
-
-    definitions = [(name, line) for units in _UNITS.values() for name, (line, _) in units.items()]
-    names = {name: f"unit_{i}" for i, (name, _) in enumerate(definitions)}
-    registry: Any = pint.UnitRegistry([*_BASE, *(f"{names[name]} = {line}" for name, line in definitions)])
-    return registry, names

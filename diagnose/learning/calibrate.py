@@ -15,8 +15,9 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.learning.anonymous import quarter
 from diagnose.learning.counts import School, left_out
 from diagnose.learning.graph import Graph
-from diagnose.learning.learn import ALONE, Told, silent
+from diagnose.learning.learn import ALONE
 from diagnose.learning.lesson import Lesson
+from diagnose.learning.progress import Told, silent
 from diagnose.learning.scores import Tallied
 from diagnose.learning.sources import Source
 from diagnose.learning.survey import fingerprint
@@ -25,7 +26,7 @@ from diagnose.network.engine import ImpossibleEvidence
 
 SAMPLE = 2_000
 """Cases that are looked at, evenly spread over all; a diagnosis of each takes its time."""
-SURPRISES = 10
+SURPRISES = 10  # cases that are named: a screen
 BLOCKS = 8
 """Parts of equal size, in order, where the cases have no days."""
 FEW = 20

@@ -9,7 +9,7 @@ import numpy as np
 
 from diagnose.knowledge.records import BINARY, Knowledge
 from diagnose.learning import reference
-from diagnose.learning.learn import Learnt
+from diagnose.learning.learn import LearntNumbers
 from diagnose.learning.numbers import Kind, Row
 
 LEAST = 1.0
@@ -59,7 +59,7 @@ class Change:
         return abs(self.decibans) * float(np.sqrt(self.known))
 
 
-def changes(learnt: Learnt) -> list[Change]:
+def changes(learnt: LearntNumbers) -> list[Change]:
     """All numbers that are worth writing down, those first that moved most for what is known of them."""
     found = [change for number in _worth(learnt) for change in _of_row(learnt, number)]
     return sorted(found, key=lambda one: (-one.weight, one.kind, one.effect, one.parent))
@@ -71,13 +71,13 @@ def rounded(value: float) -> float:
     return near if 0 < near != 1 else value
 
 
-def _worth(learnt: Learnt) -> Iterator[int]:
+def _worth(learnt: LearntNumbers) -> Iterator[int]:
     for number in range(len(learnt.numbers.rows)):
         if learnt.may_change[number] and learnt.cases[number] >= LEAST:
             yield number
 
 
-def _of_row(learnt: Learnt, number: int) -> Iterator[Change]:
+def _of_row(learnt: LearntNumbers, number: int) -> Iterator[Change]:
     row, start = learnt.numbers.rows[number], learnt.numbers.start[number]
     if row.kind == "prior":
         yield from _of_cause(learnt, number, row)
@@ -104,7 +104,7 @@ def _of_row(learnt: Learnt, number: int) -> Iterator[Change]:
             )
 
 
-def _of_cause(learnt: Learnt, number: int, row: Row) -> Iterator[Change]:
+def _of_cause(learnt: LearntNumbers, number: int, row: Row) -> Iterator[Change]:
     """The frequency of a cause; worth n of the reference machine's windows with lambda in each, the logarithm
     of a rate has the variance 1 / (n lambda)."""
     cause, after = learnt.knowledge.causes[row.effect], float(learnt.values[2 * number + 1])

@@ -40,7 +40,7 @@ DRAWN = 2_000
 """Cases drawn at least to find from where on."""
 NAMED = 3
 """Findings that are named as the reason."""
-LEAST = 1e-12
+LEAST = 1e-12  # keeps a logarithm from ending; far below any strength of the knowledge
 
 Shown = dict[int, Array]
 """Variable -> P(state <= s) with each cause alone, and with none, shape (card, causes + 1)."""

@@ -31,8 +31,8 @@ from diagnose.learning.numbers import Numbers
 from diagnose.learning.tally import Tally
 from diagnose.network.network import Array
 
-NEWTON = 80
-CLOSE = 1e-12
+NEWTON = 80  # steps at most: 80 halvings of the bounds come closer than CLOSE
+CLOSE = 1e-12  # of the log odds: below it a root is found
 BINS = np.arange(-LAST_BIN, LAST_BIN + 1, dtype=np.int16)
 
 

@@ -14,7 +14,8 @@ from math import gamma
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.knowledge.records import Cause, Condition, Fact, Finding, Knowledge
+from diagnose.knowledge.machine_facts import Fact
+from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge
 from diagnose.learning import reference
 from diagnose.network.arising import Arising
 from diagnose.network.facts import Facts
@@ -26,7 +27,7 @@ BIN = 0.05
 """Width of a bin of the logarithm of a factor; machines whose factors fall into one bin are taken as one."""
 LAST_BIN = 200
 """A factor of more than exp(10), or less than exp(-10), counts as that."""
-KEPT = 1000
+KEPT = 1000  # kinds of machines remembered; a fleet has far fewer
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -8,7 +8,7 @@ from pathlib import Path
 from diagnose.errors import CallError, DataError, Place, Problem
 from diagnose.knowledge import loader
 from diagnose.knowledge.files import learnt_beside, overlay_place
-from diagnose.saving import replace
+from diagnose.saving import not_written, replace
 
 BEFORE = ".before"
 """Ending of the copy that `undo` goes back to."""
@@ -39,7 +39,7 @@ def write(path: Path, text: str, overlay: Path | None, folder: Path | None) -> N
         path.parent.mkdir(parents=True, exist_ok=True)
         replace(path, put)
     except OSError as error:
-        problem = Problem("L003", Place(str(path)), f"cannot be written: {error.strerror or error}")
+        problem = Problem("L003", Place(str(path)), not_written(error))
         raise DataError([problem]) from error
 
 

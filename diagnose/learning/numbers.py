@@ -11,7 +11,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Number
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge
 from diagnose.learning import reference
 from diagnose.network.network import Array
 

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from diagnose.knowledge.records import SHOP, Cause, Condition, Finding, Knowledge, Link, Number
+from diagnose.knowledge.number import SHOP, Number
+from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Link
 from diagnose.learning.changes import Change, states_of
 
 HEAD = """\

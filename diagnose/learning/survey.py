@@ -25,7 +25,7 @@ MARK = 16
 
 
 @dataclass(slots=True)
-class Survey:
+class CaseSurvey:
     """`sizes`: of each chunk, how many cases count; `fingerprints`: of all of these, one after the other (`MARK`
     bytes each); `names`: of the cases, a line each; `left_out`: reason -> how many; `absent`, `noted`: finding
     (complaints aside) -> in how many cases it was noted as absent, and at all."""
@@ -40,7 +40,7 @@ class Survey:
     first: str = ""
     last: str = ""
 
-    def merge(self, others: Iterable[Survey]) -> Survey:
+    def merge(self, others: Iterable[CaseSurvey]) -> CaseSurvey:
         """This and the others together, in place."""
         for other in others:
             self.cases += other.cases
@@ -55,9 +55,9 @@ class Survey:
         return self
 
 
-def survey(school: School, lessons: Iterable[Lesson]) -> Survey:
+def survey(school: School, lessons: Iterable[Lesson]) -> CaseSurvey:
     """Look at some cases."""
-    told = Survey()
+    told = CaseSurvey()
     for lesson in lessons:
         told.cases += 1
         if reason := left_out(school, lesson):
@@ -65,13 +65,13 @@ def survey(school: School, lessons: Iterable[Lesson]) -> Survey:
             continue
         told.fingerprints += fingerprint(lesson)
         told.names += " ".join(lesson.case.split()).encode() + b"\n"
-        told.merge([Survey(first=lesson.closed, last=lesson.closed)])
+        told.merge([CaseSurvey(first=lesson.closed, last=lesson.closed)])
         _count_findings(school, lesson, told)
     told.sizes.append(len(told.fingerprints) // MARK)
     return told
 
 
-def _count_findings(school: School, lesson: Lesson, told: Survey) -> None:
+def _count_findings(school: School, lesson: Lesson, told: CaseSurvey) -> None:
     states = {
         seen.finding: seen.state for epoch in lesson.while_broken().epochs for seen in epoch.observations
     }
@@ -82,7 +82,7 @@ def _count_findings(school: School, lesson: Lesson, told: Survey) -> None:
             told.absent[id] += state == finding.states[0]
 
 
-def useful(told: Survey) -> frozenset[str]:
+def useful(told: CaseSurvey) -> frozenset[str]:
     """The findings that teach. Complaints do not: every case is there because of one, so that cases show them
     more often than machines do. Nor does what is written down only where it is there: it would teach that it
     always is, since that nobody wrote it down does not mean that it was looked for."""
@@ -102,7 +102,7 @@ def fingerprint(lesson: Lesson) -> bytes:
     return hashlib.blake2b(text.encode(), digest_size=MARK).digest()
 
 
-def repeated(told: Survey) -> tuple[set[int], list[tuple[str, str]]]:
+def repeated(told: CaseSurvey) -> tuple[set[int], list[tuple[str, str]]]:
     """The places (among the cases that count) of those that were there before, and (name, name of the
     first)."""
     marks = np.frombuffer(bytes(told.fingerprints), dtype=f"V{MARK}")

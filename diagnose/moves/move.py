@@ -13,6 +13,7 @@ from diagnose.diagnosis import RankedCause
 from diagnose.moves.ending import complaint_to_note, gone, proofs, repaired
 from diagnose.moves.standing import NOTHING, Standing
 from diagnose.moves.stops import DO_NOT_CRANK, Stop
+from diagnose.planning.decide import TO_A_SPECIALIST
 from diagnose.planning.keep_running import FORBIDS, STOP
 from diagnose.planning.options import CheckOption
 from diagnose.planning.repairs import RepairChoice
@@ -59,7 +60,7 @@ class Move:
 
 def move_of(now: Standing) -> Move:
     """The next move of a case."""
-    return _ended(now) or _told_nothing(now) or _safe(now) or _cheapest(now)
+    return _ended(now) or _told_nothing(now) or making_safe(now) or _cheapest(now)
 
 
 def _ended(now: Standing) -> Move | None:
@@ -110,7 +111,7 @@ def _told_nothing(now: Standing) -> Move | None:
     return Move(ASK, COMPLAINT, "Ask what it came in for", reason)
 
 
-def _safe(now: Standing) -> Move | None:
+def making_safe(now: Standing) -> Move | None:
     """Clear the worst stop that can be cleared; a cause that is sure is repaired, not cleared."""
     for stop in now.stops:
         if stop.word not in (STOP, DO_NOT_CRANK) or not stop.clearing or stop.probability >= SURE:
@@ -201,7 +202,7 @@ def _repair(choice: RepairChoice, reason: str, unless: str = "") -> Move:
 
 def _hand_over(now: Standing) -> Move:
     reason = "Neither a check nor a repair of the knowledge is expected to cost less."
-    return Move(HAND_OVER, "", "Hand over to a specialist", reason)
+    return Move(HAND_OVER, "", TO_A_SPECIALIST, reason)
 
 
 def _cause(cause: RankedCause) -> str:

@@ -16,6 +16,7 @@ from diagnose.knowledge.records import Hazard, Knowledge, Repair
 from diagnose.moves.stops import Stop, stops
 from diagnose.network.predict import rough_marginals
 from diagnose.planning.checks import Order, in_which_order
+from diagnose.planning.decide import TO_A_SPECIALIST
 from diagnose.planning.keep_running import KeepRunning, keep_running
 from diagnose.planning.options import (
     CheckOption,
@@ -33,7 +34,7 @@ from diagnose.planning.shop import Shop
 from diagnose.planning.since import MATTERS
 from diagnose.planning.situation import Situation, situation
 
-NOTHING = 1e-6
+NOTHING = 1e-6  # of a share or a sum: below it is rounding
 HARDLY, HOURS = 0.1, 1.5
 """A check that saves less than this share of what is expected to be spent, and less than so many hours in the shop,
 is no reason to wait once the leading cause is sure: the likely fault sets leave about so much out (judgement)."""
@@ -211,7 +212,7 @@ class Standing:
     def hand_over(self) -> Action:
         """Handing the machine to somebody who surely finds it."""
         expected = self._planner.hand_over(self._planner.start(self.situation.open_now))
-        return Action(HAND_OVER, (), "Hand over to a specialist", expected)
+        return Action(HAND_OVER, (), TO_A_SPECIALIST, expected)
 
     def check_price(self, option: CheckOption) -> Price:
         """Work and dismantling as things stand; the money of handing over is not in here."""

@@ -7,7 +7,8 @@ from collections.abc import Iterable
 import numpy as np
 
 from diagnose.knowledge.away import finding_of, is_away, part_of
-from diagnose.knowledge.records import Knowledge, Removable
+from diagnose.knowledge.records import Knowledge
+from diagnose.knowledge.removable import Removable
 from diagnose.network.history import Stretch
 from diagnose.network.network import Array
 

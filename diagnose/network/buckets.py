@@ -28,9 +28,9 @@ from diagnose.network.leaves import Factor, Weights, awaited, larger, split_off
 from diagnose.network.network import Array
 from diagnose.network.ordering import elimination_order
 
-MAX_TABLE = 1 << 24
-CHUNK = 1 << 19
-SMALLEST = 1e-300
+MAX_TABLE = 1 << 24  # numbers of a table: 128 MB
+CHUNK = 1 << 19  # numbers worked on at a time: 4 MB, what a processor keeps near
+SMALLEST = 1e-300  # keeps a scale of 0 from dividing: what it divides is 0
 
 
 class TooWide(DiagnoseError):

@@ -24,7 +24,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from diagnose.knowledge.away import GONE, away_id, finding_of
-from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Link, Number, Requirement
+from diagnose.knowledge.machine_facts import Requirement
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Link
 from diagnose.network.arising import Arising
 from diagnose.network.facts import Facts, FactVariable
 from diagnose.network.history import History
@@ -33,7 +35,7 @@ from diagnose.network.network import Array, Family, Network, NoisyMax, Table
 from diagnose.network.worlds import AWAY, Worlds
 
 OTHER = "other:"
-OTHER_STRENGTH = 0.9
+OTHER_STRENGTH = 0.9  # judgement: as most listed causes of a complaint bring it about
 PRESENCE = ("absent", "present")
 DECIDES = 100.0
 """More than any fact that only multiplies hazards tells: what gates something is let go last."""

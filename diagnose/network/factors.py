@@ -14,7 +14,7 @@ import numpy as np
 from diagnose.network.leaves import Factor
 from diagnose.network.network import Array, NoisyMax, Table
 
-SMALL_TABLE = 32
+SMALL_TABLE = 32  # entries; the factors of a hub would hold no fewer
 
 
 def max_of(first: Array, second: Array) -> Array:

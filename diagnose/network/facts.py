@@ -15,8 +15,9 @@ from typing import Any
 import numpy as np
 
 from diagnose.errors import DiagnoseError
+from diagnose.knowledge.machine_facts import Fact, Requirement
+from diagnose.knowledge.number import Number
 from diagnose.knowledge.observable import NO_YES, fact_name
-from diagnose.knowledge.records import Fact, Number, Requirement
 from diagnose.network.network import Array
 
 

@@ -9,8 +9,8 @@ from itertools import combinations
 from diagnose.network.engine import Engine
 from diagnose.network.network import Network
 
-LARGEST_SET = 3
-CANDIDATES = 6
+LARGEST_SET = 3  # faults at once: an arrival has 1.0 to 1.5 as a rule
+CANDIDATES = 6  # causes: 42 sets of up to three
 LIKELY = 0.05
 """P(cause | evidence) from which it is asked whether another brought the cause about."""
 NAMED = 3

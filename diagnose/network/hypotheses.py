@@ -15,7 +15,7 @@ import numpy as np
 from diagnose.network.factors import absent_weights
 from diagnose.network.network import Array, Network, NoisyMax, Table
 
-MAX_TERMS = 1 << 8
+MAX_TERMS = 1 << 8  # each doubles with a parent; beyond, asking the tree costs less
 
 
 class TooManyTerms(Exception):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from diagnose.knowledge.records import Requirement
+from diagnose.knowledge.machine_facts import Requirement
 
 LAST_RIGHT = 500.0
 """Running hours since the machine was last known right, where nobody says: about one service interval

@@ -22,8 +22,8 @@ from diagnose.network.divorce import divorce, renumbered
 from diagnose.network.engine import ImpossibleEvidence
 from diagnose.network.network import Array, Network, Table, full_table
 
-MAX_PARENTS = 8
-MAX_ENTRIES = 4096
+MAX_PARENTS = 8  # of a plain table, which has 2 to the power of them
+MAX_ENTRIES = 4096  # of a plain table, where its parents have more than two states
 
 
 @contextmanager

@@ -17,7 +17,8 @@ from math import expm1, gamma
 
 import numpy as np
 
-from diagnose.knowledge.records import Cause, Fact, Knowledge
+from diagnose.knowledge.machine_facts import Fact
+from diagnose.knowledge.records import Cause, Knowledge
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array
 

@@ -14,7 +14,7 @@ from math import prod
 
 import numpy as np
 
-from diagnose.network.buckets import SMALLEST, BucketTree
+from diagnose.network.buckets import SMALLEST, BucketTree, TooWide
 from diagnose.network.build import Built
 from diagnose.network.engine import Engine, Evidence
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
@@ -54,6 +54,16 @@ def with_room(
         found = untied(built, tying - set(kept))
         engine = Engine(found.network, evidence, (), widest, order, hubs)
     return found, engine
+
+
+def has_room(built: Built, evidence: Evidence, widest: int) -> bool:
+    """Whether there is room for the evidence with all its ties let go."""
+    loose = untied(built, built.network.ancestors(evidence) & built.shares.keys())
+    try:
+        Engine(loose.network, evidence, (), widest)
+    except TooWide:
+        return False
+    return True
 
 
 def untied(built: Built, facts: Collection[int]) -> Built:

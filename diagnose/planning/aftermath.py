@@ -17,7 +17,7 @@ import numpy as np
 
 from diagnose.network.network import Array
 
-NEGLIGIBLE = 1e-4
+NEGLIGIBLE = 1e-4  # probability below which the less likely outcome of a repair is not followed
 Outcome = tuple[int, float]
 """A set of faults, as bits, with its probability."""
 

@@ -13,8 +13,9 @@ from diagnose.planning.planner import NEGLIGIBLE, Plan, Planner
 from diagnose.planning.rollout import Rollout
 from diagnose.planning.situation import Situation
 
-SMALL = 200
-WORST = 0.01
+TO_A_SPECIALIST = "Hand over to a specialist"
+SMALL = 200  # actions times faults that are solved in a moment; larger ones are improved while there is time
+WORST = 0.01  # share of the ends that cost still more than what is told as the worst
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,7 @@ def decide(
 
 def _step(diagnosis: Diagnosis, now: Situation, plan: Plan, opened: int) -> Step:
     if plan.kind == "hand over":
-        return Step("hand over", "Hand over to a specialist", plan.cost, plan.cost, 0.0, None, (), (), ())
+        return Step("hand over", TO_A_SPECIALIST, plan.cost, plan.cost, 0.0, None, (), (), ())
     check = now.checks[plan.number] if plan.kind == "test" else None
     repairs = now.repairs[plan.number] if plan.kind == "fix" else ()
     action = now.problem.tests[plan.number] if check else now.problem.fixes[plan.number]

@@ -17,19 +17,12 @@ from diagnose.knowledge.dismantling import (
 )
 from diagnose.knowledge.kinds import timely
 from diagnose.knowledge.observable import FACT, observable
-from diagnose.knowledge.records import (
-    Access,
-    Check,
-    Finding,
-    Hazard,
-    Knowledge,
-    Removable,
-    Repair,
-)
+from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
+from diagnose.knowledge.removable import Removable
 from diagnose.network.predict import rough_marginals
 from diagnose.planning.away import offered
 
-NEARLY = 0.05
+NEARLY = 0.05  # of a probability: repairs that differ by less are told to do the same (judgement)
 LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, FACT: 1.0, "symptom": 2.0, "code": 3.0}
 """Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
 

@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 from diagnose.network.network import Array
 from diagnose.planning.problem import Problem
 
-NEGLIGIBLE = 1e-9
-LONGEST_SEQUENCE = 12
+NEGLIGIBLE = 1e-9  # of a probability or of money: below it is rounding
+LONGEST_SEQUENCE = 12  # repairs one after another: more than any fault set has
 
 
 @dataclass(frozen=True, slots=True)

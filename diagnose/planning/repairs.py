@@ -19,11 +19,11 @@ from diagnose.planning.shop import Shop
 from diagnose.planning.situation import Situation
 from diagnose.planning.wear import Wear, outlook
 
-GOOD_CURE = 0.7
-LEADING = 5
+GOOD_CURE = 0.7  # probability from which a repair is one of its cause (judgement)
+LEADING = 5  # repairs that sets are built around, of the likeliest and of the cheapest
 SENSIBLE = 0.2
 """A repair leads a set only where it cures at least this share of what the best one cures."""
-MOST_BESIDE = 4
+MOST_BESIDE = 4  # repairs beside the leading one, with one to spare: 32 sets
 
 
 @dataclass(frozen=True, slots=True)

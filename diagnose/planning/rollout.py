@@ -14,6 +14,7 @@ from time import monotonic
 from diagnose.planning.planner import NEGLIGIBLE, Glance, Plan, Planner, State
 
 RARE = 0.004
+"""Probability of a state below which the plan goes no deeper: what it could save there is as rare."""
 
 
 @dataclass(slots=True)

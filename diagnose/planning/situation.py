@@ -39,13 +39,13 @@ from diagnose.planning.options import (
 from diagnose.planning.problem import FaultSets, Fix, Problem, Test, closed, together
 from diagnose.planning.shop import Shop
 
-CANDIDATES = 12
-FLOOR = 0.01
-MASS = 0.98
+CANDIDATES = 12  # causes: sets of them are worked out one by one
+FLOOR = 0.01  # probability below which a cause is no candidate (judgement)
+MASS = 0.98  # of the probability of all fault sets, that the sets kept hold
 MOST_SETS, FEWEST_SETS, NUMBERS = 70, 8, 5 << 18
 """Of how many fault sets at most and at least, and how many numbers of the tree they may take together."""
-MOST_RESULTS = 16
-LARGEST_SET = 3
+MOST_RESULTS = 16  # joint results of a check: two to the power of four findings
+LARGEST_SET = 3  # faults at once: an arrival has 1.0 to 1.5 as a rule
 FEWEST_LEFT, ROOM = 12, 1 << 20
 """Of how many pairs (before, after) at least, and how many numbers of the tree they may take together."""
 TURNS = 8

@@ -25,7 +25,7 @@ from diagnose.moves.advice import Advice
 from diagnose.moves.standing import Action, Price, cheapest_cure
 from diagnose.planning.options import CheckOption
 from diagnose.planning.shop import Shop
-from diagnose.practice.exercise import Exercise, Truth, after_repairs, complaints, world_of
+from diagnose.practice.exercise import Exercise, HiddenTruth, after_repairs, complaints, world_of
 from diagnose.practice.seal import new_key, seal, unseal
 from diagnose.practice.store import Entry
 from diagnose.practice.values import plausible, siblings
@@ -94,9 +94,9 @@ class Bench:
         return bool(self._version != self.knowledge.version)
 
     @property
-    def truth(self) -> Truth:
+    def truth(self) -> HiddenTruth:
         """What is hidden."""
-        return Truth.from_values(unseal(self._sealed, self._key))
+        return HiddenTruth.from_values(unseal(self._sealed, self._key))
 
     @property
     def exercise(self) -> Exercise:
@@ -113,7 +113,7 @@ class Bench:
     @cached_property
     def case(self) -> Case:
         """The case as it stands."""
-        return Exercise(self.opening, Truth((), (), 0)).case(self.since)
+        return Exercise(self.opening, HiddenTruth((), (), 0)).case(self.since)
 
     @cached_property
     def standing(self) -> Advice:
@@ -123,7 +123,7 @@ class Bench:
     @cached_property
     def first(self) -> Advice:
         """How it stood at first."""
-        return Advice(self.knowledge, Exercise(self.opening, Truth((), (), 0)).case(), self.shop)
+        return Advice(self.knowledge, Exercise(self.opening, HiddenTruth((), (), 0)).case(), self.shop)
 
     @cached_property
     def suspects(self) -> tuple[str, ...]:
@@ -134,7 +134,7 @@ class Bench:
     @cached_property
     def complaints(self) -> tuple[str, ...]:
         """What the machine came in for."""
-        return complaints(self.knowledge, Exercise(self.opening, Truth((), (), 0)).case())
+        return complaints(self.knowledge, Exercise(self.opening, HiddenTruth((), (), 0)).case())
 
     @property
     def minutes(self) -> float:

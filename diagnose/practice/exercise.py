@@ -36,7 +36,7 @@ class Known:
 
 
 @dataclass(frozen=True, slots=True)
-class Truth:
+class HiddenTruth:
     """What is hidden: the causes that are there (none: something that the knowledge does not list), the results
     settled beforehand, the seed of all the rest; and where it comes from, which is told in the debrief."""
 
@@ -51,7 +51,7 @@ class Truth:
         return asdict(self)
 
     @classmethod
-    def from_values(cls, values: Mapping[str, Any]) -> Truth:
+    def from_values(cls, values: Mapping[str, Any]) -> HiddenTruth:
         """From plain JSON values."""
         known = tuple(Known(**one) for one in values["known"])
         return cls(tuple(values["causes"]), known, values["seed"], values["title"], values["about"])
@@ -62,7 +62,7 @@ class Exercise:
     """`opening`: the events that the apprentice is given; `truth`: what is hidden."""
 
     opening: tuple[Event, ...]
-    truth: Truth
+    truth: HiddenTruth
 
     def case(self, more: Iterable[Event] = ()) -> Case:
         """The case with what happened since."""

@@ -10,7 +10,7 @@ from diagnose.moves.standing import CHECK, REPAIR, Action
 from diagnose.practice.bench import Bench, Seen
 from diagnose.practice.store import Entry
 
-MOST_MOVES, LONG = 16, 9
+MOST_MOVES, LONG = 16, 9  # moves until a play is given up; moves worked to tell how hard an exercise is
 LEVELS = EASY, MEDIUM, HARD = "easy", "medium", "hard"
 FEW_CHECKS, FEW_BITS = 3, 2.0
 """Up to which an exercise is easy."""

@@ -15,7 +15,7 @@ from diagnose.report.document.blocks import Block, Facts, Grid, Notice, Paper, P
 from diagnose.report.text import cause_name
 from diagnose.report.words import CAUTION, minutes, percent, weight
 
-OFFERED, HELD = 7, 3
+OFFERED, HELD = 7, 3  # checks on the sheet: good ones, and held back ones; ten fit its column
 LINE = Para("." * 160)
 FIRST = Notice("warn", "Safety first.", CAUTION)
 

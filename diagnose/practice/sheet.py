@@ -14,7 +14,7 @@ from diagnose.practice.bench import Bench
 from diagnose.practice.debrief import Skills, skills, steps
 
 SKILLS = ("choosing checks", "updating", "safety", "stopping")
-RECENT = 3
+RECENT = 3  # exercises at either end that are compared
 SUMS = ("regret", "money", "minutes", "hints", "stopped", "missed")
 
 

@@ -11,17 +11,19 @@ from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Coded, Event, Learnt, Measured, Noted, Opened, OpenedUp, Repaired
 from diagnose.cases.scenario import Scenario
 from diagnose.errors import CallError
-from diagnose.knowledge.records import Family, Knowledge
+from diagnose.knowledge.machine_facts import Family
+from diagnose.knowledge.records import Knowledge
 from diagnose.network.build import Built, build
 from diagnose.network.machine import Machine
 from diagnose.planning.options import LOOK_MINUTES
-from diagnose.practice.exercise import Exercise, Known, Truth
+from diagnose.practice.exercise import Exercise, HiddenTruth, Known
 from diagnose.practice.world import World, sample
 
-TRIES = 60
+TRIES = 60  # draws until a machine comes in with a complaint; most do at once
 TOLD = 2
 """How many signs beside the complaint the driver of a drawn machine tells at most."""
 HOURS = (3000.0, 6000.0, 9000.0, 12000.0)
+"""Running hours of drawn machines: from fairly new to due for an overhaul."""
 
 
 def of_scenario(scenario: Scenario, knowledge: Knowledge, seed: int) -> Exercise:
@@ -35,7 +37,7 @@ def of_scenario(scenario: Scenario, knowledge: Knowledge, seed: int) -> Exercise
         raise CallError(f"The scenario {scenario.id} names no cause (expect: causes): nothing is hidden.")
     causes = (*expect.causes, *expect.consequence)
     given, kept = _parted(scenario.events, knowledge)
-    truth = Truth(tuple(dict.fromkeys(causes)), kept, seed, scenario.title, scenario.about)
+    truth = HiddenTruth(tuple(dict.fromkeys(causes)), kept, seed, scenario.title, scenario.about)
     return Exercise(given, truth)
 
 
@@ -52,7 +54,7 @@ def of_case(case: Case, knowledge: Knowledge, seed: int) -> Exercise:
     named = replace(opened, complaint=_in_words(knowledge, given))
     return Exercise(
         tuple(named if e is opened else e for e in given),
-        Truth(tuple(causes), kept, seed, "A case from this shop", ""),
+        HiddenTruth(tuple(causes), kept, seed, "A case from this shop", ""),
     )
 
 
@@ -173,7 +175,7 @@ def _exercise(
         noted.append(Noted(code, finding.states[1], text=label, code=label))
     words = knowledge.findings[complaint].in_words(world.shows(complaint)).lower()
     opened = Opened(machine.number, machine.family, dict(machine.facts), machine.hours, {}, words)
-    return Exercise((opened, *noted), Truth(causes, (), seed, "A drawn machine", ""))
+    return Exercise((opened, *noted), HiddenTruth(causes, (), seed, "A drawn machine", ""))
 
 
 def _signs(knowledge: Knowledge, world: World, complaint: str, rng: np.random.Generator) -> list[str]:

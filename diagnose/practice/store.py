@@ -12,11 +12,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 from diagnose.cases import failures
-from diagnose.cases.migrations import transaction, write_ahead
+from diagnose.cases.migrations import durable, transaction
+from diagnose.cases.opening import Held
 from diagnose.cases.store import default_path
 from diagnose.errors import CallError, DataError, Place, Problem
 
@@ -38,15 +38,19 @@ begin select raise(abort, 'entries are never changed or deleted'); end"""
 
 KEPT = "nothing of this entry was kept; all before it is safe"
 AGAIN = "enter it again"
+PERMISSIONS, ELSEWHERE = (
+    "check the permissions of the file and its folder",
+    "name another case store with --store",
+)
 # What went wrong: in words, what to do.
 REASONS = {
     failures.FULL: (f"the disk is full, {KEPT}", f"free some space and {AGAIN}"),
     failures.BROKEN: (f"the disk failed, {KEPT}", f"check the disk and {AGAIN}"),
     failures.BUSY: (f"another program is writing, {KEPT}", AGAIN),
-    failures.READ_ONLY: ("they cannot be written", "check the permissions of the file and its folder"),
-    failures.SHUT: ("they cannot be opened", "check the permissions of the file and its folder"),
+    failures.READ_ONLY: ("they cannot be written", PERMISSIONS),
+    failures.SHUT: ("they cannot be opened", PERMISSIONS),
     failures.DAMAGED: ("the file is damaged", "keep it and restore a copy"),
-    failures.STRANGE: ("this is no file of exercises", "name another case store with --store"),
+    failures.STRANGE: ("this is no file of exercises", ELSEWHERE),
 }
 
 
@@ -65,7 +69,7 @@ def practice_path(cases: Path | None) -> Path:
     return path.with_name(f"{path.stem}.practice.sqlite")
 
 
-class Exercises:
+class Exercises(Held):
     """The exercises in one file, made on first use; a context manager. Raises DataError where the file cannot be
     read or written."""
 
@@ -79,18 +83,6 @@ class Exercises:
             except BaseException:
                 self._connection.close()
                 raise
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Let go of the file."""
-        self._connection.close()
 
     def begin(self, entry: Entry) -> int:
         """A new exercise with its first entry; its number."""
@@ -125,9 +117,7 @@ class Exercises:
         (tables,) = self._connection.execute("select count(*) from sqlite_master").fetchone()
         if tables and mark != MARK:
             raise self._problem(*REASONS[failures.STRANGE])
-        self._connection.execute("pragma recursive_triggers = on")
-        write_ahead(self._connection, wait)
-        self._connection.execute("pragma synchronous = full")
+        durable(self._connection, wait)
         if not tables:
             with transaction(self._connection):
                 self._connection.execute(f"pragma application_id = {MARK}")
@@ -151,7 +141,7 @@ class Exercises:
             reason = REASONS.get(failures.meaning(error), (f"{error}, {KEPT}", ""))
             raise self._problem(*reason) from error
         except OSError as error:
-            raise self._problem(f"{error.strerror}", "name another case store with --store") from error
+            raise self._problem(f"{error.strerror}", ELSEWHERE) from error
 
     def _problem(self, reason: str, hint: str) -> DataError:
         return DataError([Problem("P001", Place(str(self.path)), f"the exercises: {reason}", hint)])

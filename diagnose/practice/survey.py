@@ -13,11 +13,11 @@ from diagnose.practice.thinking import mistakes
 
 TURNS = 2
 """How many machines with the same faults and other noise are worked to the end."""
-ASTRAY = 0.1
+ASTRAY = 0.1  # a mistake that moves a cause by as much is a trap (judgement)
 
 
 @dataclass(frozen=True, slots=True)
-class Survey:
+class ExerciseSurvey:
     """`solved`: how many of the machines tried were repaired by the best policy, of `tried`. `rank`: place of the
     (worst placed) true cause by the first findings, 0 where it is not listed. `path`: the best policy's moves.
     `money`, `minutes`: what they took. `traps`: mistakes that would lead the figures astray. `hazards`: names of
@@ -34,14 +34,14 @@ class Survey:
     hazards: tuple[str, ...]
 
 
-def survey(knowledge: Knowledge, exercise: Exercise, shop: Shop, turns: int = TURNS) -> Survey:
+def survey(knowledge: Knowledge, exercise: Exercise, shop: Shop, turns: int = TURNS) -> ExerciseSurvey:
     """Work the exercise as the best policy would. Raises CallError where its truth cannot show the findings."""
     played = [_played(knowledge, exercise, shop, exercise.truth.seed + turn) for turn in range(turns)]
     first = played[0]
     order = [cause.id for cause in first.first.diagnosis.causes]
     places = [order.index(id) + 1 for id in exercise.truth.causes if id in order]
     fresh = Bench(knowledge, shop, first.entries[:1])
-    return Survey(
+    return ExerciseSurvey(
         sum(bench.ended == "repaired" for bench in played),
         turns,
         difficulty(fresh, first),

@@ -12,7 +12,7 @@ from diagnose.planning.shop import Shop
 from diagnose.practice.debrief import Best, Debrief, Point
 from diagnose.practice.judging import MISTAKES, TEACHES
 from diagnose.practice.sheet import SKILLS, Row, progress
-from diagnose.practice.survey import Survey
+from diagnose.practice.survey import ExerciseSurvey
 from diagnose.report.data import Json
 from diagnose.report.text import QUIET, STRONG, cause_name, item, line, titled
 from diagnose.report.words import count, minutes, percent, weight
@@ -201,7 +201,7 @@ def _pointed(points: float | None, change: float | None) -> str:
     return f"{points:.0f}" if change is None else f"{points:.0f} ({change:+.0f})"
 
 
-def survey_screen(found: Survey, shop: Shop) -> RenderableType:
+def survey_screen(found: ExerciseSurvey, shop: Shop) -> RenderableType:
     """What the trainer wants to know of an exercise."""
     hard = found.difficulty
     place = f"place {found.rank} of the ranking" if found.rank else "not in the ranking"

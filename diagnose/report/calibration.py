@@ -12,7 +12,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.learning.calibrate import Block, Calibration, Judged
 from diagnose.learning.scores import Tallied
 from diagnose.report.data import Json
-from diagnose.report.lessons import CASES_SHOWN, fine_percent, name_of
+from diagnose.report.lessons import CASES_SHOWN, HOW_TO_CLOSE, fine_percent, name_of
 from diagnose.report.text import QUIET, STRONG, Pieces, foot, grid, item, line, titled
 from diagnose.report.words import bar, count, listed, percent
 
@@ -62,7 +62,9 @@ def _judged_data(judged: Judged) -> Json:
 def calibration_screen(knowledge: Knowledge, calibration: Calibration) -> RenderableType:
     """Whether what was called came true."""
     if not calibration.cases:
-        return Group(line("No closed case is certain enough: proven, or confirmed by sight."), *foot(_CLOSE))
+        return Group(
+            line("No closed case is certain enough: proven, or confirmed by sight."), *foot(HOW_TO_CLOSE)
+        )
     return Group(
         *_judged(calibration),
         titled("Of the leading cause: called, and how often it was there", _diagram(calibration.leading)),
@@ -72,9 +74,6 @@ def calibration_screen(knowledge: Knowledge, calibration: Calibration) -> Render
         *_surprises(knowledge, calibration.surprises),
         *foot("diagnose learn (what the cases change), diagnose cases NUMBER (one of them)"),
     )
-
-
-_CLOSE = "close cases with what they were: diagnose close CAUSE --confirmed by-sight --proven"
 
 
 def _judged(calibration: Calibration) -> Pieces:

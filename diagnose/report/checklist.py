@@ -75,7 +75,7 @@ def what_to_type(advice: Advice, check: CheckValue | None) -> str:
         PROVE: "diagnose note WORDS, with --not for what is gone",
         CLOSE: "diagnose close",
         HAND_OVER: "hand over, with diagnose report as the record",
-    }.get(move.kind, f'diagnose note "WHAT IT SHOWED" --check {move.id}')
+    }.get(move.kind, how_to_record(move.id))
 
 
 def best_per_minute(checks: Sequence[CheckValue]) -> CheckValue | None:
@@ -97,7 +97,12 @@ def next_step_of(id: str, findings: Sequence[str]) -> str:
         return f"diagnose note {findings[0]}, or with --not if it is not so"
     if findings[:1] == (LAST_RIGHT,):
         return "diagnose note --last-right HOURS (running hours since then)"
-    return f'diagnose note "WHAT IT SHOWED" --check {id}'
+    return how_to_record(id)
+
+
+def how_to_record(check: str) -> str:
+    """The command for what a check has shown."""
+    return f'diagnose note "WHAT IT SHOWED" --check {check}'
 
 
 def is_look(id: str) -> bool:

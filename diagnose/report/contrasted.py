@@ -8,6 +8,7 @@ from rich.text import Text
 from diagnose.diagnosis import Diagnosis
 from diagnose.explaining.contrast import Contrast, Settles
 from diagnose.knowledge.records import Knowledge
+from diagnose.report.checklist import how_to_record
 from diagnose.report.reasons import WORTH_SAYING, seen_words, yes_or_no
 from diagnose.report.text import QUIET, STRONG, Pieces, foot, grid, head, item, line, titled
 from diagnose.report.words import minutes, odds, percent, weight
@@ -15,11 +16,7 @@ from diagnose.report.words import minutes, odds, percent, weight
 
 def contrast_screen(diagnosis: Diagnosis, found: Contrast) -> RenderableType:
     """Which findings decide between two causes, and which checks would."""
-    step = (
-        f"diagnose note WORDS --check {found.checks[0].question.check.id}"
-        if found.checks
-        else "diagnose next"
-    )
+    step = how_to_record(found.checks[0].question.check.id) if found.checks else "diagnose next"
     return Group(
         *head(diagnosis.knowledge, diagnosis.case),
         Text(""),

@@ -13,21 +13,23 @@ from diagnose.errors import Problem
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.changes import Change, in_words
 from diagnose.learning.doubts import UNLIKELY
-from diagnose.learning.learn import Learnt, Suspect
+from diagnose.learning.learn import LearntNumbers
+from diagnose.learning.prepared import Suspect
 from diagnose.learning.ranking import Ranked
 from diagnose.learning.survey import useful
 from diagnose.report.data import Json
 from diagnose.report.text import QUIET, STRONG, Pieces, foot, grid, item, line, titled
 from diagnose.report.words import count, listed, percent
 
-CHANGES_SHOWN, CASES_SHOWN = 15, 5
+HOW_TO_CLOSE = "close cases with what they were: diagnose close CAUSE --confirmed by-sight --proven"
+CHANGES_SHOWN, CASES_SHOWN = 15, 5  # rows of a screen; the rest is counted
 
 
 # --- learning -----------------------------------------------------------------------------------------------
 
 
 def learn_data(
-    learnt: Learnt,
+    learnt: LearntNumbers,
     changes: Sequence[Change],
     path: Path | None,
     written: bool,
@@ -56,7 +58,7 @@ def learn_data(
 
 
 def learn_screen(
-    learnt: Learnt,
+    learnt: LearntNumbers,
     changes: Sequence[Change],
     limit: int | None,
     path: Path | None,
@@ -75,7 +77,7 @@ def learn_screen(
     )
 
 
-def _counted(learnt: Learnt) -> Pieces:
+def _counted(learnt: LearntNumbers) -> Pieces:
     survey = learnt.survey
     days = f", closed {survey.first} to {survey.last}" if survey.first else ""
     yield line(f"{count(survey.cases, 'case')}; {learnt.counted} taught something{days}", style=STRONG)
@@ -89,7 +91,7 @@ def _counted(learnt: Learnt) -> Pieces:
     yield table
 
 
-def _again(learnt: Learnt) -> Pieces:
+def _again(learnt: LearntNumbers) -> Pieces:
     """Cases that stand there twice, and those that hardly fit."""
     if learnt.repeated:
         pairs = [f"{case} (= {first})" for case, first in learnt.repeated[:CASES_SHOWN]]
@@ -105,7 +107,7 @@ def _again(learnt: Learnt) -> Pieces:
         )
 
 
-def _by_chance(learnt: Learnt) -> str:
+def _by_chance(learnt: LearntNumbers) -> str:
     """How many right cases look like these."""
     right = round(UNLIKELY * (learnt.survey.cases - sum(learnt.survey.left_out.values())))
     return f"Were every case right, about {right or 'none'} would look like this."
@@ -156,7 +158,7 @@ def _number(change: Change, value: float) -> str:
     return f"{value:.2g}" if change.happens else fine_percent(value)
 
 
-def _hours(learnt: Learnt) -> Pieces:
+def _hours(learnt: LearntNumbers) -> Pieces:
     """Where the level of the rates comes from."""
     if not learnt.hours:
         return
@@ -176,7 +178,7 @@ def _hours(learnt: Learnt) -> Pieces:
         )
 
 
-def _teaching(learnt: Learnt) -> Pieces:
+def _teaching(learnt: LearntNumbers) -> Pieces:
     noted, teaching = len(learnt.survey.noted), len(useful(learnt.survey))
     if noted > teaching:
         yield line(
@@ -190,7 +192,7 @@ def _next(changes: Sequence[Change], path: Path | None, written: bool) -> str:
     if written:
         return f"in force from now on ({path}); diagnose learn --undo takes it back"
     if not changes:
-        return "close cases with what they were: diagnose close CAUSE --confirmed by-sight --proven"
+        return HOW_TO_CLOSE
     return "diagnose learn --write puts it in force; diagnose learn calibration shows whether the program was right"
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from diagnose.knowledge.number import Number
 from diagnose.knowledge.provenance import FREQUENCY
-from diagnose.knowledge.records import Knowledge, Number
+from diagnose.knowledge.records import Knowledge
 from diagnose.network.build import OTHER
 from diagnose.study.exposed import Row
 from diagnose.study.named import NOISE, Named

@@ -14,7 +14,7 @@ from diagnose.planning.decide import Branch, Decision, Step
 from diagnose.report.checklist import result_words
 from diagnose.report.words import listed, percent
 
-MOST_RESULTS = 2
+MOST_RESULTS = 2  # results told in a sentence
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,11 +20,12 @@ from diagnose.report.plan_text import not_shown, step_money
 from diagnose.report.words import CAUTION, minutes, percent
 
 A3 = (16.54, 11.69)  # inches, landscape
-MOST_ROWS, MOST_COLUMNS = 13, 4
+MOST_ROWS, MOST_COLUMNS = 13, 4  # boxes that stay legible on the page
 RARITIES = (0.005, *(0.01 * step for step in range(1, 31)))
+"""How rare a way must be to be left out: the first of these that leaves a picture that fits."""
 WIDEST = 5.4  # inches, a column
 TOP, BOTTOM, EDGE = 0.9, 0.4, 0.3  # margins, inches
-POINTS = 72.0
+POINTS = 72.0  # an inch
 LETTER = 0.56  # width of a letter, in its height
 LARGEST, SMALLEST = 9.0, 5.0  # letters, points
 INSET = 0.12  # room left and right of the words in a box, inches

@@ -16,7 +16,7 @@ from diagnose.report.words import listed, minutes, percent
 
 RARE = 0.02
 """Ways reached less often than this are not shown unless all are asked for (judgement)."""
-LONGEST_INDENT = 12
+LONGEST_INDENT = 12  # columns; deeper, nothing would be left of 60
 
 
 def plan_screen(

@@ -10,8 +10,11 @@ from rich.text import Text
 
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.shop import Shop
+from diagnose.planning.shop_format import SHOP
 from diagnose.report.text import QUIET, STRONG, WARN, Pieces, grid, line, titled
 from diagnose.report.words import listed
+
+IN_MONEY = ("labour", "downtime", "comeback", "hand_over")
 
 
 def shop_screen(shop: Shop, file: Path | None, looked_for: Path, unknown: Iterable[str]) -> RenderableType:
@@ -37,10 +40,7 @@ def unknown_parts(knowledge: Knowledge, shop: Shop) -> tuple[str, ...]:
 
 def _rates(shop: Shop) -> list[tuple[str, str, str]]:
     return [
-        ("labour", exactly(shop, shop.labour), "an hour of labour"),
-        ("downtime", exactly(shop, shop.downtime), "an hour that the machine stands"),
-        ("comeback", exactly(shop, shop.comeback), "it comes back with the complaint"),
-        ("hand_over", exactly(shop, shop.hand_over), "somebody else finds it (the cure on top)"),
+        *((name, exactly(shop, getattr(shop, name)), SHOP.fields[name].about) for name in IN_MONEY),
         ("horizon", f"{shop.horizon:,g} h", "running hours reckoned ahead"),
         ("consumables", f"{shop.consumables:.1%}", "added to the price of parts"),
     ]

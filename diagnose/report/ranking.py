@@ -38,7 +38,9 @@ SUSPICIOUS_BITS = 3.0
 """Conflict above which findings are said not to fit: together 8 times rarer than by chance (judgement)."""
 LEFT_OVER = 0.05
 """What no listed cause explains is told from this probability on (judgement)."""
-LIKELY_SETS = 3
+LIKELY_SETS = 3  # sets of faults that are named
+MOST_UNUSED = 8
+"""Observations that were not used named on the screen: a longer list hides the ranking above it."""
 
 
 def causes_screen(
@@ -59,7 +61,7 @@ def causes_screen(
         *unexplained_lines(diagnosis),
         *_trust(intervals),
         *_rest(diagnosis, limit),
-        *averaged_line(diagnosis),
+        *averaged_line(diagnosis, limit is None),
         *few_line(diagnosis),
         *_combinations(diagnosis),
         *_for_and_against(diagnosis),
@@ -109,11 +111,17 @@ def unexplained_lines(diagnosis: Diagnosis, most: int = 3) -> Pieces:
         yield line(f"Nothing listed explains “{name}”: {percent(one.probability)} ({why})", style=QUIET)
 
 
-def averaged_line(diagnosis: Diagnosis) -> Pieces:
-    """The facts that nobody told and that count on average."""
+def averaged_line(diagnosis: Diagnosis, named: bool) -> Pieces:
+    """Facts that nobody told and that count on average, `named` or how many; those that matter are asked for."""
     names = [diagnosis.knowledge.facts[id].name.lower() for id in diagnosis.averaged]
-    if names:
+    if not names:
+        return
+    if named:
         yield line(f"Not told, so counted on average: {listed(names)}.", style=QUIET)
+    else:
+        facts = "One fact" if len(names) == 1 else f"{len(names)} facts"
+        words = f"{facts} of the machine, not told, count on average (diagnose causes --all names them)"
+        yield line(words, style=QUIET)
 
 
 def few_line(diagnosis: Diagnosis) -> Pieces:
@@ -218,7 +226,13 @@ def _repair_words(knowledge: Knowledge, epoch: Epoch) -> str:
 
 def _unused(unused: Sequence[str]) -> Pieces:
     if unused:
-        yield titled("Recorded, but not used", *(item("-", words, 1) for words in unused))
+        more = (
+            [f"{len(unused) - MOST_UNUSED} more (diagnose causes --json names all)"]
+            if len(unused) > MOST_UNUSED
+            else []
+        )
+        lines = [*unused[:MOST_UNUSED], *more]
+        yield titled("Recorded, but not used", *(item("-", words, 1) for words in lines))
 
 
 def _next_step(diagnosis: Diagnosis) -> str:

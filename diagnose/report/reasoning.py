@@ -11,6 +11,7 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.explaining.settling import Telling
 from diagnose.explaining.turning import FARTHEST, Turn
 from diagnose.knowledge.records import Knowledge
+from diagnose.report.checklist import how_to_record
 from diagnose.report.explain import Explanation
 from diagnose.report.number_words import basis_words, number_words
 from diagnose.report.ranking import conflict_line
@@ -22,7 +23,7 @@ from diagnose.report.words import bar, between, in_decibans, listed, minutes, pe
 def why_screen(diagnosis: Diagnosis, told: Explanation) -> RenderableType:
     """The explanation of a cause with the case it belongs to, and what to do next."""
     check = told.tests[0].question.check.id if told.tests else ""
-    step = f"diagnose note WORDS --check {check}" if check else "diagnose next"
+    step = how_to_record(check) if check else "diagnose next"
     return Group(*head(diagnosis.knowledge, diagnosis.case), Text(""), why_body(diagnosis, told), *foot(step))
 
 

@@ -15,7 +15,7 @@ from diagnose.report.words import count, minutes, percent
 from diagnose.study.deep import NOTHING, DeepReport, Pair
 from diagnose.study.stress import Stress, StressReport
 
-SHOWN = 15
+SHOWN = 15  # rows of a screen
 
 
 def deep_data(report: DeepReport, every: bool = False) -> dict[str, Any]:

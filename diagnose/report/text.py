@@ -15,7 +15,7 @@ from diagnose.moves.ending import complaint_to_note
 from diagnose.report.words import CAUTION
 
 QUIET, STRONG, WARN = "dim", "bold", "bold yellow"
-MOST_CAUTIONS = 3
+MOST_CAUTIONS = 3  # cautions told in full; of the rest the names
 NOT_LISTED = "Something that is not listed here"
 
 Pieces = Iterable[RenderableType]

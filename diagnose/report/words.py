@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 CAUTION = "Follow the engine maker's service information, local codes and licensed practice."
-BAR_CELLS = 10
+BAR_CELLS = 10  # one a tenth
 _STRENGTHS = ((3.0, "slightly"), (10.0, "clearly"))  # decibans: up to a factor 2, up to 10, above (judgement)
 
 

@@ -21,7 +21,7 @@ from diagnose.study.leading import Told, silent
 
 MACHINES = 2000
 """Machines with a complaint, as a rule: a share of a half is then known to 1.1 in 100."""
-BATCH = 4096
+BATCH = 4096  # machines drawn at a time
 MOST = 200
 """So many times the machines wanted are drawn at most."""
 

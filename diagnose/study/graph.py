@@ -17,11 +17,13 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.study.neighbours import Edge, Neighbourhood, columns
 
 WIDTH, GAP, BETWEEN = 210, 150, 14
+"""Of a box, between columns, between boxes; in units of the drawing, as all below."""
 LINE, PORT, LANE = 15, 15, 18
-LETTERS = 30
+"""Height of a line of words, of an end of a curve, of a curve that passes through a column."""
+LETTERS = 30  # of a line in a box
 STRIP = 42  # before each column, for the numbers: curves end there, so none crosses a number
-MARGIN, HEAD, FOOT = 24, 56, 64
-SWEEPS = 12
+MARGIN, HEAD, FOOT = 24, 56, 64  # round the picture, above and below it
+SWEEPS = 12  # rounds of ordering; the crossings stop falling well before (Sugiyama et al. 1981)
 INK, PAPER, SOFT = "#000", "#fff", "#666"
 
 

@@ -26,7 +26,7 @@ WIDEST = 1 << 12
 and the study must not take hours."""
 FIRST = 2
 """Cases tried before all: most causes lead at once."""
-TIE = 1e-9
+TIE = 1e-9  # probabilities closer than this are equal
 
 States = NDArray[np.int64]
 Told = Callable[[int, int], None]

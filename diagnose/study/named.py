@@ -9,8 +9,9 @@ from typing import Literal
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.number import Number
 from diagnose.knowledge.provenance import FREQUENCY
-from diagnose.knowledge.records import Knowledge, Link, Number
+from diagnose.knowledge.records import Knowledge, Link
 from diagnose.network.build import OTHER, Built
 from diagnose.study.exposed import Exposed, Row
 

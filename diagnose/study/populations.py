@@ -11,7 +11,7 @@ from typing import Any
 import yaml
 
 FILE = Path(__file__).with_name("populations.yaml")
-KM_A_MILE = 1.609344
+KM_A_MILE = 1.609344  # exact
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from diagnose.knowledge.number import JUDGEMENT
 from diagnose.knowledge.provenance import (
     FACTS,
     KINDS,
@@ -18,8 +19,8 @@ from diagnose.knowledge.provenance import (
     tally_by_subject,
     tally_of_texts,
 )
-from diagnose.knowledge.records import JUDGEMENT, Knowledge
-from diagnose.knowledge.sections import CONFIDENCES
+from diagnose.knowledge.records import Knowledge
+from diagnose.knowledge.sections.general import CONFIDENCES
 from diagnose.network.build import build
 from diagnose.network.machine import Machine
 from diagnose.study.published import OTHERS, STOPPAGE_WORDS, STOPPAGES, Share

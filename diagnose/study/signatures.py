@@ -9,7 +9,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.knowledge.records import Cause, Knowledge, Requirement
+from diagnose.knowledge.machine_facts import Requirement
+from diagnose.knowledge.records import Cause, Knowledge
 from diagnose.network.arising import can_be
 from diagnose.network.build import Built, build
 from diagnose.network.engine import Engine

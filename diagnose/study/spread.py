@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from diagnose.knowledge.records import Number
+from diagnose.knowledge.number import Number
 
 WIDEST = math.log(5)
 """Most that log-odds are off: a factor of 5 in the odds."""

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.knowledge.records import Number
+from diagnose.knowledge.number import Number
 from diagnose.study.lines import Line, lay_open, lines
 from diagnose.study.named import Named
 from diagnose.study.spread import moved, multiplied, spread
 
-RIVALS = 6
+RIVALS = 6  # leading causes whose order is watched
 
 
 @dataclass(frozen=True, slots=True)

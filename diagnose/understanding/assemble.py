@@ -118,7 +118,7 @@ def _away(knowledge: Knowledge, text: str) -> Iterator[Part]:
 
 
 _WITH = re.compile(r"\bw(?:/|(?= ))", re.IGNORECASE)
-MOST_TESTS = 3
+MOST_TESTS = 3  # findings that a part taken out may be told of; of more it says nothing
 
 
 def _code(text: str, said: CodeSaid) -> Part:

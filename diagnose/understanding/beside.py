@@ -99,7 +99,7 @@ def adjacent(text: str, one: Run, other: Run) -> bool:
 
 _JOINT = re.compile(r"[,;]|\b(?:and|but|so|then)\b", re.IGNORECASE)
 _BUT = re.compile(r"\bbut\b", re.IGNORECASE)
-CERTAIN = 0.98
+CERTAIN = 0.98  # likelihood from which nothing else can be meant (judgement)
 
 
 def over_a_joint(text: str, run: Run) -> bool:

@@ -19,9 +19,9 @@ from diagnose.understanding.stems import stem, words
 CLEAR = 0.85  # a likelihood from which nothing is asked
 OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough
 LIKELY, AHEAD = 0.6, 3.0  # for the very words of a name: this will do, with so much lead over the next
-MOST_OF_NAME = 0.7
+MOST_OF_NAME = 0.7  # share of a name that was written
 WRITTEN, WRITTEN_WHOLE = FEATURES.index("written"), FEATURES.index("written whole")
-HALF, SHARE = 0.5, FEATURES.index("share")
+HALF, SHARE = 0.5, FEATURES.index("share")  # of a name or of what was said
 SAME_WORDS, NAME_UNSAID = FEATURES.index("same words"), FEATURES.index("name unsaid")
 MUCH_MORE, MORE = 0.2, 0.02  # of its name; of what was said
 NEAR = 0.15  # share of the best one's likelihood, from which another one is near
@@ -30,21 +30,22 @@ WHOLE_NAME, MOST_COVERED = (
     0.8,
 )  # where all that was said is a name, and nearly all of that name was said
 NAMED = 0.9  # without a sign or a fault among its words a run must be as likely as this
-ALL = 0.999
+ALL = 0.999  # but for rounding
 PARTICULAR = 0.1  # from here on a finding that names the circumstances may be the one meant
 ALONE, A_LITTLE_AHEAD = 0.4, 1.5  # for the very words of one name and no other
 PLAIN, FAR_AHEAD, NEARLY_ALL = 0.65, 4.0, 0.8  # for a meaning that explains nearly all, far ahead of the next
 LONG = 3  # words of a run that need not tell a sign where the name has them all
 DENIED_LEAST = 0.45
+"""Likelihood of the best choice for a question: a denial is said of few things (judgement)."""
 _DIRECTIONS = frozenset(["low", "high"])
-MOST_UNSAID = 0.6
+MOST_UNSAID = 0.6  # share of a name: more of it unsaid, and another thing may be meant
 DENIED_FAR = 0.97  # for a denial of what is not the finding's name
 GENERAL_LEAST = 0.4  # for what is meant without the circumstances to be worth a question
 LEAST, SOUND_LEAST = 0.3, 0.55  # the likeliest choice of a question; of what is said to be sound
 ASK_SAME, LEAST_SAME = 0.35, 0.15  # where the very words of a name were said
 ASK = 0.5  # what the choices of a question must reach together
 CLOSE = 0.08  # a choice is worth showing if it has this share of the best one's likelihood
-MOST = 3
+MOST = 3  # choices: as many as are read at a glance
 
 
 def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | None:

@@ -201,6 +201,7 @@ def _firsts(
 EVERYDAY = 20  # how often a word that says nothing is taken to be used
 MOST_LOST = 4  # words: of a longer phrase a single plain word does not say what it says
 LIGHT = {"OK": 0.3, "in": 0.5, "SAME": 0.3, "since": 0.5, "engin": 0.3}
+"""Words that stand in most sentences and tell least (judgement)."""
 
 
 def weigh(word: str) -> float:

@@ -26,7 +26,7 @@ _TENS = {
     for number, word in enumerate(words("twenty thirty forty fifty sixty seventy eighty ninety"), 2)
 }
 _SMALL = _UNITS | _TEENS | _TENS
-_SCALES = {"hundred": 100, "thousand": 1000}
+_SCALES = {"hundred": 100, "thousand": 1000}  # what the words before them are multiplied by
 _NUMBER = "|".join((*_SMALL, *_SCALES, "fourty"))
 _RUN = re.compile(
     rf"\b(?:a (?=hundred|thousand))?(?:{_NUMBER})\b(?:(?:[\s-]+(?:and\s+)?|\s+(?=point\b))(?:{_NUMBER}|point)\b)*",

@@ -30,6 +30,7 @@ def _opposites() -> Mapping[str, frozenset[str]]:
 
 OPPOSITES = _opposites()
 CROSSED, TURNED = 0.6, 0.5
+"""Factors of likeness: for each opposite said, and for sides that were exchanged (judgement)."""
 
 
 def opposed(said: Iterable[str], phrase: Iterable[str]) -> float:

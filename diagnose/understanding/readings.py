@@ -90,7 +90,7 @@ _SAME_AGAIN = frozenset(
 WORTH = 0.45  # a quantity less like what was said is not worth asking about
 UNSAID = "unsaid"
 """Of a quantity: nobody said that the engine was in the state in which it is measured."""
-CLEAR, ENOUGH = 0.62, 0.55
+CLEAR, ENOUGH = 0.62, 0.55  # likelihood to be taken as meant, and fit to be looked at (judgement)
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,8 +198,8 @@ def _plain_enough(unit: str, number: float, matches: Sequence[Alternative]) -> b
     return bool(usual and matches and matches[0].likelihood >= SURELY and usual[0] <= number <= usual[1])
 
 
-PLAUSIBLE = {"voltage": (0.5, 60.0), "ratio": (0.0, 100.0)}
-SURELY = 0.95
+PLAUSIBLE = {"voltage": (0.5, 60.0), "ratio": (0.0, 100.0)}  # volts of a machine, and per cent
+SURELY = 0.95  # likelihood of the quantity where a bare number is taken (judgement)
 CUSTOMARY = frozenset(("voltage", "current", "resistance", "ratio", "speed of rotation"))
 """Of these a bare number is in one customary unit, and a question with that unit makes sense."""
 

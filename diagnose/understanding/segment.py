@@ -18,7 +18,7 @@ LONGEST = 9  # words in one run
 EACH = 1.2  # what a run costs, so that one thing is not cut in two ...
 SOFT = 1.3  # ... and what a comma or an "and" within a run costs
 CANDIDATES = 8  # looked at for each run
-SAME_WORDS, DENIED_TWICE = FEATURES.index("same words"), 2
+SAME_WORDS, DENIED_TWICE = FEATURES.index("same words"), 2  # the number is that of words of denial
 LOWEST = 0.38  # a run that is less like anything says nothing
 
 

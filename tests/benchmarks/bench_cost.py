@@ -1,8 +1,8 @@
-"""How the cost of a diagnosis grows: `python -m tests.benchmarks.bench_cost [CASES]`.
+"""How the cost of a diagnosis grows: `python -m tests.benchmarks.bench_cost [CASES] [findings|causes|facts ...]`.
 
 Network, tree and every posterior of drawn cases (drawn_cases.py), without start of Python and reading of
 knowledge: by findings noted, by the share of the causes that the knowledge has, by the share of the facts that are
-known. Processor time as a multiple of the median of the first line.
+known. Processor time as a multiple of the median of one finding.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import chain
 from time import process_time
 
 import numpy as np
@@ -56,15 +57,26 @@ def _value(shares: object, values: tuple[str, ...], random: np.random.Generator)
     return str(random.choice(values, p=weights / weights.sum())) if weights.sum() > 0 else values[0]
 
 
-def tables(cases: int) -> Iterator[tuple[str, list[float]]]:
-    """What was varied, and the seconds of each case."""
-    knowledge, random = shipped_knowledge(), np.random.default_rng(7)
+def by_findings(knowledge: Knowledge, cases: int) -> Iterator[tuple[str, list[float]]]:
+    """Seconds of each case, by findings noted."""
     for findings in FINDINGS:
-        drawn = drawn_cases(knowledge, cases, findings, findings)
-        yield f"{findings} findings", [seconds(case) for case in drawn]
+        yield (
+            f"{findings} findings",
+            [seconds(case) for case in drawn_cases(knowledge, cases, findings, findings)],
+        )
+
+
+def by_causes(knowledge: Knowledge, cases: int) -> Iterator[tuple[str, list[float]]]:
+    """Seconds of each case, by the share of the causes that the knowledge has."""
+    random = np.random.default_rng(7)
     for share in SHARES[-2::-1]:
         drawn = drawn_cases(fewer(knowledge, share, random), cases, USUAL, USUAL)
         yield f"{share:.0%} of the causes, {USUAL} findings", [seconds(case) for case in drawn]
+
+
+def by_facts(knowledge: Knowledge, cases: int) -> Iterator[tuple[str, list[float]]]:
+    """Seconds of each case, by the share of the machine's facts that are known."""
+    random = np.random.default_rng(7)
     for share in SHARES:
         drawn = drawn_cases(knowledge, cases, USUAL, USUAL)
         yield (
@@ -73,15 +85,19 @@ def tables(cases: int) -> Iterator[tuple[str, list[float]]]:
         )
 
 
-def main(cases: int = 48) -> None:
+VARIED = {"findings": by_findings, "causes": by_causes, "facts": by_facts}
+
+
+def main(cases: int, *varied: str) -> None:
     """Print one line for each."""
-    first: float | None = None
-    for name, found in tables(cases):
-        first = first or float(np.median(found))
+    knowledge = shipped_knowledge()
+    first = float(np.median([seconds(case) for case in drawn_cases(knowledge, cases, 1, 1)]))
+    for name, found in chain.from_iterable(VARIED[one](knowledge, cases) for one in varied or VARIED):
         marks = ", ".join(f"{q} %: {np.percentile(found, q) / first:.1f}" for q in (50, 90, 100))
         print(f"{name:40} {marks}", flush=True)
-    print(f"1 = {first or 0:.3f} s of processor time, here")
+    print(f"1 = {first:.3f} s of processor time, here: the median of one finding")
 
 
 if __name__ == "__main__":
-    main(*map(int, sys.argv[1:]))
+    number, *parts = sys.argv[1:] or ["48"]
+    main(int(number), *parts)

@@ -22,6 +22,7 @@ import numpy as np
 from diagnose.cases.case import Case, Epoch, Observation
 from diagnose.diagnosis import diagnose
 from diagnose.errors import Place
+from diagnose.knowledge.number import Number
 from diagnose.knowledge.records import (
     Access,
     Cause,
@@ -31,7 +32,6 @@ from diagnose.knowledge.records import (
     Finding,
     Knowledge,
     Link,
-    Number,
     Part,
     Repair,
     System,

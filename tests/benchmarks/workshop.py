@@ -32,9 +32,10 @@ from numpy.typing import NDArray
 from diagnose.cases.case import Case, Epoch, Observation
 from diagnose.diagnosis import Diagnosis, diagnose, history
 from diagnose.knowledge.loader import load
+from diagnose.knowledge.number import Number
 from diagnose.knowledge.observable import FACT, fact_name
 from diagnose.knowledge.paths import links_of
-from diagnose.knowledge.records import Access, Knowledge, Link, Number, Repair
+from diagnose.knowledge.records import Access, Knowledge, Link, Repair
 from diagnose.moves.advice import LOOKS, advised
 from diagnose.moves.move import REPAIR
 from diagnose.network.build import Built, build

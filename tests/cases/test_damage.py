@@ -9,6 +9,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -151,14 +152,14 @@ def unfinished(path: Path) -> Path:
 
 
 def dumped(connection: sqlite3.Connection) -> list[object]:
-    return connection.execute("select * from event order by id").fetchall()
+    with closing(connection):
+        return connection.execute("select * from event order by id").fetchall()
 
 
 def test_a_file_and_its_log_are_read_as_sqlite_reads_them(unfinished: Path) -> None:
     pages = opening.content(unfinished)
-    oracle = sqlite3.connect(unfinished)
-    assert dumped(opening.in_memory(pages)) == dumped(oracle)
-    assert len(dumped(oracle)) == 46
+    assert dumped(opening.in_memory(pages)) == dumped(sqlite3.connect(unfinished))
+    assert len(dumped(sqlite3.connect(unfinished))) == 46
 
 
 @pytest.mark.parametrize("cut", [1, 24, 100, 4096, 5000, 20_000])

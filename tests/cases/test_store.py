@@ -216,6 +216,30 @@ def test_tampering_is_found(path: Path, statement: str, code: str) -> None:
     assert code in tampered(path, statement)
 
 
+@pytest.mark.parametrize(
+    ("statement", "words"),
+    [
+        ("update event set sequence = 7 where id = 3", "case 1: its events are not numbered from 1 to 3"),
+        ("update event set case_number = 9 where case_number = 1", "case 1 is missing"),
+        ("delete from event where case_number = 1", "case 1 is missing"),
+        ("delete from event where id = 5", "the last events are missing"),
+    ],
+)
+def test_no_case_is_read_where_numbers_do_not_fit(path: Path, statement: str, words: str) -> None:
+    tampered(path, statement)
+    with Store(path) as store:
+        for read in (store.cases, store.last_case, lambda: store.events(2), lambda: store.summary(2)):
+            with pytest.raises(DataError, match=f"C015.*{words}"):
+                read()
+
+
+def test_after_a_look_at_all_of_it_the_store_is_written_as_before(path: Path) -> None:
+    with Store(path) as store:
+        store.new_case(Opened("D-07"))
+        assert store.verify() == ()
+        assert store.append(1, Noted("a", "low")) == (2,)
+
+
 def test_swapped_texts_are_found(path: Path) -> None:
     swap = "update event set body = (select body from event e where e.id = 5 - event.id) where id in (2, 3)"
     assert {"C014", "C015"} <= set(tampered(path, swap))

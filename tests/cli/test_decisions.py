@@ -352,7 +352,7 @@ def test_shop_shows_the_rates_and_where_they_come_from(call: Call, shown: Shown,
     )
     assert told["prices"] == {"oil pump": 500}
     text = words(call("--shop", rates, "shop").stdout)
-    assert "labour 60.00 kr an hour of labour" in text
+    assert "labour 60.00 kr one hour of labour" in text
     assert "500.00 kr oil pump" in text
 
 

@@ -7,7 +7,8 @@ import pytest
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import Checked, Coded, Noted, Opened, OpenedUp, Repaired
 from diagnose.errors import CallError
-from diagnose.intake import checked, grouped, note, repaired
+from diagnose.intake.done import checked, repaired
+from diagnose.intake.note import grouped, note
 from diagnose.knowledge.records import Knowledge
 
 NEW = Case(1)

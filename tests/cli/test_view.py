@@ -4,12 +4,17 @@ import math
 import os
 import subprocess
 import sys
+from collections.abc import Iterable
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 from click.testing import Result
 
 from diagnose.cases.store import Store
+from diagnose.diagnosis import Diagnosis
+from diagnose.report.ranking import averaged_line
 from diagnose.report.words import CAUTION, percent
 from tests.cli.conftest import FOLDER, Call, Shown
 
@@ -314,3 +319,21 @@ def test_the_store_is_the_one_named_on_the_call(call: Call, tmp_path: Path) -> N
     call("--store", str(path), "new", "P-9")
     with Store(path) as store:
         assert [one.machine for one in store.cases()] == ["P-9"]
+
+
+def told(pieces: Iterable[object]) -> str:
+    return " ".join(map(str, pieces))
+
+
+def test_facts_on_average_are_counted_and_named_only_when_all_is_asked_for() -> None:
+    """Twenty names that nobody has to act on hide the line above them."""
+    facts = {id: SimpleNamespace(name=f"Fact {id}") for id in "abc"}
+    few = cast(Diagnosis, SimpleNamespace(averaged=("a", "b"), knowledge=SimpleNamespace(facts=facts)))
+    one = cast(Diagnosis, SimpleNamespace(averaged=("c",), knowledge=SimpleNamespace(facts=facts)))
+    short, single, named = (told(averaged_line(*it)) for it in ((few, False), (one, False), (few, True)))
+    assert "2 facts of the machine" in short
+    assert "fact a" not in short
+    assert "One fact of the machine" in single
+    assert all(name in named for name in ("fact a", "fact b"))
+    none = cast(Diagnosis, SimpleNamespace(averaged=(), knowledge=SimpleNamespace(facts=facts)))
+    assert not list(averaged_line(none, True))

@@ -9,7 +9,7 @@ import pytest
 from diagnose.cases.events import Noted
 from diagnose.cases.scenario import folder, load
 from diagnose.codes.ledger import NONE
-from diagnose.codes.survey import Survey, survey
+from diagnose.codes.survey import LogSurvey, survey
 from diagnose.knowledge.loader import load as knowledge
 from tests.codes.bus import codes, state
 from tests.codes.test_command import Run, run, shown
@@ -23,11 +23,11 @@ def log() -> Path:
 
 
 @pytest.fixture(scope="module")
-def found(log: Path) -> Survey:
+def found(log: Path) -> LogSurvey:
     return survey(log, readings=True)
 
 
-def test_the_log_has_the_codes_of_the_scenario_in_the_order_of_their_coming(found: Survey) -> None:
+def test_the_log_has_the_codes_of_the_scenario_in_the_order_of_their_coming(found: LogSurvey) -> None:
     engine, brakes = found.modules
     assert [code[:2] for code in codes(engine)] == [(94, 18), (157, 18), (5585, 18)]
     first = [seen.sightings[0].first for seen in engine.codes]

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from diagnose.codes.candump import read_candump
 from diagnose.codes.frames import Frame, Tally
-from diagnose.codes.survey import Survey, survey
+from diagnose.codes.survey import LogSurvey, survey
 from diagnose.errors import DataError
 from tests.codes.bus import CODE, alone, bam, line, payload, rts, single
 
@@ -40,7 +40,7 @@ no_digits = st.lists(
 )
 
 
-def surveyed(text: bytes) -> Survey | None:
+def surveyed(text: bytes) -> LogSurvey | None:
     with tempfile.TemporaryDirectory() as folder:
         log = Path(folder) / "bus.log"
         log.write_bytes(text)

@@ -114,3 +114,39 @@ def test_an_announcement_that_cannot_be_is_told(size: int, packets: int, taken: 
     announced = head.data[:1] + size.to_bytes(2, "little") + bytes([packets]) + head.data[4:]
     _, troubles = told([head._replace(data=announced), cts, *rest])
     assert ("which cannot be" in whats(troubles)) == (not taken)
+
+
+def late(frames: list[Frame], first_late: int, pause: float) -> list[Frame]:
+    """The frames, with a pause of so many seconds before one of them and no time between the others."""
+    return [frame._replace(time=pause if n >= first_late else 0.0) for n, frame in enumerate(frames)]
+
+
+@pytest.mark.parametrize(
+    ("frames", "before", "longest"),
+    [(bam(ENGINE, payload(FOUR)), 2, 0.75), (sent(), 3, 1.25), (sent(), 1, 1.25)],
+)
+def test_the_longest_pause(frames: list[Frame], before: int, longest: float) -> None:
+    """T1 = 750 ms between the packets of a message to all, T2 = T3 = 1250 ms to one (SAE J1939-21, from memory)."""
+    modules, troubles = told(late(frames, before, longest))
+    assert codes(modules[ENGINE]) == FOUR
+    assert not troubles
+    modules, troubles = told(late(frames, before, longest + 0.01))
+    assert codes(modules.get(ENGINE)) == []
+    assert "the pause was too long" in whats(troubles)
+
+
+def test_a_control_frame_that_is_cut_short_says_nothing() -> None:
+    """Eight bytes, always (SAE J1939-21, from memory)."""
+    head, cts, *rest = sent()
+    for length in range(8):
+        modules, troubles = told([head, cts, head._replace(data=head.data[:length]), *rest])
+        assert codes(modules[ENGINE]) == FOUR
+        assert not troubles
+
+
+@pytest.mark.parametrize("left", [[0, 2, 3], [0, 1, 3], [0, 2, 1, 3]])
+def test_a_packet_out_of_its_place_ends_the_message(left: list[int]) -> None:
+    frames = bam(ENGINE, payload(FOUR))
+    modules, troubles = told([frames[n]._replace(time=0.0) for n in left])
+    assert codes(modules.get(ENGINE)) == []
+    assert "a packet is missing or out of order" in whats(troubles)

@@ -13,7 +13,7 @@ import pytest
 
 from diagnose.codes.dtc import NO_CODE, Dtc, read_dtc
 from diagnose.codes.ledger import NONE, SOME, ModuleCodes
-from diagnose.codes.survey import Survey, survey
+from diagnose.codes.survey import LogSurvey, survey
 from tests.codes.bus import codes, state
 
 MIL, RED, AMBER, PROTECT = "malfunction lamp", "red stop lamp", "amber lamp", "protect lamp"
@@ -59,13 +59,13 @@ SEVENTH = (
 )  # fmt: skip
 
 
-def surveyed(tmp_path: Path, frames: tuple[str, ...]) -> Survey:
+def surveyed(tmp_path: Path, frames: tuple[str, ...]) -> LogSurvey:
     log = tmp_path / "bus.log"
     log.write_text("".join(f"(1700000000.{n:02}0000) can0 {frame}\n" for n, frame in enumerate(frames)))
     return survey(log)
 
 
-def only(found: Survey) -> ModuleCodes:
+def only(found: LogSurvey) -> ModuleCodes:
     assert len(found.modules) == 1
     return found.modules[0]
 

@@ -10,7 +10,7 @@ import pytest
 
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.explaining.intervals import DRAWS, drawn_beliefs, drawn_rows, draws, intervals, quantiles
-from diagnose.knowledge.records import Number
+from diagnose.knowledge.number import Number
 from diagnose.network.network import Array
 from diagnose.study.lines import lay_open, lines
 from diagnose.study.named import Named

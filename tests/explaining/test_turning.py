@@ -10,7 +10,8 @@ import pytest
 
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.explaining.turning import FARTHEST, crossings, distance, turns
-from diagnose.knowledge.records import Knowledge, Number
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import Knowledge
 from diagnose.network.engine import Engine, hard, posterior
 from diagnose.network.network import Array, Network
 from diagnose.study.exposed import Row, expose

@@ -10,7 +10,8 @@ import pytest
 
 from diagnose.cases.case import Epoch, Observation
 from diagnose.cases.events import CONFIDENCES
-from diagnose.knowledge.records import Knowledge, Requirement
+from diagnose.knowledge.machine_facts import Requirement
+from diagnose.knowledge.records import Knowledge
 from diagnose.learning.counts import UNPROVEN, School, known_of
 from diagnose.learning.expect import MISSED, RATIOS, tally_of
 from diagnose.learning.graph import Graph

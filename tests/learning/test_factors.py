@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diagnose.knowledge.records import Age, Knowledge, Number
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import Age, Knowledge
 from diagnose.learning import reference
 from diagnose.learning.counts import School, known_of, left_out
 from diagnose.learning.expect import occurrences, priors_by_bin

@@ -11,14 +11,15 @@ import pytest
 
 from diagnose.cases.case import Observation
 from diagnose.errors import Place
-from diagnose.knowledge.records import Age, Knowledge, Number
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import Age, Knowledge
 from diagnose.learning.counts import School
 from diagnose.learning.em import maximised, solved_priors, trials
 from diagnose.learning.expect import tally_of
 from diagnose.learning.factors import BIN, LAST_BIN
 from diagnose.learning.groups import ABSENT, PRESENT, Known, grouped
 from diagnose.learning.jsonl import to_json
-from diagnose.learning.learn import Learnt, learn
+from diagnose.learning.learn import LearntNumbers, learn
 from diagnose.learning.lesson import Lesson
 from diagnose.learning.sources import from_files
 from diagnose.network.machine import Machine
@@ -28,13 +29,13 @@ from tests.learning.worlds import STATES, cases, lesson, small, with_numbers
 GRADER = Machine("GRADER-3")
 
 
-def learnt_from(base: Knowledge, lessons: list[Lesson], folder: Path, **how: object) -> Learnt:
+def learnt_from(base: Knowledge, lessons: list[Lesson], folder: Path, **how: object) -> LearntNumbers:
     path = folder / "cases.jsonl"
     path.write_text("".join(to_json(one) + "\n" for one in lessons), encoding="utf-8")
     return learn(base, from_files([path]), processes=1, **how)  # type: ignore[arg-type]
 
 
-def row(learnt: Learnt, number: int) -> list[float]:
+def row(learnt: LearntNumbers, number: int) -> list[float]:
     start = learnt.numbers.start
     return list(map(float, learnt.values[start[number] : start[number + 1]]))
 
@@ -152,7 +153,7 @@ def with_wear(base: Knowledge) -> Knowledge:
     return replace(base, causes={**base.causes, "wear": cause("wear", 0.999, {})})
 
 
-def errors(learnt: Learnt, true: np.ndarray) -> np.ndarray:
+def errors(learnt: LearntNumbers, true: np.ndarray) -> np.ndarray:
     """(learnt - true) / standard error, for every cell above the first of rows that were learnt from
     enough."""
     numbers, found = learnt.numbers, []

@@ -16,10 +16,11 @@ import pytest
 from diagnose.errors import CallError, DataError
 from diagnose.knowledge import loader
 from diagnose.knowledge.files import learnt_beside
-from diagnose.knowledge.records import SHOP, Knowledge
+from diagnose.knowledge.number import SHOP
+from diagnose.knowledge.records import Knowledge
 from diagnose.learning import keep
 from diagnose.learning.changes import Change, changes, in_words
-from diagnose.learning.learn import Learnt
+from diagnose.learning.learn import LearntNumbers
 from diagnose.learning.numbers import numbers_of
 from diagnose.learning.overlay_text import overlay_text
 from diagnose.network.machine import Machine
@@ -43,12 +44,12 @@ def overlay(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "shop.yaml"
 
 
-def learnt(knowledge: Knowledge, tmp_path: Path) -> Learnt:
+def learnt(knowledge: Knowledge, tmp_path: Path) -> LearntNumbers:
     machine = Machine("PLOUGH-1", "old_six", {"start_aid": "none"}, 6000)
     return learnt_from(knowledge, cases(knowledge, 500, seed=11, machine=machine), tmp_path)
 
 
-def text_of(found: Learnt) -> str:
+def text_of(found: LearntNumbers) -> str:
     return overlay_text(found.knowledge, changes(found), found.counted)
 
 

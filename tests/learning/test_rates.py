@@ -16,7 +16,7 @@ from diagnose.learning.counts import School, known_of
 from diagnose.learning.em import BINS, of_roots, solved_rates, trials
 from diagnose.learning.factors import LAST_BIN
 from diagnose.learning.fleet import Fleet
-from diagnose.learning.learn import Learnt
+from diagnose.learning.learn import LearntNumbers
 from diagnose.learning.lesson import Lesson
 from diagnose.network.machine import Machine
 from tests.knowledge_by_hand import cause, condition, fact, finding, knowledge, only, times
@@ -26,7 +26,7 @@ from tests.learning.worlds import cases, lesson
 GRADER = Machine("GRADER-3")
 
 
-def rates(learnt: Learnt) -> dict[str, float]:
+def rates(learnt: LearntNumbers) -> dict[str, float]:
     """Cause -> its new frequency."""
     return {
         one.id: reference.frequency(one, row(learnt, number)[1])

@@ -9,7 +9,8 @@ import numpy as np
 
 from diagnose.cases.case import Epoch, Observation
 from diagnose.cases.events import Confirmed
-from diagnose.knowledge.records import Cause, Condition, Knowledge, Link, Number
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import Cause, Condition, Knowledge, Link
 from diagnose.learning.lesson import Found, Lesson
 from diagnose.network.build import build
 from diagnose.network.machine import Machine

@@ -12,7 +12,8 @@ from diagnose.cases.case import Case, fold
 from diagnose.cases.events import Noted, Opened, Repaired
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.knowledge.away import away_id
-from diagnose.knowledge.records import Carried, Finding, Knowledge, Removable, System
+from diagnose.knowledge.records import Finding, Knowledge, System
+from diagnose.knowledge.removable import Carried, Removable
 from diagnose.planning.away import offered, predicted
 from diagnose.planning.checks import next_checks
 from diagnose.planning.shop import Shop
@@ -126,7 +127,7 @@ def test_gone_without_the_finding_noted_says_that_it_was_there() -> None:
 
 
 def test_a_result_of_before_is_read_under_its_own_name() -> None:
-    from diagnose.knowledge.records import Told
+    from diagnose.knowledge.removable import Told
 
     known = rattles()
     told = Told("quiet_without_belt", ("rattle",), "Quiet without the belt", (), HERE)

@@ -14,7 +14,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.network.network import Network, NoisyMax, Table
 from diagnose.planning.shop import Shop
 from diagnose.practice.bench import Bench, started
-from diagnose.practice.exercise import Exercise, Truth
+from diagnose.practice.exercise import Exercise, HiddenTruth
 from tests.cli.conftest import FOLDER
 
 PRIORS = {"A": 0.01, "B": 0.05, "C": 0.02, "D": 0.10}
@@ -65,7 +65,7 @@ def knowledge() -> Knowledge:
 def exercise(cause: str = "pump_worn", seed: int = 1, *more: Noted) -> Exercise:
     opened = Opened("P-01", "old_six", {"start_aid": "none"}, 8000.0, {}, "does not start")
     return Exercise(
-        (opened, Noted("no_start", "present"), *more), Truth((cause,), (), seed, "Title", "About")
+        (opened, Noted("no_start", "present"), *more), HiddenTruth((cause,), (), seed, "Title", "About")
     )
 
 

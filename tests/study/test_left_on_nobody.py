@@ -11,7 +11,8 @@ from itertools import islice
 import pytest
 
 from diagnose.knowledge.loader import load
-from diagnose.knowledge.records import Finding, Knowledge, Requirement
+from diagnose.knowledge.machine_facts import Requirement
+from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.knowledge.rules.strengths import MISLEADING
 from diagnose.network.build import Built, build
 from diagnose.network.engine import one_hot

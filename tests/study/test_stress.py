@@ -15,7 +15,8 @@ from diagnose.cases.scenario import load as load_scenario
 from diagnose.diagnosis import diagnose
 from diagnose.errors import Place
 from diagnose.knowledge.loader import load, shipped, shipped_folder
-from diagnose.knowledge.records import Knowledge, Number
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import Knowledge
 from diagnose.network.engine import posterior
 from diagnose.study.exposed import expose
 from diagnose.study.spread import WIDEST, moved, spread

@@ -6,7 +6,9 @@ from collections.abc import Iterable
 from typing import Any
 
 from diagnose.errors import Place
-from diagnose.knowledge.records import BINARY, Access, Band, Cause, Finding, Knowledge, Number, Reading
+from diagnose.knowledge.bands import Band, Reading
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import BINARY, Access, Cause, Finding, Knowledge
 
 HERE = Place("small.yaml")
 

@@ -6,6 +6,7 @@ import click
 from rich.text import Text
 
 from diagnose.cases.store import Summary
+from diagnose.cli.asking import family
 from diagnose.cli.bay.conversation import converse
 from diagnose.cli.bay.talk import Leave, Talk
 from diagnose.cli.bay.visit import Visit
@@ -70,12 +71,10 @@ def _new(desk: Desk, talk: Talk) -> int | None:
     machine = talk.ask("New case. Machine number:")
     if not machine:
         return None
-    families = list(desk.knowledge.families.values())
-    kind = talk.choose("What kind of machine is it?", [one.name for one in families]) if families else None
+    kind = family(desk.knowledge, talk.choose)
     hours = _hours(talk)
     complaint = talk.ask("What did it come in for (Enter: an inspection)?")
-    family = "" if kind is None else families[kind].id
-    opening = Opening(machine, complaint, family, hours, inspection=not complaint)
+    opening = Opening(machine, complaint, kind, hours, inspection=not complaint)
     kept = open_case(desk, opening, talk.choose)
     talk.say(*kept.words)
     return kept.number

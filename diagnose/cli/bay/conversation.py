@@ -28,6 +28,7 @@ from diagnose.report.text import QUIET, cautions, head, line
 from diagnose.report.words import minutes
 
 LEADING, OTHERS = 3, 8
+"""Causes beside each move, as many as can be asked about by number; checks of the list (a screen)."""
 KEYS = "d do it, o others, 1-3 why, l list, u undo, q quit, ? more"
 HELP = """Type what you saw, one or several with commas between:
   cranks no start, white smoke     words

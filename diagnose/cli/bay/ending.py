@@ -8,11 +8,10 @@ from collections.abc import Iterator, Sequence
 from diagnose.cases.events import Checked
 from diagnose.cli.bay.results import ask_results
 from diagnose.cli.bay.visit import Visit
-from diagnose.cli.closing import Ending, ask_ending, ending_events, leading, offered
+from diagnose.cli.closing import Ending, ask_ending, ending_events, leading, no_number, offered
 from diagnose.cli.types import REPAIR
 from diagnose.diagnosis import Diagnosis
-from diagnose.errors import CallError
-from diagnose.intake import repaired
+from diagnose.intake.done import repaired
 from diagnose.moves.ending import LATER, Proof, complaint_to_note, complaints, gone, proofs
 from diagnose.report.record import event_words
 from diagnose.report.text import numbered
@@ -50,7 +49,7 @@ def _one_repair(visit: Visit, offered: Sequence[str], word: str) -> str:
     if not word.isdecimal():
         return REPAIR.meant(visit.knowledge, word)
     if not 1 <= int(word) <= len(offered):
-        raise CallError(f"There is no number {word} here; nothing was recorded.")
+        raise no_number(word, "recorded")
     return offered[int(word) - 1]
 
 
@@ -85,7 +84,7 @@ def _ticked(left: Sequence[Proof], answer: str) -> Iterator[Checked]:
     for word in filter(None, map(str.strip, answer.lower().split(","))):
         number = word.removesuffix(LATER_KEY).strip()
         if not number.isdecimal() or not 1 <= int(number) <= len(left):
-            raise CallError(f"There is no number {word} here; nothing was recorded.")
+            raise no_number(word, "recorded")
         yield Checked(left[int(number) - 1].id, LATER if word.endswith(LATER_KEY) else "")
 
 

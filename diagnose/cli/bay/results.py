@@ -10,9 +10,11 @@ from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Event, Learnt, Noted, OpenedUp
 from diagnose.cli.asking import settled
 from diagnose.cli.bay.since import ask_last_right
+from diagnose.cli.bay.talk import GOES_ON, numbers
 from diagnose.cli.bay.visit import Visit
 from diagnose.errors import CallError
-from diagnose.intake import Intake, measured
+from diagnose.intake.outcome import Intake
+from diagnose.intake.readings import measured
 from diagnose.knowledge.limits import limit_words
 from diagnose.knowledge.observable import FACT, observable
 from diagnose.knowledge.records import Finding
@@ -124,7 +126,7 @@ def _show_steps(visit: Visit, check: CheckValue) -> None:
     talk.say(Text(check.name, STRONG), line(time_words(check), style=QUIET))
     if check.hazards:
         talk.say(*care(check.hazards), line(CAUTION, style=QUIET))
-        talk.wait("-- Enter goes on --")  # read first; nothing typed here may answer what comes later
+        talk.wait(GOES_ON)  # read first; nothing typed here may answer what comes later
     if check.tools:
         talk.say(line(f"Tools: {', '.join(check.tools)}"))
     talk.say(*(item(f"{i}.", step) for i, step in enumerate(check.steps, 1) if step))
@@ -191,7 +193,7 @@ def _answered(visit: Visit, finding: Finding, answer: str) -> Intake | None:
         state = choices[int(answer) - 1]
         return Intake((Noted(finding.id, state),), (finding.in_words(state),))
     if not 1 <= int(answer) <= len(choices):
-        raise CallError(f"Give a number from 1 to {len(choices)}.")
+        raise CallError(f"{numbers(len(choices))}.")
     return Intake() if int(answer) == len(choices) - 1 else None
 
 

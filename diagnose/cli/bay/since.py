@@ -39,7 +39,7 @@ _COUNTED = "one two three four five six seven eight nine ten eleven twelve"
 _NUMBERS = {
     **{word: float(n) for n, word in enumerate(_COUNTED.split(), 1)},
     **dict.fromkeys(("a", "an", "the", "last", "this"), 1.0),
-    "half": 0.5,
+    "half": 0.5,  # below: as people mean them (judgement)
     "couple": 2.0,
     "few": 3.0,
     "several": 4.0,

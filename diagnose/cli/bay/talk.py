@@ -17,8 +17,16 @@ from diagnose.plain import on_screen, typed
 PAGE = 21  # lines between two prompts, the prompt's own not counted: fits a terminal of 24 lines
 
 
+GOES_ON = "-- Enter goes on --"
+
+
 class Leave(Exception):
     """The person goes: by q, by Ctrl-C, or because the line is closed."""
+
+
+def numbers(count: int) -> str:
+    """What can be answered where so many are listed."""
+    return f"Give a number from 1 to {count}"
 
 
 def read_line(prompt: str) -> str:
@@ -66,7 +74,7 @@ class Talk:
 
     def pause(self) -> None:
         """Wait until it was read. What is typed instead of Enter is kept for `typed_ahead`."""
-        self.ahead = self.wait("-- Enter goes on --")
+        self.ahead = self.wait(GOES_ON)
 
     def typed_ahead(self) -> str:
         """What was typed at the last pause, once."""
@@ -81,8 +89,12 @@ class Talk:
             self.say(line(question), line(labels[0], 4))
             return 0 if self.ask("y for yes (Enter: no):").lower() in ("y", "yes", "1") else None
         self.say(line(question), numbered(labels))
-        while answer := self.ask("Number (Enter: none of these):"):
-            if answer.isdecimal() and 1 <= int(answer) <= len(labels):
+        return self.place("Number (Enter: none of these):", len(labels))
+
+    def place(self, prompt: str, count: int) -> int | None:
+        """The place of one of so many, by its number; None where only Enter was pressed."""
+        while answer := self.ask(prompt):
+            if answer.isdecimal() and 1 <= int(answer) <= count:
                 return int(answer) - 1
-            self.say(f"Give a number from 1 to {len(labels)}, or press Enter.")
+            self.say(f"{numbers(count)}, or press Enter.")
         return None

@@ -10,7 +10,8 @@ from diagnose.cases.events import Event, Opened, Withdrawn
 from diagnose.cli.asking import take
 from diagnose.cli.bay.talk import Talk
 from diagnose.cli.desk import Desk
-from diagnose.intake import Intake, followed
+from diagnose.intake.note import followed
+from diagnose.intake.outcome import Intake
 from diagnose.knowledge.records import Knowledge
 
 

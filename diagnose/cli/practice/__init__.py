@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 PAPERS = ("exercise.html", "answers.html")
 WRITTEN = click.Path(dir_okay=False, path_type=Path)
+WORKING = "Working it as the best moves would"
 EXPECTED = 6.0
 """Seconds that the best path mostly takes."""
 number_argument = click.argument("number", required=False, type=click.IntRange(1), metavar="[N]")
@@ -206,7 +207,7 @@ def check(desk: Desk, file: str, as_json: bool) -> None:
     from diagnose.practice.survey import survey
     from diagnose.practice.telling import survey_screen
 
-    with waiting("Working it as the best moves would", EXPECTED, as_json):
+    with waiting(WORKING, EXPECTED, as_json):
         found = survey(desk.knowledge, from_file(desk, file, 0), desk.shop)
     out("practice-check", as_json, lambda: asdict(found), lambda: survey_screen(found, desk.shop))
 
@@ -236,7 +237,7 @@ def paper(desk: Desk, file: str, folder: Path, seed: int, force: bool) -> None:
 
     for name in PAPERS:
         free(folder / name, force)
-    with waiting("Working it as the best moves would", EXPECTED):
+    with waiting(WORKING, EXPECTED):
         sheets = papers(desk.knowledge, from_file(desk, file, seed), desk.shop)
     folder.mkdir(parents=True, exist_ok=True)
     for name, sheet in zip(PAPERS, sheets, strict=True):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
+from diagnose.cli.bay.talk import numbers
 from diagnose.cli.types import CAUSE
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
@@ -89,5 +90,5 @@ def _cause(knowledge: Knowledge, name: str, suspects: Sequence[str]) -> str:
 
 def _suspect(number: str, suspects: Sequence[str]) -> str:
     if not 1 <= int(number) <= len(suspects):
-        raise CallError(f"Give a number from 1 to {len(suspects)}.")
+        raise CallError(f"{numbers(len(suspects))}.")
     return suspects[int(number) - 1]

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from diagnose.practice.exercise import Exercise
 
 SYSTEM = Thing("system", "systems")
-SHOWN = 12
+SHOWN = 12  # cases to choose from: a screen
 DRAWS = 40
 """Machines drawn at most until one is as hard as asked for."""
 BATCH, STEP = 8, 1_000_003
@@ -97,11 +97,8 @@ def _from_list(desk: Desk, talk: Talk) -> str:
     for place in shown:
         case = load(files[place], desk.knowledge).case()
         talk.say(item(f"{place + 1:2}", f"{case.machine.number}: {case.complaint}"))
-    while answer := talk.ask(f"Number (others are known from 1 to {len(files)}; Enter: any):"):
-        if answer.isdecimal() and 1 <= int(answer) <= len(files):
-            return answer
-        talk.say(f"Give a number from 1 to {len(files)}, or press Enter.")
-    return str(secrets.randbelow(len(files)) + 1)
+    chosen = talk.place(f"Number (others are known from 1 to {len(files)}; Enter: any):", len(files))
+    return str((secrets.randbelow(len(files)) if chosen is None else chosen) + 1)
 
 
 def _drawn(desk: Desk, asked: Asked, seed: int) -> Exercise:

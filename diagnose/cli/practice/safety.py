@@ -12,7 +12,7 @@ from diagnose.practice.store import Entry
 from diagnose.report.text import QUIET, WARN, cautions, item, line, numbered
 from diagnose.report.words import CAUTION
 
-WRONG = 2
+WRONG = 2  # answers beside the right one: three to choose from
 Keep = Callable[[Entry], None]
 
 
@@ -51,11 +51,8 @@ def _knows(talk: Talk, hazard: Hazard, others: list[Hazard], seed: str) -> bool:
     offered = [hazard, *draw.sample(others, WRONG)]
     draw.shuffle(offered)
     talk.say("Which danger belongs to this job?", numbered(one.name for one in offered))
-    while answer := talk.ask("Number (Enter: tell me):"):
-        if answer.isdecimal() and 1 <= int(answer) <= len(offered):
-            return offered[int(answer) - 1] is hazard
-        talk.say(f"Give a number from 1 to {len(offered)}, or press Enter.")
-    return True
+    place = talk.place("Number (Enter: tell me):", len(offered))
+    return place is None or offered[place] is hazard
 
 
 def run_on(talk: Talk, keep: Keep, bench: Bench) -> None:

@@ -8,17 +8,9 @@ from functools import cached_property
 from inspect import cleandoc
 
 from diagnose.errors import Place
-from diagnose.knowledge.records import (
-    Access,
-    Cause,
-    Check,
-    Condition,
-    Knowledge,
-    Link,
-    Number,
-    Removable,
-    Repair,
-)
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import Access, Cause, Check, Condition, Knowledge, Link, Repair
+from diagnose.knowledge.removable import Removable
 
 KINDS = {
     "systems": "a system",

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from diagnose.errors import Place
-from diagnose.knowledge.records import Fact, Number
+from diagnose.knowledge.machine_facts import Fact
+from diagnose.knowledge.number import Number
 from diagnose.knowledge.rules.base import Found, Survey, rule
 from diagnose.knowledge.rules.graph import cycles
 

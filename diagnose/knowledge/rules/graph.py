@@ -11,8 +11,8 @@ from diagnose.knowledge.paths import strengths_below
 from diagnose.knowledge.records import Cause
 from diagnose.knowledge.rules.base import Found, Survey, rule
 
-MIN_STRENGTH = 0.4
-MIN_LIFT = 5.0
+MIN_STRENGTH = 0.4  # a link from here on tells of its cause (judgement)
+MIN_LIFT = 5.0  # times the leak: seven decibans for the cause where it shows (judgement)
 
 
 @rule("K035", "cycle of links")

@@ -6,8 +6,10 @@ import math
 from collections.abc import Iterable, Iterator
 
 from diagnose.errors import CallError, Place
+from diagnose.knowledge.bands import Band, Fits, Given, Reading
 from diagnose.knowledge.fields import meant, place_of
-from diagnose.knowledge.records import Band, Finding, Fits, Given, Knowledge, Number, Reading
+from diagnose.knowledge.number import Number
+from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.knowledge.rules.base import Found, Survey, leaks, links, rule
 from diagnose.knowledge.units import parse_unit
 

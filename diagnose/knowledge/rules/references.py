@@ -10,16 +10,9 @@ from diagnose.knowledge.away import named
 from diagnose.knowledge.fields import meant, place_of
 from diagnose.knowledge.formerly import records
 from diagnose.knowledge.limits import facts_of
-from diagnose.knowledge.records import (
-    COMMON_PRACTICE,
-    JUDGEMENT,
-    SHOP,
-    Access,
-    Finding,
-    Knowledge,
-    Number,
-    Requirement,
-)
+from diagnose.knowledge.machine_facts import Requirement
+from diagnose.knowledge.number import COMMON_PRACTICE, JUDGEMENT, SHOP, Number
+from diagnose.knowledge.records import Access, Knowledge
 from diagnose.knowledge.rules.base import KINDS, Found, Survey, jobs, leaks, links, rule
 
 
@@ -33,66 +26,58 @@ class Reference:
     sections: tuple[str, ...]
 
 
+USES = (
+    ("hazards", "suspect", ("conditions", "causes", "findings")),
+    ("hazards", "blocks", ("hazards",)),
+    ("hazards", "cleared_by", ("checks",)),
+    ("checks", "reveals", ("findings",)),
+    ("repairs", "together", ("repairs",)),
+    ("removable", "watched", ("findings",)),
+    ("removable", "by", ("checks",)),
+    ("families", "facts", ("facts",)),
+    ("findings", "clears", ("causes", "conditions", "findings")),
+    ("findings", "kind_of", ("findings",)),
+    *((section, "access", ("access",)) for section in ("checks", "repairs", "removable")),
+    ("access", "needs", ("access",)),
+    *((section, "hazards", ("hazards",)) for section in ("access", "checks", "repairs", "removable")),
+)
+"""Lists of ids: the section that has them, their field, and the sections that may define them."""
+
+
 def references(knowledge: Knowledge) -> Iterator[Reference]:
     """Every use of an id by another record."""
-    for _, link in links(knowledge):
-        yield Reference(link.effect, link.place, "leads_to", ("causes", "conditions", "findings"))
-        yield from _list((link.source,) if link.source else (), link.place, "source", "sources")
-    for cause in knowledge.causes.values():
-        yield from _list((one.fact for one in cause.modifiers), cause.place, "facts", "facts")
-    for hazard in knowledge.hazards.values():
-        yield from (
-            Reference(id, place_of(id, hazard.place), "suspect", ("conditions", "causes", "findings"))
-            for id in hazard.suspect
-        )
-        yield from _list(hazard.blocks, hazard.place, "blocks", "hazards")
-        yield from _list(hazard.cleared_by, hazard.place, "cleared_by", "checks")
-    for check in knowledge.checks.values():
-        yield from _list(check.reveals, check.place, "reveals", "findings")
+    for section, use, sections in USES:
+        for one in getattr(knowledge, section).values():
+            yield from (Reference(id, place_of(id, one.place), use, sections) for id in getattr(one, use))
+    yield from _of_links(knowledge)
+    yield from _of_facts(knowledge)
     for repair in knowledge.repairs.values():
         yield from (Reference(one.cause, one.place, "cures", ("causes",)) for one in repair.cures)
-        yield from _list(repair.together, repair.place, "together", "repairs")
-    yield from _of_removable(knowledge)
-    for family in knowledge.families.values():
-        yield from _list(family.facts, family.place, "facts", "facts")
-    for fact in knowledge.facts.values():
-        yield from _list((fact.given,) if fact.given else (), fact.place, "shares_by", "facts")
-    for finding in knowledge.findings.values():
-        yield from (
-            Reference(id, place_of(id, finding.place), "clears", ("causes", "conditions", "findings"))
-            for id in finding.clears
-        )
-        yield from _list(finding.kind_of, finding.place, "kind_of", "findings")
-    for finding, facts in _facts_of_readings(knowledge):
-        yield from _list(facts, finding.place, "facts of a reading", "facts")
-    yield from _shared(knowledge)
-
-
-def _of_removable(knowledge: Knowledge) -> Iterator[Reference]:
     for part in knowledge.removable.values():
         yield from (Reference(one.id, one.place, "carries", ("causes", "conditions")) for one in part.carries)
         yield from (
             Reference(one.effect, one.place, "brings", ("conditions", "findings")) for one in part.brings
         )
-        yield from _list(part.watched, part.place, "watched", "findings")
-        yield from _list(part.by, part.place, "by", "checks")
         for own in part.told:
             yield from _list(own.of, own.place, "of", "findings")
 
 
-def _facts_of_readings(knowledge: Knowledge) -> Iterator[tuple[Finding, tuple[str, ...]]]:
+def _of_links(knowledge: Knowledge) -> Iterator[Reference]:
+    for _, link in links(knowledge):
+        yield Reference(link.effect, link.place, "leads_to", ("causes", "conditions", "findings"))
+        yield from _list((link.source,) if link.source else (), link.place, "source", "sources")
+
+
+def _of_facts(knowledge: Knowledge) -> Iterator[Reference]:
+    for cause in knowledge.causes.values():
+        yield from _list((one.fact for one in cause.modifiers), cause.place, "facts", "facts")
+    for fact in knowledge.facts.values():
+        yield from _list((fact.given,) if fact.given else (), fact.place, "shares_by", "facts")
     for finding in knowledge.findings.values():
-        if finding.reading:
-            yield finding, facts_of([finding.reading])
-
-
-def _shared(knowledge: Knowledge) -> Iterator[Reference]:
+        read = facts_of([finding.reading]) if finding.reading else ()
+        yield from _list(read, finding.place, "facts of a reading", "facts")
     for requirement in requirements(knowledge):
         yield Reference(requirement.fact, requirement.place, "only_if", ("facts",))
-    for job in jobs(knowledge):
-        needed = job.needs if isinstance(job, Access) else job.access
-        yield from _list(needed, job.place, "needs" if isinstance(job, Access) else "access", "access")
-        yield from _list(job.hazards, job.place, "hazards", "hazards")
 
 
 def _list(ids: Iterable[str], place: Place, use: str, section: str) -> Iterator[Reference]:

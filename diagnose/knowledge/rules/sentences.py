@@ -8,13 +8,14 @@ from typing import Any
 
 from diagnose.errors import Place
 from diagnose.knowledge.fields import place_of
-from diagnose.knowledge.records import Check, Knowledge, Removable, Repair
+from diagnose.knowledge.records import Check, Knowledge, Repair
+from diagnose.knowledge.removable import Removable
 from diagnose.knowledge.rules.base import Found, Survey, rule
 from diagnose.plain import shortened
 
 _TORN = re.compile(r"[a-z](?![A-Z])")  # mV and pH may lead
 _WHOLE = re.compile(r'[.?!:)"]$')
-SHOWN = 40
+SHOWN = 40  # letters of a text that a problem quotes
 _COMMA = "put a sentence with a comma in quotes: a list is parted at commas"
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from math import prod
 
+from diagnose.knowledge.machine_facts import Fact
 from diagnose.knowledge.paths import link_strength, strengths_below
-from diagnose.knowledge.records import Cause, Fact, Finding, Modifier
+from diagnose.knowledge.records import Cause, Finding, Modifier
 from diagnose.knowledge.rules.base import Found, Survey, rule
 
 PER_500_HOURS: Mapping[str, float] = {"rate": 0.5, "per_start": 200.0, "per_night": 50.0, "share": 1.0}
@@ -17,7 +18,7 @@ MISLEADING = 0.9
 """Where so much of the leak is the observation itself, a sound machine shows it too: nothing need be behind it."""
 MOST_LEAK = 0.5
 """Leak over what listed causes bring about; above it more than a third of the showings would be nobody's."""
-WEAKEST_HIDDEN, WEAKEST_CAUSE = 0.1, 0.2
+WEAKEST_HIDDEN, WEAKEST_CAUSE = 0.1, 0.2  # weaker links are left to the leak (judgement)
 
 
 @rule("K057", "leak above what causes bring about")

@@ -7,14 +7,15 @@ from collections.abc import Iterable, Iterator
 
 from diagnose.errors import Place
 from diagnose.knowledge.fields import place_of
-from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Removable, Repair
+from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
+from diagnose.knowledge.removable import Removable
 from diagnose.knowledge.rules.base import Found, Survey, jobs, rule
 
 # SAE J1939-73: an SPN has 19 bits, an FMI 5. SAE J2012: a letter, a digit 0-3, three hexadecimal digits.
 _SPN = re.compile(r"SPN (\d{1,6}) FMI (\d{1,2})")
 _KIND = re.compile(r"FMI (\d{1,2})")
 _TROUBLE_CODE = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
-MAX_SPN, MAX_FMI = 2**19 - 1, 2**5 - 1
+MAX_SPN, MAX_FMI = 2**19 - 1, 2**5 - 1  # 19 and 5 bits (SAE J1939-73)
 
 Job = Access | Check | Repair | Removable
 

@@ -30,7 +30,7 @@ from diagnose.report.document.record import (
     Standing,
     Weighed,
 )
-from diagnose.report.document.states import state
+from diagnose.report.document.states import NOT_FOUND, PROVEN, state
 from diagnose.report.document.wording import likelihood, small
 from diagnose.report.document.work import Work
 from diagnose.report.document.workshop import SINCE
@@ -38,9 +38,10 @@ from diagnose.report.words import CAUTION, listed
 
 POINTS_TO = 1.0
 """Decibans below which a finding is not told to a customer as a reason."""
-CLEARLY = 5.0
-MOST_REASONS, MOST_EXCLUDED = 6, 6
+CLEARLY = 5.0  # decibans: a factor of three
+MOST_REASONS, MOST_EXCLUDED = 6, 6  # what a customer reads through
 ALSO, STANDS_OUT = 0.1, 0.33
+"""Probability from which another cause is named, and below which none stands out (judgement)."""
 HOW = {
     "by sight": "The fault itself was seen.",
     "by repair": "It was confirmed by the repair: with this put right the complaint was gone.",
@@ -120,7 +121,7 @@ def _wrong(report: CaseReport) -> Iterator[Block]:
     if report.closing:
         yield from (_found(found) for found in report.closing.found)
         if not report.closing.found:
-            yield Para("What was wrong was not found.")
+            yield Para(NOT_FOUND)
         if report.closing.remark:
             yield Para(f"Note of the workshop: {report.closing.remark}")
         return
@@ -296,7 +297,7 @@ def _proof(report: CaseReport) -> Iterator[Block]:
     yield Para(said[tried])
     if report.closing:
         yield Para(
-            "The repair was proven by its own test."
+            PROVEN
             if report.closing.proven
             else "It is not recorded that the repair was proven by its own test."
         )

@@ -9,16 +9,18 @@ from diagnose.cases.case import Case
 from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.document.record import LIKELY, Closing, Doubt, Proof, Visit
+from diagnose.report.document.replay import entries, worked_out
+from diagnose.report.document.states import NOT_FOUND, NOT_PROVEN, not_noted, still_there
 from diagnose.report.document.story import raised
 from diagnose.report.document.wording import likelihood, seen, small
-from diagnose.report.ranking import SUSPICIOUS_BITS
+from diagnose.report.ranking import MOST_UNUSED, SUSPICIOUS_BITS
 from diagnose.report.text import cause_name
 from diagnose.report.words import listed, percent
 
-STILL_POSSIBLE = 0.1
+STILL_POSSIBLE = 0.1  # probability from which on a cause is left open (judgement)
 ELSEWHERE = 0.05
 """Probability from which on a cause that is not listed is worth a doubt."""
-MOST_POSSIBLE = 5
+MOST_POSSIBLE = 5  # causes named in a sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +82,7 @@ def _how_confirmed(known: _Known) -> Iterator[Doubt]:
     if known.closing is None:
         return
     if not known.closing.found:
-        yield Doubt("It was closed without a cause.", "What was wrong was not found.")
+        yield Doubt("It was closed without a cause.", NOT_FOUND)
     assumed = [found.name for found in known.closing.found if found.confirmed == "assumed"]
     if assumed:
         yield Doubt(
@@ -88,10 +90,7 @@ def _how_confirmed(known: _Known) -> Iterator[Doubt]:
             f"Nobody has seen it for certain; it is assumed: {small(listed(assumed))}.",
         )
     if not known.closing.proven:
-        yield Doubt(
-            "The repair was not proven by its own test.",
-            "The repair was not proven by a test of its own.",
-        )
+        yield Doubt(NOT_PROVEN, "The repair was not proven by a test of its own.")
     for found in known.closing.found:
         if found.probability is not None and found.probability < STILL_POSSIBLE:
             yield Doubt(
@@ -107,12 +106,12 @@ def _tried(known: _Known) -> Iterator[Doubt]:
     complaints = listed(known.proof.complaints) or "the complaint"
     if known.proof.tried == "not tried":
         yield Doubt(
-            f"Not noted since the repair: {complaints}.",
+            not_noted(complaints),
             f"Whether this is gone has not been recorded since the repair: {small(complaints)}.",
         )
     if known.proof.tried == "still there":
         yield Doubt(
-            f"Still there after the repair: {complaints}.",
+            still_there(complaints),
             "The complaint was still there after the repair.",
         )
     if known.proof.tried == "there again":
@@ -154,10 +153,7 @@ def _still_possible(known: _Known) -> Iterator[Doubt]:
     if left and _has_findings(known):
         full = [f"{cause.name} ({percent(cause.probability)}{_by(known, cause)})" for cause in left]
         plain = [f"{small(cause.name)} ({likelihood(cause.probability)})" for cause in left]
-        yield Doubt(
-            f"Neither put right nor ruled out: {'; '.join(full)}.",
-            f"Neither put right nor ruled out: {'; '.join(plain)}.",
-        )
+        yield Doubt(*(f"Neither put right nor ruled out: {'; '.join(told)}." for told in (full, plain)))
 
 
 def _by(known: _Known, cause: RankedCause) -> str:
@@ -210,8 +206,17 @@ def _unsure(known: _Known) -> Iterator[Doubt]:
 
 
 def _unused(known: _Known) -> Iterator[Doubt]:
-    for words in known.diagnosis.unused if known.diagnosis else ():
+    unused = known.diagnosis.unused if known.diagnosis else ()
+    for words in unused[:MOST_UNUSED]:
         yield Doubt(f"Recorded, but not used: {words}.", "")
+    if len(unused) > MOST_UNUSED:
+        yield Doubt(f"Recorded, but not used: {len(unused) - MOST_UNUSED} observations more.", "")
+
+
+def _many_entries(known: _Known) -> Iterator[Doubt]:
+    told = entries(known.case)
+    if len(worked_out(told)) < sum(entry.telling for entry in told):
+        yield Doubt("So many entries: what each alone changed was worked out for some of them only.", "")
 
 
 def _other_knowledge(known: _Known) -> Iterator[Doubt]:
@@ -245,6 +250,7 @@ _LOOKS = (
     _unsure,
     _not_read_again,
     _unused,
+    _many_entries,
     _other_knowledge,
     _not_closed,
 )

@@ -11,7 +11,7 @@ from diagnose.report.document.record import Argument, CaseReport, Trace
 from diagnose.report.document.wording import likelihood
 from diagnose.report.words import listed, percent
 
-WIDTH = 640.0
+WIDTH = 640.0  # of a drawing, in its own units: the width of the page
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#8B5A9F", "#7A6A00")
 """Told apart by the colour-blind as well (after Okabe and Ito 2008, darkened for print); dashes tell them apart in
 grey."""
@@ -26,9 +26,10 @@ RANGES = (
 )
 """The customer's axis: from where to where a word is used (the scale of `likelihood`)."""
 _Down = Callable[[float], float]
-MOST_REASONS = 6
-TELLING = 0.5
+MOST_REASONS = 6  # bars on a side: legible on half a page
+TELLING = 0.5  # decibans below which a reason is no bar: 12 % of the odds
 _LEFT, _RIGHT, _TOP, _BOTTOM = 86.0, 196.0, 14.0, 34.0
+"""Margins: room for the numbers, for the names at the lines, for words above and below."""
 
 
 def traces_words(report: CaseReport, plain: bool) -> str:

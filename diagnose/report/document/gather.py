@@ -39,9 +39,10 @@ from diagnose.report.reasons import seen_words
 from diagnose.report.record import event_words
 from diagnose.report.text import cause_name
 
-SHOWN = 0.02
-ARGUED = 0.1
+SHOWN = 0.02  # probability below which a cause gets no line (judgement)
+ARGUED = 0.1  # probability from which on a cause is argued for (judgement)
 MOST_CAUSES, MOST_ARGUMENTS, MOST_SETS, MOST_CHECKS, MOST_RUN_ON = 8, 3, 4, 3, 3
+"""Lines and pages that a report spends on each of these."""
 
 
 def case_report(

@@ -19,6 +19,9 @@ Tell = Callable[[int, int], None]
 """Called with how many entries are done, of how many."""
 TELLING = (Opened, Noted, Repaired, Learnt)
 """The events that change what is known."""
+MOST, OF_MANY = 60, 8
+"""So many entries are worked out each by itself (a case seldom has more than thirty); of more only so many, evenly
+spaced, beside those around repairs, so that a report ends within its bound."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,17 +76,31 @@ def _said_together(before: Event, event: Event) -> bool:
 def replay(
     knowledge: Knowledge, case: Case, told: Sequence[Entry], tell: Tell = lambda done, of: None
 ) -> Iterator[Moment]:
-    """What was known after each entry of the case; each that tells anything takes a tenth of a second and more."""
+    """What was known after each entry of the case; each that tells anything takes a tenth of a second and more.
+    An entry that is not worked out (`worked_out`) keeps what was known before it."""
     events: tuple[Event, ...] = ()
     known: Moment | None = None
+    wanted = worked_out(told)
     for done, entry in enumerate(told, 1):
         events = (*events, *entry.events)
-        if known is None or entry.telling:
+        if known is None or done - 1 in wanted:
             known = _known(knowledge, fold(case.number, events), entry)
         else:
             known = Moment(entry, known.diagnosis, known.probabilities, known.impossible)
         tell(done, len(told))
         yield known
+
+
+def worked_out(told: Sequence[Entry]) -> frozenset[int]:
+    """The places of the entries after which what is known is worked out anew: all that tell something, or, of more
+    than MOST, the first and the last, those at repairs and before them, and some between."""
+    telling = [place for place, entry in enumerate(told) if entry.telling]
+    if len(telling) <= MOST:
+        return frozenset(telling)
+    last = len(telling) - 1
+    spaced = {telling[last * i // (OF_MANY - 1)] for i in range(OF_MANY)}
+    repairs = [i for i, place in enumerate(telling) if isinstance(told[place].first, Repaired)]
+    return frozenset(spaced | {telling[i] for i in repairs} | {telling[max(i - 1, 0)] for i in repairs})
 
 
 def _known(knowledge: Knowledge, case: Case, entry: Entry) -> Moment:

@@ -5,6 +5,19 @@ from __future__ import annotations
 from diagnose.report.document.blocks import Notice
 from diagnose.report.document.record import CaseReport, Closing
 
+PROVEN, NOT_PROVEN = "The repair was proven by its own test.", "The repair was not proven by its own test."
+NOT_FOUND = "What was wrong was not found."
+
+
+def not_noted(complaints: str) -> str:
+    """Nobody has noted since the repair whether these are gone."""
+    return f"Not noted since the repair: {complaints}."
+
+
+def still_there(complaints: str) -> str:
+    """The repair has not changed these."""
+    return f"Still there after the repair: {complaints}."
+
 
 def state(report: CaseReport) -> Notice:
     """How far the case is; never further than was recorded."""
@@ -38,15 +51,15 @@ def _closed(report: CaseReport, closing: Closing) -> Notice:
     if report.proof.tried in ("still there", "there again"):
         return Notice("warn", "Closed with the complaint still there.", f"{back}It was not cured.")
     if not closing.found:
-        return Notice("warn", "Closed without a cause.", f"{back}What was wrong was not found.")
+        return Notice("warn", "Closed without a cause.", f"{back}{NOT_FOUND}")
     if not closing.proven:
-        return Notice("open", "Closed, not proven.", f"{back}The repair was not proven by its own test.")
+        return Notice("open", "Closed, not proven.", f"{back}{NOT_PROVEN}")
     assumed = [found for found in closing.found if found.confirmed == "assumed"]
     if assumed:
         some = (
             "the cause is assumed" if len(assumed) == len(closing.found) else "part of the cause is assumed"
         )
-        return Notice("open", f"Done; {some}.", f"{back}The repair was proven by its own test.")
+        return Notice("open", f"Done; {some}.", f"{back}{PROVEN}")
     if report.proof.tried == "nothing repaired":
         return Notice("open", "Closed.", f"{back}No repair is recorded.")
-    return Notice("good", "Done and proven.", f"{back}The repair was proven by its own test.")
+    return Notice("good", "Done and proven.", f"{back}{PROVEN}")

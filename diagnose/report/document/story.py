@@ -14,19 +14,20 @@ from diagnose.report.document.record import Excluded, Move, Step, Story, Trace, 
 from diagnose.report.document.replay import Entry, Moment
 from diagnose.report.document.wording import entry_words, name_of, small, typed_words
 
-SHOWN_MOVES = 3
+SHOWN_MOVES = 3  # causes named at a step
 WORTH_SHOWING = 0.01
 """Change of a probability below which a step is not said to have moved a cause."""
-NOTICEABLE = 0.03
-MOST_TRACES = 5
+NOTICEABLE = 0.03  # probability that a cause must have had before or after a step to be named there
+MOST_TRACES = 5  # lines of the picture, one a colour
 WORTH_A_LINE = 0.1
 """Probability that a cause must have had at some time to be drawn."""
 THOUGHT_OF = 0.05
 """Probability from which on a cause counts as thought of."""
-HARDLY_LEFT = 0.05
+HARDLY_LEFT = 0.05  # probability (judgement)
 FALLEN = 3.0
 """A cause is excluded where its probability has fallen by this factor, below `HARDLY_LEFT`."""
 TELLING_DECIBANS = 1.0
+"""Decibans by which a finding must have lowered a cause to be told as the reason: a factor of 1.26."""
 
 
 def story(knowledge: Knowledge, moments: Sequence[Moment], named: Iterable[str]) -> Story:

@@ -30,7 +30,7 @@ from diagnose.report.document.workshop import (
 )
 from diagnose.report.words import CAUTION, listed, percent
 
-MOST_IN_SHORT = 3
+MOST_IN_SHORT = 3  # reasons in the short version: a line
 
 
 def technician_paper(report: CaseReport) -> Paper:

@@ -20,7 +20,7 @@ from diagnose.report.document.wording import repaired_names
 from diagnose.report.document.work import Caution, Money, Option, PartLine, Spent, Work
 from diagnose.report.remedy import best_single, set_against_single, shown, while_open
 
-OTHERS = 3
+OTHERS = 3  # repairs beside the chosen one
 
 
 def works(

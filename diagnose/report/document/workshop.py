@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from diagnose.report.document.blocks import Block, Figure, Grid, Heading, Notice, Para, Points
 from diagnose.report.document.figures import costs_picture, costs_words
 from diagnose.report.document.record import CaseReport
+from diagnose.report.document.states import not_noted, still_there
 from diagnose.report.document.wording import small
 from diagnose.report.document.work import Caution, Money, NextCheck, Option, PartLine, Tried, Work
 from diagnose.report.words import listed, minutes, percent
@@ -129,8 +130,8 @@ def tried(report: CaseReport) -> str:
     complaints = listed(report.proof.complaints) or "the complaint"
     said = {
         "nothing repaired": "Nothing has been repaired yet.",
-        "not tried": f"Not noted since the repair: {complaints}.",
-        "still there": f"Still there after the repair: {complaints}.",
+        "not tried": not_noted(complaints),
+        "still there": still_there(complaints),
         "there again": f"Gone after the repair for a while, and there again: {complaints}.",
         "gone": f"Gone after the repair: {complaints}.",
     }

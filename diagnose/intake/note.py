@@ -3,72 +3,35 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import (
-    Checked,
     Coded,
     Confidence,
     Event,
     Learnt,
     Measured,
     Noted,
-    OpenedUp,
-    Repaired,
 )
-from diagnose.cases.understood import understood, values_known
+from diagnose.cases.understood import understood
 from diagnose.codes.typed import PENDING, PREVIOUS, Code, explain, findings_for, parse_code
 from diagnose.errors import CallError
+from diagnose.intake.outcome import Choice, Intake, Typed, several, together, unknown
+from diagnose.intake.readings import reading
 from diagnose.knowledge.away import STILL_THERE, finding_of, is_away
 from diagnose.knowledge.away_words import Said, said
 from diagnose.knowledge.likeness import EXACT_SCORE, Match
-from diagnose.knowledge.limits import span_words
 from diagnose.knowledge.observable import noted, observable
-from diagnose.knowledge.quantity import Quantity, parse_quantity, split_reading
-from diagnose.knowledge.readings import Meaning, meaning, open_words, reading_of
-from diagnose.knowledge.records import Finding, Given, Knowledge, Removable
+from diagnose.knowledge.readings import reading_of
+from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.knowledge.removable import Removable
 from diagnose.knowledge.slang import without_negation
 from diagnose.knowledge.words import Resolution, resolve
 
 _LIKE_A_CODE = re.compile(r"\s*(spn|fmi|s\d+\s*f|[pcbu]\s?\d\w{3}\b)", re.IGNORECASE)
 _STATE_NAMED = re.compile(r"(.+?)\s*=\s*([^=]+)")
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """One thing that may have been meant: what to note instead, and how to call it. `facts`: what choosing it
-    tells of the machine, to be kept before."""
-
-    text: str
-    label: str
-    facts: Mapping[str, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Intake:
-    """What a text comes to: events to append with `words`, one line each; or a question with its choices.
-
-    A question with events: what can be kept where nobody answers it.
-    """
-
-    events: tuple[Event, ...] = ()
-    words: tuple[str, ...] = ()
-    question: str = ""
-    choices: tuple[Choice, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class _Typed:
-    """A text with the manner in which it was given."""
-
-    text: str
-    absent: bool
-    state: str
-    confidence: Confidence
-    as_written: str
-    now: str
 
 
 def note(
@@ -88,35 +51,16 @@ def note(
     first typed, where `text` is the answer to a question about them. `now`: the time (the store's if empty).
     Raises CallError where nothing comes near, and for a code, value or state that cannot be.
     """
-    typed = _Typed(text.strip(), absent, state, confidence, as_written or text.strip(), now)
+    typed = Typed(text.strip(), absent, state, confidence, as_written or text.strip(), now)
     if not typed.text:
         raise CallError("There is nothing to note: say what was seen.")
     found = (
         _code(knowledge, typed)
-        or _reading(knowledge, case, typed)
+        or reading(knowledge, case, typed)
         or _away(knowledge, case, typed)
         or _words(knowledge, typed)
     )
     return replace(found, words=tuple(_with_before(knowledge, case, found)))
-
-
-def measured(knowledge: Knowledge, case: Case, quantity: str, text: str) -> Intake:
-    """The events that a value with its unit stands for, where the quantity is known. Raises CallError."""
-    typed = _Typed(text, False, "", "sure", f"{quantity} {text}", "")
-    return _set_by(knowledge, case, typed, quantity, parse_quantity(text))
-
-
-def learnt(knowledge: Knowledge, facts: Mapping[str, str], text: str = "", now: str = "") -> Intake:
-    """Facts of the machine, learnt."""
-    told = "; ".join(f"{knowledge.facts[fact].name}: {value}" for fact, value in facts.items())
-    event = Learnt(dict(facts), text=text, knowledge=knowledge.version, time=now)
-    return Intake((event,), (f"Machine: {told}{f' ({text})' if text else ''}",))
-
-
-def remarked(knowledge: Knowledge, text: str) -> Intake:
-    """Words that are kept as they are."""
-    event = Learnt(text=text, knowledge=knowledge.version)
-    return Intake((event,), (f"Remark: {event.text}",))
 
 
 def tells_more(events: Iterable[Event]) -> bool:
@@ -166,36 +110,10 @@ def _stands_alone(knowledge: Knowledge, word: str) -> bool:
     )
 
 
-def checked(knowledge: Knowledge, case: Case, check: str, text: str = "") -> Intake:
-    """A check was done; what it had to open is open now."""
-    needed = [id for id in knowledge.checks[check].access if id not in case.access_open]
-    events: list[Event] = [Checked(check, text, knowledge=knowledge.version)]
-    events += [OpenedUp(id, knowledge=knowledge.version) for id in needed]
-    words = [f"Done: {knowledge.checks[check].name}"]
-    return Intake(tuple(events), (*words, *(f"Open now: {knowledge.access[id].name}" for id in needed)))
-
-
-def opened(knowledge: Knowledge, access: str) -> Intake:
-    """The machine was dismantled as far as this."""
-    event = OpenedUp(access, knowledge=knowledge.version)
-    return Intake((event,), (f"Open now: {knowledge.access[access].name}",))
-
-
-def repaired(knowledge: Knowledge, done: Iterable[str], text: str = "") -> Intake:
-    """Repairs, or causes dealt with, were done and the machine was tried: a new epoch begins."""
-    done = tuple(dict.fromkeys(done))
-    repairs = tuple(id for id in done if id in knowledge.repairs)
-    cured = [cure.cause for id in repairs for cure in knowledge.repairs[id].cures]
-    causes = tuple(dict.fromkeys([*cured, *(id for id in done if id in knowledge.causes)]))
-    names = [(knowledge.repairs.get(id) or knowledge.causes[id]).name for id in done]
-    event = Repaired(repairs, causes, text=text, knowledge=knowledge.version)
-    return Intake((event,), tuple(f"Repaired: {name}" for name in names))
-
-
 # ---- fault codes ----
 
 
-def _code(knowledge: Knowledge, typed: _Typed) -> Intake | None:
+def _code(knowledge: Knowledge, typed: Typed) -> Intake | None:
     rest = without_negation(typed.text)
     try:
         code = parse_code(rest or typed.text)
@@ -214,118 +132,17 @@ def _code(knowledge: Knowledge, typed: _Typed) -> Intake | None:
     return together([_noted(knowledge, typed, observable(knowledge, id), absent, code) for id in ids])
 
 
-def _code_not_used(knowledge: Knowledge, typed: _Typed, code: Code, absent: bool) -> Intake:
+def _code_not_used(knowledge: Knowledge, typed: Typed, code: Code, absent: bool) -> Intake:
     if absent:
         raise CallError(f"{code.text} is not in the knowledge: that it is not set says nothing here.")
     event = Coded(code.text, typed.as_written, knowledge=knowledge.version, time=typed.now)
     return Intake((event,), (f"Kept, but not used (no finding lists it): {explain(code)}",))
 
 
-# ---- readings ----
-
-
-def _reading(knowledge: Knowledge, case: Case, typed: _Typed) -> Intake | None:
-    if typed.absent or typed.state:
-        return None
-    try:
-        found = reading_of(knowledge, typed.text)
-    except CallError as error:
-        return _which_quantity(typed, error)
-    return None if found is None else _set_by(knowledge, case, typed, *found)
-
-
-def _set_by(knowledge: Knowledge, case: Case, typed: _Typed, quantity: str, value: Quantity) -> Intake:
-    """Every finding that is set from this value, with what it tells of the machine. Where a fact must be known
-    first, a question; the value is kept meanwhile. Raises CallError for a value that this machine cannot show."""
-    known = meaning(knowledge, quantity, value, case.machine.facts, values_known(knowledge, case))
-    if known.problem:
-        raise CallError(known.problem)
-    if known.missing:
-        return _open(knowledge, typed, quantity, value, known.missing)
-    if not known.states:
-        return _kept(
-            knowledge, typed, quantity, value, f"{quantity} {value}: kept, other limits depend on it"
-        )
-    return together(
-        [*_inferred(knowledge, typed, quantity, value, known), *_set(knowledge, typed, value, known)]
-    )
-
-
-def _set(knowledge: Knowledge, typed: _Typed, value: Quantity, known: Meaning) -> Iterator[Intake]:
-    unless = "".join(f" (unless {_unless(given)}: note it then)" for given in known.unless)
-    for id, state in known.states:
-        yield _measured(knowledge, typed, observable(knowledge, id), state, value, unless)
-
-
-def _unless(given: Given) -> str:
-    return f"{given.quantity} is {span_words(given.below, given.above, given.unit)}"
-
-
-def _inferred(
-    knowledge: Knowledge, typed: _Typed, quantity: str, value: Quantity, known: Meaning
-) -> Iterator[Intake]:
-    if known.learnt:
-        yield learnt(knowledge, known.learnt, f"no other fits {quantity} {value}", typed.now)
-
-
-def _open(knowledge: Knowledge, typed: _Typed, quantity: str, value: Quantity, fact: str) -> Intake:
-    """The question for a fact that decides what a value means."""
-    asked = knowledge.facts[fact]
-    kept = _kept(
-        knowledge,
-        typed,
-        quantity,
-        value,
-        f"Kept, not used yet. {open_words(knowledge, quantity, value, fact)}",
-    )
-    again = f"{quantity} {value}"
-    choices = tuple(Choice(again, one, {fact: one}) for one in asked.values)
-    return replace(kept, question=f"{again}: {asked.question}", choices=choices)
-
-
-def _kept(knowledge: Knowledge, typed: _Typed, quantity: str, value: Quantity, words: str) -> Intake:
-    unit = f"{value.unit} {value.reference}".strip()
-    event = Measured(
-        quantity,
-        value.value,
-        unit,
-        typed.confidence,
-        typed.as_written,
-        knowledge=knowledge.version,
-        time=typed.now,
-    )
-    return Intake((event,), (words,))
-
-
-def _which_quantity(typed: _Typed, error: CallError) -> Intake:
-    """Several quantities fit: a question, where the value itself is sound; anything else stays an error."""
-    split = split_reading(typed.text) if error.suggestions else None
-    if split is None:
-        raise error
-    choices = tuple(Choice(f"{name} {split[1]}", f"{name} {split[1]}") for name in error.suggestions)
-    return Intake(question=f"Which reading is “{typed.text}”?", choices=choices)
-
-
-def _measured(
-    knowledge: Knowledge, typed: _Typed, finding: Finding, state: str, value: Quantity, unless: str
-) -> Intake:
-    event = Noted(
-        finding.id,
-        state,
-        typed.confidence,
-        typed.as_written,
-        value.value,
-        f"{value.unit} {value.reference}".strip(),
-        knowledge=knowledge.version,
-        time=typed.now,
-    )
-    return Intake((event,), (f"{value}: {finding.in_words(state)}{unless}",))
-
-
 # ---- tests by taking away ----
 
 
-def _away(knowledge: Knowledge, case: Case, typed: _Typed) -> Intake | None:
+def _away(knowledge: Knowledge, case: Case, typed: Typed) -> Intake | None:
     """What a finding did with a part out, unless the text is the very name of something."""
     if typed.state or _plain(knowledge, typed.text):
         return None
@@ -364,7 +181,7 @@ def _there(knowledge: Knowledge, case: Case) -> set[str]:
     }
 
 
-def _tested(knowledge: Knowledge, case: Case, typed: _Typed, id: str, state: str) -> Intake:
+def _tested(knowledge: Knowledge, case: Case, typed: Typed, id: str, state: str) -> Intake:
     """The result, after the finding itself where nobody has noted it: what goes was there before."""
     test = _in_state(knowledge, replace(typed, absent=False), observable(knowledge, id), state)
     finding = knowledge.findings[finding_of(id)]
@@ -377,7 +194,7 @@ def _tested(knowledge: Knowledge, case: Case, typed: _Typed, id: str, state: str
 # ---- words ----
 
 
-def _words(knowledge: Knowledge, typed: _Typed) -> Intake:
+def _words(knowledge: Knowledge, typed: Typed) -> Intake:
     named = None if typed.state else _state_named(knowledge, typed)
     if named:
         return named
@@ -385,16 +202,11 @@ def _words(knowledge: Knowledge, typed: _Typed) -> Intake:
     if found.clear:
         return _meant(knowledge, typed, found)
     if not found.close:
-        raise CallError(
-            f"“{typed.text}” is nothing that the knowledge knows. Say it in other words, or search with: "
-            "diagnose knowledge find WORDS"
-        )
-    return Intake(
-        question=f"“{typed.text}” can mean several things:", choices=_close(knowledge, typed, found)
-    )
+        raise unknown(typed.text)
+    return Intake(question=several(typed.text), choices=_close(knowledge, typed, found))
 
 
-def _state_named(knowledge: Knowledge, typed: _Typed) -> Intake | None:
+def _state_named(knowledge: Knowledge, typed: Typed) -> Intake | None:
     """`finding = state`, where the right side is a state of the finding on the left."""
     split = _STATE_NAMED.fullmatch(typed.text)
     found = resolve(knowledge, split[1]) if split else None
@@ -403,7 +215,7 @@ def _state_named(knowledge: Knowledge, typed: _Typed) -> Intake | None:
     return _in_state(knowledge, typed, observable(knowledge, found.clear.id), split[2].strip())
 
 
-def _close(knowledge: Knowledge, typed: _Typed, found: Resolution) -> tuple[Choice, ...]:
+def _close(knowledge: Knowledge, typed: Typed, found: Resolution) -> tuple[Choice, ...]:
     absent = typed.absent or found.negated
     return tuple(_choice(observable(knowledge, match.id), match, absent) for match in found.close)
 
@@ -414,7 +226,7 @@ def _choice(finding: Finding, match: Match, absent: bool) -> Choice:
     return Choice(match.id, finding.name)
 
 
-def _meant(knowledge: Knowledge, typed: _Typed, found: Resolution) -> Intake:
+def _meant(knowledge: Knowledge, typed: Typed, found: Resolution) -> Intake:
     """One finding is meant; its state may still be in question."""
     assert found.clear is not None
     finding = observable(knowledge, found.clear.id)
@@ -440,10 +252,10 @@ def in_state(
     knowledge: Knowledge, finding: Finding, state: str, confidence: Confidence = "sure", text: str = ""
 ) -> Intake:
     """A finding seen in a state."""
-    return _event(knowledge, _Typed(text, False, "", confidence, text, ""), finding, state)
+    return _event(knowledge, Typed(text, False, "", confidence, text, ""), finding, state)
 
 
-def _in_state(knowledge: Knowledge, typed: _Typed, finding: Finding, state: str) -> Intake:
+def _in_state(knowledge: Knowledge, typed: Typed, finding: Finding, state: str) -> Intake:
     known = {name.lower(): name for name in finding.states}
     if state.lower() not in known:
         raise CallError(f"“{finding.name}” has no state “{state}”.", finding.states)
@@ -453,14 +265,14 @@ def _in_state(knowledge: Knowledge, typed: _Typed, finding: Finding, state: str)
 
 
 def _noted(
-    knowledge: Knowledge, typed: _Typed, finding: Finding, absent: bool, code: Code | None = None
+    knowledge: Knowledge, typed: Typed, finding: Finding, absent: bool, code: Code | None = None
 ) -> Intake:
     """The finding present (its second state, the only other one of most) or in its first state."""
     return _event(knowledge, typed, finding, finding.states[0 if absent else 1], code)
 
 
 def _event(
-    knowledge: Knowledge, typed: _Typed, finding: Finding, state: str, code: Code | None = None
+    knowledge: Knowledge, typed: Typed, finding: Finding, state: str, code: Code | None = None
 ) -> Intake:
     event = Noted(
         finding.id,
@@ -491,13 +303,6 @@ def _plain(knowledge: Knowledge, text: str) -> bool:
         return reading_of(knowledge, text) is not None
     except CallError:
         return False
-
-
-def together(intakes: Iterable[Intake]) -> Intake:
-    """What several things come to."""
-    intakes = tuple(intakes)
-    events = tuple(event for intake in intakes for event in intake.events)
-    return Intake(events, tuple(line for intake in intakes for line in intake.words))
 
 
 def _with_before(knowledge: Knowledge, case: Case, found: Intake) -> Iterable[str]:

@@ -1,0 +1,1 @@
+"""One thing that was typed -> events of a case."""
