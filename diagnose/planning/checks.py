@@ -167,8 +167,8 @@ def next_checks(
         replace(check, value=worth.get(check.id, -check.cost), before=prevented.get(check.id, ""))
         for check in _told(diagnosis, now, _promising(now, saving, worth, {*clearing, *go}, most))
     ]
-    if lead not in {ASK_LAST_RIGHT, *(check.id for check in found)}:
-        found += [_plain(diagnosis, now, one) for one in check_options(diagnosis) if one.id == lead]
+    missing = {lead, *go} - {check.id for check in found}
+    found += [_plain(diagnosis, now, one) for one in check_options(diagnosis) if one.id in missing]
     held = _held_back(diagnosis, now, live)
     place = {now.checks[n].id: position for position, n in enumerate(saving)}
 
