@@ -10,22 +10,25 @@ from functools import cached_property
 import numpy as np
 
 from diagnose.cases.case import Case, Epoch, Observation
-from diagnose.cases.understood import understood
+from diagnose.cases.understood import understood, without_places
 from diagnose.knowledge.away import GONE, is_away, split
+from diagnose.knowledge.located import apart, with_place
 from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.network.away import stretches, told
 from diagnose.network.buckets import TooWide
-from diagnose.network.build import Built, build
+from diagnose.network.build import Built
 from diagnose.network.engine import Engine, Evidence, ImpossibleEvidence
 from diagnose.network.faults import fault_sets, roots
 from diagnose.network.history import History, Renewal
 from diagnose.network.network import Array
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
+from diagnose.network.places import build_at
 from diagnose.network.predict import rough_marginals
 from diagnose.network.rare import FewAtATime, few_at_a_time, on_average
 from diagnose.network.ties import has_room, with_room
 from diagnose.network.weighing import Weighed, Weighing, weigh
+from diagnose.network.whereabouts import copies_of, in_the_tree, likely_places, machine_wide
 
 WIDEST = 1 << 15
 """Largest table of the bucket tree with which a case is still answered in a moment."""
@@ -58,7 +61,8 @@ class RankedCause:
     """One cause with its probability. `wrecked_by`: the cause that most likely brought it about, if any.
 
     `relevant`: it can be behind what was found not normal. The others keep, or nearly keep, the probability
-    that they have on any machine that comes in; nobody complains of them.
+    that they have on any machine that comes in; nobody complains of them. `place`: the cylinder or bank where it
+    most likely is, if findings were told by those.
     """
 
     id: str
@@ -68,6 +72,7 @@ class RankedCause:
     probability: float
     wrecked_by: str
     relevant: bool
+    place: str = ""
 
     @property
     def role(self) -> str:
@@ -145,6 +150,14 @@ class Diagnosis:
         built, engine = on_average(self.built, self.engine, kept)
         return replace(self, built=built, engine=engine)
 
+    @cached_property
+    def whole(self) -> Diagnosis:
+        """The same of the machine as a whole, without the cylinder or bank of anything: in it causes stand above
+        all that they bring about. Itself where no place was told."""
+        if not self.built.places:
+            return self
+        return diagnose(self.knowledge, without_places(self.knowledge, self.case))
+
     @property
     def shown(self) -> list[Seen]:
         """What was found not normal and stands."""
@@ -154,7 +167,7 @@ class Diagnosis:
     def known(self) -> set[str]:
         """The findings seen already whose state no repair since can have changed."""
         seen = (item.observation for item in self.evidence)
-        return {one.finding for one in seen if self.built.is_current(one.finding, one.epoch)}
+        return {one.finding for one in seen if self.built.is_current(one.id, one.epoch)}
 
     def weights(self, id: str) -> tuple[float, ...]:
         """For each item of evidence, in order, its weight for the cause given all the other items, in decibans
@@ -180,7 +193,8 @@ class Diagnosis:
         seen = [item for item in self.evidence if item.observation.state != states[item.variable][0]]
         # A test by taking away is the same finding, looked at again.
         seen = [item for item in seen if not is_away(item.observation.finding)]
-        causes = {self.built.variable(id): id for id in self.built.causes}
+        copies = [(id, *self.built.places.get(id, ())) for id in self.built.causes]
+        causes = {self.built.variable(one): one for ids in copies for one in ids}
         rows = [
             dict.fromkeys(
                 self.built.network.ancestors([item.variable]) & causes.keys() - self.engine.fixed.keys(), 0
@@ -256,14 +270,16 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         probabilities = {**_presences(engine, columns), **(one.few.presences.of if one.few else {})}
     except ImpossibleEvidence as error:
         raise ImpossibleEvidence(_in_words(knowledge, name) for name in error.names) from None
-    above = roots(engine, columns)
+    above = roots(engine, columns, copies=copies_of(built))
     behind = _behind(one.few.whole if one.few else built, seen)
+    places = likely_places(engine, built)
     ranked = [
         _ranked(
             knowledge, built, v, probabilities[v], above.get(v), _matters(built, v, probabilities[v], behind)
         )
         for v in columns
     ]
+    ranked = [replace(cause, place=places.get(cause.id, "")) for cause in ranked] if places else ranked
     return Diagnosis(
         case,
         knowledge,
@@ -298,7 +314,7 @@ def _compiled(knowledge: Knowledge, case: Case, counted: Sequence[Observation]) 
     """Exact where there is room; else with unlikely causes counted few at a time. Where even that were too wide,
     the observations that can best be spared are set aside, and named, so that the rest is exact. Raises
     ImpossibleEvidence."""
-    built = build(knowledge, case.machine, history(knowledge, case, counted))
+    built = build_at(knowledge, case.machine, history(knowledge, case, counted))
     try:
         return _engaged(knowledge, built, counted, [])
     except TooWide:
@@ -308,7 +324,7 @@ def _compiled(knowledge: Knowledge, case: Case, counted: Sequence[Observation]) 
         for one in aside
     ]
     kept = [one for one in counted if one not in aside]
-    built = build(knowledge, case.machine, history(knowledge, case, kept))
+    built = build_at(knowledge, case.machine, history(knowledge, case, kept))
     return _engaged(knowledge, built, kept, words)
 
 
@@ -321,7 +337,7 @@ def _set_aside(
 
     def fits(number: int) -> bool:
         seen, _ = _latest(knowledge, built, spare[number:])
-        return has_room(built, _evidence(knowledge, seen), WIDEST)
+        return has_room(built, _evidence(knowledge, built, seen), WIDEST)
 
     return spare[: bisect_left(range(len(spare)), True, key=fits)]
 
@@ -330,13 +346,14 @@ def _engaged(
     knowledge: Knowledge, built: Built, counted: Sequence[Observation], aside: Sequence[str]
 ) -> _Compiled:
     seen, overtaken = _latest(knowledge, built, counted)
-    built, engine, few = with_engine(built, _evidence(knowledge, seen))
+    built, engine, few = with_engine(built, _evidence(knowledge, built, seen))
     engine.log_probability  # noqa: B018 - raises where the evidence is impossible
     return _Compiled(built, engine, few, seen, [*overtaken, *aside])
 
 
-def _evidence(knowledge: Knowledge, seen: Iterable[Seen]) -> Evidence:
-    return {item.variable: _likelihood(knowledge, item.observation) for item in seen}
+def _evidence(knowledge: Knowledge, built: Built, seen: Iterable[Seen]) -> Evidence:
+    found = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
+    return {**in_the_tree(built, found), **found}
 
 
 def with_engine(built: Built, evidence: Evidence) -> tuple[Built, Engine, FewAtATime | None]:
@@ -358,9 +375,9 @@ def with_engine(built: Built, evidence: Evidence) -> tuple[Built, Engine, FewAtA
 def _repeated(built: Built, counted: Sequence[Observation]) -> list[Observation]:
     """Observations before a repair that a later one of the same finding repeats: repairs only take causes away, so
     the later one implies them, but for new parts that fail at once."""
-    old = [one for one in counted if not built.is_current(one.finding, one.epoch)]
-    later = {(one.finding, one.state) for one in counted if one not in old}
-    return [one for one in old if (one.finding, one.state) in later]
+    old = [one for one in counted if not built.is_current(one.id, one.epoch)]
+    later = {(one.id, one.state) for one in counted if one not in old}
+    return [one for one in old if (one.id, one.state) in later]
 
 
 def _spare_first(built: Built, case: Case, counted: Sequence[Observation]) -> list[Observation]:
@@ -369,7 +386,7 @@ def _spare_first(built: Built, case: Case, counted: Sequence[Observation]) -> li
 
     def worth(one: Observation) -> tuple[bool, bool, int]:
         found = _not_normal(built, one)
-        above = built.network.ancestors([built.variable(one.finding, one.epoch)])
+        above = built.network.ancestors([built.variable(one.id, one.epoch)])
         return found and one.finding in case.came_in_for, found, -len(above)
 
     return sorted(counted, key=worth)
@@ -377,14 +394,14 @@ def _spare_first(built: Built, case: Case, counted: Sequence[Observation]) -> li
 
 def _not_normal(built: Built, one: Observation) -> bool:
     """Found not normal, and not overtaken by a repair since."""
-    first = built.network.states[built.variable(one.finding, one.epoch)][0]
-    return one.state != first and built.is_current(one.finding, one.epoch)
+    first = built.network.states[built.variable(one.id, one.epoch)][0]
+    return one.state != first and built.is_current(one.id, one.epoch)
 
 
 def history(knowledge: Knowledge, case: Case, counted: Iterable[Observation]) -> History:
     """The repairs of the case and where in time its observations stand."""
     repairs = tuple(_renewals(knowledge, epoch) for epoch in case.epochs[1:])
-    plain = frozenset((o.finding, o.epoch) for o in counted if not is_away(o.finding))
+    plain = frozenset((o.id, o.epoch) for o in counted if not is_away(o.finding))
     return History(repairs, plain, stretches(knowledge, ((o.finding, o.epoch) for o in counted)))
 
 
@@ -428,14 +445,14 @@ def _latest(
     overtaken = []
     for observation in counted:
         finding = observable(knowledge, observation.finding)
-        variable = built.variable(observation.finding, observation.epoch)
+        variable = built.variable(observation.id, observation.epoch)
         before = latest.pop(variable, None)
         if before and before.observation.state != observation.state:
             overtaken.append(
                 f"{finding.name}: {before.observation.state} before, {observation.state} later, "
                 "though no repair in between acts on it; the later one counts"
             )
-        latest[variable] = Seen(observation, variable, finding.name)
+        latest[variable] = Seen(observation, variable, with_place(finding.name, observation.place))
     return tuple(latest.values()), overtaken
 
 
@@ -449,8 +466,9 @@ def _likelihood(knowledge: Knowledge, observation: Observation) -> Array:
 
 
 def _in_words(knowledge: Knowledge, name: str) -> str:
-    finding = knowledge.findings.get(name.partition("@")[0])
-    return finding.name if finding else name
+    id, place = apart(name.partition("@")[0])
+    finding = knowledge.findings.get(id)
+    return with_place(finding.name, place) if finding else name
 
 
 def _ranked(
@@ -478,7 +496,8 @@ def _behind(built: Built, seen: Sequence[Seen]) -> set[int]:
     """The variables above what was found not normal; all, where nothing was."""
     states = built.network.states
     shown = [item.variable for item in seen if item.observation.state != states[item.variable][0]]
-    return built.network.ancestors(shown) if shown else set(range(len(states)))
+    behind = built.network.ancestors(shown) if shown else set(range(len(states)))
+    return behind | machine_wide(built, behind)
 
 
 def _matters(built: Built, variable: int, probability: float, behind: set[int]) -> bool:
@@ -496,7 +515,7 @@ def _shown(built: Built, seen: Iterable[Seen]) -> list[Seen]:
     return [
         item
         for item in seen
-        if item.variable == built.variable(item.observation.finding)
+        if item.variable == built.variable(item.observation.id)
         and item.observation.state != built.network.states[item.variable][0]
     ]
 
@@ -504,9 +523,9 @@ def _shown(built: Built, seen: Iterable[Seen]) -> list[Seen]:
 def _other(built: Built, engine: Engine, seen: Iterable[Seen]) -> float:
     """P(something that the knowledge does not list is behind a complaint that was seen)."""
     asked = [
-        built.network.index[built.others[item.observation.finding]]
+        built.network.index[built.others[item.observation.id]]
         for item in _shown(built, seen)
-        if item.observation.finding in built.others
+        if item.observation.id in built.others
     ]
     if not asked:
         return 0.0

@@ -8,7 +8,8 @@ against what was said.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import reduce
 
@@ -16,14 +17,17 @@ from diagnose.cases.case import Case, advance
 from diagnose.cases.events import CONFIDENCES, Confidence, Learnt
 from diagnose.errors import CallError
 from diagnose.intake.done import checked, learnt
-from diagnose.intake.note import in_state, note, which_state
+from diagnose.intake.note import in_state, located, note, which_state
 from diagnose.intake.outcome import Choice, Intake, several, together, unknown
+from diagnose.intake.places import AT, told_at
 from diagnose.intake.readings import measured
 from diagnose.knowledge.away_words import said
+from diagnose.knowledge.located import place_of, with_place
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding import Part, Understanding, understand
 from diagnose.understanding import parts as kinds
+from diagnose.understanding.place import places_in, places_of
 
 MOST, NOTHING = 3, Intake()  # choices of a question: as many as are read at a glance
 FEW = 4  # words of a fragment, of which the likest names are shown though nothing in it was understood
@@ -63,9 +67,13 @@ def hear(
 ) -> Heard:
     """Everything that a text says; with `remark` the words themselves are kept where they say more than became of
     them. Raises CallError where nothing of it comes near anything."""
-    exact = _named(knowledge, text)
-    if state or exact or " = " in text or said(knowledge, text) is not None:
-        found = note(knowledge, case, exact or text, absent, confidence, state=state, as_written=text.strip())
+    bare, places = _without_place(knowledge, text)
+    exact = _named(knowledge, bare)
+    if state or exact or " = " in bare or said(knowledge, text) is not None:
+        told = exact or (bare if places else text)
+        found = note(
+            knowledge, case, told, absent, confidence, state=state, as_written=text.strip(), places=places
+        )
         return _single(text, found)
     understood = understand(knowledge, text)
     if all(part.kind in (kinds.CIRCUMSTANCE, kinds.PLACE) for part in understood.parts):
@@ -74,6 +82,18 @@ def hear(
             raise unknown(text)
         return _single(text, found)
     return _Ear(knowledge, case, absent, confidence).heard(understood, remark)
+
+
+def _without_place(knowledge: Knowledge, text: str) -> tuple[str, tuple[str, ...]]:
+    """The text without the place at its end, and that, where what is left names one thing; else the text."""
+    found = [one for one in places_in(text) if not text[one.end :].strip(" .") and place_of(one.id)]
+    if not found or _named(knowledge, text):
+        return text, ()
+    start = min(one.start for one in found)
+    bare = re.sub(r"[\s,:]+(?:at|on|in|of|for)?\s*$", "", text[:start])
+    last = found[0]
+    names = tuple(place_of(one) for one in (last.id, *last.also))
+    return (bare, names) if _named(knowledge, bare.partition(" = ")[0]) else (text, ())
 
 
 def _named(knowledge: Knowledge, text: str) -> str:
@@ -107,10 +127,12 @@ class _Ear:
         self.questions: list[Question] = []
         self.unknown: list[str] = []
         self.words: list[str] = []
+        self.text, self.places = "", list[Part]()
 
     def heard(self, found: Understanding, remark: bool) -> Heard:
         """All that was said."""
         self.unknown += found.not_understood
+        self.text, self.places = found.text, [one for one in found.parts if one.kind == kinds.PLACE]
         clashing = _clashing(found.parts)
         intakes = []
         for part in found.parts:
@@ -118,11 +140,21 @@ class _Ear:
                 self._ask_state(part)
                 continue
             for intake in self._part(part):
+                intake = self._placed(part, intake)
                 self.case = reduce(advance, intake.events, self.case)
                 intakes.append(intake)
         if remark and (self.words or self.unknown):
             intakes.append(self._remark(found.text))
         return Heard(together(intakes), tuple(self.questions), tuple(self.unknown))
+
+    def _placed(self, part: Part, intake: Intake) -> Intake:
+        """What was said of a finding, at the cylinder or bank that was named with it."""
+        return located(self.knowledge, self.case, intake, self._places(part, part.id))
+
+    def _places(self, part: Part, id: str) -> tuple[str, ...]:
+        """Where the part was, if the finding can be told so."""
+        named = places_of(self.text, part, self.places)
+        return tuple(place for place in named if told_at(self.knowledge, id, place))
 
     def _remark(self, text: str) -> Intake:
         """The words themselves, where they say more than became of them."""
@@ -175,7 +207,9 @@ class _Ear:
 
     def _doubtful(self, part: Part) -> Iterator[Intake]:
         choices = tuple(
-            self._choice(one.id, one.state, one.state != "absent" and not self.absent)
+            self._choice(
+                one.id, one.state, one.state != "absent" and not self.absent, self._places(part, one.id)
+            )
             for one in part.alternatives[:MOST]
         )
         stops = len(choices) == 1 and not self.absent and _stops(self.knowledge, part.alternatives[0].id)
@@ -188,14 +222,14 @@ class _Ear:
         self.questions.append(Question(part.text, asked, choices, meanwhile))
         yield from ()
 
-    def _choice(self, id: str, state: str, there: bool) -> Choice:
-        finding = observable(self.knowledge, id)
+    def _choice(self, id: str, state: str, there: bool, places: Sequence[str]) -> Choice:
+        finding, place = observable(self.knowledge, id), places[0] if len(places) == 1 else ""
+        behind = f"{AT}{place}" if place else ""
         if there and len(finding.states) > 2:
-            return Choice(id, finding.name)
-        if state in finding.states and state not in ("present", "absent"):
-            return Choice(f"{id} = {state}", finding.in_words(state))
-        state = finding.states[1] if there else finding.states[0]
-        return Choice(f"{id} = {state}", finding.in_words(state))
+            return Choice(f"{id}{behind}", with_place(finding.name, place))
+        if state not in finding.states or state in ("present", "absent"):
+            state = finding.states[1] if there else finding.states[0]
+        return Choice(f"{id} = {state}{behind}", with_place(finding.in_words(state), place))
 
     def _ask_state(self, part: Part) -> None:
         """A finding said to be there and not to be there."""

@@ -55,3 +55,10 @@ def _escape(found: re.Match[str]) -> str:
     if 0xDC80 <= code <= 0xDCFF:
         code -= 0xDC00
     return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"
+
+
+def percent(p: float) -> str:
+    """A probability as a whole per cent, `< 1 %` and `> 99 %` at the ends."""
+    if p < 0.005:
+        return "< 1 %"
+    return "> 99 %" if p >= 0.995 else f"{max(1, round(100 * p))} %"

@@ -12,7 +12,8 @@ from diagnose.knowledge.sections.file import BUILD, SECTIONS
 
 TURNED = {
     "causes": {"rate", "per_start", "per_night", "share", "facts"},
-    "findings": {"complaint"},
+    "conditions": {"per"},
+    "findings": {"complaint", "per"},
     "access": {"restore"},
 }
 """Fields that the record has under another name, or as a record of their own."""

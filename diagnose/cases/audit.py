@@ -12,11 +12,17 @@ from pathlib import Path
 
 from diagnose.cases import failures
 from diagnose.cases.events import EventError, Opened, from_json
+from diagnose.cases.waiting import PROOF
 from diagnose.errors import Place, Problem
 
 Row = tuple[int, int, int, str, str, str]
-TURNS = re.compile('"kind":"(?:opened|closed|reopened|withdrawn)"')
-"""In the canonical JSON of the events that open and close a case (a quotation mark within a text is escaped)."""
+TURNS = re.compile(
+    f'"kind":"(?:opened|closed|reopened|withdrawn|repaired|waits)"|"check":"{re.escape(PROOF)}'
+)
+"""In the canonical JSON of the events that open and close a case, and of those that tell what it waits for (a
+quotation mark within a text is escaped)."""
+SIGNED = '"by":"'
+"""In that of the events that name who noted them."""
 RESCUE = "keep this file; diagnose store rescue NEW saves what is whole"
 SHUT = "the case store cannot be opened"
 _TRIGGERS = frozenset({"event_no_update", "event_no_delete"})
@@ -36,14 +42,16 @@ def problem(code: str, path: Path, message: str) -> Problem:
 class Audit:
     """What the hashes and numbers of the rows say, as far as they were looked at.
 
-    `rows`: ids of the rows of each case, in order; `turns`: number and text of the events that open and close it;
-    `newest`: the text of its last event; `altered`: what is wrong with the rows of one case; `misplaced`: what is
-    wrong with the numbers, so that no case can be trusted.
+    `rows`: ids of the rows of each case, in order; `turns`: number and text of the events that open and close it or
+    tell what it waits for; `newest`: the text of its last event; `signed`: of the last that names who noted it;
+    `altered`: what is wrong with the rows of one case; `misplaced`: what is wrong with the numbers, so that no case
+    can be trusted.
     """
 
     rows: defaultdict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
     turns: defaultdict[int, list[tuple[int, str]]] = field(default_factory=lambda: defaultdict(list))
     newest: dict[int, str] = field(default_factory=dict)
+    signed: dict[int, str] = field(default_factory=dict)
     altered: dict[int, str] = field(default_factory=dict)
     misplaced: tuple[str, ...] = ()
     _last: int = 0
@@ -75,6 +83,8 @@ class Audit:
             if f'"sequence":{sequence},' not in str(body):
                 self._wrong.append(words)
         self.newest[case] = str(body)
+        if SIGNED in self.newest[case]:
+            self.signed[case] = self.newest[case]
         if TURNS.search(self.newest[case]):
             self.turns[case].append((sequence, self.newest[case]))
 

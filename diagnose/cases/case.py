@@ -7,6 +7,9 @@ from dataclasses import dataclass, field, replace
 from functools import reduce
 
 from diagnose.cases.events import (
+    COOLING,
+    NOTHING,
+    PARTS,
     Checked,
     Closed,
     Coded,
@@ -19,14 +22,17 @@ from diagnose.cases.events import (
     OpenedUp,
     Reopened,
     Repaired,
+    Waits,
     Withdrawn,
 )
+from diagnose.knowledge.located import at
 from diagnose.network.machine import Machine
 
 
 @dataclass(frozen=True, slots=True)
 class Observation:
-    """A finding seen in a state. `event`: the number of the event; `epoch`: how many repairs came before."""
+    """A finding seen in a state. `event`: the number of the event; `epoch`: how many repairs came before; `place`:
+    the cylinder or bank, where it was told."""
 
     finding: str
     state: str
@@ -37,6 +43,12 @@ class Observation:
     event: int = 0
     epoch: int = 0
     code: str = ""
+    place: str = ""
+
+    @property
+    def id(self) -> str:
+        """The id under which it stands in the network: of the finding, at its place."""
+        return at(self.finding, self.place)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +67,8 @@ class Measurement:
 @dataclass(frozen=True, slots=True)
 class Epoch:
     """The time between two repairs. `repairs` and `causes` (those covered) are of the repair that began it,
-    none in the first. One observation a finding and one measurement a quantity, the latest, in order of event.
+    none in the first. One observation a finding (and place, where one was told) and one measurement a quantity, the
+    latest, in order of event.
     """
 
     repairs: tuple[str, ...] = ()
@@ -71,6 +84,7 @@ class Case:
 
     `opened` is None where the opening itself was withdrawn (the case was opened by mistake).
     `came_in_for`: the findings noted before anything was checked, opened up or repaired.
+    `waits`: what it waits for, None where it goes on.
     `codes_not_used`, `checks_done` and `access_open` hold each code or id once, in order of first mention.
     """
 
@@ -84,6 +98,7 @@ class Case:
     access_open: tuple[str, ...] = ()
     opened: Opened | None = None
     closed: Closed | None = None
+    waits: Waits | None = None
     history: tuple[Event, ...] = ()
     withdrawn: frozenset[int] = frozenset()
 
@@ -124,6 +139,21 @@ def withdrawn(events: Sequence[Event]) -> frozenset[int]:
 
 
 def _apply(before: Case, event: Event) -> Case:
+    after = _applied(before, event)
+    return after if after.waits is None or _still_waits(after.waits, event) else replace(after, waits=None)
+
+
+def _still_waits(waits: Waits, event: Event) -> bool:
+    """Whether it still waits after this event: parts are there once they are in, whoever goes on finds it cool."""
+    if waits is event:
+        return waits.reason != NOTHING
+    if isinstance(event, Withdrawn):
+        return True
+    ends = isinstance(event, Closed | Reopened) or (waits.reason == PARTS and isinstance(event, Repaired))
+    return not ends and waits.reason != COOLING
+
+
+def _applied(before: Case, event: Event) -> Case:
     match event:
         case Opened():
             return _open(before, event)
@@ -147,6 +177,8 @@ def _apply(before: Case, event: Event) -> Case:
             return replace(before, closed=event)
         case Reopened():
             return replace(before, closed=None)
+        case Waits():
+            return replace(before, waits=event)
     return before  # a withdrawal changes nothing by itself: `fold` leaves out what it takes back
 
 
@@ -178,8 +210,9 @@ def _note(epoch: Epoch, event: Noted, number: int) -> Epoch:
         event=event.sequence,
         epoch=number,
         code=event.code,
+        place=event.place,
     )
-    others = (other for other in epoch.observations if other.finding != event.finding)
+    others = (other for other in epoch.observations if other.id != seen.id)
     return replace(epoch, observations=(*others, seen))
 
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Callable, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from typing import Any, ClassVar, Literal, get_args
 
+from diagnose.cases.values import count, finite, flag, map_of, maybe_number, one_of, text, texts
 from diagnose.errors import DiagnoseError
 from diagnose.plain import one_line
 
@@ -18,8 +18,15 @@ CONFIRMED: tuple[Confirmed, ...] = get_args(Confirmed)
 MOST_HOURS = 1e7
 """Running hours at most, typed or in a file: more than a thousand years."""
 VERSION = 1  # of how events are written; raised when their meaning changes
-SECOND = ("opened", "fact")
+SECOND = ("opened", "fact", "noted")
 """Kinds of events whose second version has further fields; the first is read as if they said nothing."""
+SPARED = {"noted": ("place",)}
+"""Those fields that are written, with the second version, only where they say something: what a program of before
+can read stays readable to it."""
+Waiting = Literal["parts", "customer", "cooling down", ""]
+WAITING: tuple[Waiting, ...] = get_args(Waiting)
+PARTS, CUSTOMER, COOLING, NOTHING = WAITING
+"""What a case can wait for; the last: it goes on."""
 
 
 class EventError(DiagnoseError):
@@ -33,17 +40,19 @@ class NewerEvent(EventError):
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
     """What every event has: its number within the case (from 1; 0 = not stored yet), its time (UTC, ISO
-    8601) and the version of the knowledge in force when it was recorded.
+    8601), the version of the knowledge in force when it was recorded, and who noted it, empty where nobody says.
+    An event that names somebody is of one version more than without.
     """
 
     kind: ClassVar[str] = ""
     sequence: int = 0
     time: str = ""
     knowledge: str = ""
+    by: str = ""
 
     def __post_init__(self) -> None:
         """Whatever a text came from, it enters a case as one line without control characters."""
-        for name in (*type(self).__match_args__, "time", "knowledge"):
+        for name in (*type(self).__match_args__, "time", "knowledge", "by"):
             value = getattr(self, name)
             if (plain := _plain(value)) is not value:
                 object.__setattr__(self, name, plain)
@@ -81,7 +90,7 @@ class Opened(Event):
 @dataclass(frozen=True, slots=True)
 class Noted(Event):
     """A finding was seen to be in a state; `text` is what was typed, `value` and `unit` what was read,
-    `code` the fault code that it came from.
+    `code` the fault code that it came from, `place` the cylinder or bank where it was told (`cylinder 4`).
     """
 
     kind: ClassVar[str] = "noted"
@@ -92,6 +101,7 @@ class Noted(Event):
     value: float | None = None
     unit: str = ""
     code: str = ""
+    place: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +207,15 @@ class Reopened(Event):
     comeback: bool = True
 
 
+@dataclass(frozen=True, slots=True)
+class Waits(Event):
+    """What the case waits for from here on; empty: it goes on. `text`: what was said of it."""
+
+    kind: ClassVar[str] = "waits"
+    reason: Waiting
+    text: str = ""
+
+
 KINDS: Mapping[str, type[Event]] = {
     kind.kind: kind
     for kind in (
@@ -211,6 +230,7 @@ KINDS: Mapping[str, type[Event]] = {
         Withdrawn,
         Closed,
         Reopened,
+        Waits,
     )
 }
 
@@ -220,11 +240,17 @@ def to_json(event: Event) -> str:
     of its field's type (a NaN, an unknown confidence).
     """
     values = {part.name: checked(getattr(event, part.name), part.name, event.kind) for part in fields(event)}
-    head = {"kind": event.kind, "version": _version(event.kind)}
+    version, spared = _version(event.kind), SPARED.get(event.kind, ())
+    if spared and not any(values[name] for name in spared):
+        version, values = VERSION, {name: value for name, value in values.items() if name not in spared}
+    if not event.by:
+        del values["by"]
+    head = {"kind": event.kind, "version": version + bool(event.by)}
     return json.dumps(values | head, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
 
 
 def _version(kind: str) -> int:
+    """That of an event that names nobody; one more, and no other meaning, where it does."""
     return VERSION + (kind in SECOND)
 
 
@@ -236,7 +262,7 @@ def from_json(text: str) -> Event:
     kind, version = values.pop("kind", None), values.pop("version", None)
     if not isinstance(kind, str) or type(version) is not int:
         raise EventError("this is no event: it has no kind and version")
-    if kind not in KINDS or version > _version(kind):
+    if kind not in KINDS or version > _version(kind) + 1:
         raise NewerEvent(
             f"an event of kind “{kind}”, version {version}, is not known to this program; a newer program "
             "wrote it. It is kept unchanged: read the case with the newer program"
@@ -274,78 +300,20 @@ def _build(kind: type[Event], values: Mapping[str, object]) -> Event:
     return kind(**read)
 
 
-def _text(value: object) -> str:
-    if not isinstance(value, str):
-        raise TypeError("not a text")
-    return value
-
-
-def _flag(value: object) -> bool:
-    if not isinstance(value, bool):
-        raise TypeError("not true or false")
-    return value
-
-
-def _count(value: object) -> int:
-    if type(value) is not int or value < 0:
-        raise TypeError("not a whole number from 0 on")
-    return value
-
-
-def finite(value: object) -> float:
-    """A number as JSON has it. Raises TypeError and ValueError for what is none that can be reckoned with."""
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise TypeError("not a number")
-    try:
-        number = float(value)
-    except OverflowError:  # a whole number of hundreds of digits
-        number = math.inf
-    if not math.isfinite(number):
-        raise ValueError("not a finite number")
-    return number
-
-
-def _maybe_number(value: object) -> float | None:
-    return None if value is None else finite(value)
-
-
-def _texts(value: object) -> tuple[str, ...]:
-    if not isinstance(value, list | tuple):
-        raise TypeError("not a list of texts")
-    return tuple(map(_text, value))
-
-
-def _map_of(read: Callable[[object], Any]) -> Callable[[object], dict[str, Any]]:
-    def reader(value: object) -> dict[str, Any]:
-        if not isinstance(value, Mapping):
-            raise TypeError("not a mapping")
-        return {_text(key): read(item) for key, item in value.items()}
-
-    return reader
-
-
-def _one_of(words: tuple[str, ...]) -> Callable[[object], str]:
-    def reader(value: object) -> str:
-        if value not in words:
-            raise ValueError(f"it is one of {', '.join(words)}")
-        return str(value)
-
-    return reader
-
-
 # By the field's annotation as written above: a new kind of field without a reader fails at import.
 _BY_TYPE: Mapping[str, Callable[[object], Any]] = {
-    "str": _text,
-    "int": _count,
-    "bool": _flag,
+    "str": text,
+    "int": count,
+    "bool": flag,
     "float": finite,
-    "float | None": _maybe_number,
-    "tuple[str, ...]": _texts,
-    "Mapping[str, str]": _map_of(_text),
-    "Mapping[str, float]": _map_of(finite),
-    "Mapping[str, Confirmed]": _map_of(_one_of(CONFIRMED)),
-    "Confidence": _one_of(CONFIDENCES),
-    "Confirmed": _one_of(CONFIRMED),
+    "float | None": maybe_number,
+    "tuple[str, ...]": texts,
+    "Mapping[str, str]": map_of(text),
+    "Mapping[str, float]": map_of(finite),
+    "Mapping[str, Confirmed]": map_of(one_of(CONFIRMED)),
+    "Confidence": one_of(CONFIDENCES),
+    "Confirmed": one_of(CONFIRMED),
+    "Waiting": one_of(WAITING),
 }
 _READERS = {
     name: {part.name: _BY_TYPE[str(part.type)] for part in fields(kind)} for name, kind in KINDS.items()

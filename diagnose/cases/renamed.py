@@ -51,8 +51,9 @@ def epoch_renamed(epoch: Epoch, now: Rename) -> Epoch:
     """The epoch under the ids of today; of two observations that are one finding now, the later."""
     seen: dict[str, Observation] = {}
     for one in epoch.observations:
-        seen.pop(now(one.finding), None)
-        seen[now(one.finding)] = replace(one, finding=now(one.finding))
+        renamed = replace(one, finding=now(one.finding))
+        seen.pop(renamed.id, None)
+        seen[renamed.id] = renamed
     return replace(
         epoch,
         repairs=_each(epoch.repairs, now),

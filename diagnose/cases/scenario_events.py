@@ -12,10 +12,12 @@ from diagnose.cases.case import Case, advance, fold
 from diagnose.cases.events import Checked, Coded, Event, Learnt, Measured, Noted, Opened, OpenedUp, Repaired
 from diagnose.cases.scenario_lookup import Lookup
 from diagnose.cases.understood import values_known
+from diagnose.codes.cylinders import cylinder_of
 from diagnose.codes.typed import findings_for, parse_code
 from diagnose.errors import CallError
 from diagnose.knowledge.away import away_id
 from diagnose.knowledge.fields import Values, Word, meant
+from diagnose.knowledge.located import objection, place_of
 from diagnose.knowledge.observable import noted
 from diagnose.knowledge.quantity import parse_quantity
 from diagnose.knowledge.readings import meaning, quantities
@@ -57,7 +59,7 @@ def _note(values: Values, lookup: Lookup) -> Iterator[Event]:
         return
     state = _state(finding, values, lookup)
     if state is not None:
-        yield Noted(str(values["note"]), state, **_manner(values))
+        yield Noted(str(values["note"]), state, **_manner(values), place=_place(values, finding.id, lookup))
 
 
 def _away(values: Values, lookup: Lookup) -> Iterator[Event]:
@@ -114,7 +116,8 @@ def _measured(name: Word, value: Word, values: Values, lookup: Lookup, case: Cas
     if found.learnt:
         yield Learnt(found.learnt, text=f"no other fits {name} {value}")
     for finding, state in found.states:
-        yield Noted(finding, state, value=quantity.value, unit=unit, **manner)
+        place = _place(values, finding, lookup)
+        yield Noted(finding, state, value=quantity.value, unit=unit, place=place, **manner)
     if not found.states:
         yield Measured(str(name), quantity.value, unit, **manner)
 
@@ -130,7 +133,10 @@ def _code(values: Values, lookup: Lookup) -> Iterator[Event]:
     manner = {"text": str(typed)} | _manner(values)
     findings = findings_for(lookup.knowledge, code)
     for finding in findings:
-        yield Noted(finding, lookup.knowledge.findings[finding].states[1], code=code.text, **manner)
+        record = lookup.knowledge.findings[finding]
+        named = cylinder_of(code) if record.located == "cylinder" else ""
+        state, place = record.states[1], _place(values, finding, lookup) or named
+        yield Noted(finding, state, code=code.text, place=place, **manner)
     if not findings:
         yield Coded(code.text, manner["text"])
 
@@ -171,6 +177,20 @@ _ACTS: Mapping[str, Callable[[Values, Lookup], Iterator[Event]]] = {
 def _manner(values: Values) -> dict[str, Any]:
     """How a finding was noted; fields not given are left to their defaults."""
     return {name: str(values[name]) for name in ("confidence", "text") if values[name]}
+
+
+def _place(values: Values, finding: str, lookup: Lookup) -> str:
+    """The cylinder or bank where it was; a problem is noted where it cannot be told of this finding."""
+    given = values["at"]
+    if given is None:
+        return ""
+    place = place_of(given)
+    wrong = (
+        objection(lookup.knowledge, {}, finding, place, "") if place else f"`{given}` is no cylinder or bank"
+    )
+    if wrong:
+        lookup.notes.add("S009", given.place, wrong, "write it as `cylinder 4` or `bank B`")
+    return place
 
 
 def _one_of(words: Iterable[str]) -> str:

@@ -86,6 +86,7 @@ def _head(kind: Kind, about: str) -> Field:
 
 
 _CONFIDENCE = Field(Choice(CONFIDENCES), "how sure; sure where not said", default="sure")
+_PLACE = Field(TEXT, "the cylinder or bank: `cylinder 4`, `bank B`")
 _TEXT = Field(TEXT, "what was said of it", default="")
 
 EVENTS = OneOf(
@@ -96,6 +97,7 @@ EVENTS = OneOf(
                 "note": _head(ID, "the finding"),
                 "state": Field(ID, "the state it was seen in; needed where it has more than two"),
                 "not": Field(TRUTH, "true: looked for, and not there", default=False),
+                "at": _PLACE,
                 "confidence": _CONFIDENCE,
                 "text": _TEXT,
             },
@@ -116,6 +118,7 @@ EVENTS = OneOf(
             {
                 "reading": _head(TEXT, "the quantity"),
                 "value": Field(TEXT, "the value with its unit", required=True),
+                "at": _PLACE,
                 "confidence": _CONFIDENCE,
                 "text": _TEXT,
             },
@@ -123,7 +126,12 @@ EVENTS = OneOf(
         ),
         "code": Shape(
             "code",
-            {"code": _head(TEXT, "the fault code as displayed"), "confidence": _CONFIDENCE, "text": _TEXT},
+            {
+                "code": _head(TEXT, "the fault code as displayed"),
+                "at": _PLACE,
+                "confidence": _CONFIDENCE,
+                "text": _TEXT,
+            },
         ),
         "check": Shape("check", {"check": _head(ID, "the check that was done"), "text": _TEXT}),
         "opened": Shape("opened", {"opened": _head(ID, "the access state that was reached"), "text": _TEXT}),

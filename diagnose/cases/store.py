@@ -16,6 +16,7 @@ from platformdirs import user_data_dir
 from diagnose.cases import audit, failures
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import (
+    COOLING,
     Event,
     EventError,
     NewerEvent,
@@ -26,6 +27,7 @@ from diagnose.cases.events import (
 )
 from diagnose.cases.migrations import check_file, durable, migrate, transaction
 from diagnose.cases.opening import Held, opened
+from diagnose.cases.waiting import waits_for
 from diagnose.errors import CallError, DataError, Place, Problem
 
 ENVIRONMENT = "DIAGNOSE_CASES"
@@ -47,7 +49,9 @@ _REASONS = {
 @dataclass(frozen=True, slots=True)
 class Summary:
     """One line of the list of cases. `opened` and `latest`: times of the first and last event; `void`: the
-    opening was withdrawn; `problem`: why the case cannot be read, all else being empty then.
+    opening was withdrawn; `problem`: why the case cannot be read, all else being empty then. `by`: who noted last,
+    of those who said so; `waits_for`: what an open case waits for, with what was said of it in `waits_text`;
+    `causes`: what a closed one was, by id.
     """
 
     number: int
@@ -60,6 +64,10 @@ class Summary:
     closed: bool
     void: bool
     problem: str = ""
+    by: str = ""
+    waits_for: tuple[str, ...] = ()
+    waits_text: str = ""
+    causes: tuple[str, ...] = ()
 
 
 def default_path() -> Path:
@@ -219,7 +227,9 @@ class Store(Held):
         try:
             self._intact(number)
             turns = [self._event(number, *turn) for turn in known.turns[number]]
-            return _summary(number, turns, str(json.loads(known.newest[number])["time"]), length)
+            latest, by = known.newest[number], known.signed.get(number)
+            named = str(json.loads(by)["by"]) if by else ""
+            return _summary(number, turns, str(json.loads(latest)["time"]), length, named)
         except DataError as error:
             return Summary(number, "", "", "", "", "", length, closed=False, void=False, problem=str(error))
 
@@ -260,8 +270,16 @@ def _check(events: Sequence[Event], start: int) -> None:
             raise CallError(f"There is no event {event.event} to withdraw.")
 
 
-def _summary(number: int, turns: Sequence[Event], latest: str, length: int) -> Summary:
+def _gone_on(state: Case, since: int, length: int) -> bool:
+    """Whether anything but withdrawals came after this number and counts, also what is not among the turns."""
+    withdrawals = {event.sequence for event in state.history if isinstance(event, Withdrawn)}
+    return bool(set(range(since + 1, length + 1)) - withdrawals - state.withdrawn)
+
+
+def _summary(number: int, turns: Sequence[Event], latest: str, length: int, by: str) -> Summary:
     state = fold(number, turns)
+    if state.waits and state.waits.reason == COOLING and _gone_on(state, state.waits.sequence, length):
+        state = replace(state, waits=None)
     first = next((event for event in turns if isinstance(event, Opened)), Opened(""))
     return Summary(
         number=number,
@@ -273,6 +291,10 @@ def _summary(number: int, turns: Sequence[Event], latest: str, length: int) -> S
         events=length,
         closed=state.closed is not None,
         void=state.opened is None,
+        by=by,
+        waits_for=waits_for(state),
+        waits_text=state.waits.text if state.waits else "",
+        causes=state.closed.causes if state.closed else (),
     )
 
 

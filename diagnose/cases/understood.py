@@ -6,7 +6,7 @@ read; this works out what it says, so nothing has to be noted again. Pure.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from diagnose.cases.case import Case, Epoch, Measurement, Observation
@@ -15,6 +15,7 @@ from diagnose.errors import CallError
 from diagnose.knowledge.away import GONE, STILL_THERE, finding_of, is_away, known_as
 from diagnose.knowledge.kinds import all_generals
 from diagnose.knowledge.limits import Others, depends
+from diagnose.knowledge.located import kind_of, place_of
 from diagnose.knowledge.quantity import Quantity
 from diagnose.knowledge.readings import Meaning, meaning, open_words
 from diagnose.knowledge.records import Finding, Knowledge
@@ -42,7 +43,7 @@ class _Read:
 
 def understood(knowledge: Knowledge, case: Case) -> Understood:
     """The case as the knowledge and the machine's facts now read it; the same case where nothing changes."""
-    case, closer = _said_closer(knowledge, _taken_away(knowledge, case))
+    case, closer = _said_closer(knowledge, _by_place(knowledge, _taken_away(knowledge, case)))
     read = [list(_epoch(knowledge, case, number)) for number in range(len(case.epochs))]
     epochs = tuple(
         _with(epoch, [one.seen for one in seen if one.seen])
@@ -50,6 +51,79 @@ def understood(knowledge: Knowledge, case: Case) -> Understood:
     )
     untold = tuple(dict.fromkeys(one.untold for seen in read for one in seen if one.untold))
     return Understood(case if epochs == case.epochs else replace(case, epochs=epochs), (*closer, *untold))
+
+
+def _by_place(knowledge: Knowledge, case: Case) -> Case:
+    """The case in which a finding at a place and the same finding of the whole machine agree: it is there where it
+    is at a place, which says more; found gone later, it is gone at every place."""
+    if not any(one.place for one in case.observations):
+        return case
+    epochs = []
+    for epoch in case.epochs:
+        seen = {one.id: one for one in (_where_it_can_be(knowledge, one) for one in epoch.observations)}
+        epochs.append(replace(epoch, observations=tuple(_agreeing(knowledge, tuple(seen.values())))))
+    return replace(case, epochs=tuple(epochs))
+
+
+def _where_it_can_be(knowledge: Knowledge, one: Observation) -> Observation:
+    """The observation; without its place where the knowledge does not tell the finding by such ones (any more)."""
+    record = knowledge.findings.get(one.finding)
+    fits = record is not None and record.located == kind_of(one.place) and place_of(one.place) == one.place
+    return one if fits or not one.place else replace(one, place="")
+
+
+def without_places(knowledge: Knowledge, case: Case) -> Case:
+    """The case as the machine as a whole shows it: each finding in the worst of the states in which it was seen,
+    where that was at several places. What is sound at some says nothing of the others, but for those where it was
+    not sound before. The same case where no place was told."""
+    if not any(one.place for one in case.observations):
+        return case
+    bad, epochs = dict[str, set[str]](), list[Epoch]()
+    for epoch in case.epochs:
+        found = tuple(_of_the_whole(knowledge, epoch.observations, bad))
+        epochs.append(replace(epoch, observations=found))
+    return replace(case, epochs=tuple(epochs))
+
+
+def _of_the_whole(
+    knowledge: Knowledge, observations: Sequence[Observation], bad: dict[str, set[str]]
+) -> Iterator[Observation]:
+    """One observation a finding; `bad`: where each was not sound in earlier epochs, which this one is added to."""
+    of: dict[str, list[Observation]] = {}
+    for one in observations:
+        of.setdefault(one.finding, []).append(one)
+    for id, told in of.items():
+        record = knowledge.findings.get(id)
+        states = record.states if record else ()
+        known = [one for one in told if one.state in states]
+        sound = {one.place for one in known if one.state == states[0]}
+        before = bad.setdefault(id, set())
+        if not any(one.place for one in told) or not known:
+            yield from told[-1:]
+        elif worst := [one for one in known if one.state != states[0] or not one.place]:
+            yield replace(max(worst, key=lambda one: states.index(one.state)), place="")
+        elif before and before <= sound:
+            yield replace(known[-1], place="")
+        before -= sound
+        before |= {one.place for one in known if one.state != states[0]}
+
+
+def _agreeing(knowledge: Knowledge, observations: Sequence[Observation]) -> Iterator[Observation]:
+    for one in observations:
+        record = knowledge.findings.get(one.finding)
+        rest = [other for other in observations if other.finding == one.finding and record]
+        if not any(_overrules(record, other, one) for other in rest if record):
+            yield one
+
+
+def _overrules(record: Finding, other: Observation, one: Observation) -> bool:
+    """Whether another observation of the finding takes this one's place."""
+    sound, gone = one.state == record.states[0], other.state == record.states[0]
+    if not one.place:
+        at_least = other.state in record.states and one.state in record.states
+        worse = at_least and record.states.index(other.state) >= record.states.index(one.state)
+        return bool(other.place) and not gone and (worse if not sound else other.event > one.event)
+    return not other.place and gone and not sound and other.event > one.event
 
 
 def _said_closer(knowledge: Knowledge, case: Case) -> tuple[Case, tuple[str, ...]]:
@@ -138,11 +212,11 @@ def _observed(knowledge: Knowledge, epoch: Epoch) -> Iterator[tuple[int, str, Qu
 
 
 def _with(epoch: Epoch, seen: list[Observation]) -> Epoch:
-    """The latest observation of each finding, in order of event."""
+    """The latest observation of each finding, and of each place of it, in order of event."""
     latest: dict[str, Observation] = {}
     for one in sorted(seen, key=lambda one: one.event):
-        latest.pop(one.finding, None)
-        latest[one.finding] = one
+        latest.pop(one.id, None)
+        latest[one.id] = one
     found = tuple(latest.values())
     return epoch if found == epoch.observations else replace(epoch, observations=found)
 

@@ -71,6 +71,7 @@ def ask_ending(
     """The ending with what was missing asked for. `ranked`: causes offered by number. Raises CallError on an answer
     that cannot be, with nothing recorded."""
     causes = _causes(knowledge, ranked, talk) if said.causes is None else said.causes
+    text = said.text or ("" if causes else _without_a_cause(talk))
     how = {cause: said.how.get(cause) or said.confirmed or _how(knowledge, cause, talk) for cause in causes}
     mended = bool(repaired_since(case))
     done = said.repaired or (() if mended or not causes else _repairs(knowledge, causes, talk))
@@ -80,7 +81,7 @@ def ask_ending(
     proven = said.proven
     if proven is None:
         proven = (mended or bool(done)) and _proven(knowledge, case, done, talk)
-    return Ending(causes, None, how, done, gone, proven, said.text)
+    return Ending(causes, None, how, done, gone, proven, text)
 
 
 def ending_events(
@@ -153,6 +154,13 @@ def _causes(knowledge: Knowledge, ranked: Sequence[str], talk: Talker) -> tuple[
     talk.say("What was it really? Numbers or words, with commas between several; Enter: not found.")
     talk.say(*(item(str(i), knowledge.causes[id].name) for i, id in enumerate(ranked, 1)))
     return tuple(_cause(knowledge, ranked, word) for word in talk.ask("Found:").split(",") if word.strip())
+
+
+def _without_a_cause(talk: Talker) -> str:
+    """Why it is closed though nobody knows what it was. Raises CallError where nobody says: it stays open."""
+    if words := talk.ask("Why is it closed without a cause (Enter: it stays open)?"):
+        return words
+    raise CallError("Nothing was closed: no cause was named, and no reason why.")
 
 
 def _cause(knowledge: Knowledge, ranked: Sequence[str], word: str) -> str:

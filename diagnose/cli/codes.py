@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from diagnose.cli.desk import Desk
-from diagnose.cli.options import FILE, case_option, json_option
+from diagnose.cli.options import FILE, by_option, case_option, json_option
 from diagnose.cli.show import out
 from diagnose.codes.dtc import Version
 from diagnose.errors import CallError
@@ -32,6 +32,7 @@ VERSIONS: dict[str, Version] = {"1": 1, "2": 2, "3": 3}  # the conversion method
     type=click.Choice(list(VERSIONS)),
     help="The older SPN packing of the modules, where their maker's documents tell which of the three it is.",
 )
+@by_option
 @json_option
 @click.pass_obj
 def codes(

@@ -51,6 +51,7 @@ def repair(
         lambda: data.repairs(advice, choices, most),
         lambda: repair_screen(advice, choices, most, everything),
     )
+    desk.keep_told(advice)
 
 
 @click.command()
@@ -106,6 +107,7 @@ def plan(
         lambda: data.plan(advice, decision),
         lambda: plan_screen(advice, decision, everything),
     )
+    desk.keep_told(advice)
 
 
 def _draw(desk: Desk, decision: Decision, file: Path, force: bool, title: str) -> None:

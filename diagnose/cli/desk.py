@@ -4,31 +4,36 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from diagnose.cli import terminal
 from diagnose.cli.show import say
-from diagnose.errors import CallError
+from diagnose.errors import CallError, DataError
 from diagnose.knowledge.records import Knowledge
 
 if TYPE_CHECKING:
     from diagnose.cases.case import Case
-    from diagnose.cases.events import Event
+    from diagnose.cases.events import Event, Opened
     from diagnose.cases.store import Store, Summary
+    from diagnose.moves.advice import Advice
     from diagnose.planning.shop import Shop
+
+Signed = TypeVar("Signed", bound="Event")
 
 
 @dataclass
 class Desk:
-    """The files named on the command line, or those of the environment and the user's data folder."""
+    """The files named on the command line, or those of the environment and the user's data folder; `by`: who
+    notes."""
 
     knowledge_folder: Path | None = None
     store_path: Path | None = None
     shop_path: Path | None = None
     overlay_path: Path | None = None
+    by: str = ""
     _opened: Store | None = field(default=None, init=False, repr=False)
 
     @cached_property
@@ -102,10 +107,40 @@ class Desk:
 
         return load(file, self.knowledge).case()
 
+    @cached_property
+    def noted_by(self) -> str:
+        """Who notes: the one named on the call, else the shop file's; what is wrong in that file loses no entry."""
+        if self.by:
+            return self.by
+        try:
+            return self.shop.by
+        except DataError as error:
+            say(f"Nobody is named as the one who noted it: {error}", err=True)
+            return ""
+
+    def open_case(self, opened: Opened, more: Iterable[Event]) -> int:
+        """Start a case; its number."""
+        with self.store() as store:
+            return store.new_case(self._signed(opened), *map(self._signed, more))
+
+    def _signed(self, event: Signed) -> Signed:
+        return event if event.by or not self.noted_by else replace(event, by=self.noted_by)
+
+    def keep_told(self, advice: Advice) -> None:
+        """Keep what was told of a stored case, for the list of cases."""
+        if not advice.case.number:
+            return
+        from diagnose.cases.store import default_path
+        from diagnose.cases.told import remember
+        from diagnose.report.told import told_of
+
+        remember(self.store_path or default_path(), told_of(advice))
+
     def record(self, number: int, events: Iterable[Event]) -> tuple[int, ...]:
         """Append events, all or none; their numbers in the case."""
+        signed = [self._signed(event) for event in events]
         with self.store() as store:
-            numbers = store.append(number, *events)
+            numbers = store.append(number, *signed)
             from diagnose.cases.times import jumps
 
             clock = jumps(store.events(number))

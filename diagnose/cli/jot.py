@@ -8,7 +8,17 @@ from functools import reduce
 from pathlib import Path
 
 from diagnose.cases.case import Case, advance, fold
-from diagnose.cases.events import CONFIDENCES, Confidence, Event, Learnt, Opened, Withdrawn
+from diagnose.cases.events import (
+    CONFIDENCES,
+    NOTHING,
+    Confidence,
+    Event,
+    Learnt,
+    Opened,
+    Waiting,
+    Waits,
+    Withdrawn,
+)
 from diagnose.cli.asking import Choose, Taken, take
 from diagnose.cli.desk import Desk
 from diagnose.errors import CallError
@@ -35,6 +45,7 @@ class Jotting:
     renewed: Mapping[str, float] = field(default_factory=dict)
     hours: float | None = None
     last_right: float | None = None
+    waits: Waiting | None = None
     remark: str = ""
 
 
@@ -114,6 +125,16 @@ def _taken(knowledge: Knowledge, case: Case, said: Jotting, ask: Choose | None) 
         )
         case = reduce(advance, found.intake.events, case)
         yield found
+    if said.waits is not None:
+        yield Taken(_waits(knowledge, said))
+
+
+def _waits(knowledge: Knowledge, said: Jotting) -> Intake:
+    """What the case waits for; last, since whoever goes on with it does not wait."""
+    from diagnose.report.record import event_words
+
+    event = Waits(said.waits or NOTHING, said.remark, knowledge=knowledge.version)
+    return Intake((event,), (event_words(knowledge, event),))
 
 
 def _learnt(knowledge: Knowledge, said: Jotting) -> Iterator[Intake]:
@@ -150,8 +171,7 @@ def open_case(desk: Desk, opening: Opening, ask: Choose | None) -> Kept:
         _can_be(knowledge, event.facts)
     taken = _complaint(knowledge, fold(0, [event]), ask)
     events = (event, *taken.intake.events)
-    with desk.store() as store:
-        number = store.new_case(event, *events[1:])
+    number = desk.open_case(event, events[1:])
     return Kept(
         number,
         tuple(range(1, len(events) + 1)),
@@ -194,8 +214,7 @@ def open_scenario(desk: Desk, path: Path) -> Kept:
     scenario = load(path, desk.knowledge)
     first, *rest = scenario.events
     assert isinstance(first, Opened)
-    with desk.store() as store:
-        number = store.new_case(first, *rest)
+    number = desk.open_case(first, rest)
     sequences = tuple(range(1, len(scenario.events) + 1))
     return Kept(number, sequences, scenario.events, (f"Opened: {first.machine}: {scenario.title}",))
 

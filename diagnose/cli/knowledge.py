@@ -14,7 +14,7 @@ import click
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import case_option, file_option, force_option, json_option, limit_option
 from diagnose.cli.show import out, say
-from diagnose.cli.types import FAMILY, HOURS
+from diagnose.cli.types import ANYTHING, FAMILY, HOURS
 from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
 from diagnose.knowledge import provenance
@@ -112,7 +112,7 @@ def _deep(
 
 
 @knowledge.command()
-@click.argument("id")
+@click.argument("id", type=ANYTHING)
 @json_option
 @click.pass_obj
 def show(desk: Desk, id: str, as_json: bool) -> None:
@@ -158,7 +158,7 @@ def find(desk: Desk, words: tuple[str, ...], limit: int | None, as_json: bool) -
 
 
 @knowledge.command()
-@click.argument("id")
+@click.argument("id", type=ANYTHING)
 @click.option(
     "--depth", type=click.IntRange(1, 6), default=1, show_default=True, help="Links away from the record."
 )

@@ -25,7 +25,7 @@ COMMANDS: Mapping[str, str] = {
     "note": "diagnose.cli.record:note",
     "understand": "diagnose.cli.understand:understand",
     "withdraw": "diagnose.cli.record:withdraw",
-    "cases": "diagnose.cli.record:cases",
+    "cases": "diagnose.cli.cases:cases",
     "causes": "diagnose.cli.view:causes",
     "next": "diagnose.cli.view:next_",
     "why": "diagnose.cli.why:why",
@@ -40,6 +40,7 @@ COMMANDS: Mapping[str, str] = {
     "practice": "diagnose.cli.practice:practice",
     "knowledge": "diagnose.cli.knowledge:knowledge",
     "store": "diagnose.cli.store:store",
+    "completion": "diagnose.cli.completion:completion",
 }
 
 

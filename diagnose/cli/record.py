@@ -1,4 +1,4 @@
-"""The commands that record: new, note, withdraw, close, reopen; and cases, which shows what was recorded."""
+"""The commands that record: new, note, withdraw, close, reopen."""
 
 from __future__ import annotations
 
@@ -21,9 +21,10 @@ from diagnose.cli.jot import (
     open_scenario,
     take_back,
 )
-from diagnose.cli.options import FILE, case_option, file_option, json_option, text_option
+from diagnose.cli.options import FILE, by_option, case_option, json_option, text_option
 from diagnose.cli.show import out
-from diagnose.cli.types import ACCESS, CHECK, FACT, FAMILY, FOUND, HOURS, RENEWED, REPAIR
+from diagnose.cli.types import ACCESS, CHECK, FACT, FAMILY, FOUND, HOURS, RENEWED, REPAIR, SEEN
+from diagnose.cli.waits import GOES_ON, WAITS
 from diagnose.errors import CallError
 from diagnose.hearing import questions_data
 from diagnose.report import data
@@ -56,6 +57,7 @@ hours_option = click.option("--hours", type=HOURS, metavar="HOURS", help="Runnin
 @facts_option
 @renewed_option
 @click.option("--scenario", type=FILE, help="Start from this scenario file instead.")
+@by_option
 @json_option
 @click.pass_obj
 def new(
@@ -125,7 +127,7 @@ the rest is reported, and the exit code is 3.
 
 
 @click.command(help=NOTE_HELP)
-@click.argument("texts", nargs=-1, metavar="[WORDS]...")
+@click.argument("texts", nargs=-1, type=SEEN, metavar="[WORDS]...")
 @case_option
 @click.option("--not", "absent", is_flag=True, help="Looked for, and not there.")
 @click.option("--sure", "confidence", flag_value="sure", help="Seen for certain (the default).")
@@ -141,13 +143,18 @@ the rest is reported, and the exit code is 3.
 @renewed_option
 @hours_option
 @last_right_option
+@click.option(
+    "--waits-for", "waits", type=click.Choice([*WAITS, *GOES_ON]), help="What it waits for from here on."
+)
 @text_option
+@by_option
 @json_option
 @click.pass_obj
 def note(
     desk: Desk, /, number: int | None, confidence: str | None, text: str, as_json: bool, **said: Any
 ) -> None:
     """Note what was seen, read or done."""
+    said["waits"] = {**WAITS, **GOES_ON}[said["waits"]] if said["waits"] else None
     said |= {"facts": dict(said["facts"]), "renewed": dict(said["renewed"]), "remark": text}
     jotting = Jotting(confidence=confidence_of(confidence), **said)
     kept = jot(desk, desk.open_number(number), jotting, asking.chooser(as_json))
@@ -185,6 +192,7 @@ def _after_note(desk: Desk, number: int) -> str:
 @click.argument("entries", nargs=-1, required=True, type=click.IntRange(1), metavar="ENTRY...")
 @case_option
 @text_option
+@by_option
 @json_option
 @click.pass_obj
 def withdraw(desk: Desk, /, entries: tuple[int, ...], number: int | None, text: str, as_json: bool) -> None:
@@ -216,6 +224,7 @@ NO_CAUSE = (
 @click.option("--repaired", type=REPAIR, multiple=True, metavar="REPAIR", help="Done, and not noted before.")
 @click.option("--proven/--not-proven", default=None, help="Whether the repair was proven by its own test.")
 @text_option
+@by_option
 @json_option
 @click.pass_obj
 def close(
@@ -262,6 +271,7 @@ def close(
 @case_option
 @click.option("--too-early", is_flag=True, help="It has not been out: the case was closed too early.")
 @hours_option
+@by_option
 @json_option
 @click.pass_obj
 def reopen(
@@ -289,29 +299,6 @@ def reopen(
     kept = Kept(chosen, desk.record(chosen, events), tuple(events), told)
     step = "diagnose note WORDS (what is seen now), diagnose causes"
     tell("reopen", kept, as_json, step, case_words(desk, kept.number))
-
-
-@click.command()
-@click.argument("number", required=False, type=click.IntRange(1), metavar="[N]")
-@file_option
-@json_option
-@click.pass_obj
-def cases(desk: Desk, /, number: int | None, file: Path | None, as_json: bool) -> None:
-    """All cases, or the history of one.
-
-    With a number or a scenario file, everything recorded in that case.
-    """
-    from diagnose.report.record import case_screen, cases_screen
-
-    if number is None and file is None:
-        with desk.store() as store:
-            found = store.cases()
-        out("cases", as_json, lambda: data.cases(found), lambda: cases_screen(found))
-        if any(one.problem for one in found):
-            click.get_current_context().exit(1)
-        return
-    case = desk.case(number, file)
-    out("cases", as_json, lambda: data.case(case), lambda: case_screen(desk.knowledge, case))
 
 
 def tell(command: str, kept: Kept, as_json: bool, next_step: str, of: str = "") -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
@@ -25,6 +24,7 @@ if TYPE_CHECKING:
 
 READERS = ("technician", "customer")
 SHEETS = ("a4", "letter")
+SCREEN = "screen"
 KINDS: Mapping[str, str] = {
     ".html": "html",
     ".htm": "html",
@@ -73,7 +73,7 @@ def report(
     """The record of a case on paper.
 
     The complaint, what was found in order and what it told, the causes excluded and why, the repair with its
-    reasons, money and parts, what proves it, and what is still in doubt. Without a file it is shown as Markdown.
+    reasons, money and parts, what proves it, and what is still in doubt. Without a file it is shown as text.
     A case that is not finished can be told too, and says so.
     """
     kind = _kind(output, force, as_json)
@@ -83,9 +83,14 @@ def report(
     made = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     with progress("Going through the case") as tell:
         told = case_report(desk.knowledge, case, desk.shop, made, tell)
+    if kind == SCREEN:
+        from diagnose.report.document.screen import paper_screen
+
+        show(paper_screen(_told_to(told, reader)))
+        return
     content = _PAPERS[kind](told, reader, paper)
     if output is None:
-        _show(content.decode(), kind)
+        say(content.decode(), nl=False)
     else:
         save(output, lambda new: new.write_bytes(content), force=force, private=True)
         say(f"Written: {output} (for the {reader})" if kind != "json" else f"Written: {output}", err=True)
@@ -94,7 +99,7 @@ def report(
 def _kind(output: Path | None, force: bool, as_json: bool) -> str:
     """The kind of paper; looked at before any work is done."""
     if output is None:
-        return "json" if as_json else "markdown"
+        return "json" if as_json else SCREEN
     kind = KINDS.get(output.suffix.lower(), "")
     if not kind or (as_json and kind != "json"):
         endings = "*.json" if as_json else "*.html, *.pdf, *.md or *.json"
@@ -149,13 +154,3 @@ def _told_to(told: CaseReport, reader: str) -> Paper:
     from diagnose.report.document.technician import technician_paper
 
     return technician_paper(told)
-
-
-def _show(text: str, kind: str) -> None:
-    """On a terminal the Markdown is set to its width; piped it stays as it is."""
-    if kind == "markdown" and sys.stdout.isatty():
-        from rich.markdown import Markdown
-
-        show(Markdown(text))
-    else:
-        say(text, nl=False)

@@ -41,7 +41,9 @@ class Thing(click.ParamType[str]):
         """The ids that begin so, with their names."""
         knowledge = knowledge_of(ctx)
         found = {id: one.name for section in self.sections for id, one in getattr(knowledge, section).items()}
-        return [CompletionItem(id, help=name) for id, name in found.items() if id.startswith(incomplete)]
+        return [
+            CompletionItem(id, help=name) for id, name in found.items() if id.startswith(incomplete.lower())
+        ]
 
     def meant(self, knowledge: Knowledge, text: str) -> str:
         """The id meant by a text. Raises CallError with those that come near."""
@@ -80,6 +82,21 @@ class Pair(click.ParamType[tuple[str, Any]]):
         """The value for this key."""
         raise NotImplementedError
 
+    def shell_complete(
+        self, ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        """The keys that begin so; after the `=` what may stand there."""
+        key, equals, begun = incomplete.partition("=")
+        if equals:
+            values = self.values(knowledge_of(ctx), key)
+            return [CompletionItem(f"{key}={one}") for one in values if one.startswith(begun.lower())]
+        found = self.thing.shell_complete(ctx, param, incomplete)
+        return [CompletionItem(f"{one.value}=", help=one.help) for one in found]
+
+    def values(self, knowledge: Knowledge, key: str) -> tuple[str, ...]:
+        """What may stand behind this key, where that is a list."""
+        return ()
+
 
 class FactPair(Pair):
     """A machine fact with one of its values."""
@@ -95,6 +112,10 @@ class FactPair(Pair):
                 f"“{value}” is no value of {key}. It is one of: {', '.join(known.values())}.", param, ctx
             )
         return known[value.lower()]
+
+    def values(self, knowledge: Knowledge, key: str) -> tuple[str, ...]:
+        """The values of the fact."""
+        return knowledge.facts[key].values if key in knowledge.facts else ()
 
 
 class RenewedPair(Pair):
@@ -153,8 +174,79 @@ class FoundCause(click.ParamType[tuple[str, Confirmed | None]]):
             self.fail(f"“{how}” is no way to confirm a cause. It is one of: {known}.", param, ctx)
         return CAUSE.convert(words.strip(), param, ctx), confirmed
 
+    def shell_complete(
+        self, ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        """The causes that begin so; after the `=` the ways to confirm one."""
+        cause, equals, begun = incomplete.partition("=")
+        ways = (one.replace(" ", "-") for one in CONFIRMED)
+        if equals:
+            return [CompletionItem(f"{cause}={way}") for way in ways if way.startswith(begun)]
+        return CAUSE.shell_complete(ctx, param, incomplete)
+
+
+class CaseNumber(click.IntRange):
+    """The number of a stored case."""
+
+    def __init__(self) -> None:
+        super().__init__(1)
+
+    def shell_complete(
+        self, ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        """The cases that begin so, with their machines; open ones first."""
+        return [one for one in _cases(ctx) if one.value.startswith(incomplete)]
+
+
+class CaseWords(click.ParamType[str]):
+    """A number of a case, of a machine, or words."""
+
+    name = "case"
+
+    def shell_complete(
+        self, ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        """The cases and machines that begin so."""
+        found = _cases(ctx)
+        machines = dict.fromkeys(one.help.partition(":")[0] for one in found if one.help)
+        wanted = incomplete.casefold()
+        return [
+            *(one for one in found if one.value.startswith(incomplete)),
+            *(CompletionItem(name) for name in machines if name.casefold().startswith(wanted)),
+        ]
+
+
+def _cases(context: click.Context) -> list[CompletionItem]:
+    from diagnose.report.case_list import in_order
+
+    with (context.find_object(Desk) or Desk()).store() as store:
+        found = in_order(store.cases())
+    return [CompletionItem(str(one.number), help=f"{one.machine}: {one.complaint}") for one in found]
+
+
+class Words(click.ParamType[str]):
+    """Words in any form, for which the ids of some sections of the knowledge are offered while they are typed."""
+
+    name = "words"
+
+    def __init__(self, *sections: str):
+        self.thing = Thing("", *sections)
+
+    def shell_complete(
+        self, ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        """The ids that begin so."""
+        return self.thing.shell_complete(ctx, param, incomplete)
+
 
 HOURS = Hours()
+CASE = CaseWords()
+CASE_NUMBER = CaseNumber()
+SEEN = Words("findings")
+CAUSE_WORDS = Words("causes")
+ANYTHING = Words(
+    "causes", "conditions", "findings", "checks", "repairs", "access", "hazards", "facts", "families"
+)
 CAUSE = Thing("cause", "causes")
 CHECK = Thing("check", "checks")
 ACCESS = Thing("access state", "access")

@@ -83,7 +83,7 @@ def _lines(knowledge: Knowledge, part: Part) -> list[RenderableType]:
     if part.kind == "finding":
         return []
     value = "" if part.value is None else f" {part.value:g} {part.unit}"
-    name = " = ".join(filter(None, (part.id, part.state)))
+    name = " = ".join(filter(None, (", ".join((part.id, *part.also)), part.state)))
     typed = f" “{part.text}”" if part.text != name else ""
     return [line(f"{part.kind}: {name}{value}{typed}{unsure}")]
 

@@ -78,6 +78,7 @@ def causes(
         lambda: data.causes(advice, ranges) | _opinion_data(opinion),
         lambda: causes_screen(advice, shown, opinion, ranges),
     )
+    desk.keep_told(advice)
 
 
 @click.command("next")
@@ -105,6 +106,7 @@ def next_(
         lambda: data.checks(advice, found if limit is None else found[:limit]),
         lambda: checks_screen(advice, found, most, everything),
     )
+    desk.keep_told(advice)
 
 
 def _ranges(diagnosis: Diagnosis) -> Mapping[str, Interval]:

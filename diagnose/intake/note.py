@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from diagnose.cases.case import Case
@@ -15,14 +15,17 @@ from diagnose.cases.events import (
     Measured,
     Noted,
 )
-from diagnose.cases.understood import understood
+from diagnose.cases.understood import understood, without_places
+from diagnose.codes.cylinders import cylinder_of
 from diagnose.codes.typed import PENDING, PREVIOUS, Code, explain, findings_for, parse_code
 from diagnose.errors import CallError
 from diagnose.intake.outcome import Choice, Intake, Typed, several, together, unknown
+from diagnose.intake.places import place_behind, placed
 from diagnose.intake.readings import reading
 from diagnose.knowledge.away import STILL_THERE, finding_of, is_away
 from diagnose.knowledge.away_words import Said, said
 from diagnose.knowledge.likeness import EXACT_SCORE, Match
+from diagnose.knowledge.located import at, kind_of, with_place
 from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.readings import reading_of
 from diagnose.knowledge.records import Finding, Knowledge
@@ -44,14 +47,18 @@ def note(
     state: str = "",
     as_written: str = "",
     now: str = "",
+    places: Sequence[str] = (),
 ) -> Intake:
     """The events that a text stands for: a fault code, a reading with its unit, or a finding in words.
 
     `absent`: it was looked for and is not there. `state`: which state of the finding. `as_written`: the words
     first typed, where `text` is the answer to a question about them. `now`: the time (the store's if empty).
+    `places`: the cylinders or banks where it was.
     Raises CallError where nothing comes near, and for a code, value or state that cannot be.
     """
-    typed = Typed(text.strip(), absent, state, confidence, as_written or text.strip(), now)
+    bare, place = place_behind(text.strip())
+    places = (*places, place) if place else places
+    typed = Typed(bare, absent, state, confidence, as_written or text.strip(), now)
     if not typed.text:
         raise CallError("There is nothing to note: say what was seen.")
     found = (
@@ -60,6 +67,7 @@ def note(
         or _away(knowledge, case, typed)
         or _words(knowledge, typed)
     )
+    found = located(knowledge, case, found, places)
     return replace(found, words=tuple(_with_before(knowledge, case, found)))
 
 
@@ -72,18 +80,16 @@ def followed(knowledge: Knowledge, before: Case, after: Case) -> tuple[str, ...]
     """Words on the values read earlier whose meaning what was learnt since has changed."""
     if not tells_more(after.history[len(before.history) :]):
         return ()
-    was = {(o.event, o.finding): o.state for o in understood(knowledge, before).case.observations}
+    was = {(o.event, o.id): o.state for o in understood(knowledge, before).case.observations}
     noted = {event.sequence for event in before.history}
     changed = [
         seen
         for seen in understood(knowledge, after).case.observations
-        if seen.event in noted
-        and seen.value is not None
-        and was.get((seen.event, seen.finding)) != seen.state
+        if seen.event in noted and seen.value is not None and was.get((seen.event, seen.id)) != seen.state
     ]
     return tuple(
         f"{seen.value:g} {seen.unit} (number {seen.event}) means now: "
-        f"{observable(knowledge, seen.finding).in_words(seen.state)}"
+        f"{with_place(observable(knowledge, seen.finding).in_words(seen.state), seen.place)}"
         for seen in changed
     )
 
@@ -173,7 +179,7 @@ def _of(knowledge: Knowledge, found: Said, id: str) -> Choice:
 
 def _there(knowledge: Knowledge, case: Case) -> set[str]:
     """The findings that are there now."""
-    last = {seen.finding: seen.state for seen in case.epochs[-1].observations}
+    last = {seen.finding: seen.state for seen in without_places(knowledge, case).epochs[-1].observations}
     return {
         id
         for id, state in last.items()
@@ -274,6 +280,7 @@ def _noted(
 def _event(
     knowledge: Knowledge, typed: Typed, finding: Finding, state: str, code: Code | None = None
 ) -> Intake:
+    named = cylinder_of(code) if code else ""
     event = Noted(
         finding.id,
         state,
@@ -282,9 +289,19 @@ def _event(
         code=code.text if code else "",
         knowledge=knowledge.version,
         time=typed.now,
+        place=named if finding.located == kind_of(named) else "",
     )
     lead = f"{code.text} -> " if code else ""
-    return Intake((event,), (f"{lead}{finding.in_words(state)}",))
+    return Intake((event,), (f"{lead}{with_place(finding.in_words(state), event.place)}",))
+
+
+def located(knowledge: Knowledge, case: Case, found: Intake, places: Sequence[str]) -> Intake:
+    """The same, each finding that is told by cylinder or bank at these places, where no code has named one. Raises
+    CallError where the machine has no such place, or none of the findings is told so."""
+    if not places or not found.events:
+        return found
+    told = placed(knowledge, case, zip(found.events, found.words, strict=True), places)
+    return Intake(tuple(event for event, _ in told), tuple(words for _, words in told))
 
 
 # ---- words on what was understood ----
@@ -307,8 +324,8 @@ def _plain(knowledge: Knowledge, text: str) -> bool:
 
 def _with_before(knowledge: Knowledge, case: Case, found: Intake) -> Iterable[str]:
     """The words, each with what the same finding was noted as before in this epoch."""
-    before: Mapping[str, str] = {seen.finding: seen.state for seen in case.epochs[-1].observations}
+    before: Mapping[str, str] = {seen.id: seen.state for seen in case.epochs[-1].observations}
     for event, words in zip(found.events, found.words, strict=True):
-        was = before.get(event.finding) if isinstance(event, Noted) else None
+        was = before.get(at(event.finding, event.place)) if isinstance(event, Noted) else None
         same = isinstance(event, Noted) and was == event.state
         yield f"{words} (as noted before)" if same else f"{words} (was: {was})" if was else words

@@ -71,7 +71,9 @@ class Cause:
     """A part's failure: how often it arises of itself on a machine in ordinary care.
 
     `frequency` counts what `per` says, one of `PER`: it happens, so many times per 1,000 running hours, start or
-    standing night; or it builds up unnoticed, and this share of machines in service has it.
+    standing night; or it builds up unnoticed, and this share of machines in service has it. `located`: each
+    cylinder or bank can have it by itself (one of `located.LOCATED`; empty: it is the machine's), or, `several`, it
+    is one thing at one or more of them.
     """
 
     id: str
@@ -88,12 +90,14 @@ class Cause:
     place: Place
     damage: Damage | None = None
     formerly: tuple[str, ...] = ()
+    located: str = ""
+    several: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Condition:
     """A hidden physical state between causes and findings. `states[0]` is the sound state, the only one where
-    the machine does not meet `only_if`."""
+    the machine does not meet `only_if`. `located`: as of a cause."""
 
     id: str
     name: str
@@ -104,6 +108,7 @@ class Condition:
     leads_to: tuple[Link, ...]
     place: Place
     only_if: tuple[Requirement, ...] = ()
+    located: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +122,7 @@ class Finding:
     were sound where this shows: it cannot show while one of them is not. `only_if`: on other machines it never
     shows. `kind_of`: the general findings that this says more closely (black smoke: smoke). `general`: a
     complaint that none says more generally. `formerly`: ids that it had before, as of causes, checks and repairs.
+    `located`: it shows at one cylinder or bank, which can be told with it.
     """
 
     id: str
@@ -139,6 +145,7 @@ class Finding:
     general: bool = False
     formerly: tuple[str, ...] = ()
     wants: tuple[str, ...] = ()
+    located: str = ""
 
     def in_words(self, state: str) -> str:
         """The finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""

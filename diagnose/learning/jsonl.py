@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any, TypeVar
 
 from diagnose.cases.case import Epoch, Observation
-from diagnose.cases.events import CONFIDENCES, CONFIRMED, MOST_HOURS, finite
+from diagnose.cases.events import CONFIDENCES, CONFIRMED, MOST_HOURS
+from diagnose.cases.values import finite
 from diagnose.errors import DataError, Place, Problem
 from diagnose.knowledge.scalars import LONGEST_TEXT
 from diagnose.learning.lesson import Found, Lesson

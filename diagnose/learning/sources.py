@@ -11,7 +11,7 @@ from typing import Protocol, TypeVar
 from diagnose.cases.case import Case
 from diagnose.cases.renamed import with_present_ids
 from diagnose.cases.store import Store
-from diagnose.cases.understood import understood
+from diagnose.cases.understood import understood, without_places
 from diagnose.errors import CallError, DataError, Place, Problem
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.jsonl import read_lines
@@ -81,7 +81,7 @@ class StoreSource:
 
 
 def _anew(knowledge: Knowledge, case: Case) -> Case:
-    return understood(knowledge, with_present_ids(knowledge, case)).case
+    return without_places(knowledge, understood(knowledge, with_present_ids(knowledge, case)).case)
 
 
 @dataclass(frozen=True, slots=True)

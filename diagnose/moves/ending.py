@@ -6,12 +6,10 @@ from dataclasses import dataclass
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Reopened, Repaired
+from diagnose.cases.understood import without_places
+from diagnose.cases.waiting import LATER as LATER
+from diagnose.cases.waiting import PROOF
 from diagnose.knowledge.records import Finding, Knowledge
-
-PROOF = "prove:"
-"""What the id of a proof begins with where it stands among the checks done of a case."""
-LATER = "later"
-"""The word of a proof that is due only after hours of running."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +33,7 @@ def complaint_to_note(knowledge: Knowledge, case: Case) -> bool:
 
 def complaints(knowledge: Knowledge, case: Case) -> tuple[Finding, ...]:
     """The complaints last seen to be there."""
-    last = {seen.finding: seen.state for seen in case.observations}
+    last = {seen.finding: seen.state for seen in without_places(knowledge, case).observations}
     known = [(knowledge.findings[id], state) for id, state in last.items() if id in knowledge.findings]
     return tuple(finding for finding, state in known if finding.other and state != finding.states[0])
 

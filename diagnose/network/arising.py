@@ -25,10 +25,18 @@ from diagnose.network.priors import Exposures, expected, exposures, multiplier, 
 
 
 class Arising:
-    """P(a cause arises of itself | the facts not known), for one machine."""
+    """P(a cause arises of itself | the facts not known), for one machine. `portions`: causes that are one part of
+    what their numbers speak of, with the share of that: all parts together have the number."""
 
-    def __init__(self, knowledge: Knowledge, machine: Machine, facts: Facts):
+    def __init__(
+        self,
+        knowledge: Knowledge,
+        machine: Machine,
+        facts: Facts,
+        portions: Mapping[str, float] | None = None,
+    ):
         self.knowledge, self.machine, self.facts = knowledge, machine, facts
+        self.portions = portions or {}
         self._found: dict[str, tuple[tuple[FactVariable, ...], Array]] = {}
         self._telling: dict[FactVariable, float] = {}
 
@@ -81,6 +89,8 @@ class Arising:
             for weight in (factors.get(v), deciding.get(v)):
                 values = values if weight is None else values * weight.reshape(shape)
         p = presence(cause, values)
+        if cause.id in self.portions:
+            p = 1 - (1 - p) ** self.portions[cause.id]
         return variables, np.stack([1 - p, p], axis=-1)
 
     def _rest_at_mean(

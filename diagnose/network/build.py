@@ -57,7 +57,8 @@ class Built:
     a fact on which something hangs, how much it tells of one cause at most (`Arising.telling`), more where it
     gates something; `shares`: its distribution before anything is seen; `averaged`: those of them whose ties
     were let go (ties.py). `away`: of each test by taking away that was done, by epoch, the variable that says
-    what the finding did with the part out.
+    what the finding did with the part out. `places`: of what is written out by cylinder or bank (places.py),
+    the ids of its copies.
     """
 
     network: Network
@@ -70,6 +71,7 @@ class Built:
     shares: Mapping[int, Array] = field(default_factory=dict)
     averaged: frozenset[int] = frozenset()
     away: Mapping[str, Mapping[int, str]] = field(default_factory=dict)
+    places: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def variable(self, id: str, epoch: int | None = None) -> int:
         """The variable that stands for a cause, condition, finding or test by taking away in an epoch
@@ -95,9 +97,15 @@ class Built:
         return _named(id, versions[-1 if epoch is None else epoch], versions[-1])
 
 
-def build(knowledge: Knowledge, machine: Machine, history: History | None = None) -> Built:
-    """The network of everything the knowledge says of this machine."""
-    return _Builder(knowledge, machine, history or History()).build()
+def build(
+    knowledge: Knowledge,
+    machine: Machine,
+    history: History | None = None,
+    portions: Mapping[str, float] | None = None,
+) -> Built:
+    """The network of everything the knowledge says of this machine. `portions`: causes that are one part of what
+    their numbers speak of, with the share of that (places.py)."""
+    return _Builder(knowledge, machine, history or History(), portions or {}).build()
 
 
 def _named(id: str, version: int, present: int) -> str:
@@ -135,10 +143,12 @@ class _Gate:
 class _Builder:
     """Collects variables in topological order."""
 
-    def __init__(self, knowledge: Knowledge, machine: Machine, history: History):
+    def __init__(
+        self, knowledge: Knowledge, machine: Machine, history: History, portions: Mapping[str, float]
+    ):
         self.knowledge, self.machine, self.history = knowledge, machine, history
         self.facts = Facts(knowledge.facts, machine.facts)
-        self.arising = Arising(knowledge, machine, self.facts)
+        self.arising = Arising(knowledge, machine, self.facts, portions)
         self.causes = {id: cause for id, cause in knowledge.causes.items() if self._can_be(cause)}
         self.nodes: dict[str, Cause | Condition | Finding] = {
             **self.causes,
@@ -149,8 +159,8 @@ class _Builder:
         effects: list[Condition | Finding] = [*knowledge.conditions.values(), *knowledge.findings.values()]
         self.sound = {one.id for one in effects if not self._can_be(one)}
         self.links: dict[str, dict[str, Link]] = {id: {} for id in self.nodes}
-        for id in (*self.causes, *knowledge.conditions):
-            for link in self.nodes[id].leads_to:  # type: ignore[union-attr]
+        for id, node in self.nodes.items():
+            for link in getattr(node, "leads_to", ()):  # a finding at a place leads to that of the machine
                 if link.effect in self.links and self.sound.isdisjoint((id, link.effect)):
                     self.links[link.effect][id] = link
         self.cleared: dict[str, tuple[str, ...]] = {

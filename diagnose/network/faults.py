@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence, Set
+from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -40,8 +40,11 @@ def fault_sets(engine: Engine, probabilities: Mapping[int, float], floor: float 
     return sorted(found, key=lambda fault_set: -fault_set.probability)
 
 
-def roots(engine: Engine, causes: Sequence[int], floor: float = LIKELY) -> dict[int, int]:
-    """Cause -> the cause that most likely brought it about, where it is more likely wrecked than a root.
+def roots(
+    engine: Engine, causes: Sequence[int], floor: float = LIKELY, copies: Mapping[int, int] | None = None
+) -> dict[int, int]:
+    """Cause -> the cause that most likely brought it about, where it is more likely wrecked than a root. `copies`:
+    what stands for a cause at a cylinder or bank, and for which.
 
     A cause is a consequence if, given that it is present, some cause right above it is present with P >= 1/2,
     or one that leads to it through conditions alone is. Exact; asked of causes of at least `floor`
@@ -49,7 +52,8 @@ def roots(engine: Engine, causes: Sequence[int], floor: float = LIKELY) -> dict[
     """
     inside = [v for v in causes if v in engine.region and v not in engine.fixed]
     chances = {v: 1 - float(engine.marginal(v)[0]) for v in inside}
-    above = _above(engine.network, chances.keys(), [v for v in inside if chances[v] >= floor])
+    asked = [v for v in inside if chances[v] >= floor]
+    above = _above(_parents(engine.network, copies or {}), chances.keys(), asked)
     none = {v: dict.fromkeys(over.direct, 0) for v, over in above.items() if _may(v, over.direct, chances)}
     pairs = [(v, p) for v in none for p in sorted(above[v].direct, key=lambda p: -chances[p])[:NAMED]]
     pairs += [(v, p) for v, over in above.items() for p in over.through if _may(v, [p], chances)]
@@ -87,16 +91,33 @@ class _Above:
     through: tuple[int, ...]
 
 
-def _above(network: Network, known: Set[int], asked: Iterable[int]) -> dict[int, _Above]:
+def _parents(network: Network, copies: Mapping[int, int]) -> Callable[[int], tuple[int, ...]]:
+    """Tells the parents of a variable; copies count as what they stand for."""
+    if not copies:
+        return network.parents
+    of: dict[int, list[int]] = {}
+    for copy, whole in copies.items():
+        of.setdefault(whole, []).append(copy)
+
+    def parents(variable: int) -> tuple[int, ...]:
+        above = (copies.get(p, p) for one in (variable, *of.get(variable, ())) for p in network.parents(one))
+        return tuple(dict.fromkeys(p for p in above if p != variable))
+
+    return parents
+
+
+def _above(
+    parents: Callable[[int], tuple[int, ...]], known: Set[int], asked: Iterable[int]
+) -> dict[int, _Above]:
     """For each of those asked for that another of the known causes can bring about."""
     found = {}
     for variable in asked:
-        direct = tuple(p for p in network.parents(variable) if p in known)
-        waiting = [p for p in network.parents(variable) if p not in known]
+        direct = tuple(p for p in parents(variable) if p in known)
+        waiting = [p for p in parents(variable) if p not in known]
         through, seen = dict[int, None](), set(waiting)
         while waiting:
-            for parent in network.parents(waiting.pop()):
-                if parent in known:
+            for parent in parents(waiting.pop()):
+                if parent in known and parent != variable:
                     through.setdefault(parent)
                 elif parent not in seen:
                     seen.add(parent)

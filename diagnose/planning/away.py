@@ -50,6 +50,7 @@ def predicted(
         by_part.setdefault(part_of(id), []).append(id)
     if not by_part:
         return {}
+    diagnosis = diagnosis.whole
     asked = [finding_of(id) for tests in by_part.values() for id in tests]
     there = _present(diagnosis, candidates, faults, asked, {})
     elsewhere = (faults >> len(candidates) & 1).astype(bool)

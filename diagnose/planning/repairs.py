@@ -11,6 +11,7 @@ import numpy as np
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.paths import link_strength
 from diagnose.knowledge.records import Access, Hazard, Part, Repair
+from diagnose.plain import percent
 from diagnose.planning.cautions import of_step
 from diagnose.planning.options import access_path, all_hazards, held_back, open_states, redundant, suspected
 from diagnose.planning.planner import Glance, Planner, State
@@ -226,7 +227,7 @@ def _reasons(
 ) -> tuple[str, ...]:
     """In words and money: what each part of the set is good for, and what was left out."""
     money = situation.shop.money
-    reasons = [f"still broken afterwards: {choice.still_broken:.0%}"]
+    reasons = [f"still broken afterwards: {percent(choice.still_broken)}"]
     ids = tuple(sorted(r.id for r in choice.repairs))
     for repair in choice.repairs:
         without = others.get(tuple(id for id in ids if id != repair.id))
@@ -249,7 +250,9 @@ def _worth(
 ) -> str:
     why = []
     if without.still_broken - choice.still_broken > 0.005:
-        why.append(f"without it {without.still_broken:.0%} instead of {choice.still_broken:.0%} stay broken")
+        why.append(
+            f"without it {percent(without.still_broken)} instead of {percent(choice.still_broken)} stay broken"
+        )
     if repair.id in wears and without.wear > choice.wear:
         why.append(_age(wears[repair.id]))
     if without.damage - choice.damage > 1:
@@ -261,7 +264,7 @@ def _worth(
 def _age(wear: Wear) -> str:
     return (
         f"the old part has run {wear.age:,.0f} of about {wear.life:,.0f} h, "
-        f"and fails with {wear.fails:.0%} within the hours reckoned ahead"
+        f"and fails with {percent(wear.fails)} within the hours reckoned ahead"
     )
 
 

@@ -15,7 +15,7 @@ class Shop:
     `labour`, `downtime`: for one hour. `comeback`: the machine comes back with the complaint (towing, goodwill, a
     second visit). `hand_over`: somebody else finds it for sure (towing, days lost, their diagnosis), the cure
     itself on top. `consumables`: share of parts added.
-    `horizon`: running hours ahead for which parts left in are reckoned with.
+    `horizon`: running hours ahead for which parts left in are reckoned with. `by`: who notes, where nobody says.
     """
 
     currency: str = "EUR"
@@ -25,6 +25,7 @@ class Shop:
     hand_over: float = 4000.0
     horizon: float = 3000.0
     consumables: float = 0.03
+    by: str = ""
     prices: Mapping[str, float] = field(default_factory=dict)
 
     def time(self, minutes: float) -> float:

@@ -26,6 +26,7 @@ SHOP = Shape(
         "consumables": Field(
             Amount(low=0, high=1, says="a share from 0 to 1"), "share of parts", default=USUAL.consumables
         ),
+        "by": Field(Text(), "who notes, where nobody says (--by)", default=USUAL.by),
         "prices": Field(Map(RATE, keys=Text()), "own prices, by name of part", default={}),
     },
 )
@@ -34,6 +35,6 @@ SHOP = Shape(
 def read_shop(path: Path) -> Shop:
     """The rates and prices in a file, the defaults for what it leaves out. Raises DataError."""
     values = demand(SHOP, read_file(path))
-    values["currency"] = str(values["currency"])
+    values["currency"], values["by"] = str(values["currency"]), str(values["by"])
     values["prices"] = {str(name): price for name, price in values["prices"].items()}
     return Shop(**values)

@@ -128,7 +128,8 @@ def _arising(diagnosis: Diagnosis, candidates: Sequence[str], hours: float | Non
 def _brought_about(diagnosis: Diagnosis, candidates: Sequence[str], present: Array) -> Array:
     """Whether the set holds something that can have brought the candidate about: then it need not have
     arisen."""
-    variables = [diagnosis.built.variable(id) for id in candidates]
-    above = [diagnosis.built.network.ancestors([v]) - {v} for v in variables]
+    built = diagnosis.whole.built
+    variables = [built.variable(id) for id in candidates]
+    above = [built.network.ancestors([v]) - {v} for v in variables]
     leads = np.array([[float(v in up) for v in variables] for up in above])
     return np.asarray(present @ leads.T > 0)

@@ -276,9 +276,10 @@ def _left(
     """(faults before, faults after) -> P(the complaint stays), of the sets and all parts of them; a part that
     is not one of the sets is what was left of the likeliest set that holds it. Nothing where that is too
     wide."""
-    causes, shown = ([diagnosis.built.variable(id) for id in ids] for ids in (candidates, complaints))
+    whole = diagnosis.whole.focused
+    causes, shown = ([whole.built.variable(id) for id in ids] for ids in (candidates, complaints))
     try:
-        remaining = Remaining(diagnosis.built, diagnosis.engine, causes, shown)
+        remaining = Remaining(whole.built, whole.engine, causes, shown)
     except TooWide:
         return {}
     pairs = [(one, int(part)) for one in sets for part in closed([one])[:-1]]

@@ -219,7 +219,8 @@ class Bench:
             states = {id: self.knowledge.findings[id].states[0] for id in states}
         noted = tuple(Noted(id, state) for id, state in states.items())
         cured = gone or all(world.normal(id) for id in self.complaints)
-        values = self._judged(move, Price(price.minutes, price.money + (0 if cured else self.shop.comeback)))
+        back = 0.0 if cured else self.shop.comeback
+        values = self._judged(move, Price(price.minutes, price.money + back)) | {"comeback": back}
         return Seen(Entry("repaired", {**values, "cured": cured, "events": _plain([done, *noted])}), noted)
 
     def hand_over(self) -> Seen:

@@ -7,16 +7,22 @@ from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import Any
 
+import numpy as np
+
+from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import observable
 from diagnose.moves.standing import CHECK
+from diagnose.network.weighing import DECIBANS
 from diagnose.network.weighing import story as odds_story
 from diagnose.practice.bench import Bench
 from diagnose.practice.expert import Difficulty, best_path, difficulty
+from diagnose.practice.judging import CLEARLY
 from diagnose.practice.store import Entry
 
 MOVES = ("checked", "repaired", "handed_over")
-LINES = 4
-"""How many causes the probability story follows, the true ones first."""
+LINES, LOOKED_AT = 4, 24
+"""How many causes the probability story and the turning point tell of, the true ones first; and are looked at."""
 DANGER, MISSED = 50.0, 20.0
 """Points that a dangerous move, and a danger not known, take off safety (judgement)."""
 
@@ -24,7 +30,8 @@ DANGER, MISSED = 50.0, 20.0
 @dataclass(frozen=True, slots=True)
 class Step:
     """One move: what it took, what it is expected to have cost beyond the best one (`regret`, money), the same in
-    minutes of the shop's time, and what would have been best."""
+    minutes of the shop's time, and what would have been best. `comeback`: of the money, what it cost that the
+    machine came back with its complaint."""
 
     name: str
     kind: str
@@ -33,6 +40,7 @@ class Step:
     regret: float
     regret_minutes: float
     best: str
+    comeback: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,16 +49,31 @@ class Skills:
 
     choosing: float | None
     updating: float | None
-    safety: float
+    safety: float | None
     stopping: float | None
 
 
 @dataclass(frozen=True, slots=True)
+class Reading:
+    """What the turning point makes of one cause: its probability before and after; `hidden`: whether it is there.
+    `said`: what the apprentice said of it before the result, 1 that it would rise, -1 fall, 0 nothing."""
+
+    cause: str
+    before: float
+    after: float
+    hidden: bool
+    said: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Turning:
-    """The finding that speaks most for the truth, in decibans, given those before it."""
+    """The finding that speaks most for the truth, in decibans, given those before it; `readings`: of the causes
+    that it moves most, the hidden ones first. `asked`: whether the apprentice said what would rise and fall."""
 
     name: str
     decibans: float
+    readings: tuple[Reading, ...] = ()
+    asked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,8 +158,41 @@ class Debrief:
         steps = (gains[1:] - gains[:-1]).sum(axis=1)
         place = int(steps.argmax())
         seen = diagnosis.evidence[place].observation
-        name = observable(self.bench.knowledge, seen.finding).in_words(seen.state)
-        return Turning(name, float(steps[place])) if steps[place] > 0 else None
+        if steps[place] <= 0:
+            return None
+        words = observable(self.bench.knowledge, seen.finding).in_words(seen.state)
+        name = with_place(words, seen.place)
+        said = self._said_of(seen.finding)
+        readings = self._readings(diagnosis, place, said or {})
+        return Turning(name, float(steps[place]), readings, said is not None)
+
+    def _readings(self, diagnosis: Diagnosis, place: int, said: Mapping[str, int]) -> tuple[Reading, ...]:
+        """How the item of evidence at this place moves the causes, by the exact probabilities."""
+        region = diagnosis.engine.region
+        ids = [c.id for c in diagnosis.causes if c.relevant and diagnosis.built.variable(c.id) in region]
+        ids = list(dict.fromkeys([*(id for id in self.truth if diagnosis.cause(id)), *ids[:LOOKED_AT]]))
+        columns = [diagnosis.built.variable(id) for id in ids]
+        odds = np.exp(odds_story(diagnosis.weighing, columns)[[place, place + 1]] / DECIBANS)
+        before, after = odds / (1 + odds)
+        found = [
+            Reading(id, float(b), float(a), id in self.truth, said.get(id, 0))
+            for id, b, a in zip(ids, before, after, strict=True)
+        ]
+        found.sort(key=lambda one: (not one.hidden, -abs(one.after - one.before)))
+        return tuple(one for one in found if one.hidden or abs(one.after - one.before) >= CLEARLY)[:LINES]
+
+    def _said_of(self, finding: str) -> Mapping[str, int] | None:
+        """What the apprentice said would rise and fall before the check that showed the finding; None where nothing
+        was said."""
+        said: Mapping[str, int] | None = None
+        for entry in self.bench.entries:
+            if entry.kind == "said":
+                said = dict.fromkeys(entry.values["up"], 1) | dict.fromkeys(entry.values["down"], -1)
+            elif entry.kind == "checked":
+                if any(one.get("finding") == finding for one in entry.values["events"]):
+                    return said
+                said = None
+        return None
 
     @cached_property
     def story(self) -> tuple[Point, ...]:
@@ -182,7 +238,9 @@ def _best(values: Mapping[str, Any]) -> Best:
         values["minutes"],
         values["money"],
         Difficulty(**values["difficulty"]),
-        Turning(**turning) if turning else None,
+        Turning(**turning | {"readings": tuple(Reading(**one) for one in turning.get("readings", ()))})
+        if turning
+        else None,
     )
 
 
@@ -202,6 +260,7 @@ def steps(bench: Bench) -> tuple[Step, ...]:
                 regret,
                 regret / hour if hour else 0.0,
                 verdict["best"],
+                float(told.get("comeback", 0.0)),
             )
         )
     return tuple(found)
@@ -214,10 +273,11 @@ def skills(bench: Bench) -> Skills:
     stopping = [v for kind, v in moves if not (kind == "checked" and v["best_kind"] == CHECK)]
     start = max(float(moves[0][1]["value"]), 1.0) if moves else 1.0
     guesses = [e.values["points"] for e in bench.entries if e.kind == "guessed"]
+    stopped, missed = bench.count("stopped"), bench.count("missed")
     return Skills(
         _share(start, choosing),
         sum(guesses) / len(guesses) if guesses else None,
-        max(0.0, 100.0 - DANGER * bench.count("stopped") - MISSED * bench.count("missed")),
+        max(0.0, 100.0 - DANGER * stopped - MISSED * missed) if moves or stopped or missed else None,
         _share(start, stopping) if bench.ended and bench.ended != "given up" else None,
     )
 

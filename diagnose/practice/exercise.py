@@ -10,6 +10,7 @@ import numpy as np
 
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import Event, Repaired
+from diagnose.cases.understood import without_places
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
 from diagnose.network.build import OTHER, build
@@ -83,7 +84,7 @@ def complaints(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
 
 def world_of(knowledge: Knowledge, exercise: Exercise) -> World:
     """The hidden machine as it came in. Raises CallError where these causes cannot show the first findings."""
-    case = exercise.case()
+    case = without_places(knowledge, exercise.case())
     built = build(knowledge, case.machine)
     present = exercise.truth.causes or tuple(OTHER + id for id in complaints(knowledge, case))
     missing = [id for id in present if id not in built.network.index]

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.shop import Shop
 from diagnose.practice.bench import Bench, started
-from diagnose.practice.debrief import Debrief, Turning
+from diagnose.practice.debrief import Debrief
 from diagnose.practice.exercise import Exercise
 from diagnose.practice.expert import play
 from diagnose.practice.seen import all_seen
+from diagnose.practice.telling import reading_words
 from diagnose.report.document.blocks import Block, Facts, Grid, Notice, Paper, Para, Points, Section
 from diagnose.report.text import cause_name
 from diagnose.report.words import CAUTION, minutes, percent, weight
 
 OFFERED, HELD = 7, 3  # checks on the sheet: good ones, and held back ones; ten fit its column
+CHECKED = "checked"
 LINE = Para("." * 160)
 FIRST = Notice("warn", "Safety first.", CAUTION)
 
@@ -23,18 +25,19 @@ FIRST = Notice("warn", "Safety first.", CAUTION)
 def papers(knowledge: Knowledge, exercise: Exercise, shop: Shop) -> tuple[Paper, Paper]:
     """The exercise sheet and the answer sheet. Raises CallError where the truth cannot show the findings."""
     fresh = Bench(knowledge, shop, [started(knowledge, exercise, "")])
-    return _sheet(fresh), _answers(Debrief(play(fresh)))
+    debrief = Debrief(play(fresh))
+    return _sheet(fresh, [step.name for step in debrief.steps if step.kind == CHECKED]), _answers(debrief)
 
 
-def _sheet(bench: Bench) -> Paper:
-    """Questions with room to write."""
+def _sheet(bench: Bench, path: Sequence[str]) -> Paper:
+    """Questions with room to write. `path`: the checks of the best path, which are among those to choose from."""
     room = (LINE, LINE)
     chances = Grid(("per cent", "cause"), tuple(("......", _name(bench, id)) for id in bench.suspects))
     sections = (
         Section("What is known", (Points(tuple(all_seen(bench.knowledge, bench.case))),)),
         Section("1. What must not be done before something is ruled out?", room),
         Section("2. How likely is each of these? Several can be there at once.", (chances,)),
-        Section("3. Which check first, and why?", (Points(tuple(_offered(bench))), *room)),
+        Section("3. Which check first, and why?", (Points(tuple(_offered(bench, path))), *room)),
         Section("4. Which causes would rise, which fall, if it showed a fault?", room),
         Section("5. When would you stop checking and repair?", room),
     )
@@ -49,12 +52,13 @@ def _machine(bench: Bench) -> str:
     return f"Machine {machine.number}: {kind}{hours}. Came in for: {complaint or 'not said'}."
 
 
-def _offered(bench: Bench) -> list[str]:
-    """Checks to choose from, in alphabetical order: good ones, and some that are not to be done yet."""
+def _offered(bench: Bench, path: Sequence[str]) -> list[str]:
+    """Checks to choose from, in alphabetical order: those of the best path, other good ones, and some that are not
+    to be done yet."""
     standing = bench.standing
     good = [move.name for move in (standing.best, *standing.actions) if move.kind == "check"]
     held = [option.name for option in standing.checks if standing.held_check(option)]
-    return sorted({*list(dict.fromkeys(good))[:OFFERED], *held[:HELD]})
+    return sorted({*path, *list(dict.fromkeys([*path, *good]))[:OFFERED], *held[:HELD]})
 
 
 def _answers(debrief: Debrief) -> Paper:
@@ -91,12 +95,10 @@ def _path(debrief: Debrief) -> Iterator[Block]:
     total = ("", "in all", minutes(bench.minutes), shop.money(bench.money))
     right, tight = frozenset({2, 3}), frozenset({0})
     yield Grid(("", "move", "work", "cost"), (*rows, total), right, tight, total=True)
-    if debrief.best and debrief.best.turning:
-        yield Para(_most(debrief.best.turning))
-
-
-def _most(turning: Turning) -> str:
-    return f"The finding that says most: {turning.name}, {weight(turning.decibans)}."
+    if debrief.best and (turning := debrief.best.turning):
+        words = f"{turning.name}, {weight(turning.decibans, figures=False)} the hidden cause"
+        yield Para(f"The finding that says most: {words}.")
+        yield Points(tuple(reading_words(bench.knowledge, turning)))
 
 
 def _name(bench: Bench, id: str) -> str:

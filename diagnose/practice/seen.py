@@ -6,13 +6,14 @@ from collections.abc import Iterator
 
 from diagnose.cases.case import Case, Observation
 from diagnose.cases.events import Noted
+from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.records import Knowledge
 
 
 def as_seen(knowledge: Knowledge, seen: Noted | Observation) -> str:
     """A finding with its value, its code, how sure it is and what was said of it."""
-    words = observable(knowledge, seen.finding).in_words(seen.state)
+    words = with_place(observable(knowledge, seen.finding).in_words(seen.state), seen.place)
     value = "" if seen.value is None else f" ({seen.value:g} {seen.unit})"
     code = f" [{seen.code}]" if seen.code else ""
     text = f" - {seen.text}" if seen.text and seen.text != seen.code else ""

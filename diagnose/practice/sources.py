@@ -8,7 +8,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from diagnose.cases.case import Case
-from diagnose.cases.events import Checked, Coded, Event, Learnt, Measured, Noted, Opened, OpenedUp, Repaired
+from diagnose.cases.events import (
+    Checked,
+    Coded,
+    Event,
+    Learnt,
+    Measured,
+    Noted,
+    Opened,
+    OpenedUp,
+    Repaired,
+    Waits,
+)
 from diagnose.cases.scenario import Scenario
 from diagnose.errors import CallError
 from diagnose.knowledge.machine_facts import Family
@@ -47,7 +58,7 @@ def of_case(case: Case, knowledge: Knowledge, seed: int) -> Exercise:
     causes = [] if case.closed is None else [id for id in case.closed.causes if id in knowledge.causes]
     if not causes or case.opened is None:
         raise CallError(f"Case {case.number} is not closed with a cause that the knowledge has.")
-    counted = [e for e in case.history if e.sequence not in case.withdrawn]
+    counted = [e for e in case.history if e.sequence not in case.withdrawn and not isinstance(e, Waits)]
     first = next((i for i, e in enumerate(counted) if isinstance(e, Repaired)), len(counted))
     given, kept = _parted([_bare(e) for e in counted[:first]], knowledge)
     opened = next(e for e in given if isinstance(e, Opened))
@@ -60,7 +71,7 @@ def of_case(case: Case, knowledge: Knowledge, seed: int) -> Exercise:
 
 def _bare(event: Event) -> Event:
     """The event without what could tell whose machine it was."""
-    event = replace(event, time="")
+    event = replace(event, time="", by="")
     if isinstance(event, Opened):
         hours = None if event.hours is None else round(event.hours / 500) * 500.0
         return replace(event, machine="a machine", hours=hours, complaint="")

@@ -8,8 +8,9 @@ from dataclasses import asdict
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from diagnose.knowledge.records import Knowledge
 from diagnose.planning.shop import Shop
-from diagnose.practice.debrief import Best, Debrief, Point
+from diagnose.practice.debrief import Best, Debrief, Point, Reading, Turning
 from diagnose.practice.judging import MISTAKES, TEACHES
 from diagnose.practice.sheet import SKILLS, Row, progress
 from diagnose.practice.survey import ExerciseSurvey
@@ -44,7 +45,7 @@ def debrief_screen(debrief: Debrief) -> Iterator[RenderableType]:
             "The knowledge has changed since, so the best path can no longer be worked out.", style=QUIET
         )
         return
-    yield titled("What should have turned it", *_turning(debrief.best))
+    yield titled("What should have turned it", *_turning(bench.knowledge, debrief.best))
     yield titled("The best path on the same machine", *_best(debrief, debrief.best))
 
 
@@ -52,6 +53,9 @@ def _own(debrief: Debrief) -> Iterator[RenderableType]:
     shop = debrief.bench.shop
     for number, step in enumerate(debrief.steps, 1):
         yield item(f"{number}.", f"{step.name} ({minutes(step.minutes)}, {shop.money(step.money)})")
+        if step.comeback:
+            back = shop.money(step.comeback)
+            yield line(f"of it {back} for the comeback: it came back with the complaint", 3, QUIET)
         if step.regret >= WORTH_TELLING:
             worth = f"{shop.money(step.regret)}, or {minutes(step.regret_minutes)} of the shop's time"
             yield line(f"detour: {worth}. Better then: {step.best}", 3, QUIET)
@@ -78,11 +82,35 @@ def _sum(work: float, money: float, debrief: Debrief) -> str:
     return f"In all {minutes(work)} of work, {debrief.bench.shop.money(money)}"
 
 
-def _turning(best: Best) -> Iterator[RenderableType]:
-    if best.turning is None:
+def _turning(knowledge: Knowledge, best: Best) -> Iterator[RenderableType]:
+    turning = best.turning
+    if turning is None:
         yield line("No finding speaks for the hidden cause by itself.")
-    else:
-        yield line(f"{best.turning.name}: {weight(best.turning.decibans)}")
+        return
+    yield line(f"{turning.name}: {weight(turning.decibans, figures=False)} the hidden cause")
+    if turning.readings:
+        yield line("How it is to be read, by the exact probabilities:", style=QUIET)
+        yield from (item("-", words) for words in reading_words(knowledge, turning))
+    if turning.readings and not turning.asked:
+        yield line("You did not say beforehand what it would move.", style=QUIET)
+
+
+def reading_words(knowledge: Knowledge, turning: Turning) -> Iterator[str]:
+    """What the turning point makes of each cause, and how the apprentice's own reading compares."""
+    for one in turning.readings:
+        way = "rises" if one.after > one.before else "falls"
+        there = " (hidden here)" if one.hidden else ""
+        moves = f"{way} from {percent(one.before)} to {percent(one.after)}"
+        yield f"{cause_name(knowledge, one.cause)}{there} {moves}{_own_reading(one, turning)}"
+
+
+def _own_reading(one: Reading, turning: Turning) -> str:
+    if not turning.asked:
+        return ""
+    if one.said == 0:
+        return "; you did not name it"
+    right = (one.said > 0) == (one.after > one.before)
+    return "; so you said" if right else f"; you said that it {'rises' if one.said > 0 else 'falls'}"
 
 
 def _mistakes(debrief: Debrief) -> Iterator[RenderableType]:

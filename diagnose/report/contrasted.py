@@ -14,15 +14,15 @@ from diagnose.report.text import QUIET, STRONG, Pieces, foot, grid, head, item, 
 from diagnose.report.words import minutes, odds, percent, weight
 
 
-def contrast_screen(diagnosis: Diagnosis, found: Contrast) -> RenderableType:
-    """Which findings decide between two causes, and which checks would."""
+def contrast_screen(diagnosis: Diagnosis, found: Contrast, everything: bool = False) -> RenderableType:
+    """Which findings decide between two causes, and which checks would; `everything`: with weights in figures."""
     step = how_to_record(found.checks[0].question.check.id) if found.checks else "diagnose next"
     return Group(
         *head(diagnosis.knowledge, diagnosis.case),
         Text(""),
         *_pair(diagnosis, found),
         *_standing(found),
-        *_deciding(diagnosis, found),
+        *_deciding(diagnosis, found, everything),
         *_settling(diagnosis.knowledge, found),
         *foot(step),
     )
@@ -43,11 +43,13 @@ def _standing(found: Contrast) -> Pieces:
     yield line(f"Both together {percent(found.both)}, neither {percent(found.neither)}.", 2)
 
 
-def _deciding(diagnosis: Diagnosis, found: Contrast) -> Pieces:
+def _deciding(diagnosis: Diagnosis, found: Contrast, everything: bool) -> Pieces:
     table = grid("left", "left")
     decides = [one for one in found.evidence if abs(one.given_rest) >= WORTH_SAYING]
     for one in sorted(decides, key=lambda one: -abs(one.given_rest)):
-        table.add_row(weight(one.given_rest), seen_words(diagnosis, diagnosis.evidence[one.place]))
+        table.add_row(
+            weight(one.given_rest, everything), seen_words(diagnosis, diagnosis.evidence[one.place])
+        )
     yield titled("What decides between them: for or against the first, given the rest", table)
     silent = len(found.evidence) - len(decides)
     if not decides:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import Event, to_json
@@ -13,20 +12,12 @@ from diagnose.cases.times import jumps
 from diagnose.knowledge.records import Hazard, Knowledge
 from diagnose.plain import json_safe
 
-if TYPE_CHECKING:
-    from diagnose.cases.store import Summary
-
 Json = dict[str, Any]
 
 
 def dumps(command: str, values: Json) -> str:
     """The JSON text of what a command shows, with its schema's name first."""
     return json_safe(json.dumps({"schema": f"diagnose.{command}/1"} | values, indent=1, ensure_ascii=False))
-
-
-def cases(found: Iterable[Summary]) -> Json:
-    """The list of cases."""
-    return {"cases": [asdict(one) for one in found]}
 
 
 def case(one: Case) -> Json:

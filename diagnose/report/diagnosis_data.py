@@ -101,6 +101,7 @@ def cause(
         "keep_running": keep_running(running) if running else None,
         "prior": ranked.prior,
         "relevant": ranked.relevant,
+        "place": ranked.place or None,
         "weights": list(weights),
     }
 
@@ -130,6 +131,7 @@ def _seen(item: Seen) -> Json:
         "value": seen.value,
         "unit": seen.unit,
         "code": seen.code,
+        "place": seen.place,
         "event": seen.event,
         "epoch": seen.epoch,
     }

@@ -9,6 +9,7 @@ import numpy as np
 from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.explaining.codes import Codes, codes
 from diagnose.explaining.intervals import Interval, intervals
+from diagnose.explaining.mistaken import Rival, mistaken_for
 from diagnose.explaining.relevant import Explained, best_explanations
 from diagnose.explaining.settling import Telling, telling_findings
 from diagnose.explaining.turning import Turn, turns
@@ -58,7 +59,8 @@ class Explanation:
 
     `before`: its probability before anything was seen, what other causes bring about counted in (which its own
     `prior` does not). `story`: how each finding moved it, in the order noted. `best`: the sets of causes that
-    explain all findings best, whether or not this one is among them. `doubt`: None where the case is too tangled.
+    explain all findings best, whether or not this one is among them. `rivals`: what it is often mistaken for.
+    `doubt`: None where the case is too tangled.
     """
 
     cause: RankedCause
@@ -74,6 +76,7 @@ class Explanation:
     brought_about_by: tuple[str, ...]
     tests: tuple[Telling, ...]
     repairs: tuple[tuple[Repair, float], ...]
+    rivals: tuple[Rival, ...] = ()
 
 
 def explain(diagnosis: Diagnosis, ranked: RankedCause, most_tests: int = 5) -> Explanation:
@@ -94,6 +97,7 @@ def explain(diagnosis: Diagnosis, ranked: RankedCause, most_tests: int = 5) -> E
         tuple(c.id for c in knowledge.causes.values() if any(link.effect == id for link in c.leads_to)),
         telling_findings(diagnosis, id)[:most_tests],
         _cures(diagnosis, id),
+        mistaken_for(diagnosis, ranked),
     )
 
 

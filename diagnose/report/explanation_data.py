@@ -33,6 +33,15 @@ def why(diagnosis: Diagnosis, told: Explanation, against: Contrast | None = None
             for step in told.story
         ],
         "codes": _codes(diagnosis, told),
+        "mistaken_for": [
+            {
+                "id": rival.cause.id,
+                "name": rival.cause.name,
+                "probability": rival.cause.probability,
+                "told_apart_by": _question(diagnosis, rival.apart) if rival.apart else None,
+            }
+            for rival in told.rivals
+        ],
         "best_explanations": [
             {"causes": list(one.causes), "factor": one.factor, "probability": one.probability}
             for one in told.best

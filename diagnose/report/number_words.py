@@ -9,14 +9,14 @@ from diagnose.knowledge.provenance import FREQUENCY
 from diagnose.knowledge.records import Knowledge
 from diagnose.network.build import OTHER
 from diagnose.study.exposed import Row
-from diagnose.study.named import NOISE, Named
+from diagnose.study.named import NOISE, Named, record_of
 
 
 def number_words(knowledge: Knowledge, row: Row, item: Named) -> str:
     """`Oil pump worn leads to Pressure while cranking: low`; `Oil pump worn, on a machine that comes in`."""
-    id, parent = row.child.partition("@")[0], row.parent.partition("@")[0]
+    id, parent = record_of(row.child, row.parent), record_of(row.parent)
     if row.child.endswith(NOISE):
-        parent, _, id = row.child.removesuffix(NOISE).partition(">")
+        parent, id = map(record_of, row.child.removesuffix(NOISE).split(">", 1))
     if id.startswith(OTHER):
         return f"{_name(knowledge, id.removeprefix(OTHER))}, from a cause that is not listed"
     effect = _name(knowledge, id) + _state(knowledge, id, item.state)

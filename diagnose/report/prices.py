@@ -27,6 +27,7 @@ def shop_screen(shop: Shop, file: Path | None, looked_for: Path, unknown: Iterab
         line(_origin(file, looked_for), style=QUIET),
         Text(""),
         table,
+        *([line(f"Entries are noted by {shop.by}, where nobody says (--by).")] if shop.by else []),
         *_prices(shop),
         *_unknown(unknown),
     )

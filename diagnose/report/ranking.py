@@ -11,6 +11,7 @@ from rich.text import Text
 
 from diagnose.cases.case import Epoch
 from diagnose.diagnosis import LEADING, Diagnosis, LikelySet, RankedCause
+from diagnose.knowledge.located import with_place
 from diagnose.knowledge.records import Knowledge
 from diagnose.moves.advice import Advice
 from diagnose.report.move import move_lines
@@ -92,7 +93,13 @@ def ranking(
         if other is not None and other > cause.probability:
             _add(table, "", other, Text(NOT_LISTED))
             other = None
-        _add(table, f"{rank}", cause.probability, Text(cause.name), ranges.get(cause.id))
+        _add(
+            table,
+            f"{rank}",
+            cause.probability,
+            Text(with_place(cause.name, cause.place)),
+            ranges.get(cause.id),
+        )
         if cause.wrecked_by:
             by = cause_name(diagnosis.knowledge, cause.wrecked_by)
             table.add_row(*[""] * (len(table.columns) - 1), Text(f"most likely wrecked by: {by}", QUIET))

@@ -8,6 +8,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.explaining.mistaken import Rival
 from diagnose.explaining.settling import Telling
 from diagnose.explaining.turning import FARTHEST, Turn
 from diagnose.knowledge.records import Knowledge
@@ -40,6 +41,7 @@ def why_body(diagnosis: Diagnosis, told: Explanation) -> RenderableType:
         *_codes(diagnosis, told),
         *_best(knowledge, told),
         *_wrecked(knowledge, told),
+        *_rivals(told),
         *_effects(told),
         *_tests(knowledge, told),
         *_repairs(told),
@@ -123,6 +125,20 @@ def _wrecked(knowledge: Knowledge, told: Explanation) -> Pieces:
             "Could also have been brought about by" if by else "Can be brought about by",
             line(listed(others, "or"), 2),
         )
+
+
+def _rivals(told: Explanation) -> Pieces:
+    """What looks like it at first, and what tells them apart."""
+    blocks = [
+        item("-", f"{one.cause.name} ({percent(one.cause.probability)}){_apart(one)}", 1)
+        for one in told.rivals
+    ]
+    if blocks:
+        yield titled("What it is often mistaken for", *blocks)
+
+
+def _apart(rival: Rival) -> str:
+    return f"; told apart by {rival.apart.check.name}, id {rival.apart.check.id}" if rival.apart else ""
 
 
 def _effects(told: Explanation) -> Pieces:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from diagnose.diagnosis import Diagnosis, RankedCause, Seen
+from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Finding
 from diagnose.network.weighing import Weighing, weigh
@@ -26,6 +27,7 @@ def seen_words(diagnosis: Diagnosis, seen: Seen) -> str:
     """An observation in words, with how sure it is where it is not."""
     observation = seen.observation
     words = observable(diagnosis.knowledge, observation.finding).in_words(observation.state)
+    words = with_place(words, observation.place)
     sure = "" if observation.confidence == "sure" else f" ({observation.confidence})"
     before = " (before the repair)" if observation.epoch < len(diagnosis.case.epochs) - 1 else ""
     return f"{words}{sure}{before}"

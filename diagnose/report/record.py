@@ -1,4 +1,4 @@
-"""The screens of the record: the list of cases, and the history of one."""
+"""The screens of the record: the history of a case, and what was just recorded."""
 
 from __future__ import annotations
 
@@ -9,6 +9,9 @@ from rich.text import Text
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import (
+    COOLING,
+    CUSTOMER,
+    NOTHING,
     Checked,
     Closed,
     Coded,
@@ -20,31 +23,18 @@ from diagnose.cases.events import (
     OpenedUp,
     Reopened,
     Repaired,
+    Waits,
     Withdrawn,
 )
-from diagnose.cases.store import Summary
-from diagnose.cases.times import day, jumps, stamp
+from diagnose.cases.times import jumps, stamp
 from diagnose.cases.understood import understood
+from diagnose.cases.waiting import LATER, PROOF
+from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.records import Knowledge
-from diagnose.moves.ending import LATER, PROOF, proof_words
-from diagnose.report.text import QUIET, STRONG, WARN, foot, grid, head, line
+from diagnose.moves.ending import proof_words
+from diagnose.report.text import QUIET, STRONG, foot, grid, head, line
 from diagnose.report.words import count, listed
-
-
-def cases_screen(found: list[Summary]) -> RenderableType:
-    """All cases, the latest first."""
-    if not found:
-        return Group(line("No case yet."), *foot("diagnose new MACHINE COMPLAINT, or diagnose bay"))
-    table = grid("right", "left", "left")
-    for one in reversed(found):
-        if one.problem:
-            table.add_row(Text(str(one.number), STRONG), Text("damaged", WARN), one.problem)
-            continue
-        state = "void" if one.void else "closed" if one.closed else "open"
-        words = f"{one.machine}: {one.complaint}" if one.complaint else one.machine
-        table.add_row(Text(str(one.number), STRONG), f"{state:6} {day(one.latest)}", words)
-    return Group(table, *foot("diagnose cases NUMBER (its history), diagnose causes -c NUMBER"))
 
 
 def case_screen(knowledge: Knowledge, case: Case) -> RenderableType:
@@ -61,6 +51,7 @@ def history(knowledge: Knowledge, case: Case) -> RenderableType:
         gone = event.sequence in case.withdrawn
         words = event_words(knowledge, event) + (" (withdrawn)" if gone else now.get(event.sequence, ""))
         words += f" ({clock[event.sequence]})" if event.sequence in clock else ""
+        words += f" [{event.by}]" if event.by else ""
         style = QUIET if gone else ""
         table.add_row(Text(str(event.sequence), style), Text(stamp(event.time), style), Text(words, style))
     return table
@@ -68,11 +59,12 @@ def history(knowledge: Knowledge, case: Case) -> RenderableType:
 
 def read_anew(knowledge: Knowledge, case: Case) -> dict[int, str]:
     """By number of the entry: what a value means now, where that is not what it was noted as."""
-    before = {(seen.event, seen.finding): seen.state for seen in case.observations}
+    before = {(seen.event, seen.id): seen.state for seen in case.observations}
     now: dict[int, list[str]] = {}
     for seen in understood(knowledge, case).case.observations:
-        if before.get((seen.event, seen.finding)) != seen.state:
-            now.setdefault(seen.event, []).append(observable(knowledge, seen.finding).in_words(seen.state))
+        if before.get((seen.event, seen.id)) != seen.state:
+            words = observable(knowledge, seen.finding).in_words(seen.state)
+            now.setdefault(seen.event, []).append(with_place(words, seen.place))
     return {number: f" (now: {listed(words)})" for number, words in now.items()}
 
 
@@ -106,12 +98,26 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
             return _closed(knowledge, event)
         case Reopened():
             return f"{'came back' if event.comeback else 'reopened'}{_remark(event.text)}"
+        case Waits():
+            return f"{waits_words(event.reason)}{_remark(event.text)}"
     return event.kind
+
+
+def waits_words(reason: str) -> str:
+    """That a case waits from here on, or goes on."""
+    return "waits no more" if reason == NOTHING else f"waits for {waiting_words(reason)}"
+
+
+def waiting_words(reason: str) -> str:
+    """What a case waits for, as it is said."""
+    words: dict[str, str] = {CUSTOMER: "the customer", COOLING: "it to cool down"}
+    return words.get(reason, reason)
 
 
 def _noted(knowledge: Knowledge, event: Noted) -> str:
     finding = noted(knowledge, event.finding)
     words = finding.in_words(event.state) if finding else f"{event.finding}: {event.state}"
+    words = with_place(words, event.place)
     value = f" [{event.value:g} {event.unit}]" if event.value is not None else ""
     code = f" [{event.code}]" if event.code else ""
     return f"{words}{value}{code}{_sure(event.confidence)}"

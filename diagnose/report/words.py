@@ -4,16 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from diagnose.plain import percent as percent
+
 CAUTION = "Follow the engine maker's service information, local codes and licensed practice."
 BAR_CELLS = 10  # one a tenth
 _STRENGTHS = ((3.0, "slightly"), (10.0, "clearly"))  # decibans: up to a factor 2, up to 10, above (judgement)
-
-
-def percent(p: float) -> str:
-    """A probability as a whole per cent, `< 1 %` and `> 99 %` at the ends."""
-    if p < 0.005:
-        return "< 1 %"
-    return "> 99 %" if p >= 0.995 else f"{max(1, round(100 * p))} %"
 
 
 def bar(p: float) -> str:
@@ -31,13 +26,26 @@ def minutes(value: float) -> str:
     ) or ("0 min")
 
 
-def weight(decibans: float) -> str:
-    """Weight of evidence in words and decibans: `strongly for (+12 dB)`."""
+def chance(p: float) -> str:
+    """A probability as a whole per cent, in words at the far ends, where figures promise too much."""
+    if p < 0.005:
+        return "hardly likely"
+    return "as good as sure" if p >= 0.995 else percent(p)
+
+
+def strength(decibans: float) -> str:
+    """How strongly a weight of evidence speaks, for or against: `slightly`, `clearly`, `strongly`."""
+    return next((word for limit, word in _STRENGTHS if abs(decibans) <= limit), "strongly")
+
+
+def weight(decibans: float, figures: bool = True) -> str:
+    """Weight of evidence in words and decibans: `strongly for (+12 dB)`; without `figures` in words alone."""
     side = "for" if decibans > 0 else "against"
+    if not figures:
+        return f"{strength(decibans)} {side}"
     if abs(decibans) < 0.5:
         return "says nothing more (0 dB)"
-    size = next((word for limit, word in _STRENGTHS if abs(decibans) <= limit), "strongly")
-    return f"{size} {side} ({decibans:+.0f} dB)"
+    return f"{strength(decibans)} {side} ({decibans:+.0f} dB)"
 
 
 def in_decibans(value: float) -> str:

@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.located import apart
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.provenance import FREQUENCY
 from diagnose.knowledge.records import Knowledge, Link
@@ -63,7 +64,7 @@ def _is_fixed(exposed: Exposed, row: Row) -> bool:
 
 def _numbers(diagnosis: Diagnosis, row: Row) -> Iterator[Named]:
     knowledge, built = diagnosis.knowledge, diagnosis.built
-    id, parent = row.child.partition("@")[0], row.parent.partition("@")[0]
+    id, parent = record_of(row.child, row.parent), record_of(row.parent)
     if row.child.endswith(NOISE):
         yield from _noise(knowledge, row)
     elif parent in knowledge.causes or parent in knowledge.conditions:
@@ -81,6 +82,13 @@ def _numbers(diagnosis: Diagnosis, row: Row) -> Iterator[Named]:
             yield from _prior(diagnosis, id)
     elif not parent:
         yield from _leak(knowledge, id)
+
+
+def record_of(name: str, parent: str = "") -> str:
+    """The record behind a variable: of a copy at a cylinder or bank its own, of where a link of the parent strikes
+    the effect's."""
+    id = name.partition("@")[0]
+    return apart(id.removeprefix(f"{parent.partition('@')[0]}>") if parent else id)[0]
 
 
 def _is_first(built: Built, name: str) -> bool:
@@ -121,8 +129,8 @@ def _leak(knowledge: Knowledge, id: str) -> Iterator[Named]:
 
 
 def _link(knowledge: Knowledge, parent: str, effect: str) -> Link | None:
-    record = knowledge.causes.get(parent) or knowledge.conditions[parent]
-    return next((link for link in record.leads_to if link.effect == effect), None)
+    record = knowledge.causes.get(parent) or knowledge.conditions.get(parent)
+    return next((link for link in record.leads_to if link.effect == effect), None) if record else None
 
 
 def _strengths(knowledge: Knowledge, parent: str, link: Link, state: int) -> Iterator[Named]:
@@ -138,7 +146,7 @@ def _noise(knowledge: Knowledge, row: Row) -> Iterator[Named]:
 
     Only for binary parents: with more states the draws are cut by all of them together."""
     parent, _, effect = row.child.removesuffix(NOISE).partition(">")
-    link = _link(knowledge, parent, effect)
+    link = _link(knowledge, apart(parent)[0], apart(effect)[0])
     if link is None or len(link.strengths) > 1 or sum(n.value for n in link.strengths[0]) >= 1:
         return
     items = _strengths(knowledge, parent, link, 1)

@@ -12,20 +12,21 @@ from collections.abc import Iterator, Sequence
 from diagnose.understanding.parts import Span
 from diagnose.understanding.stems import words
 
-_UNITS = {
+UNITS = {
     word: number for number, word in enumerate(words("zero one two three four five six seven eight nine"))
 }
-_TEENS = {
+TEENS = {
     word: number
     for number, word in enumerate(
         words("ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen"), 10
     )
 }
+"""What each word below twenty stands for."""
 _TENS = {
     word: 10 * number
     for number, word in enumerate(words("twenty thirty forty fifty sixty seventy eighty ninety"), 2)
 }
-_SMALL = _UNITS | _TEENS | _TENS
+_SMALL = UNITS | TEENS | _TENS
 _SCALES = {"hundred": 100, "thousand": 1000}  # what the words before them are multiplied by
 _NUMBER = "|".join((*_SMALL, *_SCALES, "fourty"))
 _RUN = re.compile(
@@ -64,7 +65,7 @@ def _value(heard: Sequence[str]) -> float | None:
     """The number that the words say; None where they say none."""
     if "point" in heard:
         at = heard.index("point")
-        whole, behind = _whole(heard[:at]), [_UNITS.get(word) for word in heard[at + 1 :]]
+        whole, behind = _whole(heard[:at]), [UNITS.get(word) for word in heard[at + 1 :]]
         if whole is None or not behind or None in behind:
             return None
         return float(f"{whole}.{''.join(map(str, behind))}")
@@ -82,9 +83,9 @@ def _whole(heard: Sequence[str]) -> int | None:
                 total, current = total + current, 0
         elif word not in _SMALL:
             return None
-        elif last in _UNITS and last != "zero" and word not in _UNITS:
+        elif last in UNITS and last != "zero" and word not in UNITS:
             current = current * 100 + _SMALL[word]
-        elif last in _SMALL and not (last in _TENS and word in _UNITS):
+        elif last in _SMALL and not (last in _TENS and word in UNITS):
             return None
         else:
             current += _SMALL[word]

@@ -3,17 +3,41 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 import diagnose.understanding.parts as kinds
+from diagnose.knowledge.located import LOCATED, kind_of, place_of
 from diagnose.understanding.grammar import CIRCUMSTANCES
-from diagnose.understanding.parts import Part
+from diagnose.understanding.numerals import TEENS, UNITS
+from diagnose.understanding.parts import Part, Span, masked
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import Chunk
 
+_NO_VALUE = (
+    r"(?![\d.,:/%]*\d)(?!\s?(?:%|(?:psi|bar|kpa|mpa|v|volts?|amps?|ohms?|degrees?|deg|c|f|mm|ml|l|times|x|hours?|hrs?|h|"
+    r"minutes?|min|seconds?|sec|s|days?|weeks?|months?|years?|km|miles?|rpm|revs|cylinders?|injectors?|of)\b))"
+)
+"""What a number that is no place has behind it."""
+_ONE = rf"#?(\d{{1,2}})\b{_NO_VALUE}"
+_MORE = rf"((?:(?:\s?[,&+]\s?|\s(?:and|or)\s)(?:and\s)?#?\d{{1,2}}\b{_NO_VALUE})*)"
 _CYLINDER = re.compile(
-    r"(?:#|\b(?:cyl(?:inder)?s?|hole|pot|number|num|no)\.?\s?#?)\s?(\d{1,2})\b(?!\s?(?:psi|bar|"
-    r"v\b|%|kpa|degrees|hours|h\b))",
+    rf"(?:#|\b(?:cyl(?:inder)?s?|holes?|pots?|number|num|no)\.?\s?#?|\b(?:misfir\w*|miss(?:es|ing)?|injectors?|inj)"
+    rf"(?:\s(?:on|in|at))?\s(?:number\s|no\.?\s)?)\s?{_ONE}{_MORE}",
+    re.IGNORECASE,
+)
+_ORDINAL = re.compile(
+    r"\b(first|second|third|fourth|fifth|sixth|1st|2nd|3rd|[4-9]th|1[0-9]th) (?:cyl(?:inder)?|hole|pot)\b",
+    re.IGNORECASE,
+)
+_ORDINALS = {word: n for n, word in enumerate(words("first second third fourth fifth sixth"), 1)}
+_WORDS = {**UNITS, **TEENS}
+_WORDED = re.compile(
+    rf"\b(?:(?:cyl(?:inder)?|hole|pot|injector) (?:number )?|number )({'|'.join(_WORDS)})\b"
+    r"(?! (?:of|cylinders|injectors))",
+    re.IGNORECASE,
+)
+_BANK = re.compile(
+    r"\b(?:bank (a|b|1|2|left|right)|(a|b|1|2|left|right|port|starboard)(?:[ -]hand)?[ -](?:side )?bank)\b",
     re.IGNORECASE,
 )
 _SIDE = re.compile(
@@ -31,10 +55,18 @@ _PLACES = frozenset(map(stem, ["front", "rear"]))
 
 
 def places_in(text: str) -> Iterator[Part]:
-    """Cylinders, banks and ends."""
+    """Cylinders, banks and ends. Several cylinders in a row are one part."""
     for found in _CYLINDER.finditer(text):
-        yield Part(kinds.PLACE, *found.span(), found[0], f"cylinder {found[1]}")
-    for found in _SIDE.finditer(text):
+        first, *also = (f"cylinder {int(n)}" for n in (found[1], *re.findall(r"\d+", found[2])))
+        yield Part(kinds.PLACE, *found.span(), found[0], first, also=tuple(also))
+    for found in _ORDINAL.finditer(text):
+        number = _ORDINALS.get(found[1].lower()) or int(re.sub(r"\D", "", found[1]))
+        yield Part(kinds.PLACE, *found.span(), found[0], f"cylinder {number}")
+    for found in _WORDED.finditer(text):
+        yield Part(kinds.PLACE, *found.span(), found[0], f"cylinder {_WORDS[found[1].lower()]}")
+    for found in _BANK.finditer(text):
+        yield Part(kinds.PLACE, *found.span(), found[0], place_of(f"bank {found[1] or found[2]}"))
+    for found in _SIDE.finditer(masked(text, [Span(*one.span()) for one in _BANK.finditer(text)])):
         yield Part(kinds.PLACE, *found.span(), found[0], " ".join(found[0].lower().split()))
 
 
@@ -45,3 +77,35 @@ def circumstances_in(text: str, clauses: Iterable[Chunk]) -> Iterator[Part]:
             if token.word in CIRCUMSTANCES and token.end > token.start and token.word in _NAMES:
                 kind = kinds.PLACE if token.word in _PLACES else kinds.CIRCUMSTANCE
                 yield Part(kind, token.start, token.end, text[token.start : token.end], _NAMES[token.word])
+
+
+_BREAK = re.compile(r"[.;!?](?=\s|$)|\n")
+"""Where a sentence ends: what is behind it is said of something else."""
+
+
+def places_of(text: str, part: Part, places: Sequence[Part]) -> tuple[str, ...]:
+    """The cylinders or banks at which a text says what the part is: of each kind those that stand nearest to it in
+    its sentence."""
+    return tuple(place for kind in LOCATED for place in _nearest(text, part, kind, places))
+
+
+def _nearest(text: str, part: Part, kind: str, places: Sequence[Part]) -> tuple[str, ...]:
+    near = [
+        (_between(part, one), one)
+        for one in places
+        if place_of(one.id) and kind_of(one.id) == kind and not _BREAK.search(_gap(text, part, one))
+    ]
+    if not near:
+        return ()
+    _, nearest = min(near, key=lambda pair: pair[0])
+    return tuple(dict.fromkeys(place_of(one) for one in (nearest.id, *nearest.also) if place_of(one)))
+
+
+def _between(one: Part, other: Part) -> int:
+    """How many letters lie between the two."""
+    return max(other.start - one.end, one.start - other.end, 0)
+
+
+def _gap(text: str, one: Part, other: Part) -> str:
+    first, last = sorted((one, other), key=lambda part: part.start)
+    return text[first.end : last.start]

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from diagnose.cases.events import (
     CONFIDENCES,
     CONFIRMED,
+    WAITING,
     Checked,
     Closed,
     Coded,
@@ -19,6 +20,7 @@ from diagnose.cases.events import (
     OpenedUp,
     Reopened,
     Repaired,
+    Waits,
     Withdrawn,
 )
 
@@ -40,12 +42,13 @@ acts: st.SearchStrategy[Event] = st.one_of(
     st.builds(Noted, ids, ids, st.sampled_from(CONFIDENCES), texts, maybe_numbers, texts, texts),
     st.builds(Measured, ids, numbers, texts, st.sampled_from(CONFIDENCES), texts),
     st.builds(Coded, ids, texts),
-    st.builds(Checked, ids, texts),
+    st.builds(Checked, ids | st.just("prove:a:1"), texts | st.just("later")),
     st.builds(OpenedUp, ids, texts),
     st.builds(Repaired, some_ids, some_ids, some_ids, texts),
     st.builds(Learnt, facts, maybe_numbers, hours, texts),
     st.builds(Closed, some_ids, st.sampled_from(CONFIRMED), st.booleans(), texts, confirmed),
     st.builds(Reopened, texts, st.booleans()),
+    st.builds(Waits, st.sampled_from(WAITING), texts),
 )
 
 
@@ -55,5 +58,5 @@ def histories(draw: st.DrawFn) -> tuple[Event, ...]:
     events: list[Event] = [replace(draw(opened), sequence=1)]
     for sequence in range(2, draw(st.integers(1, 12)) + 1):
         withdrawal = st.builds(Withdrawn, st.integers(1, sequence - 1), texts)
-        events.append(replace(draw(acts | withdrawal), sequence=sequence))
+        events.append(replace(draw(acts | withdrawal), sequence=sequence, by=draw(st.just("") | texts)))
     return tuple(events)

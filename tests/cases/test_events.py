@@ -49,11 +49,18 @@ def test_the_text_of_a_kind_stays_as_it_is() -> None:
     )
 
 
+def test_who_noted_it_is_written_where_somebody_says_and_old_programs_see_that_it_is_new() -> None:
+    text = to_json(Noted("a", "low", by="Ann"))
+    assert from_json(text).by == "Ann"
+    assert json.loads(text)["version"] == VERSION + 1
+    assert "by" not in json.loads(to_json(Noted("a", "low")))
+
+
 def changed(**values: object) -> str:
     return json.dumps(json.loads(to_json(Noted("a", "present"))) | values)
 
 
-@pytest.mark.parametrize("text", [changed(kind="vibrated"), changed(version=VERSION + 1)])
+@pytest.mark.parametrize("text", [changed(kind="vibrated"), changed(version=VERSION + 2)])
 def test_an_event_of_a_newer_program_is_named_as_such(text: str) -> None:
     with pytest.raises(NewerEvent, match="newer program"):
         from_json(text)
@@ -99,5 +106,5 @@ def test_a_text_without_later_fields_takes_their_defaults() -> None:
 
 
 def test_kinds_are_named_once() -> None:
-    assert len(KINDS) == 11
+    assert len(KINDS) == 12
     assert all(from_json(to_json(replace(Noted("a", "b"), sequence=n))).sequence == n for n in (0, 7))

@@ -17,10 +17,12 @@ from diagnose.cases.events import (
     Opened,
     Reopened,
     Repaired,
+    Waits,
     Withdrawn,
     to_json,
 )
 from diagnose.cases.store import Store, Summary, default_path
+from diagnose.cases.waiting import waits_for
 from diagnose.errors import CallError, DataError
 from tests.cases.strategies import calm, histories
 
@@ -78,10 +80,50 @@ def test_summaries_say_what_is_open_closed_and_void(path: Path) -> None:
         store.new_case(Opened("G-02", time=start), Withdrawn(1, time=end))
         assert store.cases() == [
             Summary(1, "D-07", "inline_six", "no start", start, end, 2, closed=False, void=False),
-            Summary(2, "G-02", "", "", start, end, 2, closed=True, void=False),
+            Summary(2, "G-02", "", "", start, end, 2, closed=True, void=False, causes=("a",)),
             Summary(3, "G-02", "", "", start, end, 3, closed=False, void=False),
             Summary(4, "G-02", "", "", start, end, 2, closed=False, void=True),
         ]
+
+
+@settings(calm, max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(histories())
+def test_the_list_says_of_each_case_what_its_whole_history_says(
+    path: Path, events: tuple[Event, ...]
+) -> None:
+    """The list reads a few events of a case only; the fold of all is the oracle."""
+    first, *more = (replace(event, time="t") for event in events)
+    assert isinstance(first, Opened)
+    with Store(path) as store:
+        number = store.new_case(first, *more)
+        (told,) = (one for one in store.cases() if one.number == number)
+        whole = store.case(number)
+    assert told.waits_for == waits_for(whole)
+    assert told.waits_text == (whole.waits.text if whole.waits else "")
+    assert (told.closed, told.void) == (whole.closed is not None, whole.opened is None)
+    assert told.by == next((event.by for event in reversed(whole.history) if event.by), "")
+
+
+@pytest.mark.parametrize(
+    ("events", "waits"),
+    [
+        ((Waits("parts"), Noted("a", "low")), ("parts",)),
+        ((Waits("parts"), Repaired(("r",))), ()),
+        ((Waits("customer"), Repaired(("r",))), ("customer",)),
+        ((Waits("customer"), Waits("")), ()),
+        ((Waits("cooling down"),), ("cooling down",)),
+        ((Waits("cooling down"), Noted("a", "low")), ()),
+        ((Waits("cooling down"), Withdrawn(2)), ()),
+        ((Waits("parts"), Closed(("a",))), ()),
+        ((Repaired(("r",)), Checked("prove:r:1", "later")), ("later proof",)),
+        ((Repaired(("r",)), Checked("prove:r:1", "later"), Checked("prove:r:1")), ()),
+        ((Repaired(("r",)), Checked("prove:r:1", "later"), Closed(("a",))), ()),
+    ],
+)
+def test_what_a_case_waits_for(path: Path, events: tuple[Event, ...], waits: tuple[str, ...]) -> None:
+    with Store(path) as store:
+        store.new_case(Opened("D-07"), *events)
+        assert store.cases()[0].waits_for == waits == waits_for(store.case(1))
 
 
 @pytest.mark.parametrize("number", [0, -1, 2, 10**30])

@@ -38,7 +38,7 @@ def test_codes_and_best_explanation_are_told(case: Result, call: Call, shown: Sh
     assert told["codes"]["seen"][0]["explained"]
     best = told["best_explanations"][0]
     assert told["cause"]["id"] in best["causes"]
-    assert f"{times(best['factor'])} as likely to find all this with it" in flat(call("why", "1"))
+    assert f"{times(best['factor'])} as likely to find all this with it" in flat(call("why", "1", "--all"))
 
 
 def flat(result: Result) -> str:
@@ -54,7 +54,9 @@ def test_turning_points_name_the_line_that_the_number_stands_on(call: Call, show
         line = Path(turn["file"]).read_text(encoding="utf-8").splitlines()[turn["line"] - 1]
         assert f"{turn['value']:g}" in line
         assert turn["would_be"] != turn["value"]
-    assert f"small.yaml:{told[0]['line']}" in flat(call("why", "1")) + flat(call("why", "2"))
+    assert f"small.yaml:{told[0]['line']}" in flat(call("why", "1", "--all")) + flat(
+        call("why", "2", "--all")
+    )
 
 
 def test_intervals_always_in_json_and_on_the_screen_where_asked_for(
@@ -78,7 +80,7 @@ def test_a_case_too_tangled_for_intervals_is_told_without(
     assert all(cause["interval"] is None for cause in shown("causes", "--interval")["causes"])
     told = shown("why", "1")
     assert told["cause"]["interval"] is told["turning_points"] is None
-    assert percent(told["cause"]["probability"]) in call("why", "1").stdout
+    assert percent(told["cause"]["probability"]) in call("why", "1", "--all").stdout
 
 
 def test_one_cause_rather_than_another(case: Result, call: Call, shown: Shown) -> None:
@@ -89,7 +91,8 @@ def test_one_cause_rather_than_another(case: Result, call: Call, shown: Shown) -
     metal = next(finding for finding in told["findings"] if finding["finding"] == "metal_in_filter")
     assert metal["decibans"] == max(finding["decibans"] for finding in told["findings"]) > 10
     assert {check["finding"] for check in told["checks"]} >= {"oil_at_bore"}
-    text = flat(call("why", "pump_worn", "--rather-than", "seal_out"))
+    assert "dB" not in flat(call("why", "pump_worn", "--rather-than", "seal_out"))
+    text = flat(call("why", "pump_worn", "--rather-than", "seal_out", "--all"))
     assert f"strongly for ({metal['decibans']:+.0f} dB) Metal in the oil filter" in text
     assert odds(told["now"], "Oil pump worn", "Injector seal pushed out") in text
     assert "Look at the injector bores while cranking" in text
@@ -119,7 +122,9 @@ def test_no_number_in_the_json_is_infinite(case: Result, call: Call) -> None:
 
 
 @pytest.mark.parametrize("columns", ["60", "100"])
-@pytest.mark.parametrize("args", ["why 1 --rather-than 2", "causes --interval", "causes --all", "why 3"])
+@pytest.mark.parametrize(
+    "args", ["why 1 --rather-than 2", "causes --interval", "causes --all", "why 3", "why 3 --all"]
+)
 def test_no_line_is_wider_than_the_screen(
     case: Result, call: Call, monkeypatch: pytest.MonkeyPatch, args: str, columns: str
 ) -> None:

@@ -87,7 +87,7 @@ def test_weights_are_shown_with_their_sign(case: Result, call: Call, shown: Show
     told = shown("why", "1")
     assert sorted(reason["decibans"] for reason in told["reasons"]) == sorted(top["weights"])
     heaviest = max(told["reasons"], key=lambda reason: abs(reason["decibans"]))
-    assert f"({heaviest['decibans']:+.0f} dB)" in call("why", "1").stdout
+    assert f"({heaviest['decibans']:+.0f} dB)" in call("why", "1", "--all").stdout
 
 
 def test_a_weight_is_ten_times_the_log_of_the_odds_ratio(call: Call, shown: Shown) -> None:
@@ -199,7 +199,7 @@ def test_why_says_what_would_settle_it(call: Call, shown: Shown) -> None:
 
 def test_why_names_repairs_with_their_proof(call: Call) -> None:
     call("new", "P-1", "no start")
-    text = call("why", "seal_out").stdout
+    text = call("why", "seal_out", "--all").stdout
     assert "Renew the injector seals (cures it in 95 %), id reseal" in text
     assert "prove it: No oil at the bores while cranking." in text
 
@@ -249,7 +249,7 @@ def test_second_opinion_without_pgmpy_says_how_to_get_it(
 def test_nothing_noted_yet(call: Call) -> None:
     call("new", "P-1")
     assert "nothing is noted yet" in " ".join(call("causes").stdout.split())
-    assert "Nothing is noted yet" in call("why", "1").stdout
+    assert "Nothing is noted yet" in call("why", "1", "--all").stdout
 
 
 @pytest.mark.parametrize("columns", ["60", "100"])

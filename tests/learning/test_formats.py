@@ -317,8 +317,18 @@ def test_every_field_of_a_case_was_thought_of() -> None:
         *("proven", "knowledge", "codes_not_used"),
     }
     assert {one.name for one in fields(Observation)} == {
-        *("finding", "state", "confidence", "value", "unit", "text", "event", "epoch", "code")
+        *("finding", "state", "confidence", "value", "unit", "text", "event", "epoch", "code", "place")
     }
+
+
+def test_the_cylinder_stays_at_home() -> None:
+    lesson = told_by_a_person()
+    (first, *rest) = lesson.epochs
+    placed = replace(
+        first, observations=tuple(replace(one, place="cylinder 4") for one in first.observations)
+    )
+    plain = anonymous(small(), replace(lesson, epochs=(placed, *rest)), b"salt")
+    assert plain.epochs[0].observations == (Observation("gauge", "low", "likely"),)
 
 
 def test_names_of_cases_depend_on_the_salt() -> None:

@@ -10,11 +10,11 @@ import numpy as np
 
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import Checked, Event, Noted, Opened, OpenedUp, Repaired
+from diagnose.cases.waiting import PROOF
 from diagnose.diagnosis import diagnose, history
 from diagnose.knowledge.observable import FACT, LAST_RIGHT, observable
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.moves.advice import LOOKS, Advice
-from diagnose.moves.ending import PROOF
 from diagnose.moves.move import CLOSE, HAND_OVER, PROVE, REPAIR
 from diagnose.network.build import build
 from diagnose.network.machine import Machine

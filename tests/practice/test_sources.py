@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from diagnose.cases.events import Noted
+from diagnose.cases.case import fold
+from diagnose.cases.events import Closed, Noted, Waits
 from diagnose.cases.scenario import folder
 from diagnose.practice.exercise import world_of
-from diagnose.practice.sources import Wanted, drawn, of_scenario
+from diagnose.practice.sources import Wanted, drawn, of_case, of_scenario
 from tests.shipped import scenario, shipped_knowledge
 
 SOME = sorted(file.stem for file in folder().glob("*.yaml"))[8::19]
@@ -25,6 +28,17 @@ def test_shipped_scenario_shows_its_first_findings(id: str) -> None:
     assert given
     told = {e.finding for e in given}
     assert not told & {known.finding for known in exercise.truth.known}
+
+
+def test_a_closed_case_is_practised_without_the_names_of_those_who_noted() -> None:
+    """Neither who noted it nor what it waited for (which holds words) goes into an exercise."""
+    knowledge = shipped_knowledge()
+    case = scenario("pump_worn_plough").case()
+    closed = Closed(("hp_oil_pump_worn",))
+    events = [*case.history, Waits("parts", "Ann orders the pump"), closed]
+    signed = (replace(one, by="Ann", sequence=n) for n, one in enumerate(events, 1))
+    exercise = of_case(fold(1, signed), knowledge, 3)
+    assert "Ann" not in repr(exercise)
 
 
 def test_two_faults_and_an_old_code() -> None:

@@ -13,7 +13,7 @@ from diagnose.planning.shop import Shop
 from diagnose.report.document.customer import customer_paper
 from diagnose.report.document.gather import case_report
 from diagnose.report.document.html import html
-from diagnose.report.document.markdown import markdown
+from diagnose.report.document.markdown import escaped, markdown
 from diagnose.report.document.record import CaseReport
 from diagnose.report.document.technician import technician_paper
 from tests import shipped
@@ -62,6 +62,7 @@ CUSTOMER = {
         "What we think is wrong",
         "Why we say so",
         "What was done",
+        "What would be done next",
         "What it has cost so far",
         "What proves the repair",
         "What remains in doubt",
@@ -145,7 +146,7 @@ def test_the_technician_reads_every_entry_and_every_code(name: str) -> None:
     assert all(f"| {step.number} | " in text for step in report.story.steps)
     assert all(code.code in text for code in report.codes)
     assert all(
-        reason in text
+        escaped(reason) in text
         for reason in (report.proposal.option.reasons if report.proposal and report.proposal.option else ())
     )
     assert "Follow the engine maker's service information, local codes and licensed practice." in text

@@ -12,6 +12,7 @@ from diagnose.cli.bay.talk import Leave, Talk
 from diagnose.cli.bay.visit import Visit
 from diagnose.cli.desk import Desk
 from diagnose.cli.jot import Opening, open_case
+from diagnose.cli.options import by_option
 from diagnose.cli.show import show
 from diagnose.cli.types import HOURS
 from diagnose.report.text import STRONG, numbered
@@ -21,6 +22,7 @@ SHOWN = 8  # cases offered by number
 
 
 @click.command()
+@by_option
 @click.pass_obj
 def bay(desk: Desk) -> None:
     """A guided talk beside the machine.

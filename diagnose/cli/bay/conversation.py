@@ -18,17 +18,16 @@ from diagnose.moves.advice import LOOKS, Advice
 from diagnose.moves.move import CLOSE, COMPLAINT, PROVE, REPAIR
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.since import ASK_LAST_RIGHT
+from diagnose.report.brief import brief, brief_in
 from diagnose.report.checklist import held_words, worth
-from diagnose.report.explain import explain
 from diagnose.report.move import move_lines
 from diagnose.report.ranking import ranking
-from diagnose.report.reasoning import why_body
 from diagnose.report.record import event_words, history
 from diagnose.report.text import QUIET, cautions, head, line
 from diagnose.report.words import minutes
 
-LEADING, OTHERS = 3, 8
-"""Causes beside each move, as many as can be asked about by number; checks of the list (a screen)."""
+LEADING, OTHERS, WHY_LINES = 3, 8, 18
+"""Causes beside each move, as many as can be asked about by number; checks of the list (a screen); lines of why."""
 KEYS = "d do it, o others, 1-3 why, l list, u undo, q quit, ? more"
 HELP = """Type what you saw, one or several with commas between:
   cranks no start, white smoke     words
@@ -104,6 +103,7 @@ def stand(moment: Moment) -> None:
     visit.talk.say(Text("-" * 40, QUIET), *head(visit.knowledge, visit.case))
     try:
         visit.talk.say(*move_lines(moment.advice), ranking(moment.diagnosis, LEADING))
+        visit.desk.keep_told(moment.advice)
     except DiagnoseError as error:
         visit.talk.say(line(str(error), style="bold"), "u takes back the last entry, l lists all.")
     visit.talk.say(line(KEYS, style=QUIET))
@@ -167,7 +167,7 @@ def _start(moment: Moment, check: CheckValue) -> None:
 def _why(moment: Moment, rank: int) -> None:
     talk, ranked = moment.visit.talk, moment.diagnosis.causes
     if 1 <= rank <= len(ranked):
-        talk.say(why_body(moment.diagnosis, explain(moment.diagnosis, ranked[rank - 1], 3)))
+        talk.say(brief_in(moment.diagnosis, brief(moment.diagnosis, ranked[rank - 1]), WHY_LINES))
     else:
         talk.say(f"The ranking has no number {rank}.")
     talk.pause()

@@ -125,6 +125,11 @@ def _repair(one: Exercising) -> None:
         seen = one.bench.do_repair(done)
         one.keep(seen.entry)
         one.talk.say("Put together and tried:", *showed(one.bench, seen))
+        if back := seen.entry.values["comeback"]:
+            words = (
+                f"It comes back with the complaint: {one.bench.shop.money(back)} more, on top of the repair."
+            )
+            one.talk.say(line(words, style=STRONG))
 
 
 def _one_repair(one: Exercising, words: str) -> Repair | None:

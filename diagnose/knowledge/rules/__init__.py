@@ -12,6 +12,7 @@ from diagnose.errors import Problem
 from diagnose.knowledge.rules import (
     facts,
     graph,
+    located,
     probabilities,
     reading,
     references,
@@ -52,6 +53,8 @@ RULES: tuple[Rule, ...] = tuple(
             graph.cause_without_repair,
             graph.complaint_without_general,
             graph.kinds_in_circle,
+            located.per_without_count,
+            located.per_without_cause,
             wording.hazard_not_named,
             wording.check_reveals_nothing,
             wording.alias_shared,
@@ -85,6 +88,7 @@ LOCAL = (
 # are its own, and what was learnt must never make the knowledge unreadable.
 OF_THE_MAKING = (
     graph.complaint_without_general,
+    located.per_without_cause,
     stops.stop_not_cleared,
     sentences.torn_sentence,
     sentences.prevented_step,

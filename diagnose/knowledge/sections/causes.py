@@ -5,7 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from diagnose.knowledge.builder import Builder, states_of
-from diagnose.knowledge.fields import PROBABILITY, Amount, Field, Figure, Map, Numeric, Shape, Values, Word
+from diagnose.knowledge.fields import (
+    PROBABILITY,
+    Amount,
+    Choice,
+    Field,
+    Figure,
+    Map,
+    Numeric,
+    Shape,
+    Values,
+    Word,
+)
+from diagnose.knowledge.located import AT_SEVERAL, LOCATED, kind_said
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.records import PER, Age, Cause, Condition, Damage, Modifier
 from diagnose.knowledge.sections.shared import (
@@ -14,6 +26,7 @@ from diagnose.knowledge.sections.shared import (
     LEAK,
     NAME,
     ONLY_IF,
+    PER_PLACE,
     STATE_NAMES,
     TEXT,
     TRUTH,
@@ -62,6 +75,11 @@ CAUSE = Shape(
         "only_if": ONLY_IF,
         "leads_to": LEADS_TO,
         "damage": Field(DAMAGE, "what it costs to run on with it"),
+        "per": Field(
+            Choice((*LOCATED, *AT_SEVERAL)),
+            "each cylinder or bank has it by itself, or it is at one or more of them",
+            default="",
+        ),
         "formerly": FORMERLY,
     },
     {
@@ -77,6 +95,7 @@ CONDITION = Shape(
         "states": STATE_NAMES,
         "leak": LEAK,
         "only_if": ONLY_IF,
+        "per": PER_PLACE,
         "leads_to": LEADS_TO,
     },
 )
@@ -96,6 +115,8 @@ def cause(id: Word, values: Values, build: Builder) -> Cause:
         modifiers=_modifiers(values["facts"], build),
         leads_to=build.links(id, values["leads_to"]),
         damage=damage and build.part(Damage, damage, damage.place),
+        located=kind_said(values["per"]),
+        several=values["per"] in AT_SEVERAL,
     )
 
 
@@ -124,4 +145,6 @@ def condition(id: Word, values: Values, build: Builder) -> Condition:
     states = states_of(values)
     leak = build.leak(values["leak"], states, values.places.get("leak", id.place))
     links = build.links(id, values["leads_to"])
-    return build.record(Condition, id, values, states=states, leak=leak, leads_to=links)
+    return build.record(
+        Condition, id, values, states=states, leak=leak, leads_to=links, located=values["per"]
+    )

@@ -29,6 +29,7 @@ from diagnose.knowledge.sections.shared import (
     LEAK,
     NAME,
     ONLY_IF,
+    PER_PLACE,
     STATE_NAMES,
     TEXT,
     TEXTS,
@@ -111,6 +112,7 @@ FINDING = Shape(
         "only_if": ONLY_IF,
         "kind_of": Field(IDS, "the general findings that this says more closely", default=()),
         "general": Field(TRUTH, "a complaint that none says more generally", default=False),
+        "per": PER_PLACE,
         "formerly": FORMERLY,
     },
     {"leads_to": "a finding has no effects; write a condition that leads to this and to the other finding"},
@@ -130,6 +132,7 @@ def finding(id: Word, values: Values, build: Builder) -> Finding:
         other=complaint and build.number(complaint["other"]),
         reading=values["reading"] and _reading(values["reading"], build),
         misleads=MISLEADS.get(values["kind"], MISLEADS_ELSE) if misleads is None else misleads,
+        located=values["per"],
     )
 
 

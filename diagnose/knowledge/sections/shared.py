@@ -24,6 +24,7 @@ from diagnose.knowledge.fields import (
     Truth,
     Word,
 )
+from diagnose.knowledge.located import LOCATED
 from diagnose.knowledge.reader import Node, Table
 
 TEXT, ID, TRUTH = Text(), Id(), Truth()
@@ -97,6 +98,7 @@ STATE_NAMES = Field(StateNames(), "the sound state first, then rising severity")
 ACCESS = Field(IDS, "states of dismantling to reach first", default=())
 ABLE = Many(Choice(tuple(ABILITIES)))
 FORMERLY = Field(IDS, "ids that it had before, for old cases and overlays", default=())
+PER_PLACE = Field(Choice(LOCATED), "each cylinder or bank has or shows it by itself", default="")
 LEAK = Field(SPREAD, "probability with none of its parents present")
 TOOLS = Field(TEXTS, "tools beyond the usual", default=())
 STEPS = Field(TEXTS, "what is done, in order", default=())

@@ -66,8 +66,8 @@ def for_and_against(report: CaseReport) -> Iterator[Block]:
             yield Figure(title, argument_picture(argument, scale), argument_words(argument))
     if report.arguments:
         yield Para(
-            "Each bar is what one finding adds, in decibans, given all the others; findings that say the same "
-            "share what they say, so the bars need not add up.",
+            "What one finding adds is told in decibans (10: ten times the odds), given all the others; findings "
+            "that say the same share it, so they need not add up.",
             quiet=True,
         )
 

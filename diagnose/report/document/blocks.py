@@ -58,12 +58,14 @@ class Notice:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A drawing as SVG, whose texts are escaped already; `words` say the same where nothing can be drawn."""
+    """A drawing as SVG, whose texts are escaped already; `words` say the same where nothing can be drawn. `beside`:
+    a table or list beside it says it better than these words."""
 
     kind: ClassVar[str] = "figure"
     title: str
     svg: str
     words: str
+    beside: bool = False
 
 
 @dataclass(frozen=True, slots=True)

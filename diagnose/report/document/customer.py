@@ -31,13 +31,16 @@ from diagnose.report.document.record import (
     Weighed,
 )
 from diagnose.report.document.states import NOT_FOUND, PROVEN, state
-from diagnose.report.document.wording import likelihood, small
+from diagnose.report.document.story import noted_by
+from diagnose.report.document.wording import in_a_row, likelihood, small
 from diagnose.report.document.work import Work
 from diagnose.report.document.workshop import SINCE
 from diagnose.report.words import CAUTION, listed
 
 POINTS_TO = 1.0
 """Decibans below which a finding is not told to a customer as a reason."""
+AGAINST = 3.0
+"""Decibans from which on a finding is told as speaking against: half the odds. Less only confuses (judgement)."""
 CLEARLY = 5.0  # decibans: a factor of three
 MOST_REASONS, MOST_EXCLUDED = 6, 6  # what a customer reads through
 ALSO, STANDS_OUT = 0.1, 0.33
@@ -91,6 +94,7 @@ def _machine(report: CaseReport) -> Facts:
         ("Kind", machine.family),
         ("Running hours", f"{machine.hours:,g}" if machine.hours is not None else ""),
         *visits,
+        ("Noted by", listed(noted_by(report.story))),
     ]
     return Facts(tuple((label, words) for label, words in rows if words))
 
@@ -131,8 +135,8 @@ def _wrong(report: CaseReport) -> Iterator[Block]:
     if report.proof.tried == "gone":
         work = report.works[-1]
         yield Para(
-            f"The complaint is gone since step {work.step} ({small(listed(work.names))}). Nobody has said yet what "
-            "exactly was wrong."
+            f"The complaint is gone since step {work.step} ({small(in_a_row(work.names))}). Nobody has said yet "
+            "what exactly was wrong."
         )
         return
     first = report.causes[0]
@@ -174,7 +178,7 @@ def _why(report: CaseReport) -> Iterator[Block]:
     for argument in _argued(report):
         told = [reason for reason in argument.reasons if abs(reason.decibans) >= POINTS_TO]
         points_to = _points(reason for reason in told if reason.decibans > 0)
-        against = _points(reason for reason in told if reason.decibans < 0)
+        against = _points(reason for reason in told if reason.decibans <= -AGAINST)
         if points_to:
             yield Para(f"This points to it ({small(argument.cause.name)}):")
             yield Points(points_to)
@@ -190,6 +194,7 @@ def _why(report: CaseReport) -> Iterator[Block]:
             "How likely each cause looked, step by step",
             traces_picture(report, plain=True),
             traces_words(report, plain=True),
+            beside=True,
         )
 
 
@@ -237,7 +242,7 @@ def _done(report: CaseReport) -> Iterator[Block]:
 
 
 def _work(work: Work) -> Iterator[Block]:
-    yield Heading(f"Step {work.step}: {listed(work.names)}")
+    yield Heading(f"Step {work.step}: {in_a_row(work.names)}")
     said = []
     if work.option and work.option.still_broken >= 0.01:
         said.append(
@@ -268,9 +273,8 @@ def _cheapest(work: Work) -> str:
 
 
 def _next(report: CaseReport) -> Iterator[Block]:
-    free = [check for check in report.checks if not check.held_back]
-    if free:
-        yield Para(f"Check: {small(free[0].name)}.")
+    if report.move:
+        yield Para(f"Next: {report.move.words}.")
     work = report.proposal
     if work is None or work.option is None:
         return

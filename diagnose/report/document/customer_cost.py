@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from diagnose.report.document.blocks import Block, Figure, Grid, Para
 from diagnose.report.document.figures import costs_picture, costs_words
 from diagnose.report.document.record import CaseReport
+from diagnose.report.document.wording import in_a_row
 from diagnose.report.document.work import Money
 from diagnose.report.words import listed
 
@@ -24,7 +25,7 @@ def cost(report: CaseReport) -> Iterator[Block]:
         quiet=True,
     )
     if report.works and len(report.spent) > 1:
-        yield Figure("Cost so far, step by step", costs_picture(report), costs_words(report))
+        yield Figure("Cost so far, step by step", costs_picture(report), costs_words(report), beside=True)
 
 
 def _searching(report: CaseReport) -> Iterator[tuple[str, Money]]:
@@ -42,7 +43,7 @@ def _searching(report: CaseReport) -> Iterator[tuple[str, Money]]:
 def _repairing(report: CaseReport) -> Iterator[tuple[str, Money]]:
     for work in report.works:
         stayed = f"; {work.in_vain}" if work.in_vain else ""
-        yield f"{listed(work.names)} (step {work.step}{stayed})", work.money
+        yield f"{in_a_row(work.names)} (step {work.step}{stayed})", work.money
 
 
 def _sums(what: str, money: Money) -> tuple[str, ...]:

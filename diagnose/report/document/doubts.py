@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from diagnose.cases.case import Case
 from diagnose.diagnosis import Diagnosis, RankedCause
+from diagnose.knowledge.located import with_place
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.document.record import LIKELY, Closing, Doubt, Proof, Visit
 from diagnose.report.document.replay import entries, worked_out
@@ -196,7 +197,7 @@ def _strange(known: _Known) -> Iterator[Doubt]:
 def _unsure(known: _Known) -> Iterator[Doubt]:
     findings = known.knowledge.findings
     unsure = [
-        seen(findings[one.finding], one.state)
+        with_place(seen(findings[one.finding], one.state), one.place)
         for one in known.case.observations
         if one.confidence != "sure" and one.finding in findings
     ]

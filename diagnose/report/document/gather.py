@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from diagnose.cases.case import Case
 from diagnose.cases.events import Closed, Coded, Noted, Opened, Reopened, Repaired
 from diagnose.diagnosis import Diagnosis, RankedCause, Seen
+from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.moves.advice import Advice, advised
+from diagnose.moves.move import PROVE, REPAIR
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.shop import Shop
 from diagnose.report.checklist import worth
@@ -31,13 +33,14 @@ from diagnose.report.document.record import (
 )
 from diagnose.report.document.replay import Entry, Moment, Tell, entries, replay
 from diagnose.report.document.story import decibans, excluded, raised, story
-from diagnose.report.document.wording import fact_words, name_of, renewed_words, seen
+from diagnose.report.document.wording import fact_words, name_of, renewed_words, seen, small
 from diagnose.report.document.work import Caution, NextCheck, NextMove, RunOn, Work
 from diagnose.report.document.works import cautions, proposal, works
 from diagnose.report.move import VERBS, reason_words, stop_words
 from diagnose.report.reasons import seen_words
 from diagnose.report.record import event_words
 from diagnose.report.text import cause_name
+from diagnose.report.words import listed
 
 SHOWN = 0.02  # probability below which a cause gets no line (judgement)
 ARGUED = 0.1  # probability from which on a cause is argued for (judgement)
@@ -108,12 +111,19 @@ def _outlook(known: Diagnosis | None, shop: Shop, visits: Sequence[Visit], prove
     if known is None or (visits and visits[-1].closing):
         return _Outlook()
     advice = advised(known, shop)
-    move = NextMove(VERBS[advice.move.kind].lower(), advice.move.name, reason_words(advice.move))
+    move = _next_move(advice)
     stops, run_on = cautions(advice.hazards), _run_on(advice)
     if proven.tried in ("gone", "not tried"):
         return _Outlook(move, stops, run_on)
     checks = tuple(_check(check, shop) for check in advice.next_checks(MOST_CHECKS)[:MOST_CHECKS])
     return _Outlook(move, stops, run_on, proposal(advice), checks)
+
+
+def _next_move(advice: Advice) -> NextMove:
+    move = advice.move
+    names = [advice.knowledge.repairs[id].name for id in move.ids] if move.kind == REPAIR else [move.name]
+    told = f"prove the repair: {move.name}" if move.kind == PROVE else listed(map(small, names))
+    return NextMove(VERBS[move.kind].lower(), move.name, reason_words(move), told.removesuffix("."))
 
 
 def _check(check: CheckValue, shop: Shop) -> NextCheck:
@@ -262,7 +272,7 @@ def _argument(known: Diagnosis, cause: Standing, step: int) -> Argument:
 def _plain(known: Diagnosis, item: Seen) -> str:
     one = item.observation
     before = " (before the repair)" if one.epoch < len(known.case.epochs) - 1 else ""
-    return f"{seen(observable(known.knowledge, one.finding), one.state)}{before}"
+    return f"{with_place(seen(observable(known.knowledge, one.finding), one.state), one.place)}{before}"
 
 
 def _withdrawn(knowledge: Knowledge, case: Case) -> tuple[str, ...]:

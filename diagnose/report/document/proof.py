@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from diagnose.cases.case import Case, Observation
 from diagnose.cases.events import Noted, Repaired
+from diagnose.cases.understood import without_places
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.report.document.record import Compared, Proof
 from diagnose.report.document.wording import value_words
@@ -15,6 +16,7 @@ from diagnose.report.document.work import Tried
 
 def proof(knowledge: Knowledge, case: Case) -> Proof:
     """The proof of the last repair as far as it was recorded."""
+    case = without_places(knowledge, case)
     before = _known(knowledge, _latest(epoch.observations for epoch in case.epochs[:-1]))
     after = _known(knowledge, _latest([case.epochs[-1].observations]))
     had = {finding.id: finding.name for finding, seen in before if finding.other and _shown(finding, seen)}

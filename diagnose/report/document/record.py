@@ -79,7 +79,7 @@ class Step:
     """One entry of the case. `number` counts from 1, `entries` are the numbers of its events in the record.
 
     `plain`: the same for who does not know the trade. `typed`: the words in which it was noted. `moves`: the causes
-    that it moved most. `impossible`: names of findings that cannot all be true from here on.
+    that it moved most. `impossible`: names of findings that cannot all be true from here on. `by`: who noted it.
     """
 
     number: int
@@ -91,6 +91,7 @@ class Step:
     typed: str
     moves: tuple[Move, ...]
     impossible: tuple[str, ...]
+    by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

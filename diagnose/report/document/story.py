@@ -45,6 +45,11 @@ def story(knowledge: Knowledge, moments: Sequence[Moment], named: Iterable[str])
     return Story(steps, tuple(n + 1 if n else 0 for n in known), _traces(knowledge, moments, known, named))
 
 
+def noted_by(told: Story) -> tuple[str, ...]:
+    """Those who said that they noted something, each once."""
+    return tuple(dict.fromkeys(step.by for step in told.steps if step.by))
+
+
 def _step(knowledge: Knowledge, number: int, was: Moment, now: Moment) -> Step:
     entry = now.entry
     return Step(
@@ -57,6 +62,7 @@ def _step(knowledge: Knowledge, number: int, was: Moment, now: Moment) -> Step:
         typed_words(entry.first),
         moves(knowledge, was, now) if entry.telling and was is not now else (),
         now.impossible if entry.telling else (),
+        entry.first.by,
     )
 
 

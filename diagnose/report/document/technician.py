@@ -16,7 +16,8 @@ from diagnose.report.document.blocks import Block, Facts, Figure, Grid, Notice, 
 from diagnose.report.document.figures import traces_picture, traces_words
 from diagnose.report.document.record import CaseReport, Found, Move, Standing, Step
 from diagnose.report.document.states import state
-from diagnose.report.document.wording import small
+from diagnose.report.document.story import noted_by
+from diagnose.report.document.wording import in_a_row, small
 from diagnose.report.document.work import Work
 from diagnose.report.document.workshop import (
     caution,
@@ -72,9 +73,7 @@ def _short(report: CaseReport) -> Iterator[Block]:
     points = [*_verdict(report), *_reasons_in_short(report)]
     points += [_work(work) for work in report.works]
     points += [tried(report)] if report.works else []
-    points += (
-        [f"Next: {report.move.verb}: {small(report.move.name)}. {report.move.reason}"] if report.move else []
-    )
+    points += [f"Next ({report.move.verb}): {report.move.words}. {report.move.reason}"] if report.move else []
     points += [f"First doubt: {report.doubts[0].full}"] if report.doubts else []
     if points:
         yield Points(tuple(points))
@@ -82,7 +81,7 @@ def _short(report: CaseReport) -> Iterator[Block]:
 
 def _work(work: Work) -> str:
     stayed = f"; {work.in_vain}" if work.in_vain else ""
-    return f"Repaired in step {work.step}: {listed(work.names)}{stayed}."
+    return f"Repaired in step {work.step}: {in_a_row(work.names)}{stayed}."
 
 
 def _verdict(report: CaseReport) -> Iterator[str]:
@@ -133,6 +132,7 @@ def _machine(report: CaseReport) -> Iterator[Block]:
             )
             for place, visit in enumerate(report.visits)
         ),
+        ("Noted by", listed(noted_by(report.story))),
     ]
     yield Facts(tuple((label, words) for label, words in rows if words))
     if report.codes:
@@ -164,6 +164,7 @@ def _story(report: CaseReport) -> Iterator[Block]:
             "How the leading causes moved, step by step",
             traces_picture(report, plain=False),
             traces_words(report, plain=False),
+            beside=True,
         )
 
 
@@ -171,7 +172,7 @@ def _step_words(step: Step) -> str:
     typed = (
         f" [noted as “{step.typed}”]" if step.typed and step.typed.lower() not in step.words.lower() else ""
     )
-    return f"{step.words}{typed}"
+    return f"{step.words}{typed}{f' [{step.by}]' if step.by else ''}"
 
 
 def _moved(step: Step) -> str:

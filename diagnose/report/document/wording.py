@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from diagnose.cases.events import (
     Checked,
@@ -17,10 +17,15 @@ from diagnose.cases.events import (
     OpenedUp,
     Reopened,
     Repaired,
+    Waits,
 )
+from diagnose.cases.waiting import LATER, PROOF
+from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import noted
 from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.moves.ending import proof_words
 from diagnose.report.document.replay import Entry
+from diagnose.report.record import waits_words
 from diagnose.report.words import listed
 
 LIKELIHOODS = (
@@ -49,6 +54,12 @@ def name_of(records: Mapping[str, object], id: str) -> str:
 def small(words: str) -> str:
     """Words as they stand within a sentence."""
     return words[:1].lower() + words[1:] if words[1:2].islower() else words
+
+
+def in_a_row(names: Iterable[str]) -> str:
+    """Names of things done, as one says them: only the first keeps its capital."""
+    first, *others = names
+    return listed([first, *map(small, others)])
 
 
 def fact_words(knowledge: Knowledge, facts: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
@@ -92,7 +103,7 @@ def _finding(knowledge: Knowledge, event: Noted, plain: bool) -> str:
     finding = noted(knowledge, event.finding)
     if finding is None:
         return f"{event.finding}: {event.state}"
-    return seen(finding, event.state) if plain else finding.in_words(event.state)
+    return with_place(seen(finding, event.state) if plain else finding.in_words(event.state), event.place)
 
 
 def entry_words(knowledge: Knowledge, entry: Entry, plain: bool = False) -> str:
@@ -106,12 +117,17 @@ def entry_words(knowledge: Knowledge, entry: Entry, plain: bool = False) -> str:
             return f"Measured: {quantity} {value_words(value, unit)}"
         case Coded(code=code):
             return f"{code}: kept, not used"
+        case Checked(check=check, text=text) if check.startswith(PROOF):
+            mark = "Proof due later" if text == LATER else "Proved"
+            return f"{mark}: {proof_words(knowledge, check)}"
+        case Waits(reason=reason, text=text):
+            return f"{waits_words(reason).capitalize()}{_remark(text)}"
         case Checked(check=check, text=text):
             return f"Check done: {name_of(knowledge.checks, check)}{_remark(text)}"
         case OpenedUp(access=access, text=text):
             return f"Opened: {name_of(knowledge.access, access)}{_remark(text)}"
         case Repaired(text=text):
-            return f"Repaired: {listed(repaired_names(knowledge, entry.first))}{_remark(text)}"
+            return f"Repaired: {in_a_row(repaired_names(knowledge, entry.first) or ('something',))}{_remark(text)}"
         case Learnt(text=text):
             return f"Learnt of the machine: {_learnt(knowledge, entry.first)}{_remark(text)}"
         case Closed():

@@ -118,11 +118,12 @@ class NextCheck:
 
 @dataclass(frozen=True, slots=True)
 class NextMove:
-    """The one thing to do now: what kind of thing, which, and why."""
+    """The one thing to do now: what kind of thing, which, why; `words`: it within a sentence."""
 
     verb: str
     name: str
     reason: str
+    words: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from diagnose.report.document.blocks import Block, Figure, Grid, Heading, Notice
 from diagnose.report.document.figures import costs_picture, costs_words
 from diagnose.report.document.record import CaseReport
 from diagnose.report.document.states import not_noted, still_there
-from diagnose.report.document.wording import small
+from diagnose.report.document.wording import in_a_row, small
 from diagnose.report.document.work import Caution, Money, NextCheck, Option, PartLine, Tried, Work
 from diagnose.report.words import listed, minutes, percent
 
@@ -23,7 +23,7 @@ SINCE: Mapping[Tried, str] = {
 
 def repaired(report: CaseReport, work: Work) -> Iterator[Block]:
     """A repair that was done, with how it was weighed before."""
-    yield Heading(f"Step {work.step}: {listed(work.names)}")
+    yield Heading(f"Step {work.step}: {in_a_row(work.names)}")
     yield from _care(work.cautions)
     yield from _money(report, work)
     if work.option:
@@ -38,7 +38,7 @@ def repaired(report: CaseReport, work: Work) -> Iterator[Block]:
 
 def proposed(report: CaseReport, work: Work) -> Iterator[Block]:
     """The repair with the lowest cost in all, as things stand."""
-    yield Heading(listed(work.names))
+    yield Heading(in_a_row(work.names))
     if work.held_back:
         yield Notice("warn", f"Not now: first rule out {small(work.held_back)}.", "")
     yield from _care(work.cautions)
@@ -195,7 +195,9 @@ def cost_so_far(report: CaseReport) -> Iterator[Block]:
         )
         yield Points(tuple(rest))
     if len(counted) > 1:
-        yield Figure("Labour and parts, step by step", costs_picture(report), costs_words(report))
+        yield Figure(
+            "Labour and parts, step by step", costs_picture(report), costs_words(report), beside=True
+        )
 
 
 def _line(step: str, what: str, time: float, money: Money) -> tuple[str, ...]:
