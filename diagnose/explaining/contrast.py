@@ -20,7 +20,7 @@ from diagnose.explaining.settling import Question, promising, questions, separat
 from diagnose.network.engine import Engine, ImpossibleEvidence, one_hot
 from diagnose.network.network import Array, below
 from diagnose.network.weighing import DECIBANS, MOST, Weighing, between
-from diagnose.planning.checks import QUICK_TABLE
+from diagnose.planning.telling import QUICK_TABLE
 
 TELLS = 0.1
 """Bits below which a check is no way to tell two causes apart (judgement)."""

@@ -214,7 +214,7 @@ class Access:
 @dataclass(frozen=True, slots=True)
 class Check:
     """A procedure that reveals findings. `wants`: what the machine must be able to do, or hold, for it
-    (`dismantling.ABILITIES`)."""
+    (`dismantling.ABILITIES`). `wait`: working hours that the machine stands until the result is there."""
 
     id: str
     name: str
@@ -229,6 +229,7 @@ class Check:
     place: Place
     wants: tuple[str, ...] = ()
     formerly: tuple[str, ...] = ()
+    wait: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

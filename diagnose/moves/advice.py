@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.observable import LAST_RIGHT_QUESTION
 from diagnose.moves.move import ASK, CHECK, HAND_OVER, MAKE_SAFE, REPAIR, Move, move_of
 from diagnose.moves.standing import NOTHING, Action, Standing
 from diagnose.planning.checks import CheckValue, next_checks
 from diagnose.planning.decide import Decision, decide
 from diagnose.planning.repairs import RepairChoice
 from diagnose.planning.shop import Shop
+from diagnose.planning.since import ASK_LAST_RIGHT
 
 LOOKS = (ASK, MAKE_SAFE, CHECK)
 """The kinds of moves that are checks."""
@@ -28,6 +31,11 @@ class Advice(Standing):
         """The checks most worth doing; where the next move is one, it comes first."""
         lead = self.move.id if self.move.kind in LOOKS else ""
         return next_checks(self.diagnosis, self.situation, most, self.order, lead)
+
+    def names(self, ids: Sequence[str]) -> tuple[str, ...]:
+        """Of checks and questions in words, without the word that says that it is asked."""
+        found = {option.id: option.name for option in self.checks} | {ASK_LAST_RIGHT: LAST_RIGHT_QUESTION}
+        return tuple(_asked(found[id]) for id in ids)
 
     def repairs(self) -> tuple[RepairChoice, ...]:
         """The sets of repairs; where the next move is one of them, it comes first."""
@@ -67,6 +75,11 @@ class Advice(Standing):
             wanted = set(self.move.ids)
             return ("fix", sets.index(wanted)) if wanted in sets else None
         return None
+
+
+def _asked(name: str) -> str:
+    short = name.removeprefix("Ask: ").removeprefix("Ask the driver ").removeprefix("Ask ").rstrip("?")
+    return f"{short[0].lower()}{short[1:]}"
 
 
 def advised(diagnosis: Diagnosis, shop: Shop) -> Advice:

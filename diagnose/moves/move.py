@@ -41,7 +41,7 @@ LONG = 3.0
 class Move:
     """What to do now. `id`: of the check, of the repairs with `+` between, of the proof; `name`: in words;
     `reason`: one plain sentence; `unless`: what would change it; `saves`: expected money against repairing
-    at once without a check."""
+    at once without a check; `along`: ids of what else is asked in the same go."""
 
     kind: str
     id: str
@@ -49,6 +49,7 @@ class Move:
     reason: str
     saves: float = 0.0
     unless: str = ""
+    along: tuple[str, ...] = ()
 
     @property
     def ids(self) -> tuple[str, ...]:
@@ -144,7 +145,8 @@ def _cheapest(now: Standing) -> Move:
     """The action of least expected cost: one more check, repairing now, or handing over."""
     check, leading = _check(now), now.leading
     sure = leading is not None and leading.probability >= SURE
-    if check is not None and not (sure and now.best_saving <= now.slack):
+    enough = now.best_saving <= now.slack if sure else now.none_worth_its_price
+    if check is not None and not enough:
         return check
     choice = now.best_repair
     if choice is None or (now.hands_over and not sure):
@@ -156,19 +158,19 @@ def _check(now: Standing) -> Move | None:
     """The check that saves the most, or the question."""
     order = now.order
     number = order.first
-    value = order.saved[number].money if number is not None else 0.0
-    if order.question and order.question.value > value:
+    along = order.go[1:]
+    if order.question and order.asks_since:
         reason = "What is likely hangs on it."
-        return Move(ASK, ASK_LAST_RIGHT, order.question.name, reason, order.question.value)
+        return Move(ASK, ASK_LAST_RIGHT, order.question.name, reason, order.question.value, along=along)
     if number is None:
         return None
-    option = now.situation.checks[number]
+    option, value = now.situation.checks[number], order.saved[number].money
     kind = ASK if option.id.startswith("ask:") else CHECK
-    reason = _why_check(now, option, value, number in order.ahead)
-    return Move(kind, option.id, option.name, reason, value, "")
+    reason = _why_check(now, value, number in order.ahead)
+    return Move(kind, option.id, option.name, reason, value, along=along)
 
 
-def _why_check(now: Standing, option: CheckOption, value: float, ahead: bool) -> str:
+def _why_check(now: Standing, value: float, ahead: bool) -> str:
     saves = now.shop.money(value)
     if ahead:
         return f"It must be done while the engine is still together; repairing now would cost {saves} more."

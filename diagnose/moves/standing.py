@@ -31,6 +31,7 @@ from diagnose.planning.planner import Glance, Planner
 from diagnose.planning.problem import together
 from diagnose.planning.repairs import RepairChoice, repair_choices
 from diagnose.planning.shop import Shop
+from diagnose.planning.since import MATTERS
 from diagnose.planning.situation import Situation, situation
 
 NOTHING = 1e-6  # of a share or a sum: below it is rounding
@@ -141,6 +142,17 @@ class Standing:
         return min(HARDLY * self.repairs_alone, self.shop.time(60 * HOURS))
 
     @property
+    def none_worth_its_price(self) -> bool:
+        """Whether a repair is the way on and each check that saves something saves less than it costs, and less
+        than a twentieth of what is expected to be spent: so little is within what the likely fault sets leave out
+        (judgement)."""
+        if self.hands_over or self.order.question:
+            return False
+        little = MATTERS * self.repairs_alone
+        steps = [self.order.saved[n] for n in (*self.order.ahead, *self.order.saving)]
+        return all(one.money < min(one.step.cost, little) for one in steps)
+
+    @property
     def best_saving(self) -> float:
         """The most that a check saves."""
         asked = [self.order.question.value] if self.order.question else []
@@ -205,7 +217,7 @@ class Standing:
     def check_price(self, option: CheckOption) -> Price:
         """Work and dismantling as things stand; the money of handing over is not in here."""
         minutes = option.minutes + self._reach(option.access)
-        return Price(minutes, self.shop.time(minutes))
+        return Price(minutes, self.shop.time(minutes) + self.shop.waiting(option.wait))
 
     def repair_price(self, repairs: Sequence[Repair]) -> Price:
         """Work, dismantling paid once, and parts."""

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence, Set
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, replace
-from math import prod
 
 import numpy as np
 
@@ -18,8 +17,7 @@ from diagnose.knowledge.observable import (
     observable,
 )
 from diagnose.knowledge.records import Access, Hazard
-from diagnose.network.engine import Engine, Outcomes
-from diagnose.network.network import Array
+from diagnose.network.engine import Outcomes
 from diagnose.planning.cautions import of_check
 from diagnose.planning.options import (
     LOOK_MINUTES,
@@ -30,18 +28,15 @@ from diagnose.planning.options import (
     open_states,
     suspected,
 )
+from diagnose.planning.passing import in_one_go, passing, were_asked
 from diagnose.planning.savings import Saving, in_order, quick_first, savings
 from diagnose.planning.since import ASK_LAST_RIGHT, SHARES, Since, since
 from diagnose.planning.situation import Situation
+from diagnose.planning.telling import bits, by_fault_sets, entropy, outcomes, told_of_causes
 
-QUICK_TABLE = 1 << 13
-"""Largest table for the results of one check."""
 MOST_CHECKS, FEWEST_CHECKS = 16, 5
 """How many checks are looked into, unless others are asked for; and how many at least where each takes
 long."""
-MOST_JOINT, LARGE = 8, 1 << 18
-"""Most joint results of one check that are worked out exactly: nobody reads more. Where the tree has more
-numbers than that, one finding of each check."""
 BUDGET = 1 << 20
 """Numbers of the tree that all checks looked into may take together."""
 
@@ -103,13 +98,16 @@ class CheckValue:
 @dataclass(frozen=True, eq=False)
 class Order:
     """What each check saves, by number; those that save, in the order in which they are best done, `ahead` of them
-    those that the dismantling for the others would prevent; and the question when the machine was last right, where
-    that pays (planning/since.py)."""
+    those that the dismantling for the others would prevent; the question when the machine was last right, where
+    that pays (planning/since.py). `asks_since`: that question comes first; `go`: ids of all that is asked in one go
+    where a question comes first, that one at the head."""
 
     saved: Mapping[int, Saving]
     ahead: tuple[int, ...]
     saving: tuple[int, ...]
     question: CheckValue | None
+    asks_since: bool = False
+    go: tuple[str, ...] = ()
 
     @property
     def first(self) -> int | None:
@@ -119,15 +117,31 @@ class Order:
 
 def in_which_order(diagnosis: Diagnosis, now: Situation) -> Order:
     """The checks that save money, the most first; but what its dismantling would prevent before the first of them
-    where that pays, and a much quicker one before it where that costs no more."""
+    where that pays, and a much quicker one before it where that costs no more. What is asked comes so once: all
+    of it in one go."""
     saved = savings(now)
     ahead, saving = in_order(now, saved)
+    asked, again = passing(diagnosis.knowledge, now, saved), were_asked(diagnosis)
+    best = saved[saving[0]].money if saving else 0.0
     if saving and not ahead:
-        first = quick_first(now, saved, saving[0])
+        first = quick_first(now, saved, saving[0], asked if again else ())
         saving = [first, *(n for n in saving if n != first)]
     told, price = since(diagnosis.focused, now), now.shop.time(LOOK_MINUTES[FACT])
     question = _question(now, told, price) if told is not None and told.pays(price) else None
-    return Order(saved, tuple(ahead), tuple(saving), question)
+    order = Order(saved, tuple(ahead), tuple(saving), question)
+    beaten = best if again or order.first is None else saved[order.first].money
+    order = replace(order, asks_since=question is not None and question.value > beaten)
+    return replace(order, go=_go(now, order, asked))
+
+
+def _go(now: Situation, order: Order, asked: Sequence[int]) -> tuple[str, ...]:
+    """What is asked in one go where a question comes first, that one at the head."""
+    first = order.first
+    if not order.asks_since and first not in asked:
+        return ()
+    lead = ASK_LAST_RIGHT if order.asks_since or first is None else now.checks[first].id
+    others = [now.checks[n].id for n in in_one_go(now, order.saved, asked)]
+    return tuple(dict.fromkeys([lead, *others, *([ASK_LAST_RIGHT] if order.question else [])]))
 
 
 def next_checks(
@@ -135,43 +149,48 @@ def next_checks(
 ) -> tuple[CheckValue, ...]:
     """The checks most worth doing, about `most` of them.
 
-    `lead`, the check that is the next move, comes first. Then those that rule out a suspected hazard, the quickest
-    first: safety before money. Then those that save money, in their order, and among them always the best for its
-    minutes; then by bits per minute. Those held back by a hazard that is not ruled out come last.
+    `lead`, the check that is the next move, comes first, with what is asked in the same go after it. Then those
+    that rule out a suspected hazard, the quickest first: safety before money. Then those that save money, in their
+    order, and among them always the best for its minutes; then by bits per minute. Those held back by a hazard that
+    is not ruled out come last.
     """
     order = order or in_which_order(diagnosis, now)
     diagnosis = diagnosis.focused
     saved, live = order.saved, suspected(diagnosis)
     most = most or max(FEWEST_CHECKS, min(MOST_CHECKS, BUDGET // diagnosis.engine.tree.size))
     clearing = {id for hazard in live for id in hazard.cleared_by} | ({lead} if lead else set())
+    go = order.go if lead in order.go else ()
     worth = {now.checks[n].id: one.money for n, one in saved.items()}
     prevented = {now.checks[n].id: now.checks[order.saving[0]].id for n in order.ahead}
     saving = [*order.ahead, *order.saving]
     found = [
         replace(check, value=worth.get(check.id, -check.cost), before=prevented.get(check.id, ""))
-        for check in _told(diagnosis, now, _promising(now, saving, worth, clearing, most))
+        for check in _told(diagnosis, now, _promising(now, saving, worth, {*clearing, *go}, most))
     ]
-    if lead not in {ASK_LAST_RIGHT, *(check.id for check in found)}:
-        found += [_plain(diagnosis, now, one) for one in check_options(diagnosis) if one.id == lead]
+    missing = {lead, *go} - {check.id for check in found}
+    found += [_plain(diagnosis, now, one) for one in check_options(diagnosis) if one.id in missing]
     held = _held_back(diagnosis, now, live)
     place = {now.checks[n].id: position for position, n in enumerate(saving)}
 
-    def rank(check: CheckValue) -> tuple[bool, bool, float, float, str]:
+    def rank(check: CheckValue) -> tuple[bool, bool, bool, float, float, str]:
         first = check.id in clearing
         by = check.total_minutes if first else place.get(check.id, len(place))
-        return check.id != lead, not first, by, -check.bits_per_minute, check.id
+        return check.id != lead, check.id not in go, not first, by, -check.bits_per_minute, check.id
 
-    first = sum(check.id in clearing for check in found)
-    ranked = _with_question(order.question, sorted(found, key=rank), 0 if lead == ASK_LAST_RIGHT else first)
+    first = sum(check.id in clearing or check.id in go for check in found)
+    ranked = _with_question(order.question, sorted(found, key=rank), first, lead == ASK_LAST_RIGHT)
     return (*ranked, *held)
 
 
-def _with_question(asked: CheckValue | None, ranked: list[CheckValue], first: int) -> list[CheckValue]:
-    """The checks with the question when the machine was last right by what it saves; the `first` ones stay
-    ahead."""
+def _with_question(
+    asked: CheckValue | None, ranked: list[CheckValue], first: int, leads: bool
+) -> list[CheckValue]:
+    """The checks with the question when the machine was last right by what it saves, or at the head where it leads;
+    the `first` ones stay ahead."""
     if asked is None:
         return ranked
     place = next((n for n, one in enumerate(ranked) if n >= first and one.value < asked.value), len(ranked))
+    place = 0 if leads else place
     return [*ranked[:place], asked, *ranked[place:]]
 
 
@@ -191,7 +210,7 @@ def _question(now: Situation, told: Since, price: float) -> CheckValue:
         tools=(),
         steps=(LAST_RIGHT_QUESTION,),
         findings=(LAST_RIGHT,),
-        bits=_told_of_causes(SHARES, told.causes),
+        bits=told_of_causes(SHARES, told.causes),
         results=tuple(results),
         cost=price,
         value=told.gain - price,
@@ -207,72 +226,18 @@ def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[C
     base = float(entropy(np.array([1 - before[v][0] for v in columns])).sum())
     joint = {number: tuple(now.results[number][0]) for number in chosen}
     plain = [number for number in chosen if not any(map(is_away, joint[number]))]
-    exact = dict(zip(plain, _outcomes(diagnosis, [joint[n] for n in plain], columns), strict=True))
+    exact = dict(zip(plain, outcomes(diagnosis, [joint[n] for n in plain], columns), strict=True))
     values = []
     for number in chosen:
         if number in exact:
             ids, outcome = exact[number]
             told = None if outcome is None else bits(outcome, base)
         else:
-            ids, outcome = joint[number], _by_fault_sets(diagnosis, now, number, targets)
-            told = _told_of_causes(outcome.probabilities.ravel(), outcome.causes.reshape(-1, len(targets)))
+            ids, outcome = joint[number], by_fault_sets(diagnosis, now, number, targets)
+            told = told_of_causes(outcome.probabilities.ravel(), outcome.causes.reshape(-1, len(targets)))
         if outcome is not None and told is not None:
             values.append(_value(diagnosis, now, now.checks[number], ids, outcome, told, targets))
     return [value for value in values if value.bits > 1e-6]
-
-
-def _by_fault_sets(diagnosis: Diagnosis, now: Situation, number: int, targets: Sequence[str]) -> Outcomes:
-    """The results of a check in which a part is taken out, by the likely fault sets of the planning problem;
-    causes that are no candidates there keep their probability."""
-    table, p = now.problem.tests[number].results, now.problem.probabilities
-    shape = tuple(len(observable(diagnosis.knowledge, id).states) for id in now.results[number][0])
-    alone = p @ table
-    given = (p[:, None] * table / np.where(alone > 0, alone, 1.0)).T
-    after = np.empty((len(alone), len(targets)))
-    before = diagnosis.engine.marginals(map(diagnosis.built.variable, targets))
-    for column, id in enumerate(targets):
-        after[:, column] = 1 - before[diagnosis.built.variable(id)][0]
-        if id in now.candidates:
-            after[:, column] = given @ now.present[:, now.candidates.index(id)]
-    return Outcomes(alone.reshape(shape), after.reshape(*shape, len(targets)))
-
-
-def supposing(
-    diagnosis: Diagnosis, now: Situation, number: int, shown: Mapping[str, str], targets: Sequence[str]
-) -> Array:
-    """P(cause | part of a check's result), by the likely fault sets, in order of `targets`."""
-    outcome = _by_fault_sets(diagnosis, now, number, targets)
-    fits = np.array([shown.items() <= result.items() for result in now.results[number]])
-    p = outcome.probabilities.ravel() * fits
-    after: Array = p @ outcome.causes.reshape(len(p), -1) / p.sum()
-    return after
-
-
-def _told_of_causes(shares: Array, causes: Array) -> float:
-    """Sum over the causes of I(cause; answer), from P(answer), shape (answers,), and P(cause | answer), shape
-    (answers, causes)."""
-    return max(0.0, float(entropy(shares @ causes).sum() - (shares @ entropy(causes)).sum()))
-
-
-def _outcomes(
-    diagnosis: Diagnosis, joint: Sequence[tuple[str, ...]], columns: Sequence[int]
-) -> list[tuple[tuple[str, ...], Outcomes | None]]:
-    """The exact results, each with the findings that it is of. Joint results that hang on too much to be
-    quick are those of fewer findings; a single finding that does has none."""
-    variable, engine = diagnosis.built.variable, diagnosis.engine
-    trimmed = [_quick(engine, ids, variable) for ids in joint]
-    items = [tuple(map(variable, ids)) for ids in trimmed]
-    return list(zip(trimmed, engine.outcomes_within(QUICK_TABLE, items, columns), strict=True))
-
-
-def _quick(engine: Engine, ids: tuple[str, ...], variable: Callable[[str], int]) -> tuple[str, ...]:
-    """As many of the first findings as the tree of the evidence can join, at least one."""
-    cards, most = engine.network.cards, MOST_JOINT if engine.tree.size <= LARGE else 1
-    while len(ids) > 1 and (
-        prod(cards[variable(id)] for id in ids) > most or not engine.expands(tuple(map(variable, ids)))
-    ):
-        ids = ids[:-1]
-    return ids
 
 
 def _promising(
@@ -313,20 +278,6 @@ def _held_back(diagnosis: Diagnosis, now: Situation, live: Sequence[Hazard]) -> 
     return found
 
 
-def entropy(p: Array) -> Array:
-    """Binary entropy in bits, elementwise."""
-    safe = np.clip(p, 1e-300, 1.0)
-    rest = np.clip(1 - p, 1e-300, 1.0)
-    value: Array = -(p * np.log2(safe) + (1 - p) * np.log2(rest))
-    return value
-
-
-def bits(outcome: Outcomes, base: float) -> float:
-    """Expected drop of the summed entropies of the causes, from `base`, by seeing the result."""
-    after = entropy(outcome.causes).sum(axis=-1)
-    return max(0.0, float(base - (outcome.probabilities * after).sum()))
-
-
 def _asked_others(diagnosis: Diagnosis) -> list[str]:
     asked = {item.observation.finding for item in diagnosis.evidence}
     return [other for complaint, other in diagnosis.built.others.items() if complaint in asked]
@@ -362,7 +313,7 @@ def _plain(diagnosis: Diagnosis, now: Situation, option: CheckOption) -> CheckVa
         option.findings,
         0.0,
         (),
-        now.shop.time(option.minutes + reach),
+        now.shop.time(option.minutes + reach) + now.shop.waiting(option.wait),
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.away import GONE, finding_of, is_away
 from diagnose.knowledge.dismantling import (
     lost,
     shutting_out,
@@ -49,6 +50,11 @@ class CheckOption:
     def own_hazards(self) -> tuple[str, ...]:
         """Those of the work itself, without what is opened for it."""
         return self.check.hazards if self.check else self.hazards
+
+    @property
+    def wait(self) -> float:
+        """Working hours that the machine stands until the result is there."""
+        return self.check.wait if self.check else 0.0
 
 
 @lru_cache(maxsize=4)
@@ -254,14 +260,22 @@ def suspected(diagnosis: Diagnosis) -> tuple[Hazard, ...]:
     the hazard's probability, none of the checks that rule them out was done since the last repair, and the machine
     can still do what they forbid."""
     done, versions = set(diagnosis.case.epochs[-1].checks), diagnosis.built.versions
-    lost = lost_now(diagnosis)
+    lost, elsewhere = lost_now(diagnosis), _gone_without(diagnosis)
     asked = {
-        hazard: [diagnosis.built.variable(id) for id in hazard.suspect if id in versions]
+        hazard: [
+            diagnosis.built.variable(id) for id in hazard.suspect if id in versions and id not in elsewhere
+        ]
         for hazard in diagnosis.knowledge.hazards.values()
         if not done & set(hazard.cleared_by) and not (hazard.forbids and lost.issuperset(hazard.forbids))
     }
     worst = rough_marginals(diagnosis.engine, {v for variables in asked.values() for v in variables})
     return tuple(h for h, variables in asked.items() if any(worst[v][-1] > h.above for v in variables))
+
+
+def _gone_without(diagnosis: Diagnosis) -> set[str]:
+    """The findings that were gone with a part taken away: what brings them about sits there, not in the engine."""
+    seen = [item.observation for item in diagnosis.evidence]
+    return {finding_of(one.finding) for one in seen if is_away(one.finding) and one.state == GONE}
 
 
 def held_back(

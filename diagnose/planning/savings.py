@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
-from diagnose.planning.planner import Glance, Planner, State
+from diagnose.planning.planner import NEGLIGIBLE, Glance, Planner, State
 from diagnose.planning.situation import Situation
 
+SHORT = 15.0
+"""A check of at most so many minutes waits for none that is quicker still (judgement)."""
 LOOKED_INTO = 8
 """How many checks are tried before the one that saves the most."""
 WORTH_IT = 0.1
@@ -36,13 +38,15 @@ def savings(now: Situation) -> dict[int, Saving]:
 
 def in_order(now: Situation, saved: Mapping[int, Saving]) -> tuple[list[int], list[int]]:
     """The checks that save money, the most first; and, apart from them, those to do before the first: what its
-    dismantling would prevent, where both one after the other save more than it does alone."""
+    dismantling would prevent, where both one after the other save more than it does alone, and where closing up
+    again for the one prevented would cost more than that itself."""
     order = sorted((n for n, one in saved.items() if one.money > 0), key=lambda n: (-saved[n].money, n))
     if not order:
         return [], []
     problem, first = now.problem, order[0]
     _, opened = problem.reach(problem.tests[first].access, now.open_now)
-    prevented = [n for n in order if problem.tests[n].shut & opened][:LOOKED_INTO]
+    prevented = [n for n in order if _closing(now, n, opened) > saved[n].step.cost + NEGLIGIBLE]
+    prevented = prevented[:LOOKED_INTO]
     alone = saved[first].step.estimate
     costs = dict(_followed(Planner(problem), [saved[n].step for n in prevented], first))
     least = WORTH_IT * saved[first].money
@@ -50,15 +54,28 @@ def in_order(now: Situation, saved: Mapping[int, Saving]) -> tuple[list[int], li
     return before, [n for n in order if n not in before]
 
 
-def quick_first(now: Situation, saved: Mapping[int, Saving], first: int) -> int:
-    """The check `first`, or a much quicker one after which it need often not be done, where that is worth its price
-    once more."""
+def _closing(now: Situation, number: int, opened: int) -> float:
+    """What it costs to close again and open anew what of the states opened prevents a check; 0 if none does."""
+    shutting = now.problem.tests[number].shut & opened & ~now.open_now
+    return float(sum(cost for bit, cost in enumerate(now.problem.opening) if shutting >> bit & 1))
+
+
+def quick_first(now: Situation, saved: Mapping[int, Saving], first: int, but: Collection[int] = ()) -> int:
+    """The check `first`, or a much quicker one, none of `but`, after which it need often not be done, where that is
+    worth its price once more and a tenth of what `first` saves: else one small thing after the other comes before
+    it."""
     minutes = {n: now.minutes(n) for n in saved}
+    if minutes[first] <= SHORT:
+        return first
     quick = [n for n, one in saved.items() if one.money > 0 and minutes[n] <= QUICKER * minutes[first]]
+    quick = [n for n in quick if n not in but]
     quick = sorted(quick, key=lambda n: -saved[n].money / max(minutes[n], 0.5))[:TRIED]
     costs = dict(_followed(Planner(now.problem), [saved[n].step for n in quick], first))
     best = min(costs, key=lambda n: (costs[n], n), default=first)
-    return best if costs and costs[best] + saved[best].step.cost <= saved[first].step.estimate else first
+    if best == first:
+        return first
+    least = max(saved[best].step.cost, WORTH_IT * saved[first].money)
+    return best if saved[first].step.estimate - costs[best] >= least else first
 
 
 def _followed(planner: Planner, steps: list[Glance], then: int) -> Iterator[tuple[int, float]]:

@@ -32,6 +32,10 @@ class Shop:
         """What minutes cost while the machine stands."""
         return minutes / 60 * (self.labour + self.downtime)
 
+    def waiting(self, hours: float) -> float:
+        """What it costs that the machine stands for so many working hours and nobody works on it."""
+        return hours * self.downtime
+
     def parts(self, parts: Iterable[Part]) -> float:
         """What the parts cost with consumables; the shop's own prices win over the knowledge's."""
         plain = sum(self.prices.get(part.name, part.price) * part.quantity for part in parts)

@@ -77,7 +77,7 @@ class Situation:
     open_now: int
 
     def minutes(self, check: int) -> float:
-        """Work and dismantling of one check as things stand."""
+        """Work and dismantling of one check as things stand, and what is waited for it as minutes of work."""
         test = self.problem.tests[check]
         hour = self.shop.time(60.0)
         reach = self.problem.reach(test.access, self.open_now)[0]
@@ -364,7 +364,7 @@ def _tests(
         told = _most_telling(check.findings, by_finding)
         if told:
             table, names = _joint(diagnosis, told, by_finding)
-            cost = shop.time(check.minutes)
+            cost = shop.time(check.minutes) + shop.waiting(check.wait)
             shut = _bits(check.shut & set(access), access)
             tests.append(Test(check.name, cost, _bits(check.access, access), table, shut))
             results.append(names)

@@ -8,8 +8,8 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import is_away
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Finding
-from diagnose.planning.checks import supposing
 from diagnose.planning.options import CheckOption
+from diagnose.planning.telling import supposing
 from diagnose.practice.bench import Bench
 from diagnose.practice.judging import SUREST, Grade, grade, mistaken, moved
 from diagnose.practice.store import Entry

@@ -33,6 +33,8 @@ def move_lines(advice: Advice, everything: bool = False) -> Pieces:
     move = advice.move
     yield item(VERBS[move.kind], move.name, style=STRONG, mark_style=STRONG)
     yield line(reason_words(move), 2)
+    if move.along:
+        yield line(f"Ask in the same go: {'; '.join(advice.names(move.along))}.", 2)
 
 
 def reason_words(move: Move) -> str:
@@ -82,7 +84,7 @@ def move_data(advice: Advice) -> Json:
     """The next move as plain values."""
     move = advice.move
     told = {"kind": move.kind, "id": move.id or None, "name": move.name, "reason": move.reason}
-    return {**told, "unless": move.unless or None, "saves": move.saves}
+    return {**told, "unless": move.unless or None, "saves": move.saves, "along": list(move.along)}
 
 
 def stops_data(advice: Advice) -> list[Json]:

@@ -5,11 +5,15 @@ from __future__ import annotations
 import pytest
 
 from tests.histories.measure import place, sayable
+from tests.histories.moves import SOON, played
 from tests.histories.reading import HistoryCase, histories, unknown
 from tests.shipped import shipped_knowledge
 
 FIRST, IN_THREE = 23, 31
 """How many of the histories come out first and among the first three: what is reached, not to be lost again."""
+
+EXPOSED_SOON, EXPOSED = 11, 20
+"""In how many the moves expose the proved cause within three and six, as at first contact (moves.py): likewise."""
 
 each = pytest.mark.parametrize("one", histories(), ids=lambda one: one.id)
 
@@ -43,3 +47,10 @@ def test_causes_come_out_as_high_as_before() -> None:
     ranks = [place(one)[0] for one in histories()]
     assert sum(rank == 1 for rank in ranks) >= FIRST
     assert sum(rank <= 3 for rank in ranks) >= IN_THREE
+
+
+@pytest.mark.slow
+def test_moves_expose_as_many_causes_as_before() -> None:
+    places = [played(one, shop=False)[0] for one in histories()]
+    assert sum(0 < place <= SOON for place in places) >= EXPOSED_SOON
+    assert sum(place > 0 for place in places) >= EXPOSED

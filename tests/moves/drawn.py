@@ -106,11 +106,12 @@ class Play:
         """Make the next move; False where it ends the case."""
         move = advice.move
         if move.kind in LOOKS:
-            option = advice.check_option(move.id)
-            if option:
-                self.look(option)
-            else:
-                self.events.append(Checked(move.id))
+            for id in (move.id, *move.along):
+                option = advice.check_option(id)
+                if option:
+                    self.look(option)
+                else:
+                    self.events.append(Checked(id))
         elif move.kind == REPAIR:
             self.repair(move.ids)
         elif move.kind == PROVE:

@@ -18,7 +18,9 @@ from diagnose.moves.move import ASK, CHECK, CLOSE, COMPLAINT, HAND_OVER, KINDS, 
 from diagnose.moves.stops import DO_NOT_CRANK, STAYS
 from diagnose.network.engine import ImpossibleEvidence
 from diagnose.planning.keep_running import MOVE, PROVING, STOP
-from diagnose.planning.options import held_back, lost_now, seen_doing
+from diagnose.planning.options import access_path, held_back, lost_now, open_states, seen_doing
+from diagnose.planning.passing import in_passing, passing, were_asked
+from diagnose.planning.savings import SHORT
 from tests.moves.drawn import Play, arrivals, diagnosed
 
 FEW, MANY = 5, int(os.environ.get("DIAGNOSE_DRAWN", "30"))
@@ -81,6 +83,53 @@ def check_before_the_hazard_that_holds_it_back(now: Advice) -> bool:
 def one_more_check_that_hardly_pays_of_what_is_sure(now: Advice) -> bool:
     sure = now.leading is not None and now.leading.probability >= SURE
     return sure and now.move.kind in (ASK, CHECK) and now.best_saving <= now.slack
+
+
+def one_more_check_where_each_costs_more_than_it_saves_and_a_repair_is_the_way_on(now: Advice) -> bool:
+    order = now.order
+    if now.move.kind not in (ASK, CHECK) or now.hands_over or order.question:
+        return False
+    saving = {now.situation.checks[n]: order.saved[n].money for n in (*order.ahead, *order.saving)}
+    little = 0.05 * now.repairs_alone
+    return all(money < min(now.check_price(option).money, little) for option, money in saving.items())
+
+
+def question_again_before_a_test_that_saves_more(now: Advice) -> bool:
+    """The driver was asked, and the next move is a question though a test saves more."""
+    option, order = now.check_option(now.move.id), now.order
+    if option is None or not (were_asked(now.diagnosis) and in_passing(now.knowledge, option)):
+        return False
+    asked = passing(now.knowledge, now.situation, order.saving)
+    return any(order.saved[n].money > now.move.saves for n in order.saving if n not in asked)
+
+
+def small_thing_before_a_short_check_that_saves_more(now: Advice) -> bool:
+    order = now.order
+    if now.move.kind not in (ASK, CHECK) or order.ahead or order.asks_since or not order.saving:
+        return False
+    best = max(order.saving, key=lambda n: (order.saved[n].money, -n))
+    short = now.situation.minutes(best) <= SHORT
+    return short and order.saved[best].money > now.move.saves
+
+
+def anything_but_asking_in_one_go(now: Advice) -> bool:
+    options = [now.check_option(id) for id in now.move.along]
+    lead = now.check_option(now.move.id)
+    asks = [lead, *options] if now.move.along else []
+    return any(one is not None and not in_passing(now.knowledge, one) for one in asks)
+
+
+def check_brought_forward_though_closing_again_takes_less(now: Advice) -> bool:
+    """It comes before the one that saves most, which opens what it needs shut; that is closed again sooner than
+    it is done."""
+    order, case = now.order, now.situation
+    if not order.ahead or not order.saving:
+        return False
+    best = case.checks[max(order.saving, key=lambda n: order.saved[n].money)]
+    opens = access_path(now.knowledge, best.access, open_states(now.knowledge, now.case.access_open))
+    times = {state.id: state.minutes + state.restore_minutes for state in opens}
+    closing = {n: sum(times[id] for id in times if id in case.checks[n].shut) for n in order.ahead}
+    return any(minutes < case.minutes(n) - 0.01 for n, minutes in closing.items())
 
 
 def handing_over_what_is_sure_and_can_be_repaired(now: Advice) -> bool:
@@ -159,6 +208,11 @@ FORBIDDEN = (
     make_safe_without_a_stop,
     check_before_the_hazard_that_holds_it_back,
     one_more_check_that_hardly_pays_of_what_is_sure,
+    one_more_check_where_each_costs_more_than_it_saves_and_a_repair_is_the_way_on,
+    question_again_before_a_test_that_saves_more,
+    small_thing_before_a_short_check_that_saves_more,
+    anything_but_asking_in_one_go,
+    check_brought_forward_though_closing_again_takes_less,
     handing_over_what_is_sure_and_can_be_repaired,
     check_done_before,
     question_for_what_it_cannot_show,

@@ -139,7 +139,9 @@ def _do(moment: Moment) -> bool | None:
     elif move.id == COMPLAINT:
         ask_complaint(moment.visit)
     elif move.kind in LOOKS:
-        _start(moment, moment.advice.next_checks(1)[0])
+        for check in moment.checks if move.along else moment.advice.next_checks(1):
+            if check.id in (move.id, *move.along):
+                _start(moment, check)
     else:
         moment.visit.talk.say(f"{move.name}. {move.reason}")
     return None

@@ -21,11 +21,13 @@ from diagnose.knowledge.sections.shared import (
 )
 
 PRICE = Amount(low=0, says="a price")
+HOURS = Amount(low=0, says="a number of hours")
 CHECK = Shape(
     "a check",
     {
         "name": NAME,
         "minutes": Field(MINUTES, "without access", required=True),
+        "wait": Field(HOURS, "working hours that the machine stands until the result is there", default=0.0),
         "access": ACCESS,
         "tools": TOOLS,
         "hazards": HAZARDS,

@@ -1,0 +1,65 @@
+"""What is asked of the driver and seen in passing: done in one go, before anything is opened, run or measured.
+
+A technician asks first, all that matters at once, then goes to the machine (common practice). So what is asked
+counts as one step of the way: all of it that is worth its minutes is done together, and once the driver was
+asked a further question comes first only where nothing else saves as much.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+
+from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.observable import observable
+from diagnose.knowledge.records import Check, Knowledge
+from diagnose.planning.options import CheckOption
+from diagnose.planning.savings import WORTH_IT, Saving
+from diagnose.planning.situation import Situation
+
+TOLD = frozenset({"question", "symptom"})
+"""Kinds of findings that the driver can tell or anyone sees in passing."""
+MOSTLY = 2 / 3
+"""Share of them in a check that counts as asking (judgement)."""
+BRIEF, TALK = 5.0, 10.0
+"""Minutes of one such check at most, and of all that is asked in one go (judgement)."""
+UNCHECKED = ("ask:", "look:")
+"""What the ids of questions and looks without a procedure begin with."""
+
+
+def in_passing(knowledge: Knowledge, option: CheckOption) -> bool:
+    """Whether the driver is asked for it, or it is seen in passing."""
+    return _asked(knowledge, option.check) if option.check else option.id.startswith(UNCHECKED)
+
+
+def passing(knowledge: Knowledge, now: Situation, numbers: Iterable[int]) -> list[int]:
+    """Those of the checks, by number, that are asked or seen in passing."""
+    return [n for n in numbers if in_passing(knowledge, now.checks[n])]
+
+
+def were_asked(diagnosis: Diagnosis) -> bool:
+    """Whether something was asked since the last repair."""
+    known, done = diagnosis.knowledge.checks, diagnosis.case.epochs[-1].checks
+    return any(
+        id.startswith(UNCHECKED) or (id in known and _asked(diagnosis.knowledge, known[id])) for id in done
+    )
+
+
+def in_one_go(now: Situation, saved: Mapping[int, Saving], among: Collection[int]) -> list[int]:
+    """Of what is asked, by number, all that saves enough beside the check that saves the most, the most first;
+    as much as can be asked at once."""
+    least = WORTH_IT * max((one.money for one in saved.values()), default=0.0)
+    chosen, minutes = list[int](), 0.0
+    for number in sorted(among, key=lambda n: (-saved[n].money, n)):
+        minutes += now.minutes(number)
+        if saved[number].money <= max(least, 0.0) or minutes > TALK:
+            break
+        chosen.append(number)
+    return chosen
+
+
+def _asked(knowledge: Knowledge, check: Check) -> bool:
+    """A check that takes no tool and asks nothing of the machine, and mostly what can be told."""
+    kinds = [observable(knowledge, id).kind for id in check.reveals]
+    told = sum(kind in TOLD for kind in kinds)
+    needs = (*check.tools, *check.wants, *check.access)
+    return not needs and check.minutes.value <= BRIEF and told >= MOSTLY * len(kinds) > 0
