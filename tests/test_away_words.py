@@ -32,7 +32,7 @@ def test_said(one: dict[str, Any]) -> None:
         assert finding in one.get("there", ()) or noted[finding] == "present"
     elif "asks" in one:
         assert not noted
-        assert [choice.text.partition(" = ")[0] for choice in found.choices] == one["asks"]
+        assert sorted(choice.text.partition(" = ")[0] for choice in found.choices) == sorted(one["asks"])
     elif "own" in one:
         assert noted == {one["own"]: "present"}
     else:
@@ -42,7 +42,8 @@ def test_said(one: dict[str, Any]) -> None:
 def test_a_choice_can_be_noted() -> None:
     one = next(one for one in CASES if "asks" in one)
     events = [Opened("X-1"), Noted("cranks_no_start", "present", sequence=2)]
-    chosen = taken(one).choices[1]
+    wanted = "cranks_no_start@actuation_pressure_sensor"
+    chosen = next(choice for choice in taken(one).choices if choice.text.startswith(wanted))
     answer = note(load(), fold(1, events), chosen.text)
     (event,) = answer.events
     assert isinstance(event, Noted)
