@@ -16,7 +16,7 @@ from diagnose.knowledge.dismantling import (
     with_what_they_need,
 )
 from diagnose.knowledge.kinds import timely
-from diagnose.knowledge.observable import FACT, observable
+from diagnose.knowledge.observable import FACT, noted, observable
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
 from diagnose.knowledge.removable import Removable
 from diagnose.network.predict import rough_marginals
@@ -150,7 +150,7 @@ def _questions(diagnosis: Diagnosis) -> Iterator[CheckOption]:
 def _told_of_the_past(diagnosis: Diagnosis) -> set[str]:
     """What a person told before the last repair, of what was or of how it comes: a repair does not change that."""
     told = (seen.finding for epoch in diagnosis.case.epochs[:-1] for seen in epoch.observations)
-    return {id for id in told if observable(diagnosis.knowledge, id).kind == TOLD}
+    return {id for id in told if (finding := noted(diagnosis.knowledge, id)) and finding.kind == TOLD}
 
 
 def _said_more_closely(diagnosis: Diagnosis) -> set[str]:

@@ -29,7 +29,7 @@ _NAMED_BY_VALUE = re.compile(r"\b5[ -]?v(?:olts?)?[ -]?(?=ref)", re.IGNORECASE)
 _BOUND = re.compile(
     r"\b(?:spec|should be|shd be|want|wants|needs?|expected|used to be|was|limit|commanded|command|target|"
     r"desired|asked|set ?point|instead of|"
-    r"against|vs|from)\s*(?:is |of |about |bout )?$",
+    r"against|vs|from)\s*(?:(?:is|of|about|bout|abt|around|approx\.?|roughly|at least|at most|min|max)\s+)*$",
     re.IGNORECASE,
 )
 _STOPS = re.compile(r"[.;:!?\n](?=\s|$)|\bbut\b|\bexcept\b", re.IGNORECASE)

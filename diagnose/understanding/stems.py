@@ -12,7 +12,7 @@ _IRREGULAR = {
     "dying": "die", "died": "die", "dies": "die", "losing": "lose", "loosing": "lose", "loses": "lose",
     "using": "use", "uses": "use", "used": "use", "leaves": "leave", "valves": "valve", "hoses": "hose",
     "gauges": "gauge", "noises": "noise", "gases": "gas", "busses": "bus", "fuses": "fuse", "bogs": "bog",
-    "going": "go", "doing": "do",
+    "going": "go", "doing": "do", "quite": "quite",
 }  # fmt: skip
 _ENDINGS = ("ings", "ing", "edly", "ed", "es", "s", "ly")
 _DOUBLED = re.compile(r"([bdgmnprt])\1$")

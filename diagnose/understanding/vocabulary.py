@@ -97,7 +97,7 @@ seems like|seem|looks like|sort of|kind of|kinda|a bit|a little|slightly|slight|
 think its|pretty sure|im not certain|as far as my ear goes|as far as i can tell|that i can see|apparently
 if you ask me|wee bit|bit of a|smells like a|doubt|might|reckon|likely|guess|feels like|sounds like
 something like|more or less|as well|as well as|to speak of|worth mentioning|at all|whatsoever|i suppose
-supposedly
+supposedly|no matter how|no matter what|no matter
 """
 """What makes a statement less sure, or says nothing."""
 
@@ -105,7 +105,7 @@ STOP = frozenset(
     words(
         """a an the is are was were be been being there has have had does do did of on at to it its and or
         with from but when while as by for just my this that you will than then i we she he they her his
-        our your us me them who which what so very really all some any up out about around again too
+        our your us me them who which what so very quite really all some any up out about around again too
         also now got get gets getting go going thing still keeps keep im ive id ill youre theyre shes
         hes thats theres itd itll only even well like bit little kind sort lot lots every each both here
         where how why if because cos since after before during until till through into onto over under

@@ -44,7 +44,7 @@ def test_a_note_from_before_places_is_read() -> None:
     assert "place" not in old
     assert from_json(json.dumps(old)) == Noted(MISS, "present", sequence=3)
     with pytest.raises(NewerEvent):
-        from_json(json.dumps(old | {"version": 3}))
+        from_json(json.dumps(old | {"version": 4}))
 
 
 @pytest.mark.parametrize(

@@ -44,7 +44,7 @@ def test_an_open_case_of_the_machine_is_offered_before_another(desk: Desk, talk:
 
 def test_a_closed_case_comes_after_the_open_ones(desk: Desk, talk: Hold) -> None:
     _many(talk, 2)
-    talk("m-1", "c", "")
+    talk("m-1", "c", "", "not found")
     listed = words(talk()[0])
     assert listed.index("M-0: no start") < listed.index("M-1: no start (case 2, closed)")
 

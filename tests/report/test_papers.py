@@ -58,7 +58,6 @@ CUSTOMER = {
     ],
     "mended": [
         "The machine",
-        "For your safety",
         "What we think is wrong",
         "Why we say so",
         "What was done",
