@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import GONE, finding_of, is_away
@@ -17,6 +17,7 @@ from diagnose.knowledge.dismantling import (
 )
 from diagnose.knowledge.kinds import timely
 from diagnose.knowledge.observable import FACT, noted, observable
+from diagnose.knowledge.paths import links_of, strengths_below
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
 from diagnose.knowledge.removable import Removable
 from diagnose.network.predict import rough_marginals
@@ -27,6 +28,10 @@ ASKED = "ask:"
 """What the id of a question for a fact of the machine begins with."""
 TOLD = "question"
 """The kind of finding that a person tells."""
+IN_QUESTION, LIKELY_ENOUGH = 20, 0.01
+"""Causes for which a person is asked: so many of the first, and all from this probability on (judgement)."""
+BEARS = 0.05
+"""How surely at least a cause must bring about what is asked for (judgement)."""
 LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, FACT: 1.0, "symptom": 2.0, "code": 3.0}
 """Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
 
@@ -62,7 +67,7 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     """The checks not done since the last repair that can be done as the machine stands, and each finding that
     anyone can look or ask for; of their findings those not known that something on this machine can bring about."""
     knowledge, known = diagnosis.knowledge, diagnosis.known | _never_shown(diagnosis) | not_now(diagnosis)
-    known |= _told_of_the_past(diagnosis) | _said_more_closely(diagnosis)
+    known |= _told_of_the_past(diagnosis) | _said_more_closely(diagnosis) | _beside_the_point(diagnosis)
     done, gone = (*diagnosis.case.epochs[-1].checks, *_asked_before(diagnosis)), lost_now(diagnosis)
     away = offered(diagnosis)
     taken_out = _by_check(diagnosis, away, done)
@@ -151,6 +156,20 @@ def _told_of_the_past(diagnosis: Diagnosis) -> set[str]:
     """What a person told before the last repair, of what was or of how it comes: a repair does not change that."""
     told = (seen.finding for epoch in diagnosis.case.epochs[:-1] for seen in epoch.observations)
     return {id for id in told if (finding := noted(diagnosis.knowledge, id)) and finding.kind == TOLD}
+
+
+def _beside_the_point(diagnosis: Diagnosis) -> set[str]:
+    """What only a person can tell and no cause in question brings about: of a belt that squeals nobody is asked
+    whether bearings fail again soon after an overhaul."""
+    knowledge = diagnosis.knowledge
+    if not diagnosis.shown:
+        return set()
+    relevant = [cause for cause in diagnosis.causes if cause.relevant]
+    likely = [
+        cause for n, cause in enumerate(relevant) if n < IN_QUESTION or cause.probability >= LIKELY_ENOUGH
+    ]
+    below = {id for one in likely for id in strengths_below(partial(links_of, knowledge), one.id, BEARS)}
+    return {id for id, finding in knowledge.findings.items() if finding.kind == TOLD and id not in below}
 
 
 def _said_more_closely(diagnosis: Diagnosis) -> set[str]:
