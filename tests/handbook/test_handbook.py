@@ -125,6 +125,7 @@ def test_the_mapped_statements_are_many_and_of_many_systems() -> None:
 # --- the page and the command -----------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_page_is_up_to_date() -> None:
     assert PAGE.read_text(encoding="utf-8") == page(), f"make it anew: {COMMAND}"
 

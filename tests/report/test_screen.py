@@ -19,7 +19,7 @@ from tests import shipped
 MARKS = re.compile(r"&[a-z]+;|</?[a-z]+>|^#+ |^\||\|$|\*\*|\\[-.|*_]", re.MULTILINE)
 """Entities, tags, headings, tables, bold and escapes of pages and Markdown."""
 FEW = ["pump_worn_plough", "cooler_was_not_it_crusher", "replaced_pump_still_dead_plough"]
-REST = sorted({path.stem for path in folder().glob("*.yaml")} - set(FEW))
+REST = sorted({path.stem for path in folder().glob("*.yaml")} - set(FEW))[::12]
 
 
 def papers(name: str) -> list[Paper]:

@@ -260,6 +260,7 @@ def test_page_of_a_small_knowledge_holds_every_population() -> None:
         assert one.counted.split(";")[0][:40] in " ".join(text.split())
 
 
+@pytest.mark.slow
 def test_page_is_up_to_date() -> None:
     """If not: python -m diagnose.study.beside."""
     assert PAGE.read_text(encoding="utf-8") == page(load(shipped_folder()))
