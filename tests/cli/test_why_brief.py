@@ -63,7 +63,7 @@ def test_why_is_twenty_lines_of_plain_words(name: str) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", REST)
-def test_why_is_twenty_lines_of_plain_words_in_every_scenario(name: str) -> None:
+def test_why_is_twenty_lines_of_plain_words_elsewhere(name: str) -> None:
     check(name)
 
 

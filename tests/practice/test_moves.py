@@ -60,7 +60,7 @@ def test_the_move_that_is_told_is_never_a_detour(name: str) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", REST)
-def test_the_move_that_is_told_is_never_a_detour_in_any_scenario(name: str) -> None:
+def test_the_move_that_is_told_is_never_a_detour_elsewhere(name: str) -> None:
     try:
         check(name)
     except CallError as error:
