@@ -103,6 +103,19 @@ def _call(draw: random.Random, file: str, ending: str) -> list[str]:
     return ["codes", file] if ending in (".log", ".gz") else ["learn", "-f", file]
 
 
+CALL = """
+import atexit, re
+def told():
+    status = open("/proc/self/status").read()
+    open({most!r}, "w").write(re.search(r"VmHWM:\\s*(\\d+)", status)[1])
+atexit.register(told)
+from diagnose.cli.main import run
+run()
+"""
+"""The program, telling at its end how much memory it had at most: what the system tells of a child counts that of the
+process that it was forked from as well."""
+
+
 def harmed(words: list[str], home: Path) -> str:
     """What is wrong with the answer of a call in a process of its own; empty where nothing is."""
     environment = os.environ | {
@@ -110,7 +123,8 @@ def harmed(words: list[str], home: Path) -> str:
         "DIAGNOSE_CASES": str(home / "cases.sqlite"),
         "OPENBLAS_NUM_THREADS": "1",  # each thread of it takes memory of its own
     }
-    command = [sys.executable, "-c", "from diagnose.cli.main import run; run()", *words]
+    most = home / "most_memory"
+    command = [sys.executable, "-c", CALL.format(most=str(most)), *words]
 
     def limits() -> None:
         resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
@@ -126,9 +140,9 @@ def harmed(words: list[str], home: Path) -> str:
     assert run.stdout is not None
     output = run.stdout.read()
     run.stdout.close()
-    _, status, used = os.wait4(run.pid, 0)
-    run.returncode = code = os.waitstatus_to_exitcode(status)
-    memory = used.ru_maxrss * 1024 / MB
+    code = run.wait()
+    memory = int(most.read_text()) * 1024 / MB if most.exists() else 0.0
+    most.unlink(missing_ok=True)
     problems = [
         f"exit code {code}" if code not in (0, 1, 2, 3) else "",
         "a traceback" if b"Traceback" in output else "",

@@ -94,7 +94,9 @@ def nobody(kinds: Kinds, finding: Finding, state: int, facts: Mapping[str, str])
         return None
     room, engine = with_room(built, {variable: one_hot(len(finding.states), state)}, PATIENT)
     let_go = {network.names[v].partition("=")[0] for v in room.averaged}
-    if any(one.fact in let_go for one in finding.only_if):  # no room for what decides: then it must be told
+    open_ones = [one.fact for one in finding.only_if if one.fact not in facts]
+    decides = {name for fact in open_ones for name in (fact, kinds.knowledge.facts[fact].given)}
+    if decides & let_go:  # no room for what decides, or for what that hangs on: then it must be told
         return nobody(kinds, finding, state, kinds.that_shows(finding, facts))
     chances, _ = engine.given([dict.fromkeys(causes - engine.fixed.keys(), 0)], ())
     return float(chances[0])
