@@ -112,8 +112,8 @@ atexit.register(told)
 from diagnose.cli.main import run
 run()
 """
-"""The program, telling at its end how much memory it had at most: what the system tells of a child counts that of the
-process that it was forked from as well."""
+"""The program, telling at its end how much memory it had at most (what the system tells of a child counts that of
+the process that it was forked from)."""
 
 
 def harmed(words: list[str], home: Path) -> str:
