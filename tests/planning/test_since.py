@@ -44,6 +44,7 @@ def after(case: Case, hours: float) -> Case:
     return replace(case, machine=replace(case.machine, last_right=hours))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [MATTERS, SILENT])
 def test_each_answer_does_to_the_leading_cause_what_the_whole_network_says(name: str) -> None:
     """What is predicted from the fault sets, against a diagnosis of the case with the answer told."""
