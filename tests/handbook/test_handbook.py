@@ -32,8 +32,10 @@ PUBLISHED = [statement for statement in mapped() if statement.published]
 
 
 def marked(discrimination: str) -> list[object]:
-    """The published statements of one kind; one with a physical reason to come out later must do so, strictly; three
-    of four are slow tests: all together take a minute."""
+    """The published statements of one kind; one with a physical reason to come out later must do so, strictly.
+
+    Three of four are slow tests: all together take a minute.
+    """
     mine = [one for one in PUBLISHED if one.discrimination == discrimination and not one.batch]
     return [
         pytest.param(statement, id=statement.id, marks=_marks(statement, number % 4 > 0))
