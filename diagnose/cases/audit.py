@@ -12,6 +12,7 @@ from pathlib import Path
 
 from diagnose.cases import failures
 from diagnose.cases.events import EventError, Opened, from_json
+from diagnose.cases.migrations import snapshot
 from diagnose.cases.waiting import PROOF
 from diagnose.errors import Place, Problem
 
@@ -59,16 +60,15 @@ class Audit:
     _misnumbered: set[int] = field(default_factory=set)
 
     def go_on(self, connection: sqlite3.Connection) -> None:
-        """Look at every row that is new, in the order of the table itself: its index can be damaged."""
+        """Look at every row that is new, in the order of the table itself: its index can be damaged. Rows and the
+        number of the last are read at one moment, or another program's new row would seem to be missing."""
         columns = "id, case_number, sequence, body, parent, hash"
         query = f"select {columns} from event not indexed where id > ? order by id"
-        for row in connection.execute(query, (self._last,)):
-            self._take(*row)
-        self.misplaced = (
-            *self._wrong,
-            *self._numbering(),
-            *(words for _, words in _tail(connection, self._last)),
-        )
+        with snapshot(connection):
+            for row in connection.execute(query, (self._last,)):
+                self._take(*row)
+            missing = [words for _, words in _tail(connection, self._last)]
+        self.misplaced = (*self._wrong, *self._numbering(), *missing)
 
     def _take(self, id: int, case: int, sequence: int, body: object, parent: object, stored: object) -> None:
         self._last = id
@@ -119,13 +119,10 @@ def verify(connection: sqlite3.Connection, path: Path) -> tuple[Problem, ...]:
     it has no key, so that it cannot find a forger who re-hashes all that follows.
     """
     try:
-        connection.execute("begin")
-        return tuple(problem(code, path, message) for code, message in _findings(connection))
+        with snapshot(connection):
+            return tuple(problem(code, path, message) for code, message in _findings(connection))
     except failures.ERRORS as error:
         return (problem("C004", path, f"the case store is damaged: {error}"),)
-    finally:
-        if connection.in_transaction:
-            connection.execute("rollback")
 
 
 def _findings(connection: sqlite3.Connection) -> Iterator[tuple[str, str]]:

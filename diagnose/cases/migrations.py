@@ -82,6 +82,20 @@ def transaction(connection: sqlite3.Connection) -> Iterator[None]:
         raise
 
 
+@contextmanager
+def snapshot(connection: sqlite3.Connection) -> Iterator[None]:
+    """What is read within is the file at one moment, whatever another program writes meanwhile."""
+    if connection.in_transaction:
+        yield
+        return
+    connection.execute("begin")
+    try:
+        yield
+    finally:
+        if connection.in_transaction:
+            connection.execute("rollback")
+
+
 def _pending(connection: sqlite3.Connection) -> list[Migration]:
     applied = _applied(connection)
     return [migration for migration in MIGRATIONS if migration.__name__ not in applied]

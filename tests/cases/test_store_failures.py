@@ -11,11 +11,13 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from pathlib import Path
+from typing import cast
 
 import pytest
 
 import diagnose
 from diagnose.cases import migrations
+from diagnose.cases.audit import Audit
 from diagnose.cases.events import Noted, Opened
 from diagnose.cases.store import Store
 from diagnose.errors import DataError
@@ -293,3 +295,32 @@ def test_an_empty_file_becomes_a_store(path: Path) -> None:
     path.touch()
     with Store(path) as store:
         assert store.new_case(Opened("D-07")) == 1
+
+
+class Interrupted:
+    """A connection in the middle of whose looking another program writes."""
+
+    def __init__(self, connection: sqlite3.Connection, write: Callable[[], object]):
+        self.connection, self.write = connection, write
+
+    @property
+    def in_transaction(self) -> bool:
+        return self.connection.in_transaction
+
+    def execute(self, query: str, values: tuple[object, ...] = ()) -> sqlite3.Cursor:
+        if "sqlite_sequence" in query:
+            self.write()
+        return self.connection.execute(query, values)
+
+
+def test_what_another_program_writes_meanwhile_is_not_missing(path: Path) -> None:
+    """Seen with two writers at once: the last event was said to be missing."""
+    with Store(path) as store, Store(path) as other:
+        case = store.new_case(Opened("D-07"))
+        connection = sqlite3.connect(path, isolation_level=None)
+        found = Audit()
+        meanwhile = Interrupted(connection, lambda: other.append(case, Noted("a", "present")))
+        found.go_on(cast(sqlite3.Connection, meanwhile))
+        assert found.misplaced == ()
+        assert len(other.events(case)) == 2
+        connection.close()
