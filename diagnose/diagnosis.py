@@ -275,11 +275,16 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
     places = likely_places(engine, built)
     ranked = [
         _ranked(
-            knowledge, built, v, probabilities[v], above.get(v), _matters(built, v, probabilities[v], behind)
+            knowledge,
+            built,
+            v,
+            probabilities[v],
+            above.get(v),
+            _matters(built, v, probabilities[v], behind),
+            places,
         )
         for v in columns
     ]
-    ranked = [replace(cause, place=places.get(cause.id, "")) for cause in ranked] if places else ranked
     return Diagnosis(
         case,
         knowledge,
@@ -478,6 +483,7 @@ def _ranked(
     probability: float,
     above: int | None,
     relevant: bool,
+    places: Mapping[str, str],
 ) -> RankedCause:
     cause = knowledge.causes[built.network.names[variable]]
     wrecked_by = "" if above is None else built.network.names[above].partition("@")[0]
@@ -489,6 +495,7 @@ def _ranked(
         probability,
         wrecked_by,
         relevant,
+        places.get(cause.id, ""),
     )
 
 

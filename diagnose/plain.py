@@ -50,6 +50,11 @@ def shortened(text: str, most: int) -> str:
     return f"{text[:half]}...{text[-half:]}"
 
 
+def small(words: str) -> str:
+    """Words as they stand within a sentence; what begins with an abbreviation (EGR valve) keeps its capitals."""
+    return words[:1].lower() + words[1:] if words[1:2].islower() else words
+
+
 def _escape(found: re.Match[str]) -> str:
     """A byte that is no UTF-8 (surrogateescape: U+DC80 to U+DCFF) by its value, others by theirs."""
     code = ord(found[0])

@@ -9,9 +9,10 @@ from typing import Any
 from diagnose.cases.scenario_lookup import Lookup
 from diagnose.errors import Place
 from diagnose.knowledge.fields import Values, Word
+from diagnose.knowledge.observable import ASKED, LOOKED, TRIED
 
-MADE = ("look:", "ask:", "try:")
-"""What the ids of checks begin with that are made of a finding, a fact or a part taken out."""
+MADE = (LOOKED, ASKED, TRIED)
+"""What the ids of checks begin with that no file names."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,8 @@ from diagnose.knowledge.records import Finding, Knowledge
 FACT = "fact"
 """The kind of a fact where it stands among findings."""
 NO_YES = ("no", "yes")
+ASKED, LOOKED, TRIED = "ask:", "look:", "try:"
+"""What the ids of checks begin with that are made of a fact, of a finding, or of a part taken out."""
 LAST_RIGHT = "last-right"
 """The id under which the time since the machine was last right stands among findings (no id of the knowledge)."""
 LAST_RIGHT_ANSWERS: Mapping[str, float] = {

@@ -9,6 +9,7 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.observable import LAST_RIGHT_QUESTION
 from diagnose.moves.move import ASK, CHECK, HAND_OVER, MAKE_SAFE, REPAIR, Move, move_of
 from diagnose.moves.standing import NOTHING, Action, Standing
+from diagnose.plain import small
 from diagnose.planning.checks import CheckValue, next_checks
 from diagnose.planning.decide import Decision, decide
 from diagnose.planning.repairs import RepairChoice
@@ -79,7 +80,7 @@ class Advice(Standing):
 
 def _asked(name: str) -> str:
     short = name.removeprefix("Ask: ").removeprefix("Ask the driver ").removeprefix("Ask ").rstrip("?")
-    return f"{short[0].lower()}{short[1:]}"
+    return small(short)
 
 
 def advised(diagnosis: Diagnosis, shop: Shop) -> Advice:

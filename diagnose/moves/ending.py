@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Reopened, Repaired
 from diagnose.cases.understood import without_places
-from diagnose.cases.waiting import LATER as LATER
-from diagnose.cases.waiting import PROOF
+from diagnose.cases.waiting import LATER, PROOF
 from diagnose.knowledge.records import Finding, Knowledge
 
 A_SHIFT = 5.0

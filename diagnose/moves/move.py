@@ -10,10 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from diagnose.diagnosis import RankedCause
+from diagnose.knowledge.observable import ASKED
 from diagnose.moves.ending import complaint_to_note, gone, proofs, repaired
 from diagnose.moves.standing import NOTHING, Standing
 from diagnose.moves.stops import DO_NOT_CRANK, STAYS, Stop
-from diagnose.plain import percent
+from diagnose.plain import percent, small
 from diagnose.planning.decide import TO_A_SPECIALIST
 from diagnose.planning.keep_running import FORBIDS, STOP
 from diagnose.planning.options import CheckOption
@@ -88,7 +89,7 @@ def _left_in(now: Standing) -> Move | None:
         ):
             choice = now.curing(one.cause.id)
             if choice:
-                reason = f"The complaint is gone, but {_cause(one.cause)} is still there: {one.what}."
+                reason = f"The complaint is gone, but {small(one.cause.name)} is still there: {one.what}."
                 return _repair(choice, reason)
     return None
 
@@ -138,7 +139,7 @@ def _why_safe(stop: Stop) -> str:
 
 
 def _until(stop: Stop) -> str:
-    return "" if stop.hazard else f"If it shows nothing, {stop.name[0].lower()}{stop.name[1:]} stops nobody."
+    return "" if stop.hazard else f"If it shows nothing, {small(stop.name)} stops nobody."
 
 
 def _cheapest(now: Standing) -> Move:
@@ -165,7 +166,7 @@ def _check(now: Standing) -> Move | None:
     if number is None:
         return None
     option, value = now.situation.checks[number], order.saved[number].money
-    kind = ASK if option.id.startswith("ask:") else CHECK
+    kind = ASK if option.id.startswith(ASKED) else CHECK
     reason = _why_check(now, value, number in order.ahead)
     return Move(kind, option.id, option.name, reason, value, along=along)
 
@@ -189,7 +190,7 @@ def _how_sure(leading: RankedCause | None) -> str:
 
 
 def _why_repair(now: Standing, check: Move | None, leading: RankedCause | None) -> str:
-    stands = f"{_cause(leading)} is as good as sure ({percent(leading.probability)})" if leading else ""
+    stands = f"{small(leading.name)} is as good as sure ({percent(leading.probability)})" if leading else ""
     if leading and leading.probability >= SURE:
         saves, whole = now.shop.money(now.best_saving), now.shop.money(now.repairs_alone)
         rest = (
@@ -213,7 +214,3 @@ def _repair(choice: RepairChoice, reason: str, unless: str = "") -> Move:
 def _hand_over(now: Standing) -> Move:
     reason = "Neither a check nor a repair of the knowledge is expected to cost less."
     return Move(HAND_OVER, "", TO_A_SPECIALIST, reason)
-
-
-def _cause(cause: RankedCause) -> str:
-    return f"{cause.name[0].lower()}{cause.name[1:]}"

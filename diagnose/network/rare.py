@@ -27,7 +27,7 @@ from diagnose.network.engine import Engine, Evidence
 from diagnose.network.factors import max_of
 from diagnose.network.network import Array, NoisyMax, Table
 from diagnose.network.predict import from_parents
-from diagnose.network.ties import untied, with_room
+from diagnose.network.ties import loosened, with_room
 
 EXACT = (12, 48)
 """How many of the likelier causes are kept exact: of those that seem so where none is, then where the first are.
@@ -86,9 +86,7 @@ def few_at_a_time(
     built = thinned(whole, evidence, weakest) if weakest else whole
     network = built.network
     rare = _rare(built, network.ancestors(evidence))
-    loose = untied(
-        built, network.ancestors(evidence) & built.shares.keys()
-    )  # enough to tell which are likely
+    loose = loosened(built, evidence)  # enough to tell which are likely
     parted = _Parted(loose, evidence, frozenset(rare), widest)
     for count in EXACT:
         chances = parted.rough()

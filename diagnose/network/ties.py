@@ -58,12 +58,16 @@ def with_room(
 
 def has_room(built: Built, evidence: Evidence, widest: int) -> bool:
     """Whether there is room for the evidence with all its ties let go."""
-    loose = untied(built, built.network.ancestors(evidence) & built.shares.keys())
     try:
-        Engine(loose.network, evidence, (), widest)
+        Engine(loosened(built, evidence).network, evidence, (), widest)
     except TooWide:
         return False
     return True
+
+
+def loosened(built: Built, evidence: Evidence) -> Built:
+    """The network with all ties let go that the evidence could pass through."""
+    return untied(built, built.network.ancestors(evidence) & built.shares.keys())
 
 
 def untied(built: Built, facts: Collection[int]) -> Built:

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Sequence
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import HARMS, Access, Check, Hazard, Knowledge
-from diagnose.planning.options import TOLD, CheckOption, lost_now, suspected
+from diagnose.planning.options import TOLD, CheckOption, empty_handed, lost_now, suspected
 
 STANDING_ONLY = "unexpected_start"
 """Batteries isolated and tagged: not of a step in which the engine is cranked or run on purpose."""
@@ -52,4 +52,4 @@ def worst_first(knowledge: Knowledge, ids: Iterable[str]) -> tuple[Hazard, ...]:
 def _only_asked(knowledge: Knowledge, check: Check) -> bool:
     """A check that takes no tool, opens nothing and asks nothing of the machine, and mostly what a person tells."""
     told = sum(observable(knowledge, id).kind == TOLD for id in check.reveals)
-    return not (check.tools or check.wants or check.access) and 2 * told > len(check.reveals)
+    return empty_handed(check) and 2 * told > len(check.reveals)

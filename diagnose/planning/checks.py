@@ -18,6 +18,7 @@ from diagnose.knowledge.observable import (
 )
 from diagnose.knowledge.records import Access, Hazard
 from diagnose.network.engine import Outcomes
+from diagnose.plain import small
 from diagnose.planning.cautions import of_check
 from diagnose.planning.options import (
     LOOK_MINUTES,
@@ -202,7 +203,7 @@ def _question(now: Situation, told: Since, price: float) -> CheckValue:
     ]
     return CheckValue(
         id=ASK_LAST_RIGHT,
-        name=f"Ask: {LAST_RIGHT_QUESTION[0].lower()}{LAST_RIGHT_QUESTION[1:]}",
+        name=f"Ask: {small(LAST_RIGHT_QUESTION)}",
         minutes=LOOK_MINUTES[FACT],
         access_minutes=0.0,
         access=(),

@@ -16,16 +16,15 @@ from diagnose.knowledge.dismantling import (
     with_what_they_need,
 )
 from diagnose.knowledge.kinds import timely
-from diagnose.knowledge.observable import FACT, noted, observable
+from diagnose.knowledge.observable import ASKED, FACT, LOOKED, TRIED, noted, observable
 from diagnose.knowledge.paths import links_of, strengths_below
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
 from diagnose.knowledge.removable import Removable
 from diagnose.network.predict import rough_marginals
+from diagnose.plain import small
 from diagnose.planning.away import offered
 
 NEARLY = 0.05  # of a probability: repairs that differ by less are told to do the same (judgement)
-ASKED = "ask:"
-"""What the id of a question for a fact of the machine begins with."""
 TOLD = "question"
 """The kind of finding that a person tells."""
 IN_QUESTION, LIKELY_ENOUGH = 20, 0.01
@@ -60,6 +59,11 @@ class CheckOption:
     def wait(self) -> float:
         """Working hours that the machine stands until the result is there."""
         return self.check.wait if self.check else 0.0
+
+
+def empty_handed(check: Check) -> bool:
+    """Whether it takes no tool, opens nothing and asks nothing of the machine."""
+    return not (check.tools or check.wants or check.access)
 
 
 @lru_cache(maxsize=4)
@@ -136,7 +140,9 @@ def _taken_out_alone(
                 shutting_out(knowledge.access, job.wants),
             )
             name = f"Try with {part.out}"
-            yield CheckOption(f"try:{id}", name, minutes, None, tests, job.access, hazards, job.wants, shut)
+            yield CheckOption(
+                f"{TRIED}{id}", name, minutes, None, tests, job.access, hazards, job.wants, shut
+            )
 
 
 def _questions(diagnosis: Diagnosis) -> Iterator[CheckOption]:
@@ -148,7 +154,7 @@ def _questions(diagnosis: Diagnosis) -> Iterator[CheckOption]:
         )
         if bearing:
             question = knowledge.facts[fact].question
-            name = f"Ask: {question[0].lower()}{question[1:]}"
+            name = f"Ask: {small(question)}"
             yield CheckOption(f"{ASKED}{fact}", name, LOOK_MINUTES[FACT], None, bearing)
 
 
@@ -192,7 +198,7 @@ def _never_shown(diagnosis: Diagnosis) -> set[str]:
 
 def _look(finding: Finding, shut: frozenset[str]) -> CheckOption:
     """Something to look, listen or ask for without any procedure."""
-    look, name, minutes = f"look:{finding.id}", _look_name(finding), LOOK_MINUTES[finding.kind]
+    look, name, minutes = f"{LOOKED}{finding.id}", _look_name(finding), LOOK_MINUTES[finding.kind]
     if finding.kind != "symptom":
         return CheckOption(look, name, minutes, None, (finding.id,))
     return CheckOption(look, name, minutes, None, (finding.id,), wants=finding.wants, shut=shut)
@@ -231,7 +237,7 @@ def not_now(diagnosis: Diagnosis) -> set[str]:
 
 def _look_name(finding: Finding) -> str:
     verb = {"question": "Ask", "symptom": "Look", "code": "Read the codes"}[finding.kind]
-    return f"{verb}: {finding.name[0].lower()}{finding.name[1:]}?"
+    return f"{verb}: {small(finding.name)}?"
 
 
 def repair_options(diagnosis: Diagnosis) -> list[Repair]:

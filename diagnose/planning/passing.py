@@ -10,19 +10,19 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.knowledge.observable import observable
+from diagnose.knowledge.observable import ASKED, LOOKED, observable
 from diagnose.knowledge.records import Check, Knowledge
-from diagnose.planning.options import CheckOption
+from diagnose.planning.options import TOLD, CheckOption, empty_handed
 from diagnose.planning.savings import WORTH_IT, Saving
 from diagnose.planning.situation import Situation
 
-TOLD = frozenset({"question", "symptom"})
+IN_PASSING = frozenset({TOLD, "symptom"})
 """Kinds of findings that the driver can tell or anyone sees in passing."""
 MOSTLY = 2 / 3
 """Share of them in a check that counts as asking (judgement)."""
 BRIEF, TALK = 5.0, 10.0
 """Minutes of one such check at most, and of all that is asked in one go (judgement)."""
-UNCHECKED = ("ask:", "look:")
+UNCHECKED = (ASKED, LOOKED)
 """What the ids of questions and looks without a procedure begin with."""
 
 
@@ -60,6 +60,5 @@ def in_one_go(now: Situation, saved: Mapping[int, Saving], among: Collection[int
 def _asked(knowledge: Knowledge, check: Check) -> bool:
     """A check that takes no tool and asks nothing of the machine, and mostly what can be told."""
     kinds = [observable(knowledge, id).kind for id in check.reveals]
-    told = sum(kind in TOLD for kind in kinds)
-    needs = (*check.tools, *check.wants, *check.access)
-    return not needs and check.minutes.value <= BRIEF and told >= MOSTLY * len(kinds) > 0
+    told = sum(kind in IN_PASSING for kind in kinds)
+    return empty_handed(check) and check.minutes.value <= BRIEF and told >= MOSTLY * len(kinds) > 0

@@ -11,7 +11,7 @@ import numpy as np
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.paths import link_strength
 from diagnose.knowledge.records import Access, Hazard, Part, Repair
-from diagnose.plain import percent
+from diagnose.plain import percent, small
 from diagnose.planning.cautions import of_step
 from diagnose.planning.options import access_path, all_hazards, held_back, open_states, redundant, suspected
 from diagnose.planning.planner import Glance, Planner, State
@@ -240,7 +240,7 @@ def _reasons(
         if id not in ids and with_it is not None and with_it.expected_cost > choice.expected_cost:
             more = money(with_it.expected_cost - choice.expected_cost)
             reasons.append(
-                f"not {_small(wear.repair.name)}: it would cost {more} more than it saves; {_age(wear)}"
+                f"not {small(wear.repair.name)}: it would cost {more} more than it saves; {_age(wear)}"
             )
     return tuple(reasons)
 
@@ -266,7 +266,3 @@ def _age(wear: Wear) -> str:
         f"the old part has run {wear.age:,.0f} of about {wear.life:,.0f} h, "
         f"and fails with {percent(wear.fails)} within the hours reckoned ahead"
     )
-
-
-def _small(name: str) -> str:
-    return name[0].lower() + name[1:]

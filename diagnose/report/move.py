@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from diagnose.moves.advice import Advice
 from diagnose.moves.move import ASK, CHECK, CLOSE, HAND_OVER, MAKE_SAFE, PROVE, REPAIR, Move
 from diagnose.moves.stops import DO_NOT_CRANK, Stop
+from diagnose.plain import small
 from diagnose.planning.keep_running import MOVE, STOP, WATCH
 from diagnose.planning.shop import Shop
 from diagnose.report.data import Json
@@ -65,7 +66,7 @@ def _in_short(told: Sequence[Stop], shop: Shop) -> Pieces:
     if not of_causes:
         return
     first, *others = [stop for stop in of_causes if stop.word == of_causes[0].word]
-    named = [f"{stop.name[0].lower()}{stop.name[1:]} ({percent(stop.probability)})" for stop in others]
+    named = [f"{small(stop.name)} ({percent(stop.probability)})" for stop in others]
     rest = [f"{len(named) - MOST + 1} more"] if len(named) >= MOST else []
     also = f" Also: {listed([*named[: MOST - 1], *rest])}." if named else ""
     yield item(f"{first.word.upper()}:", f"{stop_words(first, shop)}.{also}", mark_style=WARN)

@@ -12,6 +12,7 @@ from diagnose.knowledge.records import Part, Repair
 from diagnose.moves.advice import Advice
 from diagnose.moves.ending import proofs
 from diagnose.moves.move import CLOSE, PROVE, REPAIR
+from diagnose.plain import small
 from diagnose.planning.repairs import RepairChoice
 from diagnose.planning.shop import Shop
 from diagnose.report.checklist import held_words, what_to_type
@@ -142,7 +143,7 @@ def set_against_single(best: RepairChoice, single: RepairChoice, shop: Shop) -> 
         if more > 0
         else f"{shop.money(saved)} less"
     )
-    return f"Done together they cost {pay} in all than {_lower(single.repairs[0].name)} alone."
+    return f"Done together they cost {pay} in all than {small(single.repairs[0].name)} alone."
 
 
 def _single_wins(choices: Sequence[RepairChoice], shop: Shop) -> str:
@@ -150,7 +151,9 @@ def _single_wins(choices: Sequence[RepairChoice], shop: Shop) -> str:
     if several is None:
         return "There is nothing to be done together with it."
     more = several.expected_cost - choices[0].expected_cost
-    return f"It is best done alone: the best set ({_lower(names(several))}) costs {shop.money(more)} more in all."
+    return (
+        f"It is best done alone: the best set ({small(names(several))}) costs {shop.money(more)} more in all."
+    )
 
 
 def _while_open(diagnosis: Diagnosis, choices: Sequence[RepairChoice], shop: Shop) -> Pieces:
@@ -196,7 +199,3 @@ def _proof(best: RepairChoice) -> Pieces:
 def _next_step(best: RepairChoice) -> str:
     repaired = " ".join(f"--repaired {repair.id}" for repair in best.repairs)
     return f"diagnose note {repaired}; then try it and note the complaint again, or with --not if it is gone"
-
-
-def _lower(name: str) -> str:
-    return name[0].lower() + name[1:]

@@ -12,6 +12,7 @@ from rich.text import Text
 from diagnose.cases.case import Case
 from diagnose.knowledge.records import Hazard, Knowledge
 from diagnose.moves.ending import complaint_to_note
+from diagnose.plain import small
 from diagnose.report.words import CAUTION
 
 QUIET, STRONG, WARN = "dim", "bold", "bold yellow"
@@ -97,13 +98,13 @@ def care(hazards: Iterable[Hazard]) -> Pieces:
     for hazard in hazards[:MOST_CAUTIONS]:
         yield item("STOP FIRST" if hazard.stop else "CAUTION", hazard.in_short, 2, mark_style=WARN)
     if rest := [hazard.name for hazard in hazards[MOST_CAUTIONS:]]:
-        yield line(f"also mind: {'; '.join(one[0].lower() + one[1:] for one in rest)}", 2, QUIET)
+        yield line(f"also mind: {'; '.join(small(one) for one in rest)}", 2, QUIET)
 
 
 def cause_name(knowledge: Knowledge, id: str) -> str:
     """A cause's name; what stands for the unlisted cause of a complaint has its own words."""
     cause = knowledge.causes.get(id)
-    return cause.name if cause else NOT_LISTED[0].lower() + NOT_LISTED[1:]
+    return cause.name if cause else small(NOT_LISTED)
 
 
 def numbered(labels: Iterable[str]) -> RenderableType:

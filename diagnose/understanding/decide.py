@@ -148,8 +148,6 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
         return False  # a valve that is ok may be any valve
     if not telling(index, run) and all(one.unsaid & FAULTS for one in own):
         return False  # what was load tested may have passed
-    if len(content) == 1 and not any(map(_whole_name, own)):
-        return False  # one word of a name, "pedal", says of what, and not what
     whole = len(content) > 1 and any(map(_whole_name, own))
     named = telling(index, run) or (
         best.likelihood >= (WHOLE_NAME if whole else NAMED) and _MEASURED.isdisjoint(content)

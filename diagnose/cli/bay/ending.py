@@ -6,13 +6,14 @@ import re
 from collections.abc import Iterator, Sequence
 
 from diagnose.cases.events import Checked
+from diagnose.cases.waiting import LATER
 from diagnose.cli.bay.results import ask_results
 from diagnose.cli.bay.visit import Visit
 from diagnose.cli.closing import Ending, ask_ending, ending_events, leading, no_number, offered
 from diagnose.cli.types import REPAIR
 from diagnose.diagnosis import Diagnosis
 from diagnose.intake.done import repaired
-from diagnose.moves.ending import LATER, Proof, complaint_to_note, complaints, gone, proofs
+from diagnose.moves.ending import Proof, complaint_to_note, complaints, gone, proofs
 from diagnose.report.record import event_words
 from diagnose.report.text import numbered
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from diagnose.plain import small
 from diagnose.report.document.blocks import Block, Figure, Grid, Para, Points
 from diagnose.report.document.figures import argument_picture, argument_words
 from diagnose.report.document.record import CaseReport, Excluded, Weighed
-from diagnose.report.document.wording import small
 from diagnose.report.text import NOT_LISTED
 from diagnose.report.words import listed, percent
 

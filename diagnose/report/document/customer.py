@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from diagnose.cases.times import day
+from diagnose.plain import small
 from diagnose.planning.keep_running import STOP
 from diagnose.planning.shop import Shop
 from diagnose.report.document.blocks import (
@@ -32,7 +33,7 @@ from diagnose.report.document.record import (
 )
 from diagnose.report.document.states import NOT_FOUND, PROVEN, state
 from diagnose.report.document.story import noted_by
-from diagnose.report.document.wording import in_a_row, likelihood, small
+from diagnose.report.document.wording import in_a_row, likelihood
 from diagnose.report.document.work import Work
 from diagnose.report.document.workshop import SINCE
 from diagnose.report.words import CAUTION, listed

@@ -13,6 +13,7 @@ from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.moves.advice import Advice, advised
 from diagnose.moves.move import PROVE, REPAIR
+from diagnose.plain import small
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.shop import Shop
 from diagnose.report.checklist import worth
@@ -33,7 +34,7 @@ from diagnose.report.document.record import (
 )
 from diagnose.report.document.replay import Entry, Moment, Tell, entries, replay
 from diagnose.report.document.story import decibans, excluded, raised, story
-from diagnose.report.document.wording import fact_words, name_of, renewed_words, seen, small
+from diagnose.report.document.wording import fact_words, name_of, renewed_words, seen
 from diagnose.report.document.work import Caution, NextCheck, NextMove, RunOn, Work
 from diagnose.report.document.works import cautions, proposal, works
 from diagnose.report.move import VERBS, reason_words, stop_words

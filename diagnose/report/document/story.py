@@ -9,10 +9,11 @@ from itertools import pairwise
 from diagnose.cases.events import Noted, Repaired
 from diagnose.diagnosis import RankedCause
 from diagnose.knowledge.records import Knowledge
+from diagnose.plain import small
 from diagnose.planning.keep_running import RAISED
 from diagnose.report.document.record import Excluded, Move, Step, Story, Trace, Weighed
 from diagnose.report.document.replay import Entry, Moment
-from diagnose.report.document.wording import entry_words, name_of, small, typed_words
+from diagnose.report.document.wording import entry_words, name_of, typed_words
 
 SHOWN_MOVES = 3  # causes named at a step
 WORTH_SHOWING = 0.01

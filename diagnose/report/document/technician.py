@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.cases.times import stamp
+from diagnose.plain import small
 from diagnose.report.document.analysis import (
     TELLING,
     excluded_causes,
@@ -17,7 +18,7 @@ from diagnose.report.document.figures import traces_picture, traces_words
 from diagnose.report.document.record import CaseReport, Found, Move, Standing, Step
 from diagnose.report.document.states import state
 from diagnose.report.document.story import noted_by
-from diagnose.report.document.wording import in_a_row, small
+from diagnose.report.document.wording import in_a_row
 from diagnose.report.document.work import Work
 from diagnose.report.document.workshop import (
     caution,

@@ -24,6 +24,7 @@ from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import noted
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.moves.ending import proof_words
+from diagnose.plain import small
 from diagnose.report.document.replay import Entry
 from diagnose.report.record import waits_words
 from diagnose.report.words import listed
@@ -49,11 +50,6 @@ def likelihood(p: float) -> str:
 def name_of(records: Mapping[str, object], id: str) -> str:
     """The name of something of the knowledge; its id where it is no longer there."""
     return str(getattr(records.get(id), "name", id))
-
-
-def small(words: str) -> str:
-    """Words as they stand within a sentence."""
-    return words[:1].lower() + words[1:] if words[1:2].islower() else words
 
 
 def in_a_row(names: Iterable[str]) -> str:
