@@ -133,6 +133,14 @@ def test_an_engine_that_does_not_start_is_not_run() -> None:
     assert {"watch_smoke_running", "drive_pedal_idle"} <= running
 
 
+def test_nobody_is_asked_what_no_cause_in_question_brings_about() -> None:
+    """Of a belt that squeals: whether its bearings fail early, not whether rod bearings do (common practice)."""
+    asked = {id for option in check_options(noted("belt_squeals")) for id in option.findings}
+    assert "belt_bearings_fail_again" in asked
+    assert "bearings_fail_again" not in asked
+    assert "bearings_fail_again" in {id for o in check_options(noted("oil_gauge_low")) for id in o.findings}
+
+
 def test_what_nothing_on_the_machine_can_show_is_not_looked_for() -> None:
     """An engine with hydraulically actuated injection has no common-rail codes."""
     facts = shipped_knowledge().families["hydraulic_inline_six"].facts
