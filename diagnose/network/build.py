@@ -19,82 +19,34 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 
 from diagnose.knowledge.away import GONE, away_id, finding_of
-from diagnose.knowledge.machine_facts import Requirement
-from diagnose.knowledge.number import Number
-from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Link
+from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge
 from diagnose.network.arising import Arising
+from diagnose.network.built import OTHER, Built
 from diagnose.network.facts import Facts, FactVariable
+from diagnose.network.fitted import Fitted
+from diagnose.network.gates import Gate, gated, misleading, not_there
 from diagnose.network.history import History
+from diagnose.network.link_tables import (
+    breaks,
+    inhibited,
+    leak_vector,
+    link_table,
+    other_table,
+    presence,
+    what_is_left,
+)
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
+from diagnose.network.observed import one_hot
 from diagnose.network.worlds import AWAY, Worlds
 
-OTHER = "other:"
-OTHER_STRENGTH = 0.9  # judgement: as most listed causes of a complaint bring it about
 PRESENCE = ("absent", "present")
 DECIDES = 100.0
 """More than any fact that only multiplies hazards tells: what gates something is let go last."""
-LEAST_MISLEADING = 1e-5
-"""P(a finding is told though it cannot be), at least (judgement): a wrong word must not make a case
-impossible."""
-NOT_THERE = 1e-6
-"""P(a finding is told of a machine that has not got what shows it) (judgement): nobody reads a code of what
-is not fitted. Were it as often as the finding misleads where the system is, then where the fact is not known
-most of such a code would speak for a machine without the system and for no cause at all."""
-
-
-@dataclass(frozen=True, eq=False)
-class Built:
-    """The network with the names that lead back to the knowledge.
-
-    `priors`: P(the cause arose of itself). `facts`: the machine's facts that are variables, each with the
-    names of its variables (one, or one a value where several values can hold). `telling`: of each variable of
-    a fact on which something hangs, how much it tells of one cause at most (`Arising.telling`), more where it
-    gates something; `shares`: its distribution before anything is seen; `averaged`: those of them whose ties
-    were let go (ties.py). `away`: of each test by taking away that was done, by epoch, the variable that says
-    what the finding did with the part out. `places`: of what is written out by cylinder or bank (places.py),
-    the ids of its copies.
-    """
-
-    network: Network
-    causes: tuple[str, ...]
-    others: Mapping[str, str]
-    versions: Mapping[str, tuple[int, ...]]
-    priors: Mapping[str, float]
-    facts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    telling: Mapping[int, float] = field(default_factory=dict)
-    shares: Mapping[int, Array] = field(default_factory=dict)
-    averaged: frozenset[int] = frozenset()
-    away: Mapping[str, Mapping[int, str]] = field(default_factory=dict)
-    places: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-
-    def variable(self, id: str, epoch: int | None = None) -> int:
-        """The variable that stands for a cause, condition, finding or test by taking away in an epoch
-        (default: the present; of a test its latest)."""
-        return self.network.index[self.name(id, epoch)]
-
-    def ties(self, fact: str) -> bool:
-        """Whether something hangs on the fact's variable of this name, rather than on what it does on
-        average."""
-        variable = self.network.index[fact]
-        return any(variable in family.parents for family in self.network.families)
-
-    def is_current(self, id: str, epoch: int) -> bool:
-        """Whether what was found in an epoch stands for the present: no repair since can have changed it (of
-        a test by taking away, the finding that it looks at)."""
-        return self.versions[id][epoch] == self.versions[id][-1]
-
-    def name(self, id: str, epoch: int | None = None) -> str:
-        """The variable's name."""
-        if id in self.away:
-            return self.away[id][max(self.away[id]) if epoch is None else epoch]
-        versions = self.versions[id]
-        return _named(id, versions[-1 if epoch is None else epoch], versions[-1])
 
 
 def build(
@@ -108,38 +60,6 @@ def build(
     return _Builder(knowledge, machine, history or History(), portions or {}).build()
 
 
-def _named(id: str, version: int, present: int) -> str:
-    return id if version == present else f"{id}@{version}"
-
-
-def link_table(link: Link, card: int) -> Array:
-    """The link's contribution by parent state, shape (parent card, effect card); row 0 is "nothing"."""
-    if card == 2 and len(link.strengths) == 1:  # most are
-        p = link.strengths[0][0].value
-        return np.array(((1.0, 0.0), (1.0 - p, p)))
-    rows = [[number.value for number in strengths] for strengths in link.strengths]
-    table = np.zeros((len(rows) + 1, card))
-    table[1:, 1:] = rows
-    table[:, 0] = 1 - table.sum(axis=1)
-    return table
-
-
-def leak_vector(leak: Sequence[Number]) -> Array:
-    """Distribution of the states with no parent present."""
-    above = [number.value for number in leak]
-    return np.array([1 - sum(above), *above])
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Gate:
-    """A variable that must be in one of its states for another to show anything: `open`, shape (card,).
-    `closed`: what the other shows where it is in none of them, shape (card of the other,)."""
-
-    variable: int
-    open: tuple[bool, ...]
-    closed: Array
-
-
 class _Builder:
     """Collects variables in topological order."""
 
@@ -149,24 +69,7 @@ class _Builder:
         self.knowledge, self.machine, self.history = knowledge, machine, history
         self.facts = Facts(knowledge.facts, machine.facts)
         self.arising = Arising(knowledge, machine, self.facts, portions)
-        self.causes = {id: cause for id, cause in knowledge.causes.items() if self._can_be(cause)}
-        self.nodes: dict[str, Cause | Condition | Finding] = {
-            **self.causes,
-            **knowledge.conditions,
-            **knowledge.findings,
-        }
-        # What this machine cannot have or show stays in its sound state: nothing leads to it, no leak.
-        effects: list[Condition | Finding] = [*knowledge.conditions.values(), *knowledge.findings.values()]
-        self.sound = {one.id for one in effects if not self._can_be(one)}
-        self.links: dict[str, dict[str, Link]] = {id: {} for id in self.nodes}
-        for id, node in self.nodes.items():
-            for link in getattr(node, "leads_to", ()):  # a finding at a place leads to that of the machine
-                if link.effect in self.links and self.sound.isdisjoint((id, link.effect)):
-                    self.links[link.effect][id] = link
-        self.cleared: dict[str, tuple[str, ...]] = {
-            id: tuple(one for one in finding.clears if one in self.nodes and one not in self.sound)
-            for id, finding in knowledge.findings.items()
-        }
+        self.fitted = Fitted(knowledge, self.facts)
         self.names: list[str] = []
         self.states: list[tuple[str, ...]] = []
         self.families: list[Family] = []
@@ -174,16 +77,16 @@ class _Builder:
         self.gating: set[FactVariable] = set()
 
     def build(self) -> Built:
-        order = self._topological()
-        self.worlds = Worlds(order, self._above, self.causes, self.history)
+        order = self.fitted.topological()
+        self.worlds = Worlds(order, self.fitted.above, self.fitted.causes, self.history)
         needed = self.worlds.needed()
         facts = self._add_facts()
         others = {}
         for id in order:
-            node = self.nodes[id]
+            node = self.fitted.nodes[id]
             if isinstance(node, Finding) and node.other:
                 others[id] = OTHER + id
-                self._add(OTHER + id, PRESENCE, Table((), _presence(node.other.value)))
+                self._add(OTHER + id, PRESENCE, Table((), presence(node.other.value)))
             if isinstance(node, Cause):
                 self._add_cause(node, sorted(needed[id]))
             else:
@@ -196,12 +99,12 @@ class _Builder:
             **{id: self.worlds.epochs(finding_of(id)) for id in away},
             **dict.fromkeys(fixed, (0,) * (self.history.now + 1)),
         }
-        priors = {id: self.arising.marginal(cause) for id, cause in self.causes.items()}
+        priors = {id: self.arising.marginal(cause) for id, cause in self.fitted.causes.items()}
         told = {**dict.fromkeys(self.gating, 0.0), **self.arising.telling}
         told |= {v: told[v] + DECIDES for v in self.gating}
         return Built(
             network,
-            tuple(self.causes),
+            tuple(self.fitted.causes),
             others,
             versions,
             priors,
@@ -224,19 +127,14 @@ class _Builder:
         """Every variable of a fact, and its name."""
         return ((v, v.name) for fact in facts for v in self.facts.variables(fact))
 
-    def _can_be(self, record: Cause | Condition | Finding) -> bool:
-        return all(self.facts.chance(one) > 0 for one in record.only_if)
-
-    def _open_facts(self, record: Cause | Condition | Finding) -> list[Requirement]:
-        """What this machine must be for the record to apply, where that is not known."""
-        return [one for one in record.only_if if self.facts.unknown(one.fact) and self.facts.chance(one) < 1]
-
     def _add_facts(self) -> dict[str, tuple[str, ...]]:
         """The unknown facts on which something hangs, each after the one it depends on."""
-        asked = dict.fromkeys(v.fact for cause in self.causes.values() for v in self.arising.variables(cause))
-        for node in self.nodes.values():
-            if not isinstance(node, Cause) and node.id not in self.sound:
-                asked |= dict.fromkeys(one.fact for one in self._open_facts(node))
+        asked = dict.fromkeys(
+            v.fact for cause in self.fitted.causes.values() for v in self.arising.variables(cause)
+        )
+        for node in self.fitted.nodes.values():
+            if not isinstance(node, Cause) and node.id not in self.fitted.sound:
+                asked |= dict.fromkeys(one.fact for one in self.fitted.open_facts(node))
         found = {}
         for fact in self.facts.above(asked):
             variables = self.facts.variables(fact)
@@ -246,23 +144,6 @@ class _Builder:
                 self._add(variable.name, variable.states, Table(above, self.facts.table(variable)))
             found[fact] = tuple(variable.name for variable in variables)
         return found
-
-    def _above(self, id: str) -> tuple[str, ...]:
-        """Everything that the variable hangs on, but facts."""
-        return (*self.links[id], *self.cleared.get(id, ()))
-
-    def _topological(self) -> list[str]:
-        order: dict[str, None] = {}
-
-        def visit(id: str) -> None:
-            if id not in order:
-                for parent in self._above(id):
-                    visit(parent)
-                order[id] = None
-
-        for id in self.nodes:
-            visit(id)
-        return list(order)
 
     def _variable(self, id: str, version: int) -> int:
         return self.index[self.worlds.name(id, version)]
@@ -274,33 +155,33 @@ class _Builder:
         self.families.append(family)
         return self.index[name]
 
-    def _add_behind(self, gates: Sequence[_Gate], name: str, states: tuple[str, ...], family: Family) -> int:
+    def _add_behind(self, gates: Sequence[Gate], name: str, states: tuple[str, ...], family: Family) -> int:
         """The variable; with gates, what it would be first, and behind them what it is."""
         if not gates:
             return self._add(name, states, family)
         free = self._add(f"{name}@open", states, family)
-        return self._add(name, states, _gated(gates, free, len(states)))
+        return self._add(name, states, gated(gates, free, len(states)))
 
-    def _gates(self, node: Cause | Condition | Finding, version: int) -> list[_Gate]:
+    def _gates(self, node: Cause | Condition | Finding, version: int) -> list[Gate]:
         """What must hold for the node to show anything, in one of its versions."""
-        if node.id in self.sound:
+        if node.id in self.fitted.sound:
             return []  # shut for good
         gates = []
-        for one in self._open_facts(node):
+        for one in self.fitted.open_facts(node):
             (variable,) = self.facts.variables(one.fact)
             is_open = tuple(value in one.values for value in variable.states)
-            gates.append(_Gate(self.index[variable.name], is_open, _not_there(node)))
+            gates.append(Gate(self.index[variable.name], is_open, not_there(node)))
             self.gating.add(variable)
         if not isinstance(node, Finding):
             return gates
-        mistaken = _misleading(node)
-        for id in self.cleared[node.id]:
+        mistaken = misleading(node)
+        for id in self.fitted.cleared[node.id]:
             above = self.worlds.version_of_parent(node.id, version, id)
             if above == AWAY:
                 continue
             variable_number = self._variable(id, above)
             sound = tuple(state == 0 for state in range(len(self.states[variable_number])))
-            gates.append(_Gate(variable_number, sound, mistaken))
+            gates.append(Gate(variable_number, sound, mistaken))
         return gates
 
     def _add_cause(self, cause: Cause, versions: Sequence[int]) -> None:
@@ -310,15 +191,15 @@ class _Builder:
             name = self.worlds.name(cause.id, version)
             parents = [
                 self._variable(p, self.worlds.version_of_parent(cause.id, version, p))
-                for p in self.links[cause.id]
+                for p in self.fitted.links[cause.id]
             ]
-            links = [link_table(link, 2) for link in self.links[cause.id].values()]
+            links = [link_table(link, 2) for link in self.fitted.links[cause.id].values()]
             if version:
                 epoch = self.worlds.versions[cause.id].index(version)
                 renewal = self.history.repairs[epoch - 1][cause.id]
-                arises: Table = Table((), _presence(renewal.infant))
+                arises: Table = Table((), presence(renewal.infant))
                 parents.append(self._variable(cause.id, version - 1))
-                links.append(_left(2, renewal.effectiveness))
+                links.append(what_is_left(2, renewal.effectiveness))
             else:
                 above = tuple(self.index[v.name] for v in self.arising.variables(cause))
                 arises = Table(above, self.arising.table(cause))
@@ -332,10 +213,10 @@ class _Builder:
                 continue
             own = self._add(f"{name}@arises", PRESENCE, arises)
             if gates:  # these are in the table of what arises: on average they would count twice
-                family = NoisyMax(tuple(parents), _first(2), tuple(links))
+                family = NoisyMax(tuple(parents), one_hot(2, 0), tuple(links))
                 parents = [self._add_behind(gates, f"{name}@brought", PRESENCE, family)]
                 links = [np.eye(2)]
-            self._add(name, PRESENCE, NoisyMax((own, *parents), _first(2), (np.eye(2), *links)))
+            self._add(name, PRESENCE, NoisyMax((own, *parents), one_hot(2, 0), (np.eye(2), *links)))
 
     def _add_carried(self, node: Cause | Condition | Finding, states: tuple[str, ...], version: int) -> bool:
         """In a stretch in which a part is out that carries the node: what is left of it, whatever stands
@@ -345,22 +226,22 @@ class _Builder:
             return False
         around = self._variable(node.id, self.worlds.around(node.id, version))
         card = len(states)
-        family = NoisyMax((around,), _first(card), (_left(card, effectiveness),))
+        family = NoisyMax((around,), one_hot(card, 0), (what_is_left(card, effectiveness),))
         self._add(self.worlds.name(node.id, version), states, family)
         return True
 
     def _add_effect(self, node: Condition | Finding, versions: Sequence[int]) -> None:
         card = len(node.states)
         made = [v for v in versions if self.worlds.carried(node.id, v) is None]
-        links = {parent: link_table(link, card) for parent, link in self.links[node.id].items()}
+        links = {parent: link_table(link, card) for parent, link in self.fitted.links[node.id].items()}
         used = {p: {self.worlds.version_of_parent(node.id, v, p) for v in made} for p in links}
         steady = [parent for parent in links if len(used[parent]) == 1]
         parents = [self._variable(parent, *used[parent]) for parent in steady]
         tables = [links[parent] for parent in steady]
         if isinstance(node, Finding) and node.other:
             parents.append(self.index[OTHER + node.id])
-            tables.append(_other_table(card))
-        leak = _not_there(node) if node.id in self.sound else leak_vector(node.leak)
+            tables.append(other_table(card))
+        leak = not_there(node) if node.id in self.fitted.sound else leak_vector(node.leak)
         shared = NoisyMax(tuple(parents), leak, tuple(tables))
         if len(made) == 1 and len(steady) == len(links):
             name = self.worlds.name(node.id, made[0])
@@ -402,7 +283,7 @@ class _Builder:
         """What shows because a part is out; nothing else."""
         stretch = self.worlds.stretch(version)
         above = stretch.brings.get(node.id) if stretch else None
-        return _first(len(node.states)) if above is None else np.array([1 - sum(above), *above])
+        return one_hot(len(node.states), 0) if above is None else np.array([1 - sum(above), *above])
 
     def _add_shares(
         self, node: Condition | Finding, versions: Sequence[int], changing: Mapping[str, Array]
@@ -422,7 +303,7 @@ class _Builder:
                 share = self._add_share((parent, version), node, table, noises[parent])
                 found[parent, version] = share, same
             elif times > 1:
-                family = NoisyMax((self._variable(parent, version),), _first(len(node.states)), (table,))
+                family = NoisyMax((self._variable(parent, version),), one_hot(len(node.states), 0), (table,))
                 found[parent, version] = self._add(f"{parent}>{node.id}", node.states, family), same
             else:
                 found[parent, version] = self._variable(parent, version), table
@@ -438,69 +319,3 @@ class _Builder:
         parent, version = key
         name = f"{parent}>{node.id}@{version}"
         return self._add(name, node.states, Table((self._variable(parent, version), noise), inhibited(table)))
-
-
-def breaks(table: Array) -> Array:
-    """Where the cumulative distributions of the parent's states cut the unit interval; ends with 1."""
-    cuts = np.unique(np.clip(np.cumsum(table, axis=1)[:, :-1], 0.0, 1.0))
-    return np.array([*(cut for cut in cuts if 1e-15 < cut < 1 - 1e-15), 1.0])
-
-
-def inhibited(table: Array) -> Array:
-    """What a link contributes, given into which of its `breaks` the draw fell: certain, shape (parent card,
-    breaks, effect card)."""
-    draws = breaks(table)
-    middle = draws - np.diff(draws, prepend=0.0) / 2
-    states = (np.cumsum(table, axis=1)[:, None, :] < middle[None, :, None]).sum(axis=2)
-    contributed: Array = np.eye(table.shape[1])[np.minimum(states, table.shape[1] - 1)]
-    return contributed
-
-
-def _misleading(node: Finding) -> Array:
-    """What shows where nothing can be behind it: a finding can always be told wrongly."""
-    above = [max(number.value * node.misleads, LEAST_MISLEADING) for number in node.leak]
-    return np.array([1 - sum(above), *above])
-
-
-def _not_there(node: Cause | Condition | Finding) -> Array:
-    """What shows on a machine that has not got it."""
-    if not isinstance(node, Finding):
-        return _first(2 if isinstance(node, Cause) else len(node.states))
-    least = np.minimum(_misleading(node)[1:], NOT_THERE)
-    return np.array([1 - least.sum(), *least])
-
-
-def _gated(gates: Sequence[_Gate], free: int, card: int) -> Table:
-    """P(state | gates, what it would be): as it would be where all are open, else as the first closed one
-    says."""
-    shape = tuple(len(gate.open) for gate in gates)
-    values = np.broadcast_to(np.eye(card), (*shape, card, card)).copy()
-    for axis, gate in reversed(list(enumerate(gates))):
-        shut = [slice(None)] * axis + [~np.array(gate.open)]
-        values[tuple(shut)] = gate.closed
-    return Table((*(gate.variable for gate in gates), free), values)
-
-
-def _left(card: int, effectiveness: float) -> Array:
-    """What is left of each state after something that takes it away so often; shape (card, card)."""
-    table: Array = np.eye(card) * (1 - effectiveness)
-    table[:, 0] += effectiveness
-    return table
-
-
-def _presence(p: float) -> Array:
-    return np.array([1 - p, p])
-
-
-def _first(card: int) -> Array:
-    vector = np.zeros(card)
-    vector[0] = 1.0
-    return vector
-
-
-def _other_table(card: int) -> Array:
-    """A cause that is not listed brings the complaint's last state about with probability OTHER_STRENGTH."""
-    table = np.zeros((2, card))
-    table[0, 0] = 1.0
-    table[1, 0], table[1, -1] = 1 - OTHER_STRENGTH, OTHER_STRENGTH
-    return table

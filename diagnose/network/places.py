@@ -26,7 +26,8 @@ from diagnose.knowledge.located import CYLINDERS, LOCATED, apart, at, kind_of, n
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.records import BINARY, Cause, Condition, Finding, Knowledge, Link
 from diagnose.network.arising import Arising
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.facts import Facts
 from diagnose.network.history import History, Renewal, Stretch
 from diagnose.network.machine import Machine

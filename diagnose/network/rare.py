@@ -20,12 +20,13 @@ from functools import cached_property
 
 import numpy as np
 
-from diagnose.network.buckets import MAX_TABLE, Beliefs, TooWide
-from diagnose.network.build import Built
+from diagnose.network.built import Built
 from diagnose.network.compiling import hub_of
-from diagnose.network.engine import Engine, Evidence
+from diagnose.network.engine import Engine
 from diagnose.network.factors import max_of
+from diagnose.network.messages import MAX_TABLE, Beliefs, TooWide
 from diagnose.network.network import Array, NoisyMax, Table
+from diagnose.network.observed import Evidence
 from diagnose.network.predict import from_parents
 from diagnose.network.ties import loosened, with_room
 

@@ -18,10 +18,12 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.network.buckets import TooWide
-from diagnose.network.build import Built, breaks, inhibited
-from diagnose.network.engine import Engine, one_hot
+from diagnose.network.built import Built
+from diagnose.network.engine import Engine
+from diagnose.network.link_tables import breaks, inhibited
+from diagnose.network.messages import TooWide
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
+from diagnose.network.observed import one_hot
 
 WIDEST = 1 << 15
 """Largest table with which what is left of a complaint is reckoned exactly."""

@@ -14,10 +14,12 @@ from math import prod
 
 import numpy as np
 
-from diagnose.network.buckets import SMALLEST, BucketTree, TooWide
-from diagnose.network.build import Built
-from diagnose.network.engine import Engine, Evidence
+from diagnose.network.buckets import SMALLEST, BucketTree
+from diagnose.network.built import Built
+from diagnose.network.engine import Engine
+from diagnose.network.messages import TooWide
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
+from diagnose.network.observed import Evidence
 
 TABLE = 1 << 10
 """Numbers of a table that a tie may always make."""

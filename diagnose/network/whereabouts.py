@@ -8,7 +8,7 @@ from collections.abc import Mapping, Set
 import numpy as np
 
 from diagnose.knowledge.located import apart
-from diagnose.network.build import Built
+from diagnose.network.built import Built
 from diagnose.network.engine import Engine
 from diagnose.network.network import Array
 from diagnose.network.strikes import ELSEWHERE

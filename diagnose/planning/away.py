@@ -15,7 +15,7 @@ import numpy as np
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import away_id, finding_of, is_away, part_of, watched
 from diagnose.knowledge.removable import Removable
-from diagnose.network.build import Built
+from diagnose.network.built import Built
 from diagnose.network.network import Array
 from diagnose.network.predict import from_parents
 from diagnose.planning.problem import FaultSets

@@ -13,10 +13,10 @@ from diagnose.cases.events import Event, Repaired
 from diagnose.cases.understood import without_places
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.build import OTHER, build
-from diagnose.network.engine import ImpossibleEvidence
+from diagnose.network.build import build
+from diagnose.network.built import OTHER
 from diagnose.network.network import Array
-from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
+from diagnose.network.observed import LIKELIHOOD_RATIOS, ImpossibleEvidence, likelihood
 from diagnose.practice.world import World, samples
 
 TRIES = 5

@@ -24,7 +24,8 @@ from diagnose.cases.scenario import Scenario
 from diagnose.errors import CallError
 from diagnose.knowledge.machine_facts import Family
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.machine import Machine
 from diagnose.planning.options import LOOK_MINUTES
 from diagnose.practice.exercise import Exercise, HiddenTruth, Known

@@ -11,9 +11,10 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
-from diagnose.network.build import Built
-from diagnose.network.engine import Engine, Evidence, one_hot
+from diagnose.network.built import Built
+from diagnose.network.engine import Engine
 from diagnose.network.network import Array, Network, NoisyMax, Table
+from diagnose.network.observed import Evidence, one_hot
 from diagnose.network.ties import untied
 
 

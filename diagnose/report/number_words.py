@@ -7,7 +7,7 @@ from pathlib import Path
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.provenance import FREQUENCY
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.build import OTHER
+from diagnose.network.built import OTHER
 from diagnose.study.exposed import Row
 from diagnose.study.named import NOISE, Named, record_of
 

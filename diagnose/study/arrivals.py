@@ -13,7 +13,8 @@ import numpy as np
 
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.forward import Flags, behind, herd
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array

@@ -13,7 +13,7 @@ from diagnose.knowledge.located import apart
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.provenance import FREQUENCY
 from diagnose.knowledge.records import Knowledge, Link
-from diagnose.network.build import OTHER, Built
+from diagnose.network.built import OTHER, Built
 from diagnose.study.exposed import Exposed, Row
 
 NOISE = "@noise"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from diagnose.network.build import Built
+from diagnose.network.built import Built
 from diagnose.network.history import Renewal
 from diagnose.network.network import Network, NoisyMax, Table
 from diagnose.practice.world import World

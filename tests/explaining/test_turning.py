@@ -12,8 +12,9 @@ from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.explaining.turning import FARTHEST, crossings, distance, turns
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.engine import Engine, hard, posterior
+from diagnose.network.engine import Engine, posterior
 from diagnose.network.network import Array, Network
+from diagnose.network.observed import hard
 from diagnose.study.exposed import Row, expose
 from diagnose.study.lines import Line, lay_open, lines
 from diagnose.study.spread import moved

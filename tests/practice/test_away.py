@@ -9,8 +9,9 @@ import pytest
 
 from diagnose.network.away import stretch
 from diagnose.network.build import build
-from diagnose.network.engine import Engine, one_hot
+from diagnose.network.engine import Engine
 from diagnose.network.history import History
+from diagnose.network.observed import one_hot
 from diagnose.planning.options import CheckOption
 from diagnose.practice.bench import Bench, started
 from diagnose.practice.thinking import think

@@ -8,9 +8,11 @@ from itertools import product
 import numpy as np
 import pytest
 
-from diagnose.network.build import Built, build
-from diagnose.network.engine import Engine, hard, one_hot
+from diagnose.network.build import build
+from diagnose.network.built import Built
+from diagnose.network.engine import Engine
 from diagnose.network.network import Network, NoisyMax, Table
+from diagnose.network.observed import hard, one_hot
 from diagnose.practice.world import draws_given_max, sample
 from tests.practice.small import BINARY, exercise, knowledge
 

@@ -16,7 +16,7 @@ from jsonschema import Draft202012Validator
 from diagnose.cli.main import program
 from diagnose.errors import CallError
 from diagnose.knowledge.loader import load, shipped_folder
-from diagnose.network.build import Built
+from diagnose.network.built import Built
 from diagnose.network.network import Network
 from diagnose.study.arrivals import Arrivals, Estimate, arrivals, summary, tally
 from diagnose.study.beside import PAGE, in_100, level, page, same_order, stands
