@@ -8,7 +8,7 @@ from functools import cached_property
 
 from diagnose.cases.case import Case
 from diagnose.cases.understood import understood, without_places
-from diagnose.evidence.counted import Seen, in_words, usable
+from diagnose.evidence.counted import Seen, usable
 from diagnose.evidence.engaged import engaged
 from diagnose.evidence.relevance import above_the_shown, matters, shown
 from diagnose.knowledge.away import is_away
@@ -16,7 +16,6 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.network.built import Built
 from diagnose.network.engine import Engine
 from diagnose.network.faults import fault_sets, roots
-from diagnose.network.observed import ImpossibleEvidence
 from diagnose.network.predict import rough_marginals
 from diagnose.network.rare import FewAtATime, on_average
 from diagnose.network.weighing import Weighed, Weighing, weigh
@@ -188,8 +187,8 @@ class Diagnosis:
     @property
     def averaged(self) -> tuple[str, ...]:
         """The facts that nobody has told and that count only on average, for want of room: telling one is exact."""
-        names = {self.built.network.names[v].partition("=")[0] for v in self.built.averaged}
-        return tuple(fact for fact in self.knowledge.facts if fact in names)
+        facts = {self.built.variables[v].id for v in self.built.averaged}
+        return tuple(fact for fact in self.knowledge.facts if fact in facts)
 
     @property
     def conflict(self) -> Conflict:
@@ -237,13 +236,10 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
     read = understood(knowledge, case)
     case = read.case
     counted, unused = usable(knowledge, case)
-    try:
-        one = engaged(knowledge, case, counted)
-        built, engine, seen = one.built, one.engine, one.seen
-        columns = [built.variable(id) for id in built.causes]
-        probabilities = {**_presences(engine, columns), **(one.few.presences.of if one.few else {})}
-    except ImpossibleEvidence as error:
-        raise ImpossibleEvidence(in_words(knowledge, name) for name in error.names) from None
+    one = engaged(knowledge, case, counted)
+    built, engine, seen = one.built, one.engine, one.seen
+    columns = [built.variable(id) for id in built.causes]
+    probabilities = {**_presences(engine, columns), **(one.few.presences.of if one.few else {})}
     above = roots(engine, columns, copies=copies_of(built))
     behind = above_the_shown(one.few.whole if one.few else built, seen)
     places = likely_places(engine, built)
@@ -287,8 +283,8 @@ def _ranked(
     relevant: bool,
     places: Mapping[str, str],
 ) -> RankedCause:
-    cause = knowledge.causes[built.network.names[variable]]
-    wrecked_by = "" if above is None else built.network.names[above].partition("@")[0]
+    cause = knowledge.causes[built.variables[variable].id]
+    wrecked_by = "" if above is None else built.variables[above].id
     return RankedCause(
         cause.id,
         cause.name,
@@ -304,7 +300,7 @@ def _ranked(
 def _other(built: Built, engine: Engine, seen: Iterable[Seen]) -> float:
     """P(something that the knowledge does not list is behind a complaint that was seen)."""
     asked = [
-        built.network.index[built.others[item.observation.id]]
+        built.others[item.observation.id]
         for item in shown(built, seen)
         if item.observation.id in built.others
     ]
@@ -316,4 +312,4 @@ def _other(built: Built, engine: Engine, seen: Iterable[Seen]) -> float:
 
 def _likely_sets(built: Built, engine: Engine, probabilities: Mapping[int, float]) -> list[LikelySet]:
     found = fault_sets(engine, probabilities)
-    return [LikelySet(tuple(built.network.names[v] for v in s.causes), s.probability) for s in found[:8]]
+    return [LikelySet(tuple(built.variables[v].id for v in s.causes), s.probability) for s in found[:8]]

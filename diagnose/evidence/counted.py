@@ -74,8 +74,8 @@ def _likelihood(knowledge: Knowledge, observation: Observation) -> Array:
     return likelihood(len(states), states.index(observation.state), ratio)
 
 
-def in_words(knowledge: Knowledge, name: str) -> str:
+def in_words(knowledge: Knowledge, built: Built, variable: int) -> str:
     """A variable of the network in the knowledge's words."""
-    id, place = apart(name.partition("@")[0])
+    id, place = apart(built.variables[variable].id)
     finding = knowledge.findings.get(id)
-    return with_place(finding.name, place) if finding else name
+    return with_place(finding.name, place) if finding else built.network.names[variable]

@@ -7,14 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diagnose.cases.case import Case, Observation
-from diagnose.evidence.counted import Seen, as_evidence, latest_of_each
+from diagnose.evidence.counted import Seen, as_evidence, in_words, latest_of_each
 from diagnose.evidence.renewals import history
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.network.built import Built
 from diagnose.network.engine import Engine
 from diagnose.network.messages import TooWide
-from diagnose.network.observed import Evidence
+from diagnose.network.observed import Evidence, ImpossibleEvidence
 from diagnose.network.places import build_at
 from diagnose.network.rare import FewAtATime, few_at_a_time
 from diagnose.network.ties import has_room, with_room
@@ -73,8 +73,12 @@ def _counting(
     knowledge: Knowledge, built: Built, counted: Sequence[Observation], aside: Sequence[str]
 ) -> Engaged:
     seen, overtaken = latest_of_each(knowledge, built, counted)
-    built, engine, few = with_engine(built, as_evidence(knowledge, built, seen))
-    engine.log_probability  # noqa: B018 - raises where the evidence is impossible
+    try:
+        built, engine, few = with_engine(built, as_evidence(knowledge, built, seen))
+        engine.log_probability  # noqa: B018 - raises where the evidence is impossible
+    except ImpossibleEvidence as error:
+        words = [in_words(knowledge, built, v) for v in error.variables]
+        raise ImpossibleEvidence(words, error.variables) from None
     return Engaged(built, engine, few, seen, [*overtaken, *aside])
 
 

@@ -25,7 +25,7 @@ def matters(built: Built, variable: int, probability: float, behind: set[int]) -
     before a repair."""
     if variable in behind:
         return True
-    id = built.network.names[variable].partition("@")[0]
+    id = built.variables[variable].id
     earlier = (built.variable(id, epoch) for epoch in range(len(built.versions[id])))
     return probability >= PERSISTS and any(one in behind for one in earlier)
 

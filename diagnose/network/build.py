@@ -18,14 +18,15 @@ finding clears) is open, and its first state where one is closed.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from diagnose.knowledge.away import GONE, away_id, finding_of
 from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge
 from diagnose.network.arising import Arising
-from diagnose.network.built import OTHER, Built
+from diagnose.network.built import Built, unlisted
 from diagnose.network.facts import Facts, FactVariable
 from diagnose.network.fitted import Fitted
 from diagnose.network.gates import Gate, gated, misleading, not_there
@@ -42,6 +43,7 @@ from diagnose.network.link_tables import (
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
 from diagnose.network.observed import one_hot
+from diagnose.network.variables import Variable
 from diagnose.network.worlds import AWAY, Worlds
 
 PRESENCE = ("absent", "present")
@@ -71,9 +73,10 @@ class _Builder:
         self.arising = Arising(knowledge, machine, self.facts, portions)
         self.fitted = Fitted(knowledge, self.facts)
         self.names: list[str] = []
+        self.variables: list[Variable] = []
         self.states: list[tuple[str, ...]] = []
         self.families: list[Family] = []
-        self.index: dict[str, int] = {}
+        self.index: dict[Variable, int] = {}
         self.gating: set[FactVariable] = set()
 
     def build(self) -> Built:
@@ -85,14 +88,14 @@ class _Builder:
         for id in order:
             node = self.fitted.nodes[id]
             if isinstance(node, Finding) and node.other:
-                others[id] = OTHER + id
-                self._add(OTHER + id, PRESENCE, Table((), presence(node.other.value)))
+                arises = Table((), presence(node.other.value))
+                others[id] = self._add(unlisted(id), Variable("other", id), PRESENCE, arises)
             if isinstance(node, Cause):
                 self._add_cause(node, sorted(needed[id]))
             else:
                 self._add_effect(node, sorted(needed[id]))
         network = Network(tuple(self.names), tuple(self.states), tuple(self.families))
-        fixed = [*others.values(), *(name for names in facts.values() for name in names)]
+        fixed = [self.variables[v].asked for mine in facts.values() for v in mine]
         away = self._away()
         versions = {
             **{id: self.worlds.epochs(id) for id in order},
@@ -104,30 +107,27 @@ class _Builder:
         told |= {v: told[v] + DECIDES for v in self.gating}
         return Built(
             network,
+            tuple(self.variables),
             tuple(self.fitted.causes),
             others,
             versions,
             priors,
             facts,
-            {self.index[v.name]: spread for v, spread in told.items()},
-            {self.index[name]: self.facts.joint((v,)) for v, name in self._all_facts(facts)},
+            {self._of_fact(v): spread for v, spread in told.items()},
+            {self._of_fact(v): self.facts.joint((v,)) for fact in facts for v in self.facts.variables(fact)},
             away=away,
         )
 
-    def _away(self) -> dict[str, dict[int, str]]:
+    def _away(self) -> dict[str, dict[int, int]]:
         """The variables of the tests by taking away, by id and epoch."""
-        found: dict[str, dict[int, str]] = {}
+        found: dict[str, dict[int, int]] = {}
         for number, stretch in enumerate(self.history.away):
             for finding in stretch.watched:
-                name = self.worlds.name(finding, self.worlds.in_stretch(finding, number))
-                found.setdefault(away_id(finding, stretch.part), {})[stretch.epoch] = name
+                variable = self._variable(finding, self.worlds.in_stretch(finding, number))
+                found.setdefault(away_id(finding, stretch.part), {})[stretch.epoch] = variable
         return found
 
-    def _all_facts(self, facts: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[FactVariable, str]]:
-        """Every variable of a fact, and its name."""
-        return ((v, v.name) for fact in facts for v in self.facts.variables(fact))
-
-    def _add_facts(self) -> dict[str, tuple[str, ...]]:
+    def _add_facts(self) -> dict[str, tuple[int, ...]]:
         """The unknown facts on which something hangs, each after the one it depends on."""
         asked = dict.fromkeys(
             v.fact for cause in self.fitted.causes.values() for v in self.arising.variables(cause)
@@ -137,30 +137,38 @@ class _Builder:
                 asked |= dict.fromkeys(one.fact for one in self.fitted.open_facts(node))
         found = {}
         for fact in self.facts.above(asked):
-            variables = self.facts.variables(fact)
             parent = self.facts.parent(fact)
-            for variable in variables:
-                above = () if variable.value or not parent else (self.index[parent],)
-                self._add(variable.name, variable.states, Table(above, self.facts.table(variable)))
-            found[fact] = tuple(variable.name for variable in variables)
+            found[fact] = tuple(self._add_fact(v, parent) for v in self.facts.variables(fact))
         return found
 
-    def _variable(self, id: str, version: int) -> int:
-        return self.index[self.worlds.name(id, version)]
+    def _add_fact(self, variable: FactVariable, parent: str) -> int:
+        above = () if variable.value or not parent else (self.index[Variable("fact", parent)],)
+        table = Table(above, self.facts.table(variable))
+        stands_for = Variable("fact", variable.fact, value=variable.value)
+        return self._add(variable.name, stands_for, variable.states, table)
 
-    def _add(self, name: str, states: tuple[str, ...], family: Family) -> int:
-        self.index[name] = len(self.names)
+    def _of_fact(self, variable: FactVariable) -> int:
+        return self.index[Variable("fact", variable.fact, value=variable.value)]
+
+    def _variable(self, id: str, version: int) -> int:
+        return self.index[Variable("record", id, version)]
+
+    def _add(self, name: str, stands_for: Variable, states: tuple[str, ...], family: Family) -> int:
+        self.index[stands_for] = len(self.names)
         self.names.append(name)
+        self.variables.append(stands_for)
         self.states.append(states)
         self.families.append(family)
-        return self.index[name]
+        return self.index[stands_for]
 
-    def _add_behind(self, gates: Sequence[Gate], name: str, states: tuple[str, ...], family: Family) -> int:
+    def _add_behind(
+        self, gates: Sequence[Gate], name: str, stands_for: Variable, states: tuple[str, ...], family: Family
+    ) -> int:
         """The variable; with gates, what it would be first, and behind them what it is."""
         if not gates:
-            return self._add(name, states, family)
-        free = self._add(f"{name}@open", states, family)
-        return self._add(name, states, gated(gates, free, len(states)))
+            return self._add(name, stands_for, states, family)
+        free = self._add(f"{name}@open", replace(stands_for, kind="open"), states, family)
+        return self._add(name, stands_for, states, gated(gates, free, len(states)))
 
     def _gates(self, node: Cause | Condition | Finding, version: int) -> list[Gate]:
         """What must hold for the node to show anything, in one of its versions."""
@@ -170,7 +178,7 @@ class _Builder:
         for one in self.fitted.open_facts(node):
             (variable,) = self.facts.variables(one.fact)
             is_open = tuple(value in one.values for value in variable.states)
-            gates.append(Gate(self.index[variable.name], is_open, not_there(node)))
+            gates.append(Gate(self._of_fact(variable), is_open, not_there(node)))
             self.gating.add(variable)
         if not isinstance(node, Finding):
             return gates
@@ -188,7 +196,7 @@ class _Builder:
         for version in versions:
             if self._add_carried(cause, PRESENCE, version):
                 continue
-            name = self.worlds.name(cause.id, version)
+            name, mine = self.worlds.name(cause.id, version), Variable("record", cause.id, version)
             parents = [
                 self._variable(p, self.worlds.version_of_parent(cause.id, version, p))
                 for p in self.fitted.links[cause.id]
@@ -201,22 +209,26 @@ class _Builder:
                 parents.append(self._variable(cause.id, version - 1))
                 links.append(what_is_left(2, renewal.effectiveness))
             else:
-                above = tuple(self.index[v.name] for v in self.arising.variables(cause))
+                above = tuple(self._of_fact(v) for v in self.arising.variables(cause))
                 arises = Table(above, self.arising.table(cause))
             if not parents:
-                self._add(name, PRESENCE, arises)
+                self._add(name, mine, PRESENCE, arises)
                 continue
             gates = self._gates(cause, version)
             if not arises.parents:
                 family = NoisyMax(tuple(parents), arises.values, tuple(links))
-                self._add_behind(gates, name, PRESENCE, family)
+                self._add_behind(gates, name, mine, PRESENCE, family)
                 continue
-            own = self._add(f"{name}@arises", PRESENCE, arises)
+            own = self._add(f"{name}@arises", replace(mine, kind="arises"), PRESENCE, arises)
             if gates:  # these are in the table of what arises: on average they would count twice
                 family = NoisyMax(tuple(parents), one_hot(2, 0), tuple(links))
-                parents = [self._add_behind(gates, f"{name}@brought", PRESENCE, family)]
+                parents = [
+                    self._add_behind(
+                        gates, f"{name}@brought", replace(mine, kind="brought"), PRESENCE, family
+                    )
+                ]
                 links = [np.eye(2)]
-            self._add(name, PRESENCE, NoisyMax((own, *parents), one_hot(2, 0), (np.eye(2), *links)))
+            self._add(name, mine, PRESENCE, NoisyMax((own, *parents), one_hot(2, 0), (np.eye(2), *links)))
 
     def _add_carried(self, node: Cause | Condition | Finding, states: tuple[str, ...], version: int) -> bool:
         """In a stretch in which a part is out that carries the node: what is left of it, whatever stands
@@ -227,7 +239,7 @@ class _Builder:
         around = self._variable(node.id, self.worlds.around(node.id, version))
         card = len(states)
         family = NoisyMax((around,), one_hot(card, 0), (what_is_left(card, effectiveness),))
-        self._add(self.worlds.name(node.id, version), states, family)
+        self._add(self.worlds.name(node.id, version), Variable("record", node.id, version), states, family)
         return True
 
     def _add_effect(self, node: Condition | Finding, versions: Sequence[int]) -> None:
@@ -239,13 +251,15 @@ class _Builder:
         parents = [self._variable(parent, *used[parent]) for parent in steady]
         tables = [links[parent] for parent in steady]
         if isinstance(node, Finding) and node.other:
-            parents.append(self.index[OTHER + node.id])
+            parents.append(self.index[Variable("other", node.id)])
             tables.append(other_table(card))
         leak = not_there(node) if node.id in self.fitted.sound else leak_vector(node.leak)
         shared = NoisyMax(tuple(parents), leak, tuple(tables))
         if len(made) == 1 and len(steady) == len(links):
             name = self.worlds.name(node.id, made[0])
-            self._add_behind(self._gates(node, made[0]), name, node.states, shared)
+            self._add_behind(
+                self._gates(node, made[0]), name, Variable("record", node.id, made[0]), node.states, shared
+            )
         else:
             self._add_copies(node, made, shared, {p: links[p] for p in links if p not in steady})
         for version in versions:
@@ -260,7 +274,7 @@ class _Builder:
     ) -> None:
         """One variable a version; the unchanged parents and each link's inhibitor are common to all."""
         card = len(node.states)
-        common = self._add(f"{node.id}@shared", node.states, shared)
+        common = self._add(f"{node.id}@shared", Variable("shared", node.id), node.states, shared)
         shares = self._add_shares(node, versions, changing)
         for version in versions:
             sources, tables = [common], [np.eye(card)]
@@ -272,7 +286,9 @@ class _Builder:
                     tables.append(table)
             family = NoisyMax(tuple(sources), self._brought(node, version), tuple(tables))
             name, states = self.worlds.name(node.id, version), self._states(node, version)
-            self._add_behind(self._gates(node, version), name, states, family)
+            self._add_behind(
+                self._gates(node, version), name, Variable("record", node.id, version), states, family
+            )
 
     def _states(self, node: Condition | Finding, version: int) -> tuple[str, ...]:
         """The states; the first one of a finding with a part out says that it is gone."""
@@ -295,7 +311,7 @@ class _Builder:
         above = [(p, self.worlds.version_of_parent(node.id, v, p)) for v in versions for p in changing]
         uses = Counter(key for key in above if key[1] != AWAY)
         met = Counter(parent for parent, _ in uses)
-        noises = {p: self._add_noise(f"{p}>{node.id}", changing[p]) for p in changing if met[p] > 1}
+        noises = {p: self._add_noise(p, node.id, changing[p]) for p in changing if met[p] > 1}
         found = {}
         for (parent, version), times in uses.items():
             table, same = changing[parent], np.eye(len(node.states))
@@ -304,18 +320,29 @@ class _Builder:
                 found[parent, version] = share, same
             elif times > 1:
                 family = NoisyMax((self._variable(parent, version),), one_hot(len(node.states), 0), (table,))
-                found[parent, version] = self._add(f"{parent}>{node.id}", node.states, family), same
+                found[parent, version] = (
+                    self._add(
+                        f"{parent}>{node.id}",
+                        Variable("share", node.id, version, parent),
+                        node.states,
+                        family,
+                    ),
+                    same,
+                )
             else:
                 found[parent, version] = self._variable(parent, version), table
         return found
 
-    def _add_noise(self, name: str, table: Array) -> int:
+    def _add_noise(self, parent: str, effect: str, table: Array) -> int:
         """The inhibitor of one link as a root: which stretch of the unit interval the draw fell into."""
         widths = np.diff(breaks(table), prepend=0.0)
-        return self._add(f"{name}@noise", tuple(map(str, range(len(widths)))), Table((), widths))
+        draws = tuple(map(str, range(len(widths))))
+        noise = Variable("noise", effect, parent=parent)
+        return self._add(f"{parent}>{effect}@noise", noise, draws, Table((), widths))
 
     def _add_share(self, key: tuple[str, int], node: Condition | Finding, table: Array, noise: int) -> int:
         """What one parent's version contributes, given the inhibitor's draw: a deterministic table."""
         parent, version = key
         name = f"{parent}>{node.id}@{version}"
-        return self._add(name, node.states, Table((self._variable(parent, version), noise), inhibited(table)))
+        share = Table((self._variable(parent, version), noise), inhibited(table))
+        return self._add(name, Variable("share", node.id, version, parent), node.states, share)

@@ -86,7 +86,8 @@ class Engine:
         beliefs = self.tree.run({}, free)
         log_probability = float(beliefs.log_probability[0])
         if not np.isfinite(log_probability):
-            raise ImpossibleEvidence(_conflicting(self.network, self.evidence))
+            at_odds = _conflicting(self.network, self.evidence)
+            raise ImpossibleEvidence([self.network.names[v] for v in at_odds], at_odds)
         return log_probability, {v: marginal[:, 0] for v, marginal in beliefs.marginals.items()}
 
     @property
@@ -300,14 +301,14 @@ def _steps(sums: Array, axis: int) -> Array:
     return found
 
 
-def _conflicting(network: Network, evidence: Evidence) -> list[str]:
+def _conflicting(network: Network, evidence: Evidence) -> list[int]:
     """A smallest set (none can be left out) of evidence that is impossible together."""
     kept = dict(evidence)
     for variable in list(evidence):
         rest = {v: likelihood for v, likelihood in kept.items() if v != variable}
         if _impossible(network, rest):
             kept = rest
-    return [network.names[variable] for variable in kept]
+    return list(kept)
 
 
 def _impossible(network: Network, evidence: Evidence) -> bool:

@@ -27,10 +27,11 @@ Evidence = Mapping[int, Array]
 
 
 class ImpossibleEvidence(DiagnoseError):
-    """The network gives the evidence probability zero. `names`: a smallest set that cannot all be true."""
+    """The network gives the evidence probability zero. `names`, `variables`: a smallest set that cannot all be
+    true."""
 
-    def __init__(self, names: Iterable[str]):
-        self.names = tuple(names)
+    def __init__(self, names: Iterable[str], variables: Iterable[int] = ()):
+        self.names, self.variables = tuple(names), tuple(variables)
         super().__init__(f"cannot all be true by this knowledge: {', '.join(self.names)}")
 
 

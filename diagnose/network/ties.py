@@ -92,7 +92,7 @@ def _averaged(built: Built, variable: int, family: Family, gone: frozenset[int])
     shares = built.shares
     if variable in shares:
         return Table((), shares[variable])
-    arises = built.priors.get(built.network.names[variable].partition("@")[0])
+    arises = built.priors.get(built.variables[variable].id)
     if arises is not None and gone.issuperset(family.parents):
         return Table((), np.array([1 - arises, arises]))  # exact, also where these depend on each other
     for fact in sorted(gone.intersection(family.parents), reverse=True):  # what depends on another one first

@@ -96,7 +96,7 @@ def _present(
     built = diagnosis.built
     asked = {id: built.variable(id) for id in findings}
     bits = {built.variable(id): bit for bit, id in enumerate(candidates)}
-    absent = {*map(built.variable, built.causes), *map(built.variable, built.others.values())}
+    absent = {*map(built.variable, built.causes), *built.others.values()}
     known: dict[int, Array] = {}
     for v in sorted({*built.network.ancestors(asked.values()), *asked.values()}):
         if v in bits:

@@ -138,7 +138,7 @@ def drawn(knowledge: Knowledge, wanted: Wanted, seed: int) -> Exercise:
         machine = _machine(families, rng)
         built = build(knowledge, machine)
         causes = _causes(knowledge, built, wanted, rng)
-        world = sample(built, causes, {}, rng) if causes else None
+        world = sample(built, map(built.variable, causes), {}, rng) if causes else None
         shown = _complaints_shown(knowledge, world) if world else []
         if world and shown:
             return _exercise(knowledge, machine, world, causes, str(rng.choice(shown)), wanted, seed, rng)
