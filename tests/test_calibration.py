@@ -20,10 +20,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from diagnose.network.buckets import TooWide
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.engine import Engine
 from diagnose.network.machine import Machine
+from diagnose.network.messages import TooWide
 from diagnose.network.network import Array, Network, NoisyMax
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.ties import untied

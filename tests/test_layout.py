@@ -21,6 +21,7 @@ LAYERS = (
     ("diagnose.cases",),
     ("diagnose.intake",),
     ("diagnose.hearing",),
+    ("diagnose.evidence",),
     ("diagnose.diagnosis",),
     ("diagnose.learning",),
     ("diagnose.planning",),

@@ -16,7 +16,6 @@ from diagnose.knowledge import assemble as assembling
 from diagnose.knowledge import cache, files, loader
 from diagnose.knowledge.assemble import assemble
 from diagnose.knowledge.files import Text
-from diagnose.knowledge.freeze import Freezer
 from tests import generated_knowledge
 
 BASE = Path(__file__).parent / "rules" / "base.yaml"
@@ -148,11 +147,17 @@ def test_cached_knowledge_is_the_same(folder: Path, monkeypatch: pytest.MonkeyPa
     assert loader.load(folder) == fresh
 
 
-def test_freezing_loses_nothing() -> None:
-    knowledge, _ = assemble([Text("base.yaml", BASE_TEXT.encode())])
+def test_keeping_loses_nothing(own_cache: Path) -> None:
+    knowledge, _ = assemble(texts := [Text("base.yaml", BASE_TEXT.encode())])
     assert knowledge is not None
-    freezer = Freezer(["base.yaml"])
-    assert freezer.thaw(freezer.freeze(knowledge)) == knowledge
+    assert cache.put(knowledge, texts) == knowledge == cache.get(texts)
+
+
+def test_a_folder_whose_name_is_no_text_is_no_error(own_cache: Path) -> None:
+    knowledge, _ = assemble(texts := [Text("\udcff/base.yaml", BASE_TEXT.encode())])
+    assert knowledge is not None
+    assert cache.put(knowledge, texts) == knowledge
+    assert cache.get(texts) is None
 
 
 def test_cached_places_name_the_present_folder(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -17,17 +17,18 @@ from typing import Any
 import numpy as np
 import pytest
 
-from diagnose.diagnosis import WIDEST
+from diagnose.evidence.engaged import WIDEST
 from diagnose.knowledge.records import Knowledge
 from diagnose.network import pgmpy_bridge as bridge
 from diagnose.network.arising import can_be
-from diagnose.network.buckets import TooWide
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.divorce import divorce, renumbered
 from diagnose.network.engine import Engine
 from diagnose.network.facts import Facts, ImpossibleFacts
 from diagnose.network.history import History, Renewal
 from diagnose.network.machine import Machine
+from diagnose.network.messages import TooWide
 from diagnose.network.network import Array, Network, full_table
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.ordering import elimination_order

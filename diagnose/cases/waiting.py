@@ -12,6 +12,11 @@ LATER = "later"
 LATER_PROOF = "later proof"
 
 
+def is_proof(check: str) -> bool:
+    """Whether the check of this id is a step of the proof of a repair."""
+    return check.startswith(PROOF)
+
+
 def waits_for(case: Case) -> tuple[str, ...]:
     """What the case waits for, in words; nothing where it is closed."""
     if case.closed:
@@ -27,5 +32,5 @@ def due_later(case: Case) -> tuple[str, ...]:
         for event in case.history
         if isinstance(event, Checked) and event.sequence not in case.withdrawn
     }
-    ticked = (id for id in case.epochs[-1].checks if id.startswith(PROOF))
+    ticked = (id for id in case.epochs[-1].checks if is_proof(id))
     return tuple(id for id in ticked if told.get(id) == LATER)

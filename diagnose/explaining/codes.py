@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.diagnosis import Diagnosis, Seen
+from diagnose.diagnosis import Diagnosis
+from diagnose.evidence.counted import Seen
 from diagnose.knowledge.observable import observable
 from diagnose.network.weighing import DECIBANS, log_odds
 

@@ -17,8 +17,9 @@ import numpy as np
 from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.errors import CallError
 from diagnose.explaining.settling import Question, promising, questions, separation
-from diagnose.network.engine import Engine, ImpossibleEvidence, one_hot
+from diagnose.network.engine import Engine
 from diagnose.network.network import Array, below
+from diagnose.network.observed import ImpossibleEvidence, one_hot
 from diagnose.network.weighing import DECIBANS, MOST, Weighing, between
 from diagnose.planning.telling import QUICK_TABLE
 

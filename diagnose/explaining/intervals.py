@@ -21,7 +21,7 @@ import numpy as np
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.number import Number
-from diagnose.network.buckets import Beliefs
+from diagnose.network.messages import Beliefs
 from diagnose.network.network import Array, Network, NoisyMax
 from diagnose.network.predict import frontier
 from diagnose.study.exposed import Exposed, Row, expose

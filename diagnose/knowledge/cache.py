@@ -14,8 +14,9 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+import msgspec
+
 from diagnose.knowledge.files import Text, version
-from diagnose.knowledge.freeze import Freezer
 from diagnose.knowledge.records import Knowledge
 from diagnose.saving import replace
 
@@ -33,20 +34,36 @@ def folder() -> Path:
 
 
 def get(texts: Sequence[Text]) -> Knowledge | None:
-    """The knowledge of these files, if it was kept whole."""
+    """The knowledge of these files, if it was kept whole; its places name these files, wherever they lay then."""
     try:
-        return _freezer(texts).thaw(_read(_path(texts)))
-    except (OSError, ValueError, LookupError, TypeError, RuntimeError):
+        names, _, body = _whole(_path(texts)).partition(b"\n")
+        for old, text in zip(json.loads(names), texts, strict=True):
+            if old != text.name:
+                body = body.replace(_as_file(old), _as_file(text.name))
+        return msgspec.json.decode(body, type=Knowledge)
+    except (OSError, ValueError, TypeError, RuntimeError, msgspec.MsgspecError):
         return None
 
 
 def put(knowledge: Knowledge, texts: Sequence[Text]) -> Knowledge:
     """Keeps the knowledge if that can be done; returns it as `get` will."""
-    freezer = _freezer(texts)
-    frozen = freezer.freeze(knowledge)
+    try:
+        names = msgspec.json.encode([text.name for text in texts])
+        body = msgspec.json.encode(knowledge, enc_hook=_bare)
+    except ValueError:  # a folder whose name is no text
+        return knowledge
     with contextlib.suppress(OSError, RuntimeError):
-        _write(_path(texts), "knowledge", frozen)
-    return freezer.thaw(frozen)
+        _write(_path(texts), "knowledge", names + b"\n" + body)
+    return msgspec.json.decode(body, type=Knowledge)
+
+
+def _as_file(name: str) -> bytes:
+    return b'"file":' + msgspec.json.encode(name) + b","
+
+
+def _bare(text: object) -> str:
+    """A text that remembers its place, without that."""
+    return str.__str__(text)
 
 
 def kept(kind: str, key: str, make: Callable[[], Any]) -> Any:
@@ -54,11 +71,11 @@ def kept(kind: str, key: str, make: Callable[[], Any]) -> Any:
     where it was not kept whole."""
     path = folder() / f"{kind}-{key}.json"
     try:
-        return _read(path)
+        return json.loads(_whole(path))
     except (OSError, ValueError):
         made = make()
     with contextlib.suppress(OSError):
-        _write(path, kind, made)
+        _write(path, kind, json.dumps(made, ensure_ascii=False, separators=(",", ":")).encode())
     return made
 
 
@@ -74,21 +91,16 @@ def _program() -> str:
     return " ".join(f"{(stat := path.stat()).st_mtime_ns}:{stat.st_size}" for path in sources)
 
 
-def _freezer(texts: Sequence[Text]) -> Freezer:
-    return Freezer([text.name for text in texts])
-
-
-def _read(path: Path) -> Any:
+def _whole(path: Path) -> bytes:
     """What was kept in a file. Raises OSError; ValueError where it is not whole."""
     digest, _, body = path.read_bytes().partition(b"\n")
     if digest.decode() != hashlib.sha256(body).hexdigest():
         raise ValueError("not as it was written")
-    return json.loads(body)
+    return body
 
 
-def _write(path: Path, kind: str, made: Any) -> None:
+def _write(path: Path, kind: str, body: bytes) -> None:
     """Keep it with its hash, and drop the oldest of the kind. Raises OSError."""
-    body = json.dumps(made, ensure_ascii=False, separators=(",", ":")).encode()
     path.parent.mkdir(parents=True, exist_ok=True)
     whole = hashlib.sha256(body).hexdigest().encode() + b"\n" + body
     replace(path, lambda new: new.write_bytes(whole), private=True)

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
+from diagnose.knowledge.away import away_id, finding_of, is_away, part_of
 from diagnose.knowledge.entry import Entry
 from diagnose.knowledge.notes import Values, Word
 from diagnose.knowledge.records import Cause, Check, Finding, Knowledge, Repair
@@ -33,8 +34,8 @@ def present_ids(knowledge: Knowledge) -> Mapping[str, str]:
 
 def known_now(present: Mapping[str, str], id: str) -> str:
     """The id as it is now; of a test by taking away, that of its finding with the part."""
-    finding, at, part = id.partition("@")
-    return f"{present.get(finding, finding)}{at}{part}" if at else present.get(id, id)
+    now = present.get(finding_of(id), finding_of(id))
+    return away_id(now, part_of(id)) if is_away(id) else now
 
 
 def brought_up(entries: Iterable[Entry], shipped: Iterable[Entry]) -> list[Entry]:

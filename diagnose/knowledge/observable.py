@@ -32,6 +32,22 @@ def fact_name(fact: str, value: str = "") -> str:
     return f"{fact}={value}" if value else fact
 
 
+def is_question(check: str) -> bool:
+    """Whether the check of this id only asks for a fact of the machine."""
+    return check.startswith(ASKED)
+
+
+def is_look(check: str) -> bool:
+    """Whether the check of this id is no procedure of the knowledge, only one finding to look or ask for."""
+    return check.startswith(LOOKED)
+
+
+def fact_of(id: str) -> tuple[str, str]:
+    """The fact that stands among findings under this id, and the value, if it is one of its values."""
+    fact, _, value = id.partition("=")
+    return fact, value
+
+
 def observable(knowledge: Knowledge, id: str) -> Finding:
     """The finding of this id, the test by taking away as one, or the fact as one: its values are the states, or no
     and yes; or when it was last right."""
@@ -39,7 +55,7 @@ def observable(knowledge: Knowledge, id: str) -> Finding:
         return finding
     if id == LAST_RIGHT:
         return _LAST_RIGHT
-    fact, _, value = id.partition("=")
+    fact, value = fact_of(id)
     return _as_finding(knowledge.facts[fact], value)
 
 

@@ -22,7 +22,7 @@ from diagnose.learning.scores import Tallied
 from diagnose.learning.sources import Source
 from diagnose.learning.survey import fingerprint
 from diagnose.learning.work import crew
-from diagnose.network.engine import ImpossibleEvidence
+from diagnose.network.observed import ImpossibleEvidence
 
 SAMPLE = 2_000
 """Cases that are looked at, evenly spread over all; a diagnosis of each takes its time."""

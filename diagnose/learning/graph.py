@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.numbers import Numbers, numbers_of
-from diagnose.network.buckets import Hub
 from diagnose.network.build import build
 from diagnose.network.machine import Machine
+from diagnose.network.messages import Hub
 from diagnose.network.network import Array, Network, NoisyMax, Table
 
 FIXED = -1

@@ -11,7 +11,7 @@ from diagnose.learning.counts import School
 from diagnose.learning.lesson import Lesson
 from diagnose.learning.sources import Chunk, Source
 from diagnose.learning.work import crew
-from diagnose.network.engine import ImpossibleEvidence
+from diagnose.network.observed import ImpossibleEvidence
 
 SOME = 25
 """Cases of a task."""

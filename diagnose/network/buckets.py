@@ -15,86 +15,20 @@ between the cases of a batch are one-variable weights only; what these do not to
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence, Set
-from dataclasses import dataclass
 from math import inf, log, prod
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.errors import DiagnoseError
-from diagnose.network.closing import Closing, Leave, closed
+from diagnose.network.closing import Leave, closed
 from diagnose.network.joins import Join, Scope, filled, join
 from diagnose.network.leaves import Factor, Weights, awaited, larger, split_off
+from diagnose.network.messages import MAX_TABLE, Beliefs, Bucket, Hub, Run, Sent, TooWide, bucket_shapes
 from diagnose.network.network import Array
-from diagnose.network.ordering import elimination_order
+from diagnose.network.ordering import elimination_order, with_all
 
-MAX_TABLE = 1 << 24  # numbers of a table: 128 MB
 CHUNK = 1 << 19  # numbers worked on at a time: 4 MB, what a processor keeps near
 SMALLEST = 1e-300  # keeps a scale of 0 from dividing: what it divides is 0
-
-
-class TooWide(DiagnoseError):
-    """The network cannot be solved exactly in reasonable memory; `widest` is the largest table allowed."""
-
-    def __init__(self, widest: int):
-        self.widest = widest
-        super().__init__(
-            f"too many causes are tied together to be exact (a table of more than {widest:,} numbers)"
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Hub:
-    """Where contributions to one variable come together. `state`: the variable's known state, -1 if
-    unknown."""
-
-    variable: int
-    state: int = -1
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Beliefs:
-    """For each case of the batch: log P(weights) and, for each target, the normalised marginal."""
-
-    log_probability: Array
-    marginals: dict[int, Array]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Bucket:
-    """What is combined when one variable goes: `base`, then the messages of `children`, each joined in its
-    turn. `full`: the shape of the whole table, without the batch."""
-
-    scope: Scope
-    base: Array
-    children: tuple[int, ...]
-    joins: tuple[Join, ...]
-    full: tuple[int, ...]
-    closing: Closing
-
-    def gradient(self, closing: Closing, below: Array | None) -> Array:
-        """The derivative by the whole bucket's table, from that by its message (1 where it is a root)."""
-        given = np.ones((1,) * (len(closing.message) + 1)) if below is None else below
-        return closing.received(given, self.full)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Sent:
-    """What came of a bucket: the tables before each join (and after the last, where its closing needs it),
-    its message, scaled to a largest number of 1, the scale, and how it was closed."""
-
-    tables: tuple[Array, ...]
-    message: Array
-    scale: Array
-    closing: Closing
-
-
-@dataclass(slots=True, eq=False)
-class Run:
-    """One pass forward: what each bucket sent, and log P of each case."""
-
-    sent: list[Sent]
-    log_probability: Array
 
 
 class BucketTree:
@@ -124,7 +58,7 @@ class BucketTree:
         gone = {v for mine in leaves.values() for v in mine.row}
         cards = {v: card for v, card in cards.items() if v not in gone}
         scopes = [factor.scope for factor in factors]
-        order = _with_all(order, cards) if order else elimination_order(scopes, cards, twins, widest)
+        order = with_all(order, cards) if order else elimination_order(scopes, cards, twins, widest)
         if order is None:
             raise TooWide(widest)
         self.variables = tuple(order)
@@ -139,7 +73,9 @@ class BucketTree:
         self._always |= {place: mine.total for place, mine in self.leaves.items()}
         pairs = [(self.rank[v], self.rank[h]) for v, h in twins.items()]
         self._later = {min(pair): max(pair) for pair in pairs}
-        shapes = self._shapes(factors)
+        shapes = bucket_shapes(
+            [[self.rank[v] for v in factor.scope] for factor in factors], len(order), self._later
+        )
         sizes = [prod([self.cards[v] for v in scope]) for scope, _ in shapes]
         self.scopes = [tuple(self.variables[v] for v in scope) for scope, _ in shapes]
         self.width, self.size = max(sizes, default=1), max(sum(sizes), 1)
@@ -157,23 +93,6 @@ class BucketTree:
     def parent_of(self, place: int) -> int | None:
         """The bucket that takes this one's message; None of a root."""
         return self._parent.get(place)
-
-    def _shapes(self, factors: Sequence[Factor]) -> list[tuple[Scope, Scope]]:
-        """Scope and message of each bucket, without any numbers."""
-        waiting: list[set[int]] = [{place} for place in range(len(self.variables))]
-        for factor in factors:
-            if factor.scope:
-                places = [self.rank[v] for v in factor.scope]
-                waiting[min(places)].update(places)
-        found = []
-        for place, speaking in enumerate(waiting):
-            message = speaking - {place}
-            if place in self._later:
-                message.add(self._later[place])
-            if message:
-                waiting[min(message)].update(message)
-            found.append((tuple(sorted(speaking)), tuple(sorted(message))))
-        return found
 
     def ranked(self, factor: Factor) -> tuple[Scope, Array]:
         """The factor's scope in the tree's numbers, and its values with their axes so and one for the
@@ -416,11 +335,6 @@ class BucketTree:
                 needed.add(at)
                 at = self._parent.get(at)
         return needed
-
-
-def _with_all(order: Sequence[int], cards: Mapping[int, int]) -> list[int]:
-    """The order with what it does not name first, without what there is not."""
-    return [*sorted(cards.keys() - set(order)), *(v for v in order if v in cards)]
 
 
 def _normalised(belief: Array, batch: int, impossible: NDArray[np.bool_]) -> Array:

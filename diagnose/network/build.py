@@ -18,83 +18,37 @@ finding clears) is open, and its first state where one is closed.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from diagnose.knowledge.away import GONE, away_id, finding_of
-from diagnose.knowledge.machine_facts import Requirement
-from diagnose.knowledge.number import Number
-from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge, Link
+from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge
 from diagnose.network.arising import Arising
+from diagnose.network.built import Built, unlisted
 from diagnose.network.facts import Facts, FactVariable
+from diagnose.network.fitted import Fitted
+from diagnose.network.gates import Gate, gated, misleading, not_there
 from diagnose.network.history import History
+from diagnose.network.link_tables import (
+    breaks,
+    inhibited,
+    leak_vector,
+    link_table,
+    other_table,
+    presence,
+    what_is_left,
+)
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
+from diagnose.network.observed import one_hot
+from diagnose.network.variables import Variable
 from diagnose.network.worlds import AWAY, Worlds
 
-OTHER = "other:"
-OTHER_STRENGTH = 0.9  # judgement: as most listed causes of a complaint bring it about
 PRESENCE = ("absent", "present")
 DECIDES = 100.0
 """More than any fact that only multiplies hazards tells: what gates something is let go last."""
-LEAST_MISLEADING = 1e-5
-"""P(a finding is told though it cannot be), at least (judgement): a wrong word must not make a case
-impossible."""
-NOT_THERE = 1e-6
-"""P(a finding is told of a machine that has not got what shows it) (judgement): nobody reads a code of what
-is not fitted. Were it as often as the finding misleads where the system is, then where the fact is not known
-most of such a code would speak for a machine without the system and for no cause at all."""
-
-
-@dataclass(frozen=True, eq=False)
-class Built:
-    """The network with the names that lead back to the knowledge.
-
-    `priors`: P(the cause arose of itself). `facts`: the machine's facts that are variables, each with the
-    names of its variables (one, or one a value where several values can hold). `telling`: of each variable of
-    a fact on which something hangs, how much it tells of one cause at most (`Arising.telling`), more where it
-    gates something; `shares`: its distribution before anything is seen; `averaged`: those of them whose ties
-    were let go (ties.py). `away`: of each test by taking away that was done, by epoch, the variable that says
-    what the finding did with the part out. `places`: of what is written out by cylinder or bank (places.py),
-    the ids of its copies.
-    """
-
-    network: Network
-    causes: tuple[str, ...]
-    others: Mapping[str, str]
-    versions: Mapping[str, tuple[int, ...]]
-    priors: Mapping[str, float]
-    facts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    telling: Mapping[int, float] = field(default_factory=dict)
-    shares: Mapping[int, Array] = field(default_factory=dict)
-    averaged: frozenset[int] = frozenset()
-    away: Mapping[str, Mapping[int, str]] = field(default_factory=dict)
-    places: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-
-    def variable(self, id: str, epoch: int | None = None) -> int:
-        """The variable that stands for a cause, condition, finding or test by taking away in an epoch
-        (default: the present; of a test its latest)."""
-        return self.network.index[self.name(id, epoch)]
-
-    def ties(self, fact: str) -> bool:
-        """Whether something hangs on the fact's variable of this name, rather than on what it does on
-        average."""
-        variable = self.network.index[fact]
-        return any(variable in family.parents for family in self.network.families)
-
-    def is_current(self, id: str, epoch: int) -> bool:
-        """Whether what was found in an epoch stands for the present: no repair since can have changed it (of
-        a test by taking away, the finding that it looks at)."""
-        return self.versions[id][epoch] == self.versions[id][-1]
-
-    def name(self, id: str, epoch: int | None = None) -> str:
-        """The variable's name."""
-        if id in self.away:
-            return self.away[id][max(self.away[id]) if epoch is None else epoch]
-        versions = self.versions[id]
-        return _named(id, versions[-1 if epoch is None else epoch], versions[-1])
 
 
 def build(
@@ -108,38 +62,6 @@ def build(
     return _Builder(knowledge, machine, history or History(), portions or {}).build()
 
 
-def _named(id: str, version: int, present: int) -> str:
-    return id if version == present else f"{id}@{version}"
-
-
-def link_table(link: Link, card: int) -> Array:
-    """The link's contribution by parent state, shape (parent card, effect card); row 0 is "nothing"."""
-    if card == 2 and len(link.strengths) == 1:  # most are
-        p = link.strengths[0][0].value
-        return np.array(((1.0, 0.0), (1.0 - p, p)))
-    rows = [[number.value for number in strengths] for strengths in link.strengths]
-    table = np.zeros((len(rows) + 1, card))
-    table[1:, 1:] = rows
-    table[:, 0] = 1 - table.sum(axis=1)
-    return table
-
-
-def leak_vector(leak: Sequence[Number]) -> Array:
-    """Distribution of the states with no parent present."""
-    above = [number.value for number in leak]
-    return np.array([1 - sum(above), *above])
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Gate:
-    """A variable that must be in one of its states for another to show anything: `open`, shape (card,).
-    `closed`: what the other shows where it is in none of them, shape (card of the other,)."""
-
-    variable: int
-    open: tuple[bool, ...]
-    closed: Array
-
-
 class _Builder:
     """Collects variables in topological order."""
 
@@ -149,193 +71,164 @@ class _Builder:
         self.knowledge, self.machine, self.history = knowledge, machine, history
         self.facts = Facts(knowledge.facts, machine.facts)
         self.arising = Arising(knowledge, machine, self.facts, portions)
-        self.causes = {id: cause for id, cause in knowledge.causes.items() if self._can_be(cause)}
-        self.nodes: dict[str, Cause | Condition | Finding] = {
-            **self.causes,
-            **knowledge.conditions,
-            **knowledge.findings,
-        }
-        # What this machine cannot have or show stays in its sound state: nothing leads to it, no leak.
-        effects: list[Condition | Finding] = [*knowledge.conditions.values(), *knowledge.findings.values()]
-        self.sound = {one.id for one in effects if not self._can_be(one)}
-        self.links: dict[str, dict[str, Link]] = {id: {} for id in self.nodes}
-        for id, node in self.nodes.items():
-            for link in getattr(node, "leads_to", ()):  # a finding at a place leads to that of the machine
-                if link.effect in self.links and self.sound.isdisjoint((id, link.effect)):
-                    self.links[link.effect][id] = link
-        self.cleared: dict[str, tuple[str, ...]] = {
-            id: tuple(one for one in finding.clears if one in self.nodes and one not in self.sound)
-            for id, finding in knowledge.findings.items()
-        }
+        self.fitted = Fitted(knowledge, self.facts)
         self.names: list[str] = []
+        self.variables: list[Variable] = []
         self.states: list[tuple[str, ...]] = []
         self.families: list[Family] = []
-        self.index: dict[str, int] = {}
+        self.index: dict[Variable, int] = {}
         self.gating: set[FactVariable] = set()
 
     def build(self) -> Built:
-        order = self._topological()
-        self.worlds = Worlds(order, self._above, self.causes, self.history)
+        order = self.fitted.topological()
+        self.worlds = Worlds(order, self.fitted.above, self.fitted.causes, self.history)
         needed = self.worlds.needed()
         facts = self._add_facts()
         others = {}
         for id in order:
-            node = self.nodes[id]
+            node = self.fitted.nodes[id]
             if isinstance(node, Finding) and node.other:
-                others[id] = OTHER + id
-                self._add(OTHER + id, PRESENCE, Table((), _presence(node.other.value)))
+                arises = Table((), presence(node.other.value))
+                others[id] = self._add(unlisted(id), Variable("other", id), PRESENCE, arises)
             if isinstance(node, Cause):
                 self._add_cause(node, sorted(needed[id]))
             else:
                 self._add_effect(node, sorted(needed[id]))
         network = Network(tuple(self.names), tuple(self.states), tuple(self.families))
-        fixed = [*others.values(), *(name for names in facts.values() for name in names)]
+        fixed = [self.variables[v].asked for mine in facts.values() for v in mine]
         away = self._away()
         versions = {
             **{id: self.worlds.epochs(id) for id in order},
             **{id: self.worlds.epochs(finding_of(id)) for id in away},
             **dict.fromkeys(fixed, (0,) * (self.history.now + 1)),
         }
-        priors = {id: self.arising.marginal(cause) for id, cause in self.causes.items()}
+        priors = {id: self.arising.marginal(cause) for id, cause in self.fitted.causes.items()}
         told = {**dict.fromkeys(self.gating, 0.0), **self.arising.telling}
         told |= {v: told[v] + DECIDES for v in self.gating}
         return Built(
             network,
-            tuple(self.causes),
+            tuple(self.variables),
+            tuple(self.fitted.causes),
             others,
             versions,
             priors,
             facts,
-            {self.index[v.name]: spread for v, spread in told.items()},
-            {self.index[name]: self.facts.joint((v,)) for v, name in self._all_facts(facts)},
+            {self._of_fact(v): spread for v, spread in told.items()},
+            {self._of_fact(v): self.facts.joint((v,)) for fact in facts for v in self.facts.variables(fact)},
             away=away,
         )
 
-    def _away(self) -> dict[str, dict[int, str]]:
+    def _away(self) -> dict[str, dict[int, int]]:
         """The variables of the tests by taking away, by id and epoch."""
-        found: dict[str, dict[int, str]] = {}
+        found: dict[str, dict[int, int]] = {}
         for number, stretch in enumerate(self.history.away):
             for finding in stretch.watched:
-                name = self.worlds.name(finding, self.worlds.in_stretch(finding, number))
-                found.setdefault(away_id(finding, stretch.part), {})[stretch.epoch] = name
+                variable = self._variable(finding, self.worlds.in_stretch(finding, number))
+                found.setdefault(away_id(finding, stretch.part), {})[stretch.epoch] = variable
         return found
 
-    def _all_facts(self, facts: Mapping[str, tuple[str, ...]]) -> Iterator[tuple[FactVariable, str]]:
-        """Every variable of a fact, and its name."""
-        return ((v, v.name) for fact in facts for v in self.facts.variables(fact))
-
-    def _can_be(self, record: Cause | Condition | Finding) -> bool:
-        return all(self.facts.chance(one) > 0 for one in record.only_if)
-
-    def _open_facts(self, record: Cause | Condition | Finding) -> list[Requirement]:
-        """What this machine must be for the record to apply, where that is not known."""
-        return [one for one in record.only_if if self.facts.unknown(one.fact) and self.facts.chance(one) < 1]
-
-    def _add_facts(self) -> dict[str, tuple[str, ...]]:
+    def _add_facts(self) -> dict[str, tuple[int, ...]]:
         """The unknown facts on which something hangs, each after the one it depends on."""
-        asked = dict.fromkeys(v.fact for cause in self.causes.values() for v in self.arising.variables(cause))
-        for node in self.nodes.values():
-            if not isinstance(node, Cause) and node.id not in self.sound:
-                asked |= dict.fromkeys(one.fact for one in self._open_facts(node))
+        asked = dict.fromkeys(
+            v.fact for cause in self.fitted.causes.values() for v in self.arising.variables(cause)
+        )
+        for node in self.fitted.nodes.values():
+            if not isinstance(node, Cause) and node.id not in self.fitted.sound:
+                asked |= dict.fromkeys(one.fact for one in self.fitted.open_facts(node))
         found = {}
         for fact in self.facts.above(asked):
-            variables = self.facts.variables(fact)
             parent = self.facts.parent(fact)
-            for variable in variables:
-                above = () if variable.value or not parent else (self.index[parent],)
-                self._add(variable.name, variable.states, Table(above, self.facts.table(variable)))
-            found[fact] = tuple(variable.name for variable in variables)
+            found[fact] = tuple(self._add_fact(v, parent) for v in self.facts.variables(fact))
         return found
 
-    def _above(self, id: str) -> tuple[str, ...]:
-        """Everything that the variable hangs on, but facts."""
-        return (*self.links[id], *self.cleared.get(id, ()))
+    def _add_fact(self, variable: FactVariable, parent: str) -> int:
+        above = () if variable.value or not parent else (self.index[Variable("fact", parent)],)
+        table = Table(above, self.facts.table(variable))
+        stands_for = Variable("fact", variable.fact, value=variable.value)
+        return self._add(variable.name, stands_for, variable.states, table)
 
-    def _topological(self) -> list[str]:
-        order: dict[str, None] = {}
-
-        def visit(id: str) -> None:
-            if id not in order:
-                for parent in self._above(id):
-                    visit(parent)
-                order[id] = None
-
-        for id in self.nodes:
-            visit(id)
-        return list(order)
+    def _of_fact(self, variable: FactVariable) -> int:
+        return self.index[Variable("fact", variable.fact, value=variable.value)]
 
     def _variable(self, id: str, version: int) -> int:
-        return self.index[self.worlds.name(id, version)]
+        return self.index[Variable("record", id, version)]
 
-    def _add(self, name: str, states: tuple[str, ...], family: Family) -> int:
-        self.index[name] = len(self.names)
+    def _add(self, name: str, stands_for: Variable, states: tuple[str, ...], family: Family) -> int:
+        self.index[stands_for] = len(self.names)
         self.names.append(name)
+        self.variables.append(stands_for)
         self.states.append(states)
         self.families.append(family)
-        return self.index[name]
+        return self.index[stands_for]
 
-    def _add_behind(self, gates: Sequence[_Gate], name: str, states: tuple[str, ...], family: Family) -> int:
+    def _add_behind(
+        self, gates: Sequence[Gate], name: str, stands_for: Variable, states: tuple[str, ...], family: Family
+    ) -> int:
         """The variable; with gates, what it would be first, and behind them what it is."""
         if not gates:
-            return self._add(name, states, family)
-        free = self._add(f"{name}@open", states, family)
-        return self._add(name, states, _gated(gates, free, len(states)))
+            return self._add(name, stands_for, states, family)
+        free = self._add(f"{name}@open", replace(stands_for, kind="open"), states, family)
+        return self._add(name, stands_for, states, gated(gates, free, len(states)))
 
-    def _gates(self, node: Cause | Condition | Finding, version: int) -> list[_Gate]:
+    def _gates(self, node: Cause | Condition | Finding, version: int) -> list[Gate]:
         """What must hold for the node to show anything, in one of its versions."""
-        if node.id in self.sound:
+        if node.id in self.fitted.sound:
             return []  # shut for good
         gates = []
-        for one in self._open_facts(node):
+        for one in self.fitted.open_facts(node):
             (variable,) = self.facts.variables(one.fact)
             is_open = tuple(value in one.values for value in variable.states)
-            gates.append(_Gate(self.index[variable.name], is_open, _not_there(node)))
+            gates.append(Gate(self._of_fact(variable), is_open, not_there(node)))
             self.gating.add(variable)
         if not isinstance(node, Finding):
             return gates
-        mistaken = _misleading(node)
-        for id in self.cleared[node.id]:
+        mistaken = misleading(node)
+        for id in self.fitted.cleared[node.id]:
             above = self.worlds.version_of_parent(node.id, version, id)
             if above == AWAY:
                 continue
             variable_number = self._variable(id, above)
             sound = tuple(state == 0 for state in range(len(self.states[variable_number])))
-            gates.append(_Gate(variable_number, sound, mistaken))
+            gates.append(Gate(variable_number, sound, mistaken))
         return gates
 
     def _add_cause(self, cause: Cause, versions: Sequence[int]) -> None:
         for version in versions:
             if self._add_carried(cause, PRESENCE, version):
                 continue
-            name = self.worlds.name(cause.id, version)
+            name, mine = self.worlds.name(cause.id, version), Variable("record", cause.id, version)
             parents = [
                 self._variable(p, self.worlds.version_of_parent(cause.id, version, p))
-                for p in self.links[cause.id]
+                for p in self.fitted.links[cause.id]
             ]
-            links = [link_table(link, 2) for link in self.links[cause.id].values()]
+            links = [link_table(link, 2) for link in self.fitted.links[cause.id].values()]
             if version:
                 epoch = self.worlds.versions[cause.id].index(version)
                 renewal = self.history.repairs[epoch - 1][cause.id]
-                arises: Table = Table((), _presence(renewal.infant))
+                arises: Table = Table((), presence(renewal.infant))
                 parents.append(self._variable(cause.id, version - 1))
-                links.append(_left(2, renewal.effectiveness))
+                links.append(what_is_left(2, renewal.effectiveness))
             else:
-                above = tuple(self.index[v.name] for v in self.arising.variables(cause))
+                above = tuple(self._of_fact(v) for v in self.arising.variables(cause))
                 arises = Table(above, self.arising.table(cause))
             if not parents:
-                self._add(name, PRESENCE, arises)
+                self._add(name, mine, PRESENCE, arises)
                 continue
             gates = self._gates(cause, version)
             if not arises.parents:
                 family = NoisyMax(tuple(parents), arises.values, tuple(links))
-                self._add_behind(gates, name, PRESENCE, family)
+                self._add_behind(gates, name, mine, PRESENCE, family)
                 continue
-            own = self._add(f"{name}@arises", PRESENCE, arises)
+            own = self._add(f"{name}@arises", replace(mine, kind="arises"), PRESENCE, arises)
             if gates:  # these are in the table of what arises: on average they would count twice
-                family = NoisyMax(tuple(parents), _first(2), tuple(links))
-                parents = [self._add_behind(gates, f"{name}@brought", PRESENCE, family)]
+                family = NoisyMax(tuple(parents), one_hot(2, 0), tuple(links))
+                parents = [
+                    self._add_behind(
+                        gates, f"{name}@brought", replace(mine, kind="brought"), PRESENCE, family
+                    )
+                ]
                 links = [np.eye(2)]
-            self._add(name, PRESENCE, NoisyMax((own, *parents), _first(2), (np.eye(2), *links)))
+            self._add(name, mine, PRESENCE, NoisyMax((own, *parents), one_hot(2, 0), (np.eye(2), *links)))
 
     def _add_carried(self, node: Cause | Condition | Finding, states: tuple[str, ...], version: int) -> bool:
         """In a stretch in which a part is out that carries the node: what is left of it, whatever stands
@@ -345,26 +238,28 @@ class _Builder:
             return False
         around = self._variable(node.id, self.worlds.around(node.id, version))
         card = len(states)
-        family = NoisyMax((around,), _first(card), (_left(card, effectiveness),))
-        self._add(self.worlds.name(node.id, version), states, family)
+        family = NoisyMax((around,), one_hot(card, 0), (what_is_left(card, effectiveness),))
+        self._add(self.worlds.name(node.id, version), Variable("record", node.id, version), states, family)
         return True
 
     def _add_effect(self, node: Condition | Finding, versions: Sequence[int]) -> None:
         card = len(node.states)
         made = [v for v in versions if self.worlds.carried(node.id, v) is None]
-        links = {parent: link_table(link, card) for parent, link in self.links[node.id].items()}
+        links = {parent: link_table(link, card) for parent, link in self.fitted.links[node.id].items()}
         used = {p: {self.worlds.version_of_parent(node.id, v, p) for v in made} for p in links}
         steady = [parent for parent in links if len(used[parent]) == 1]
         parents = [self._variable(parent, *used[parent]) for parent in steady]
         tables = [links[parent] for parent in steady]
         if isinstance(node, Finding) and node.other:
-            parents.append(self.index[OTHER + node.id])
-            tables.append(_other_table(card))
-        leak = _not_there(node) if node.id in self.sound else leak_vector(node.leak)
+            parents.append(self.index[Variable("other", node.id)])
+            tables.append(other_table(card))
+        leak = not_there(node) if node.id in self.fitted.sound else leak_vector(node.leak)
         shared = NoisyMax(tuple(parents), leak, tuple(tables))
         if len(made) == 1 and len(steady) == len(links):
             name = self.worlds.name(node.id, made[0])
-            self._add_behind(self._gates(node, made[0]), name, node.states, shared)
+            self._add_behind(
+                self._gates(node, made[0]), name, Variable("record", node.id, made[0]), node.states, shared
+            )
         else:
             self._add_copies(node, made, shared, {p: links[p] for p in links if p not in steady})
         for version in versions:
@@ -379,7 +274,7 @@ class _Builder:
     ) -> None:
         """One variable a version; the unchanged parents and each link's inhibitor are common to all."""
         card = len(node.states)
-        common = self._add(f"{node.id}@shared", node.states, shared)
+        common = self._add(f"{node.id}@shared", Variable("shared", node.id), node.states, shared)
         shares = self._add_shares(node, versions, changing)
         for version in versions:
             sources, tables = [common], [np.eye(card)]
@@ -391,7 +286,9 @@ class _Builder:
                     tables.append(table)
             family = NoisyMax(tuple(sources), self._brought(node, version), tuple(tables))
             name, states = self.worlds.name(node.id, version), self._states(node, version)
-            self._add_behind(self._gates(node, version), name, states, family)
+            self._add_behind(
+                self._gates(node, version), name, Variable("record", node.id, version), states, family
+            )
 
     def _states(self, node: Condition | Finding, version: int) -> tuple[str, ...]:
         """The states; the first one of a finding with a part out says that it is gone."""
@@ -402,7 +299,7 @@ class _Builder:
         """What shows because a part is out; nothing else."""
         stretch = self.worlds.stretch(version)
         above = stretch.brings.get(node.id) if stretch else None
-        return _first(len(node.states)) if above is None else np.array([1 - sum(above), *above])
+        return one_hot(len(node.states), 0) if above is None else np.array([1 - sum(above), *above])
 
     def _add_shares(
         self, node: Condition | Finding, versions: Sequence[int], changing: Mapping[str, Array]
@@ -414,7 +311,7 @@ class _Builder:
         above = [(p, self.worlds.version_of_parent(node.id, v, p)) for v in versions for p in changing]
         uses = Counter(key for key in above if key[1] != AWAY)
         met = Counter(parent for parent, _ in uses)
-        noises = {p: self._add_noise(f"{p}>{node.id}", changing[p]) for p in changing if met[p] > 1}
+        noises = {p: self._add_noise(p, node.id, changing[p]) for p in changing if met[p] > 1}
         found = {}
         for (parent, version), times in uses.items():
             table, same = changing[parent], np.eye(len(node.states))
@@ -422,85 +319,30 @@ class _Builder:
                 share = self._add_share((parent, version), node, table, noises[parent])
                 found[parent, version] = share, same
             elif times > 1:
-                family = NoisyMax((self._variable(parent, version),), _first(len(node.states)), (table,))
-                found[parent, version] = self._add(f"{parent}>{node.id}", node.states, family), same
+                family = NoisyMax((self._variable(parent, version),), one_hot(len(node.states), 0), (table,))
+                found[parent, version] = (
+                    self._add(
+                        f"{parent}>{node.id}",
+                        Variable("share", node.id, version, parent),
+                        node.states,
+                        family,
+                    ),
+                    same,
+                )
             else:
                 found[parent, version] = self._variable(parent, version), table
         return found
 
-    def _add_noise(self, name: str, table: Array) -> int:
+    def _add_noise(self, parent: str, effect: str, table: Array) -> int:
         """The inhibitor of one link as a root: which stretch of the unit interval the draw fell into."""
         widths = np.diff(breaks(table), prepend=0.0)
-        return self._add(f"{name}@noise", tuple(map(str, range(len(widths)))), Table((), widths))
+        draws = tuple(map(str, range(len(widths))))
+        noise = Variable("noise", effect, parent=parent)
+        return self._add(f"{parent}>{effect}@noise", noise, draws, Table((), widths))
 
     def _add_share(self, key: tuple[str, int], node: Condition | Finding, table: Array, noise: int) -> int:
         """What one parent's version contributes, given the inhibitor's draw: a deterministic table."""
         parent, version = key
         name = f"{parent}>{node.id}@{version}"
-        return self._add(name, node.states, Table((self._variable(parent, version), noise), inhibited(table)))
-
-
-def breaks(table: Array) -> Array:
-    """Where the cumulative distributions of the parent's states cut the unit interval; ends with 1."""
-    cuts = np.unique(np.clip(np.cumsum(table, axis=1)[:, :-1], 0.0, 1.0))
-    return np.array([*(cut for cut in cuts if 1e-15 < cut < 1 - 1e-15), 1.0])
-
-
-def inhibited(table: Array) -> Array:
-    """What a link contributes, given into which of its `breaks` the draw fell: certain, shape (parent card,
-    breaks, effect card)."""
-    draws = breaks(table)
-    middle = draws - np.diff(draws, prepend=0.0) / 2
-    states = (np.cumsum(table, axis=1)[:, None, :] < middle[None, :, None]).sum(axis=2)
-    contributed: Array = np.eye(table.shape[1])[np.minimum(states, table.shape[1] - 1)]
-    return contributed
-
-
-def _misleading(node: Finding) -> Array:
-    """What shows where nothing can be behind it: a finding can always be told wrongly."""
-    above = [max(number.value * node.misleads, LEAST_MISLEADING) for number in node.leak]
-    return np.array([1 - sum(above), *above])
-
-
-def _not_there(node: Cause | Condition | Finding) -> Array:
-    """What shows on a machine that has not got it."""
-    if not isinstance(node, Finding):
-        return _first(2 if isinstance(node, Cause) else len(node.states))
-    least = np.minimum(_misleading(node)[1:], NOT_THERE)
-    return np.array([1 - least.sum(), *least])
-
-
-def _gated(gates: Sequence[_Gate], free: int, card: int) -> Table:
-    """P(state | gates, what it would be): as it would be where all are open, else as the first closed one
-    says."""
-    shape = tuple(len(gate.open) for gate in gates)
-    values = np.broadcast_to(np.eye(card), (*shape, card, card)).copy()
-    for axis, gate in reversed(list(enumerate(gates))):
-        shut = [slice(None)] * axis + [~np.array(gate.open)]
-        values[tuple(shut)] = gate.closed
-    return Table((*(gate.variable for gate in gates), free), values)
-
-
-def _left(card: int, effectiveness: float) -> Array:
-    """What is left of each state after something that takes it away so often; shape (card, card)."""
-    table: Array = np.eye(card) * (1 - effectiveness)
-    table[:, 0] += effectiveness
-    return table
-
-
-def _presence(p: float) -> Array:
-    return np.array([1 - p, p])
-
-
-def _first(card: int) -> Array:
-    vector = np.zeros(card)
-    vector[0] = 1.0
-    return vector
-
-
-def _other_table(card: int) -> Array:
-    """A cause that is not listed brings the complaint's last state about with probability OTHER_STRENGTH."""
-    table = np.zeros((2, card))
-    table[0, 0] = 1.0
-    table[1, 0], table[1, -1] = 1 - OTHER_STRENGTH, OTHER_STRENGTH
-    return table
+        share = Table((self._variable(parent, version), noise), inhibited(table))
+        return self._add(name, Variable("share", node.id, version, parent), node.states, share)

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.network import factors as fx
-from diagnose.network.buckets import MAX_TABLE, BucketTree, Hub
+from diagnose.network.buckets import BucketTree
 from diagnose.network.leaves import Factor
+from diagnose.network.messages import MAX_TABLE, Hub
 from diagnose.network.network import Array, Network, Table, full_table
 
 Shares = Mapping[int, Array]

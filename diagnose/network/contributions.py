@@ -19,9 +19,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.network.buckets import MAX_TABLE, BucketTree, Hub
+from diagnose.network.buckets import BucketTree
 from diagnose.network.joins import Join, Scope, filled
 from diagnose.network.leaves import Factor, Weights
+from diagnose.network.messages import MAX_TABLE, Hub
 from diagnose.network.network import Array
 
 ROOM = 1 << 21

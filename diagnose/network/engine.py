@@ -14,26 +14,16 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.errors import DiagnoseError
-from diagnose.network.buckets import MAX_TABLE, TooWide
 from diagnose.network.compiling import compiled
 from diagnose.network.hypotheses import Terms, TooManyTerms, expand
+from diagnose.network.messages import MAX_TABLE, TooWide
 from diagnose.network.network import Array, Network, Table, full_table
-
-Evidence = Mapping[int, Array]
+from diagnose.network.observed import Evidence, ImpossibleEvidence, held, one_hot, split_evidence
 
 WIDER = 4
 """A tree with further findings inside has, as a rule, tables at least so many times as large (judgement)."""
 SHARED_TABLE = 1 << 13
 """Largest table of a tree that is made for several questions at once."""
-
-
-class ImpossibleEvidence(DiagnoseError):
-    """The network gives the evidence probability zero. `names`: a smallest set that cannot all be true."""
-
-    def __init__(self, names: Iterable[str]):
-        self.names = tuple(names)
-        super().__init__(f"cannot all be true by this knowledge: {', '.join(self.names)}")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,23 +45,6 @@ class Outcomes:
 
     probabilities: Array
     causes: Array
-
-
-def one_hot(card: int, state: int) -> Array:
-    """Certainty of one state, shape (card,)."""
-    vector = np.zeros(card)
-    vector[state] = 1.0
-    return vector
-
-
-def hard(network: Network, states: Mapping[str, str | int]) -> dict[int, Array]:
-    """Certain evidence: variable name -> state name or number, as one-hot likelihoods."""
-    evidence = {}
-    for name, state in states.items():
-        variable = network.index[name]
-        number = network.states[variable].index(state) if isinstance(state, str) else state
-        evidence[variable] = one_hot(network.cards[variable], number)
-    return evidence
 
 
 def posterior(network: Network, evidence: Evidence, targets: Iterable[int] | None = None) -> Posterior:
@@ -102,7 +75,7 @@ class Engine:
         self.evidence = dict(evidence)
         self.inside = frozenset(inside)
         self.region = network.ancestors({*self.evidence, *self.inside})
-        self.fixed, self._log_scale = _split(self.evidence)
+        self.fixed, self._log_scale = split_evidence(self.evidence)
         self.compiled = compiled(network, self.region, self.evidence, self.fixed, widest, order, hubs)
         self.tree = self.compiled.tree
         self._plans: dict[tuple[int, ...], list[Terms] | None] = {}
@@ -113,7 +86,8 @@ class Engine:
         beliefs = self.tree.run({}, free)
         log_probability = float(beliefs.log_probability[0])
         if not np.isfinite(log_probability):
-            raise ImpossibleEvidence(_conflicting(self.network, self.evidence))
+            at_odds = _conflicting(self.network, self.evidence)
+            raise ImpossibleEvidence([self.network.names[v] for v in at_odds], at_odds)
         return log_probability, {v: marginal[:, 0] for v, marginal in beliefs.marginals.items()}
 
     @property
@@ -283,28 +257,6 @@ class Engine:
         return values
 
 
-def held(rows: Sequence[Mapping[int, int]], cards: Sequence[int]) -> dict[int, Array]:
-    """Weights that hold, in each row of a batch, its variables at its states: variable -> (card, rows)."""
-    weights = {v: np.ones((cards[v], len(rows))) for v in dict.fromkeys(v for row in rows for v in row)}
-    for column, row in enumerate(rows):
-        for variable, state in row.items():
-            weights[variable][:, column] = 0.0
-            weights[variable][state, column] = 1.0
-    return weights
-
-
-def _split(evidence: Evidence) -> tuple[dict[int, int], float]:
-    """Certain states, and the logarithm of the scale of the one-hot vectors."""
-    fixed: dict[int, int] = {}
-    log_scale = 0.0
-    for variable, likelihood in evidence.items():
-        possible = np.flatnonzero(likelihood)
-        if len(possible) == 1:
-            fixed[variable] = int(possible[0])
-            log_scale += float(np.log(likelihood[possible[0]]))
-    return fixed, log_scale
-
-
 def _stacked(batch: Sequence[Terms], starts: Array, network: Network) -> dict[int, Array]:
     """The terms' weights side by side: variable -> shape (card, all terms)."""
     weights: dict[int, Array] = {}
@@ -349,14 +301,14 @@ def _steps(sums: Array, axis: int) -> Array:
     return found
 
 
-def _conflicting(network: Network, evidence: Evidence) -> list[str]:
+def _conflicting(network: Network, evidence: Evidence) -> list[int]:
     """A smallest set (none can be left out) of evidence that is impossible together."""
     kept = dict(evidence)
     for variable in list(evidence):
         rest = {v: likelihood for v, likelihood in kept.items() if v != variable}
         if _impossible(network, rest):
             kept = rest
-    return [network.names[variable] for variable in kept]
+    return list(kept)
 
 
 def _impossible(network: Network, evidence: Evidence) -> bool:

@@ -120,3 +120,8 @@ def _named(mask: int, place: Mapping[int, int]) -> list[int]:
         found.append(place[low])
         mask ^= low
     return found
+
+
+def with_all(order: Sequence[int], cards: Mapping[int, int]) -> list[int]:
+    """The order with what it does not name first, without what there is not."""
+    return [*sorted(cards.keys() - set(order)), *(v for v in order if v in cards)]

@@ -19,8 +19,8 @@ import numpy as np
 
 from diagnose.errors import CallError
 from diagnose.network.divorce import divorce, renumbered
-from diagnose.network.engine import ImpossibleEvidence
 from diagnose.network.network import Array, Network, Table, full_table
+from diagnose.network.observed import ImpossibleEvidence
 
 MAX_PARENTS = 8  # of a plain table, which has 2 to the power of them
 MAX_ENTRIES = 4096  # of a plain table, where its parents have more than two states

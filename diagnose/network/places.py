@@ -26,11 +26,12 @@ from diagnose.knowledge.located import CYLINDERS, LOCATED, apart, at, kind_of, n
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.records import BINARY, Cause, Condition, Finding, Knowledge, Link
 from diagnose.network.arising import Arising
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.facts import Facts
 from diagnose.network.history import History, Renewal, Stretch
 from diagnose.network.machine import Machine
-from diagnose.network.strikes import ELSEWHERE, SPOTS_SEVERAL, itself, strike, to_strike
+from diagnose.network.strikes import ELSEWHERE, SPOTS_SEVERAL, itself, strike, struck, to_strike
 
 BANKS = 2  # of an engine that has them
 USUAL = 6
@@ -106,6 +107,7 @@ class _Placed:
                 for id, copies in self.copies.items()
                 if id in there or id not in self.knowledge.causes
             },
+            strikes=dict(self._strikes()),
         )
 
     @cached_property
@@ -198,6 +200,13 @@ class _Placed:
                 if link.effect in self.copies and not self._goes_along(parent, link):
                     where = strike(parent.id, link, self.copies[link.effect])
                     yield where.id, where
+
+    def _strikes(self) -> Iterator[tuple[str, str]]:
+        """The id of where each link strikes, and what it strikes."""
+        for parent in self._parents():
+            for link in parent.leads_to:
+                yield struck(parent.id, link.effect), link.effect
+        yield from ((struck(id, id), id) for id in self._spots)
 
     def _findings(self) -> Iterator[tuple[str, Finding]]:
         for id, one in self.knowledge.findings.items():

@@ -11,8 +11,9 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
-from diagnose.network.engine import Engine, held
+from diagnose.network.engine import Engine
 from diagnose.network.network import Array, Family, Table
+from diagnose.network.observed import held
 
 
 def predict(engine: Engine, rows: Sequence[Mapping[int, int]], wanted: Iterable[int]) -> dict[int, Array]:

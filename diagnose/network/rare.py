@@ -20,12 +20,13 @@ from functools import cached_property
 
 import numpy as np
 
-from diagnose.network.buckets import MAX_TABLE, Beliefs, TooWide
-from diagnose.network.build import Built
+from diagnose.network.built import Built
 from diagnose.network.compiling import hub_of
-from diagnose.network.engine import Engine, Evidence
+from diagnose.network.engine import Engine
 from diagnose.network.factors import max_of
+from diagnose.network.messages import MAX_TABLE, Beliefs, TooWide
 from diagnose.network.network import Array, NoisyMax, Table
+from diagnose.network.observed import Evidence
 from diagnose.network.predict import from_parents
 from diagnose.network.ties import loosened, with_room
 
@@ -160,7 +161,7 @@ def _without(family: NoisyMax, average: Mapping[int, Array | None]) -> NoisyMax:
 
 def folded(built: Built, rare: Set[int], average: bool) -> Built:
     """The same with these causes out of the families of their effects: absent, or on average in the leaks."""
-    chances = {v: built.priors[built.network.names[v]] for v in rare}
+    chances = {v: built.priors[built.variables[v].id] for v in rare}
     states = {v: np.array([1 - p, p]) if average else None for v, p in chances.items()}
     families = tuple(
         _without(family, states)
@@ -251,7 +252,7 @@ class _Parted:
 
     @cached_property
     def _odds(self) -> dict[int, float]:
-        chances = {v: self.whole.priors[self.whole.network.names[v]] for v in self.rare}
+        chances = {v: self.whole.priors[self.whole.variables[v].id] for v in self.rare}
         return {v: p / (1 - p) for v, p in chances.items()}
 
     @cached_property

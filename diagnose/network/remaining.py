@@ -12,16 +12,18 @@ row. So the tree is as narrow as the rest of the network lets it be; the numbers
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence, Set
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.network.buckets import TooWide
-from diagnose.network.build import Built, breaks, inhibited
-from diagnose.network.engine import Engine, one_hot
+from diagnose.network.built import Built
+from diagnose.network.engine import Engine
+from diagnose.network.link_tables import breaks, inhibited
+from diagnose.network.messages import TooWide
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
+from diagnose.network.observed import one_hot
 
 WIDEST = 1 << 15
 """Largest table with which what is left of a complaint is reckoned exactly."""
@@ -201,7 +203,9 @@ class Remaining:
         widest: int = WIDEST,
     ):
         known = set(built.causes)
-        path = _path(built.network, causes, complaints, lambda name: name.partition("@")[0] in known)
+        path = _path(
+            built.network, causes, complaints, {v for v, one in enumerate(built.variables) if one.id in known}
+        )
         copied = _Copied(built.network, causes, path)
         for variable in sorted(engine.region):
             copied.put(variable)
@@ -263,15 +267,13 @@ def _any(card: int) -> Array:
     return link
 
 
-def _path(
-    network: Network, causes: Sequence[int], complaints: Sequence[int], persists: Callable[[str], bool]
-) -> set[int]:
+def _path(network: Network, causes: Sequence[int], complaints: Sequence[int], persists: Set[int]) -> set[int]:
     """What lies between the causes and the complaints, these among it; not through other causes, which
     persist."""
     above, held = network.ancestors(complaints), set(causes)
     found: set[int] = set()
     for variable in sorted(above):
         leads = not (held | found).isdisjoint(network.parents(variable))
-        if leads and variable not in held and not persists(network.names[variable]):
+        if leads and variable not in held and variable not in persists:
             found.add(variable)
     return found

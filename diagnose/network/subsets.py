@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.network.buckets import Beliefs
 from diagnose.network.engine import Engine
+from diagnose.network.messages import Beliefs
 from diagnose.network.network import Array
 
 

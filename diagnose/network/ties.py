@@ -14,10 +14,12 @@ from math import prod
 
 import numpy as np
 
-from diagnose.network.buckets import SMALLEST, BucketTree, TooWide
-from diagnose.network.build import Built
-from diagnose.network.engine import Engine, Evidence
+from diagnose.network.buckets import SMALLEST, BucketTree
+from diagnose.network.built import Built
+from diagnose.network.engine import Engine
+from diagnose.network.messages import TooWide
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
+from diagnose.network.observed import Evidence
 
 TABLE = 1 << 10
 """Numbers of a table that a tie may always make."""
@@ -90,7 +92,7 @@ def _averaged(built: Built, variable: int, family: Family, gone: frozenset[int])
     shares = built.shares
     if variable in shares:
         return Table((), shares[variable])
-    arises = built.priors.get(built.network.names[variable].partition("@")[0])
+    arises = built.priors.get(built.variables[variable].id)
     if arises is not None and gone.issuperset(family.parents):
         return Table((), np.array([1 - arises, arises]))  # exact, also where these depend on each other
     for fact in sorted(gone.intersection(family.parents), reverse=True):  # what depends on another one first

@@ -14,9 +14,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.network.buckets import Beliefs
-from diagnose.network.engine import Engine, ImpossibleEvidence, held, one_hot
+from diagnose.network.engine import Engine
+from diagnose.network.messages import Beliefs
 from diagnose.network.network import Array
+from diagnose.network.observed import ImpossibleEvidence, held, one_hot
 from diagnose.network.subsets import by_subset
 
 DECIBANS = 10 / float(np.log(10))

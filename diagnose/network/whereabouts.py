@@ -8,7 +8,7 @@ from collections.abc import Mapping, Set
 import numpy as np
 
 from diagnose.knowledge.located import apart
-from diagnose.network.build import Built
+from diagnose.network.built import Built
 from diagnose.network.engine import Engine
 from diagnose.network.network import Array
 from diagnose.network.strikes import ELSEWHERE
@@ -26,9 +26,8 @@ def copies_of(built: Built) -> dict[int, int]:
 
 def machine_wide(built: Built, variables: Set[int]) -> set[int]:
     """The machine's own variables of what has a copy among these."""
-    network = built.network
-    names = {network.names[v].partition("@")[0] for v in variables}
-    return {built.variable(id) for id, copies in built.places.items() if not names.isdisjoint(copies)}
+    ids = {built.variables[v].id for v in variables}
+    return {built.variable(id) for id, copies in built.places.items() if not ids.isdisjoint(copies)}
 
 
 def in_the_tree(built: Built, evidence: Mapping[int, Array]) -> dict[int, Array]:

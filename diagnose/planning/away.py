@@ -15,7 +15,7 @@ import numpy as np
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import away_id, finding_of, is_away, part_of, watched
 from diagnose.knowledge.removable import Removable
-from diagnose.network.build import Built
+from diagnose.network.built import Built
 from diagnose.network.network import Array
 from diagnose.network.predict import from_parents
 from diagnose.planning.problem import FaultSets
@@ -96,7 +96,7 @@ def _present(
     built = diagnosis.built
     asked = {id: built.variable(id) for id in findings}
     bits = {built.variable(id): bit for bit, id in enumerate(candidates)}
-    absent = {*map(built.variable, built.causes), *map(built.variable, built.others.values())}
+    absent = {*map(built.variable, built.causes), *built.others.values()}
     known: dict[int, Array] = {}
     for v in sorted({*built.network.ancestors(asked.values()), *asked.values()}):
         if v in bits:

@@ -17,6 +17,7 @@ from diagnose.knowledge.observable import (
     observable,
 )
 from diagnose.knowledge.records import Access, Hazard
+from diagnose.network.built import unlisted
 from diagnose.network.engine import Outcomes
 from diagnose.plain import small
 from diagnose.planning.cautions import of_check
@@ -221,8 +222,9 @@ def _question(now: Situation, told: Since, price: float) -> CheckValue:
 def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[CheckValue]:
     """What some checks tell, exact; not those that tell nothing. Which of their findings jointly is chosen by
     the predictions of `now`."""
-    targets = [*(cause.id for cause in diagnosis.causes if cause.relevant), *_asked_others(diagnosis)]
-    columns = [diagnosis.built.variable(id) for id in targets]
+    relevant, others = [cause.id for cause in diagnosis.causes if cause.relevant], _asked_others(diagnosis)
+    targets = [*relevant, *map(unlisted, others)]
+    columns = [*map(diagnosis.built.variable, relevant), *others.values()]
     before = diagnosis.engine.marginals(columns)
     base = float(entropy(np.array([1 - before[v][0] for v in columns])).sum())
     joint = {number: tuple(now.results[number][0]) for number in chosen}
@@ -234,7 +236,7 @@ def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[C
             ids, outcome = exact[number]
             told = None if outcome is None else bits(outcome, base)
         else:
-            ids, outcome = joint[number], by_fault_sets(diagnosis, now, number, targets)
+            ids, outcome = joint[number], by_fault_sets(diagnosis, now, number, columns)
             told = told_of_causes(outcome.probabilities.ravel(), outcome.causes.reshape(-1, len(targets)))
         if outcome is not None and told is not None:
             values.append(_value(diagnosis, now, now.checks[number], ids, outcome, told, targets))
@@ -279,9 +281,11 @@ def _held_back(diagnosis: Diagnosis, now: Situation, live: Sequence[Hazard]) -> 
     return found
 
 
-def _asked_others(diagnosis: Diagnosis) -> list[str]:
+def _asked_others(diagnosis: Diagnosis) -> dict[str, int]:
+    """The variable of a cause that is not listed of each complaint that was looked for."""
     asked = {item.observation.finding for item in diagnosis.evidence}
-    return [other for complaint, other in diagnosis.built.others.items() if complaint in asked]
+    others = diagnosis.built.others
+    return {complaint: other for complaint, other in others.items() if complaint in asked}
 
 
 def _value(

@@ -16,7 +16,7 @@ from diagnose.knowledge.dismantling import (
     with_what_they_need,
 )
 from diagnose.knowledge.kinds import timely
-from diagnose.knowledge.observable import ASKED, FACT, LOOKED, TRIED, noted, observable
+from diagnose.knowledge.observable import ASKED, FACT, LOOKED, TRIED, is_question, noted, observable
 from diagnose.knowledge.paths import links_of, strengths_below
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
 from diagnose.knowledge.removable import Removable
@@ -148,10 +148,9 @@ def _taken_out_alone(
 def _questions(diagnosis: Diagnosis) -> Iterator[CheckOption]:
     """The facts of the machine that nobody has told and that bear on what can be behind the findings."""
     built, knowledge = diagnosis.built, diagnosis.knowledge
-    for fact, names in built.facts.items():
-        bearing = tuple(
-            name for name in names if built.ties(name) and built.variable(name) in diagnosis.engine.region
-        )
+    for fact, variables in built.facts.items():
+        region = diagnosis.engine.region
+        bearing = tuple(built.variables[v].asked for v in variables if built.ties(v) and v in region)
         if bearing:
             question = knowledge.facts[fact].question
             name = f"Ask: {small(question)}"
@@ -187,7 +186,7 @@ def _said_more_closely(diagnosis: Diagnosis) -> set[str]:
 def _asked_before(diagnosis: Diagnosis) -> Iterator[str]:
     """The questions for facts of the machine that nobody could answer, in this visit or before a repair."""
     done = (id for epoch in diagnosis.case.epochs[:-1] for id in epoch.checks)
-    return (id for id in done if id.startswith(ASKED))
+    return (id for id in done if is_question(id))
 
 
 def _never_shown(diagnosis: Diagnosis) -> set[str]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.knowledge.observable import ASKED, LOOKED, observable
+from diagnose.knowledge.observable import is_look, is_question, observable
 from diagnose.knowledge.records import Check, Knowledge
 from diagnose.planning.options import TOLD, CheckOption, empty_handed
 from diagnose.planning.savings import WORTH_IT, Saving
@@ -22,13 +22,16 @@ MOSTLY = 2 / 3
 """Share of them in a check that counts as asking (judgement)."""
 BRIEF, TALK = 5.0, 10.0
 """Minutes of one such check at most, and of all that is asked in one go (judgement)."""
-UNCHECKED = (ASKED, LOOKED)
-"""What the ids of questions and looks without a procedure begin with."""
 
 
 def in_passing(knowledge: Knowledge, option: CheckOption) -> bool:
     """Whether the driver is asked for it, or it is seen in passing."""
-    return _asked(knowledge, option.check) if option.check else option.id.startswith(UNCHECKED)
+    return _asked(knowledge, option.check) if option.check else _unchecked(option.id)
+
+
+def _unchecked(id: str) -> bool:
+    """Whether it is a question or a look without a procedure."""
+    return is_question(id) or is_look(id)
 
 
 def passing(knowledge: Knowledge, now: Situation, numbers: Iterable[int]) -> list[int]:
@@ -39,9 +42,7 @@ def passing(knowledge: Knowledge, now: Situation, numbers: Iterable[int]) -> lis
 def were_asked(diagnosis: Diagnosis) -> bool:
     """Whether something was asked since the last repair."""
     known, done = diagnosis.knowledge.checks, diagnosis.case.epochs[-1].checks
-    return any(
-        id.startswith(UNCHECKED) or (id in known and _asked(diagnosis.knowledge, known[id])) for id in done
-    )
+    return any(_unchecked(id) or (id in known and _asked(diagnosis.knowledge, known[id])) for id in done)
 
 
 def in_one_go(now: Situation, saved: Mapping[int, Saving], among: Collection[int]) -> list[int]:

@@ -20,7 +20,7 @@ MOST_JOINT, LARGE = 8, 1 << 18
 numbers than that, one finding of each check."""
 
 
-def by_fault_sets(diagnosis: Diagnosis, now: Situation, number: int, targets: Sequence[str]) -> Outcomes:
+def by_fault_sets(diagnosis: Diagnosis, now: Situation, number: int, targets: Sequence[int]) -> Outcomes:
     """The results of a check in which a part is taken out, by the likely fault sets of the planning problem;
     causes that are no candidates there keep their probability."""
     table, p = now.problem.tests[number].results, now.problem.probabilities
@@ -28,11 +28,10 @@ def by_fault_sets(diagnosis: Diagnosis, now: Situation, number: int, targets: Se
     alone = p @ table
     given = (p[:, None] * table / np.where(alone > 0, alone, 1.0)).T
     after = np.empty((len(alone), len(targets)))
-    before = diagnosis.engine.marginals(map(diagnosis.built.variable, targets))
-    for column, id in enumerate(targets):
-        after[:, column] = 1 - before[diagnosis.built.variable(id)][0]
-        if id in now.candidates:
-            after[:, column] = given @ now.present[:, now.candidates.index(id)]
+    before = diagnosis.engine.marginals(targets)
+    candidates = {diagnosis.built.variable(id): bit for bit, id in enumerate(now.candidates)}
+    for column, v in enumerate(targets):
+        after[:, column] = given @ now.present[:, candidates[v]] if v in candidates else 1 - before[v][0]
     return Outcomes(alone.reshape(shape), after.reshape(*shape, len(targets)))
 
 
@@ -40,7 +39,7 @@ def supposing(
     diagnosis: Diagnosis, now: Situation, number: int, shown: Mapping[str, str], targets: Sequence[str]
 ) -> Array:
     """P(cause | part of a check's result), by the likely fault sets, in order of `targets`."""
-    outcome = by_fault_sets(diagnosis, now, number, targets)
+    outcome = by_fault_sets(diagnosis, now, number, [diagnosis.built.variable(id) for id in targets])
     fits = np.array([shown.items() <= result.items() for result in now.results[number]])
     p = outcome.probabilities.ravel() * fits
     after: Array = p @ outcome.causes.reshape(len(p), -1) / p.sum()

@@ -19,7 +19,7 @@ from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Event, Learnt, Noted, OpenedUp, Repaired, from_json, to_json
 from diagnose.errors import CallError
 from diagnose.knowledge.away import GONE, STILL_THERE, is_away, split
-from diagnose.knowledge.observable import FACT, fact_name, observable
+from diagnose.knowledge.observable import FACT, fact_name, fact_of, observable
 from diagnose.knowledge.records import Finding, Hazard, Knowledge, Repair
 from diagnose.moves.advice import Advice
 from diagnose.moves.standing import Action, Price, cheapest_cure
@@ -194,7 +194,7 @@ class Bench:
 
     def _asked(self, option: CheckOption) -> Seen:
         """The answer to a question about the machine, by the hidden truth."""
-        fact = self.knowledge.facts[option.findings[0].partition("=")[0]]
+        fact = self.knowledge.facts[fact_of(option.findings[0])[0]]
         variables = self._world.network.index
         if fact.several:
             names = [value for value in fact.values[1:] if fact_name(fact.id, value) in variables]

@@ -13,10 +13,10 @@ from diagnose.cases.events import Event, Repaired
 from diagnose.cases.understood import without_places
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.build import OTHER, build
-from diagnose.network.engine import ImpossibleEvidence
+from diagnose.network.build import build
+from diagnose.network.built import unlisted
 from diagnose.network.network import Array
-from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
+from diagnose.network.observed import LIKELIHOOD_RATIOS, ImpossibleEvidence, likelihood
 from diagnose.practice.world import World, samples
 
 TRIES = 5
@@ -86,20 +86,21 @@ def world_of(knowledge: Knowledge, exercise: Exercise) -> World:
     """The hidden machine as it came in. Raises CallError where these causes cannot show the first findings."""
     case = without_places(knowledge, exercise.case())
     built = build(knowledge, case.machine)
-    present = exercise.truth.causes or tuple(OTHER + id for id in complaints(knowledge, case))
-    missing = [id for id in present if id not in built.network.index]
-    if missing:
+    asked = complaints(knowledge, case)
+    listed = {id: built.variable(id) if id in built.versions else None for id in exercise.truth.causes}
+    present = listed or {unlisted(id): built.others.get(id) for id in asked}
+    if missing := [name for name, variable in present.items() if variable is None]:
         raise CallError(f"{missing[0]} cannot be on this machine: another kind, or not in the knowledge.")
     rng = np.random.default_rng(exercise.truth.seed)
     shown = [Known(o.finding, o.state, o.confidence) for o in case.observations]
     seen = {built.variable(k.finding): _likelihood(knowledge, k) for k in (*exercise.truth.known, *shown)}
-    asked = complaints(knowledge, case)
     try:
-        drawn = samples(built, present, seen, rng, TRIES)
+        drawn = samples(built, filter(None, present.values()), seen, rng, TRIES)
         theirs = [world for world in drawn if world.would_be_normal(asked)]
         return theirs[0] if theirs else drawn[-1]
     except ImpossibleEvidence as error:
-        names = [knowledge.findings[n].name for n in error.names if n in knowledge.findings]
+        ids = [built.variables[v].id for v in error.variables]
+        names = [knowledge.findings[id].name for id in ids if id in knowledge.findings]
         raise CallError(f"The hidden cause cannot show this: {', '.join(names) or 'the findings'}.") from None
 
 

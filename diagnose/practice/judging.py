@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from diagnose.network.buckets import TooWide
-from diagnose.network.engine import Engine, ImpossibleEvidence, one_hot
+from diagnose.network.engine import Engine
+from diagnose.network.messages import TooWide
 from diagnose.network.network import Array, Network, NoisyMax, Table
+from diagnose.network.observed import ImpossibleEvidence, one_hot
 
 SUREST = 0.99
 """No figure counts as surer than this, nor less sure than the rest to one: nobody is ruined by one answer."""

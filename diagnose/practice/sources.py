@@ -24,7 +24,8 @@ from diagnose.cases.scenario import Scenario
 from diagnose.errors import CallError
 from diagnose.knowledge.machine_facts import Family
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.machine import Machine
 from diagnose.planning.options import LOOK_MINUTES
 from diagnose.practice.exercise import Exercise, HiddenTruth, Known
@@ -137,7 +138,7 @@ def drawn(knowledge: Knowledge, wanted: Wanted, seed: int) -> Exercise:
         machine = _machine(families, rng)
         built = build(knowledge, machine)
         causes = _causes(knowledge, built, wanted, rng)
-        world = sample(built, causes, {}, rng) if causes else None
+        world = sample(built, map(built.variable, causes), {}, rng) if causes else None
         shown = _complaints_shown(knowledge, world) if world else []
         if world and shown:
             return _exercise(knowledge, machine, world, causes, str(rng.choice(shown)), wanted, seed, rng)

@@ -11,9 +11,10 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
-from diagnose.network.build import Built
-from diagnose.network.engine import Engine, Evidence, one_hot
+from diagnose.network.built import Built
+from diagnose.network.engine import Engine
 from diagnose.network.network import Array, Network, NoisyMax, Table
+from diagnose.network.observed import Evidence, one_hot
 from diagnose.network.ties import untied
 
 
@@ -63,8 +64,8 @@ class World:
         self.states = self.states_without(())
 
 
-def sample(built: Built, present: Iterable[str], seen: Evidence, rng: np.random.Generator) -> World:
-    """A machine with exactly these causes (ids, or `other:` and a complaint) that shows what is already known.
+def sample(built: Built, present: Iterable[int], seen: Evidence, rng: np.random.Generator) -> World:
+    """A machine with exactly these causes (variables) that shows what is already known.
 
     `seen`: likelihood of each variable observed. Raises ImpossibleEvidence where these causes cannot show it.
     """
@@ -72,15 +73,15 @@ def sample(built: Built, present: Iterable[str], seen: Evidence, rng: np.random.
 
 
 def samples(
-    built: Built, present: Iterable[str], seen: Evidence, rng: np.random.Generator, many: int
+    built: Built, present: Iterable[int], seen: Evidence, rng: np.random.Generator, many: int
 ) -> list[World]:
     """So many of such machines, drawn independently."""
     built = untied(
         built, built.telling
     )  # with the causes held, what ties them says nothing of what they show
     network, there = built.network, set(present)
-    settled = [*built.causes, *built.others.values()]
-    held = {network.index[id]: int(id in there) for id in settled}
+    settled = [*map(built.variable, built.causes), *built.others.values()]
+    held = {v: int(v in there) for v in settled}
     engine = Engine(network, {**seen, **{v: one_hot(network.cards[v], s) for v, s in held.items()}})
     hidden = _hidden(engine, rng, many)
     return [World(network, held, _draws(network, {**states, **held}, held, rng)) for states in hidden]

@@ -9,7 +9,7 @@ from rich.text import Text
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import is_away
-from diagnose.knowledge.observable import LAST_RIGHT, LOOKED, observable
+from diagnose.knowledge.observable import LAST_RIGHT, is_look, observable
 from diagnose.knowledge.records import Hazard, Knowledge
 from diagnose.moves.advice import Advice
 from diagnose.moves.move import ASK, CLOSE, HAND_OVER, PROVE, REPAIR
@@ -103,11 +103,6 @@ def next_step_of(id: str, findings: Sequence[str]) -> str:
 def how_to_record(check: str) -> str:
     """The command for what a check has shown."""
     return f'diagnose note "WHAT IT SHOWED" --check {check}'
-
-
-def is_look(id: str) -> bool:
-    """Whether this is no procedure of the knowledge, only one finding to look or ask for."""
-    return id.startswith(LOOKED)
 
 
 def _block(

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from diagnose.diagnosis import Diagnosis, RankedCause, Seen
+from diagnose.diagnosis import Diagnosis, RankedCause
+from diagnose.evidence.counted import Seen
 from diagnose.knowledge.away import finding_of, is_away, part_of
 from diagnose.moves.advice import Advice
 from diagnose.planning.checks import CheckValue

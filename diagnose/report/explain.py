@@ -14,8 +14,8 @@ from diagnose.explaining.relevant import Explained, best_explanations
 from diagnose.explaining.settling import Telling, telling_findings
 from diagnose.explaining.turning import Turn, turns
 from diagnose.knowledge.records import Knowledge, Link, Repair
-from diagnose.network.buckets import TooWide
 from diagnose.network.engine import Engine
+from diagnose.network.messages import TooWide
 from diagnose.network.weighing import DECIBANS, story
 from diagnose.report.reasons import Reason, reasons, seen_words, weighing
 from diagnose.study.lines import Opened, lay_open

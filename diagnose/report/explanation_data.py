@@ -96,7 +96,7 @@ def _codes(diagnosis: Diagnosis, told: Explanation) -> Json:
 
 def _turn(diagnosis: Diagnosis, turn: Turn) -> Json:
     return {
-        "number": number_words(diagnosis.knowledge, turn.row, turn.item),
+        "number": number_words(diagnosis, turn.row, turn.item),
         "value": turn.number.value,
         "would_be": turn.value,
         "log_odds": turn.by,

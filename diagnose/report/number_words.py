@@ -4,21 +4,24 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.provenance import FREQUENCY
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.build import OTHER
 from diagnose.study.exposed import Row
-from diagnose.study.named import NOISE, Named, record_of
+from diagnose.study.named import Named, parent_of, record_of
 
 
-def number_words(knowledge: Knowledge, row: Row, item: Named) -> str:
+def number_words(diagnosis: Diagnosis, row: Row, item: Named) -> str:
     """`Oil pump worn leads to Pressure while cranking: low`; `Oil pump worn, on a machine that comes in`."""
-    id, parent = record_of(row.child, row.parent), record_of(row.parent)
-    if row.child.endswith(NOISE):
-        parent, id = map(record_of, row.child.removesuffix(NOISE).split(">", 1))
-    if id.startswith(OTHER):
-        return f"{_name(knowledge, id.removeprefix(OTHER))}, from a cause that is not listed"
+    knowledge, built = diagnosis.knowledge, diagnosis.built
+    id, parent = record_of(built, row.child), parent_of(built, row)
+    child = built.variables[row.child]
+    if child.kind == "fact":
+        fact = knowledge.facts[id]
+        return f"{fact.name}: {child.value or fact.values[item.state]}, its share of machines"
+    if child.kind == "other":
+        return f"{_name(knowledge, id)}, from a cause that is not listed"
     effect = _name(knowledge, id) + _state(knowledge, id, item.state)
     if parent:
         return f"{_name(knowledge, parent)}{_state(knowledge, parent, max(row.state, 1))} leads to {effect}"

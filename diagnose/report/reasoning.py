@@ -45,7 +45,7 @@ def why_body(diagnosis: Diagnosis, told: Explanation) -> RenderableType:
         *_effects(told),
         *_tests(knowledge, told),
         *_repairs(told),
-        *_turns(knowledge, told),
+        *_turns(diagnosis, told),
     )
 
 
@@ -171,12 +171,12 @@ def _repairs(told: Explanation) -> Pieces:
         yield titled("What cures it", *blocks)
 
 
-def _turns(knowledge: Knowledge, told: Explanation) -> Pieces:
+def _turns(diagnosis: Diagnosis, told: Explanation) -> Pieces:
     """The numbers of the knowledge that, a little different, would change whether it is first."""
     if told.doubt is None:
         return
     lead = "take the first place from it" if told.rank == 1 else "put it first"
-    blocks = [piece for turn in told.doubt.turns for piece in _turn(knowledge, told, turn)]
+    blocks = [piece for turn in told.doubt.turns for piece in _turn(diagnosis, told, turn)]
     if blocks:
         yield titled(f"What would {lead}: one number of the knowledge, changed", *blocks)
     elif told.cause.relevant:
@@ -185,14 +185,14 @@ def _turns(knowledge: Knowledge, told: Explanation) -> Pieces:
         yield from (Text(""), line(words, style=QUIET))
 
 
-def _turn(knowledge: Knowledge, told: Explanation, turn: Turn) -> Pieces:
+def _turn(diagnosis: Diagnosis, told: Explanation, turn: Turn) -> Pieces:
     number = turn.number
     yield item(
         "-",
-        f"{number_words(knowledge, turn.row, turn.item)}: {turn.value:.3g} instead of {number.value:g}",
+        f"{number_words(diagnosis, turn.row, turn.item)}: {turn.value:.3g} instead of {number.value:g}",
         1,
     )
     if turn.first != told.cause.id:
-        yield line(f"then first: {cause_name(knowledge, turn.first)}", 3)
+        yield line(f"then first: {cause_name(diagnosis.knowledge, turn.first)}", 3)
     doubt = "it may well be so" if turn.within_doubt else "more than it is thought to be off"
     yield line(f"{doubt} ({basis_words(number)})", 3, QUIET)

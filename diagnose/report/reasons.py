@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.diagnosis import Diagnosis, RankedCause, Seen
+from diagnose.diagnosis import Diagnosis, RankedCause
+from diagnose.evidence.counted import Seen
 from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Finding

@@ -28,7 +28,7 @@ from diagnose.cases.events import (
 )
 from diagnose.cases.times import jumps, stamp
 from diagnose.cases.understood import understood
-from diagnose.cases.waiting import LATER, PROOF
+from diagnose.cases.waiting import LATER, is_proof
 from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.records import Knowledge
@@ -79,7 +79,7 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
             return f"measured: {event.quantity} {event.value:g} {event.unit}{_sure(event.confidence)}"
         case Coded():
             return f"code {event.code} (not used)"
-        case Checked() if event.check.startswith(PROOF):
+        case Checked() if is_proof(event.check):
             mark = "proof due later" if event.text == LATER else "proved"
             return f"{mark}: {proof_words(knowledge, event.check)}"
         case Checked():

@@ -13,7 +13,8 @@ import numpy as np
 
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.forward import Flags, behind, herd
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array
@@ -153,8 +154,8 @@ def tally(
 
 def events(knowledge: Knowledge, built: Built) -> frozenset[int]:
     """Causes, listed or not, conditions and findings: what happens, unlike facts of the machine."""
-    ids = (*built.causes, *built.others.values(), *knowledge.conditions, *knowledge.findings)
-    return frozenset(built.network.index[id] for id in ids if id in built.network.index)
+    ids = (*built.causes, *knowledge.conditions, *knowledge.findings)
+    return frozenset({*built.others.values(), *(built.variable(id) for id in ids if id in built.versions)})
 
 
 def _batch(

@@ -19,12 +19,12 @@ from diagnose.network.network import Array, Family, Network, NoisyMax, Table
 class Row:
     """One distribution that was laid open: what `variable` draws by itself where `parent` is in `state`.
 
-    `child`: the variable of the plain network that it belongs to; `parent` is "" for a prior or leak.
+    `child`: the variable of the plain network that it belongs to; a prior or leak has no `parent`.
     """
 
     variable: int
-    child: str
-    parent: str = ""
+    child: int
+    parent: int | None = None
     state: int = 0
 
 
@@ -65,18 +65,19 @@ class _Exposer:
             else:
                 moved = Table(tuple(self.places[p] for p in family.parents), family.values)
                 if variable in self.wanted and _arises(family):
-                    moved = self._factored(name, states, moved)
+                    moved = self._factored(variable, moved)
                 self.places.append(self._add(name, states, moved))
                 if variable in self.wanted and not family.parents:
-                    self.rows.append(Row(self.places[-1], name))
+                    self.rows.append(Row(self.places[-1], variable))
         network = Network(tuple(self.names), tuple(self.states), tuple(self.families))
         return Exposed(network, tuple(self.places), tuple(self.rows))
 
-    def _factored(self, name: str, states: tuple[str, ...], family: Table) -> Table:
+    def _factored(self, variable: int, family: Table) -> Table:
         """A root that draws the largest of the table's probabilities, and the rest of the table over it."""
+        name, states = self.plain.names[variable], self.plain.states[variable]
         present = family.values[..., 1]
         most = float(present.max())
-        root = self._part(f"{name}<", states, Table((), np.array([1 - most, most])), Row(0, name))
+        root = self._part(f"{name}<", states, Table((), np.array([1 - most, most])), Row(0, variable))
         left = np.stack([np.zeros_like(present), present / most], axis=-1)
         return Table((*family.parents, root), np.stack([1 - left, left], axis=-1))
 
@@ -88,12 +89,12 @@ class _Exposer:
         name, states = self.plain.names[variable], self.plain.states[variable]
         parts = []
         if 0 < family.leak[0] < 1:
-            parts.append(self._part(f"{name}<", states, Table((), family.leak), Row(0, name)))
+            parts.append(self._part(f"{name}<", states, Table((), family.leak), Row(0, variable)))
         for parent, link in zip(family.parents, family.links, strict=True):
             for state in range(1, len(link)):
-                row = Row(0, name, self.plain.names[parent], state)
+                row = Row(0, variable, parent, state)
                 table = Table((self.places[parent],), _only_in(link, state))
-                parts.append(self._part(f"{name}<{row.parent}={state}", states, table, row))
+                parts.append(self._part(f"{name}<{self.plain.names[parent]}={state}", states, table, row))
         leak = _first(len(states)) if 0 < family.leak[0] < 1 else family.leak
         return NoisyMax(tuple(parts), leak, (np.eye(len(states)),) * len(parts))
 

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.network.buckets import TooWide
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.engine import Engine
+from diagnose.network.messages import TooWide
 from diagnose.network.network import Network, NoisyMax
 from diagnose.network.predict import rough_marginals
 from diagnose.network.ties import untied

@@ -16,9 +16,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.network.buckets import MAX_TABLE, Beliefs
-from diagnose.network.engine import Engine, one_hot
+from diagnose.network.engine import Engine
+from diagnose.network.messages import MAX_TABLE, Beliefs
 from diagnose.network.network import Array, Network
+from diagnose.network.observed import one_hot
 from diagnose.study.exposed import Exposed, Row, expose
 from diagnose.study.named import NamedRows, named
 

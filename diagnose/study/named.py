@@ -13,11 +13,8 @@ from diagnose.knowledge.located import apart
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.provenance import FREQUENCY
 from diagnose.knowledge.records import Knowledge, Link
-from diagnose.network.build import OTHER, Built
+from diagnose.network.built import Built
 from diagnose.study.exposed import Exposed, Row
-
-NOISE = "@noise"
-
 
 Multiplies = Literal["", "odds", "hazard"]
 
@@ -50,52 +47,53 @@ def named(diagnosis: Diagnosis, exposed: Exposed) -> NamedRows:
     for row in exposed.rows:
         if found := list(_numbers(diagnosis, row)):
             rows[row] = found
-        elif not _is_fixed(exposed, row):
+        elif not _is_fixed(diagnosis.built, exposed, row):
             left_out += 1
     return NamedRows(rows, left_out)
 
 
-def _is_fixed(exposed: Exposed, row: Row) -> bool:
+def _is_fixed(built: Built, exposed: Exposed, row: Row) -> bool:
     """All or nothing, or the strength of "other cause"."""
     family = exposed.network.families[row.variable]
     values = family.values[row.state] if family.parents else family.values  # type: ignore[union-attr]
-    return row.parent.startswith(OTHER) or bool(np.isin(values, (0.0, 1.0)).all())
+    unlisted = row.parent is not None and built.variables[row.parent].kind == "other"
+    return unlisted or bool(np.isin(values, (0.0, 1.0)).all())
 
 
 def _numbers(diagnosis: Diagnosis, row: Row) -> Iterator[Named]:
-    knowledge, built = diagnosis.knowledge, diagnosis.built
-    id, parent = record_of(row.child, row.parent), record_of(row.parent)
-    if row.child.endswith(NOISE):
-        yield from _noise(knowledge, row)
+    knowledge, child = diagnosis.knowledge, diagnosis.built.variables[row.child]
+    id, parent = record_of(diagnosis.built, row.child), parent_of(diagnosis.built, row)
+    if child.kind == "noise":
+        yield from _noise(knowledge, parent, id)
     elif parent in knowledge.causes or parent in knowledge.conditions:
         link = _link(knowledge, parent, id)
         if link:
             yield from _strengths(knowledge, parent, link, row.state)
-    elif id.startswith(OTHER):
-        finding = knowledge.findings[id.removeprefix(OTHER)]
+    elif child.kind == "other":
+        finding = knowledge.findings[id]
         if finding.other:
             yield Named(f"{finding.id}: another cause, not listed", finding.other)
-    elif id.partition("=")[0] in knowledge.facts:
-        yield from _shares(knowledge, id)
+    elif child.kind == "fact":
+        yield from _shares(knowledge, id, child.value)
     elif id in knowledge.causes:
-        if not parent and _is_first(built, row.child):
+        if not parent and child.version == 0:  # before any repair; later ones come from the repair
             yield from _prior(diagnosis, id)
     elif not parent:
         yield from _leak(knowledge, id)
 
 
-def record_of(name: str, parent: str = "") -> str:
-    """The record behind a variable: of a copy at a cylinder or bank its own, of where a link of the parent strikes
+def record_of(built: Built, variable: int) -> str:
+    """The record behind a variable, or the fact: of a copy at a cylinder or bank its own, of where a link strikes
     the effect's."""
-    id = name.partition("@")[0]
-    return apart(id.removeprefix(f"{parent.partition('@')[0]}>") if parent else id)[0]
+    id = built.variables[variable].id
+    return apart(built.strikes.get(id, id))[0]
 
 
-def _is_first(built: Built, name: str) -> bool:
-    """Whether this is the cause before any repair; later ones come from the repair."""
-    id, *marks = name.split("@")
-    versions = [mark for mark in marks if mark.isdigit()]
-    return versions == ["0"] if versions else built.versions[id][-1] == 0
+def parent_of(built: Built, row: Row) -> str:
+    """The record whose link the row is part of; none: empty."""
+    if row.parent is None:
+        return apart(built.variables[row.child].parent)[0]
+    return apart(built.variables[row.parent].id)[0]
 
 
 def _prior(diagnosis: Diagnosis, id: str) -> Iterator[Named]:
@@ -109,9 +107,8 @@ def _prior(diagnosis: Diagnosis, id: str) -> Iterator[Named]:
             yield Named(label, modifier.odds, multiplies=by)
 
 
-def _shares(knowledge: Knowledge, name: str) -> Iterator[Named]:
+def _shares(knowledge: Knowledge, id: str, value: str) -> Iterator[Named]:
     """How common the values of a fact are that is not known and depends on no other."""
-    id, _, value = name.partition("=")
     fact = knowledge.facts[id]
     if value:
         yield Named(f"{id}: share of {value}", fact.shares[fact.values.index(value)])
@@ -141,12 +138,11 @@ def _strengths(knowledge: Knowledge, parent: str, link: Link, state: int) -> Ite
             yield Named(f"{parent}{mine} leads to {link.effect}{_state(states, to)}", number, to)
 
 
-def _noise(knowledge: Knowledge, row: Row) -> Iterator[Named]:
+def _noise(knowledge: Knowledge, parent: str, effect: str) -> Iterator[Named]:
     """The inhibitor of a link that a repair touched: its draws are the effect's states that can come about.
 
     Only for binary parents: with more states the draws are cut by all of them together."""
-    parent, _, effect = row.child.removesuffix(NOISE).partition(">")
-    link = _link(knowledge, apart(parent)[0], apart(effect)[0])
+    link = _link(knowledge, parent, effect)
     if link is None or len(link.strengths) > 1 or sum(n.value for n in link.strengths[0]) >= 1:
         return
     items = _strengths(knowledge, parent, link, 1)

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from diagnose.knowledge.machine_facts import Requirement
 from diagnose.knowledge.records import Cause, Knowledge
 from diagnose.network.arising import can_be
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.engine import Engine
 from diagnose.network.facts import Facts, ImpossibleFacts
 from diagnose.network.machine import Machine

@@ -80,8 +80,9 @@ def machine(knowledge: Knowledge, play: Play) -> World:
     facts = {**knowledge.families[play.family].facts, **play.facts}
     built = build(knowledge, Machine(play.machine, play.family, facts, float(play.hours or 0) or None))
     built = untied(built, built.telling)
-    network, settled = built.network, [*built.causes, *built.others.values()]
-    held = {network.index[id]: int(id in play.causes) for id in settled}
+    network = built.network
+    held = {built.variable(id): int(id in play.causes) for id in built.causes}
+    held |= dict.fromkeys(built.others.values(), 0)
     sizes = (1 if isinstance(one, Table) else 1 + len(one.parents) for one in network.families)
     return World(network, held, [np.full(size, EVEN) for size in sizes])
 

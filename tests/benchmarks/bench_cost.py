@@ -15,7 +15,7 @@ from time import process_time
 
 import numpy as np
 
-from diagnose.diagnosis import with_engine
+from diagnose.evidence.engaged import with_engine
 from diagnose.knowledge.records import Knowledge
 from diagnose.network.build import build
 from diagnose.network.machine import Machine

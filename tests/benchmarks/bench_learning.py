@@ -33,7 +33,8 @@ from diagnose.learning.lesson import Found, Lesson
 from diagnose.learning.ranking import rank_all, ranked
 from diagnose.learning.sources import from_files
 from diagnose.learning.work import processors
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.machine import Machine
 from diagnose.network.observed import LIKELIHOOD_RATIOS
 from diagnose.study.leading import draw

@@ -12,9 +12,9 @@ from time import process_time
 
 import numpy as np
 
-from diagnose.diagnosis import with_engine
-from diagnose.network.buckets import TooWide
+from diagnose.evidence.engaged import with_engine
 from diagnose.network.engine import Engine
+from diagnose.network.messages import TooWide
 from diagnose.network.ties import loosened
 from tests.benchmarks.drawn_cases import Drawn, drawn_cases
 from tests.shipped import shipped_knowledge

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.build import Built, build
-from diagnose.network.engine import Evidence, one_hot
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.forward import Herd, herd
+from diagnose.network.observed import Evidence, one_hot
 from diagnose.study.arrivals import events, machine_of
 
 HOURS = 8000.0

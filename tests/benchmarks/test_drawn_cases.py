@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from diagnose.diagnosis import with_engine
+from diagnose.evidence.engaged import with_engine
 from tests.benchmarks.drawn_cases import drawn_cases
 from tests.shipped import shipped_knowledge
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from diagnose.network.build import Built
 from diagnose.network.history import Renewal
 from diagnose.network.network import Network, NoisyMax, Table
 from diagnose.practice.world import World
@@ -17,6 +16,7 @@ from tests.benchmarks.workshop import (
     renew,
     states_of,
 )
+from tests.network.builders import built_of
 
 ROOT, WRECKED = 0, 1
 WRECKS = 0.8
@@ -69,7 +69,7 @@ def test_a_drawn_machine_follows_a_table_with_parents() -> None:
         NoisyMax((1,), np.array([1.0, 0.0]), (np.array([[1.0, 0.0], [1 - WRECKS, WRECKS]]),)),
     )
     network = Network(("fact", "cause", "wrecked"), (("absent", "present"),) * 3, families)
-    built = Built(network, ("cause", "wrecked"), {}, {"cause": (0,), "wrecked": (0,)}, {})
+    built = built_of(network, ("cause", "wrecked"))
     random = np.random.default_rng(4)
     states = np.array([drawn(built, random).states for _ in range(4000)])
     assert states.mean(axis=0) == pytest.approx([0.3, 0.31, 0.248], abs=0.03)
@@ -83,7 +83,7 @@ def test_machines_drawn_at_once_are_those_drawn_one_by_one() -> None:
         NoisyMax((1,), np.array([0.9, 0.1]), (np.array([[1.0, 0.0], [0.5, 0.5], [0.1, 0.9]]),)),
     )
     network = Network(("a", "b", "c"), (("0", "1"), ("0", "1", "2"), ("0", "1")), families)
-    built = Built(network, (), {}, {}, {})
+    built = built_of(network, ())
     noise = noise_of(built, np.random.default_rng(7), 200)
     states = np.array(states_of(built, noise)).T
     assert [held_as_drawn(built, noise, one).states for one in range(200)] == states.tolist()

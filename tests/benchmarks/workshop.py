@@ -30,7 +30,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.cases.case import Case, Epoch, Observation
-from diagnose.diagnosis import Diagnosis, diagnose, history
+from diagnose.diagnosis import Diagnosis, diagnose
+from diagnose.evidence.renewals import history
 from diagnose.knowledge.loader import load
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.observable import FACT, fact_name
@@ -38,7 +39,8 @@ from diagnose.knowledge.paths import links_of
 from diagnose.knowledge.records import Access, Knowledge, Link, Repair
 from diagnose.moves.advice import LOOKS, advised
 from diagnose.moves.move import REPAIR
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.facts import Facts
 from diagnose.network.history import Renewal
 from diagnose.network.machine import Machine

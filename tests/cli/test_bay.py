@@ -347,7 +347,7 @@ def test_evidence_that_cannot_be_still_lets_one_undo(
     desk: Desk, talk: Hold, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from diagnose.moves import standing
-    from diagnose.network.engine import ImpossibleEvidence
+    from diagnose.network.observed import ImpossibleEvidence
 
     def cannot_be(*_: object) -> None:
         raise ImpossibleEvidence(["Cranks but does not start"])

@@ -5,8 +5,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from diagnose.network.engine import Engine, hard
+from diagnose.network.engine import Engine
 from diagnose.network.network import Network, Table, full_table
+from diagnose.network.observed import hard
 from tests.oracles.peers import example_network
 
 

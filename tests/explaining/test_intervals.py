@@ -13,7 +13,7 @@ from diagnose.explaining.intervals import DRAWS, drawn_beliefs, drawn_rows, draw
 from diagnose.knowledge.number import Number
 from diagnose.network.network import Array
 from diagnose.study.lines import lay_open, lines
-from diagnose.study.named import Named
+from diagnose.study.named import Named, record_of
 from diagnose.study.spread import WIDEST_DEVIATION, worth
 from tests.explaining.small import AGED, SEEN, SMALL, case, diagnosed
 from tests.knowledge_by_hand import HERE, cause, condition, finding, knowledge
@@ -74,8 +74,9 @@ def test_each_draw_is_the_diagnosis_with_its_numbers() -> None:
             for item in opened.named.rows[row]:
                 if not item.multiplies:
                     to = float(values[item.state, at])
-                    if not row.parent and row.child in SMALL.causes:
-                        to = reference(diagnosis, row.child, to)
+                    id = record_of(diagnosis.built, row.child)
+                    if row.parent is None and id in SMALL.causes:
+                        to = reference(diagnosis, id, to)
                     other = changed(other, item.number, to)
         anew = diagnose(other, case(*SEEN, machine=AGED))
         for id in ids:

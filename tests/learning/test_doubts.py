@@ -15,9 +15,10 @@ from diagnose.learning.counts import School, known_of
 from diagnose.learning.doubts import SURPRISING, UNLIKELY, doubts, limit, shown
 from diagnose.learning.lesson import Found, Lesson
 from diagnose.learning.survey import fingerprint
-from diagnose.network.engine import hard, posterior
+from diagnose.network.engine import posterior
 from diagnose.network.machine import Machine
 from diagnose.network.network import Network
+from diagnose.network.observed import hard
 from tests.knowledge_by_hand import cause, finding, knowledge
 from tests.learning.test_learning import GRADER, learnt_from, row
 from tests.learning.worlds import cases, lesson, small

@@ -11,7 +11,8 @@ import numpy as np
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import Checked, Event, Noted, Opened, OpenedUp, Repaired
 from diagnose.cases.waiting import PROOF
-from diagnose.diagnosis import diagnose, history
+from diagnose.diagnosis import diagnose
+from diagnose.evidence.renewals import history
 from diagnose.knowledge.observable import FACT, LAST_RIGHT, observable
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.moves.advice import LOOKS, Advice

@@ -16,7 +16,7 @@ from diagnose.knowledge.observable import LAST_RIGHT, observable
 from diagnose.moves.advice import LOOKS, Advice
 from diagnose.moves.move import ASK, CHECK, CLOSE, COMPLAINT, HAND_OVER, KINDS, MAKE_SAFE, PROVE, REPAIR, SURE
 from diagnose.moves.stops import DO_NOT_CRANK, STAYS
-from diagnose.network.engine import ImpossibleEvidence
+from diagnose.network.observed import ImpossibleEvidence
 from diagnose.planning.keep_running import MOVE, PROVING, STOP
 from diagnose.planning.options import access_path, held_back, lost_now, open_states, seen_doing
 from diagnose.planning.passing import in_passing, passing, were_asked

@@ -6,7 +6,9 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from diagnose.network.built import Built
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
+from diagnose.network.variables import Variable
 
 BINARY = ("absent", "present")
 
@@ -43,6 +45,14 @@ class Sketch:
     def network(self) -> Network:
         """What was sketched."""
         return Network(tuple(self.names), (BINARY,) * len(self.names), tuple(self.families))
+
+
+def built_of(network: Network, causes: Sequence[str], others: Mapping[str, str] | None = None) -> Built:
+    """The network as one that was built, each variable standing for the record of its name. `others`: complaint ->
+    the variable of a cause that is not listed."""
+    variables = tuple(Variable("record", name) for name in network.names)
+    unlisted = {complaint: network.index[name] for complaint, name in (others or {}).items()}
+    return Built(network, variables, tuple(causes), unlisted, dict.fromkeys(network.names, (0,)), {})
 
 
 def noisy_or_table(leak: float, weights: Sequence[float]) -> Array:

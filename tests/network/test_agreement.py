@@ -10,8 +10,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from diagnose.network.engine import Engine, ImpossibleEvidence, posterior
+from diagnose.network.engine import Engine, posterior
 from diagnose.network.network import Array, Network
+from diagnose.network.observed import ImpossibleEvidence
 from diagnose.network.pgmpy_bridge import second_opinion
 from tests.network.bruteforce import enumerate_posterior, joint
 from tests.network.random_networks import cases, networks, random_evidence, random_network

@@ -17,9 +17,11 @@ import pytest
 from diagnose.knowledge.away import away_id
 from diagnose.knowledge.records import Knowledge
 from diagnose.network import pgmpy_bridge as bridge
-from diagnose.network.build import OTHER_STRENGTH, Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.engine import Engine, Posterior, posterior
 from diagnose.network.history import History, Renewal, Stretch
+from diagnose.network.link_tables import OTHER_STRENGTH
 from diagnose.network.machine import Machine
 from tests.knowledge_by_hand import cause, condition, fact, finding, knowledge, only, times
 

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.engine import Posterior, posterior
 from diagnose.network.history import History, Renewal
 from diagnose.network.machine import Machine

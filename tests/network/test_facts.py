@@ -14,11 +14,13 @@ import numpy as np
 import pytest
 
 from diagnose.knowledge.records import Cause, Knowledge
-from diagnose.network.build import Built, build
-from diagnose.network.engine import Engine, ImpossibleEvidence, posterior
+from diagnose.network.build import build
+from diagnose.network.built import Built
+from diagnose.network.engine import Engine, posterior
 from diagnose.network.facts import Facts, ImpossibleFacts
 from diagnose.network.machine import Machine
 from diagnose.network.network import Array
+from diagnose.network.observed import ImpossibleEvidence
 from diagnose.network.pgmpy_bridge import second_opinion
 from diagnose.network.ties import untied
 from tests.knowledge_by_hand import cause, condition, fact, finding, given, knowledge, only, times

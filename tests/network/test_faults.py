@@ -6,8 +6,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from diagnose.network.engine import Engine, hard
+from diagnose.network.engine import Engine
 from diagnose.network.faults import roots
+from diagnose.network.observed import hard
 from tests.network.bruteforce import enumerate_posterior
 from tests.network.builders import Sketch
 

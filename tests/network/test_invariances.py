@@ -11,8 +11,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from diagnose.network.divorce import divorce, renumbered
-from diagnose.network.engine import Engine, ImpossibleEvidence, Posterior, hard, posterior
+from diagnose.network.engine import Engine, Posterior, posterior
 from diagnose.network.network import Array, Family, Network, NoisyMax, Table
+from diagnose.network.observed import ImpossibleEvidence, hard
 from tests.network.random_networks import cases, random_evidence, random_network
 
 Case = tuple[Network, dict[int, Array]]

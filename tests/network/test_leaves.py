@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from diagnose.network import buckets
-from diagnose.network.engine import Engine, held
+from diagnose.network.engine import Engine
 from diagnose.network.network import Array, Network
+from diagnose.network.observed import held
 from tests.network.bruteforce import enumerate_posterior
 from tests.network.builders import Sketch
 

@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from diagnose.network.engine import hard, posterior
+from diagnose.network.engine import posterior
 from diagnose.network.network import Array, Network, NoisyMax, Table, full_table
+from diagnose.network.observed import hard
 from tests.network.builders import BINARY, Sketch, noisy_or_table
 from tests.oracles.peers import agrum, example_network, posterior_rows, worked
 

@@ -11,8 +11,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from diagnose.network import factors
-from diagnose.network.engine import Engine, hard
+from diagnose.network.engine import Engine
 from diagnose.network.network import Array, Network
+from diagnose.network.observed import hard
 from diagnose.network.subsets import by_subset
 from tests.network.bruteforce import enumerate_posterior
 from tests.network.builders import Sketch

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from diagnose.errors import CallError
 from diagnose.network import pgmpy_bridge as bridge
-from diagnose.network.engine import ImpossibleEvidence, hard, posterior
+from diagnose.network.engine import posterior
 from diagnose.network.network import Network, Table, full_table
+from diagnose.network.observed import ImpossibleEvidence, hard
 from tests.network.bruteforce import enumerate_posterior
 from tests.network.builders import Sketch
 from tests.network.random_networks import random_evidence, random_network

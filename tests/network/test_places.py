@@ -18,7 +18,8 @@ import pytest
 from diagnose.knowledge.located import at
 from diagnose.knowledge.records import Knowledge
 from diagnose.network import places
-from diagnose.network.build import Built, build
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.engine import Engine, Posterior, posterior
 from diagnose.network.faults import roots
 from diagnose.network.history import History, Renewal, Stretch

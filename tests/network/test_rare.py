@@ -9,12 +9,13 @@ import numpy as np
 import pytest
 
 from diagnose.network import rare
-from diagnose.network.buckets import TooWide
 from diagnose.network.build import build
 from diagnose.network.compiling import hub_of
-from diagnose.network.engine import Engine, one_hot
+from diagnose.network.engine import Engine
 from diagnose.network.machine import Machine
+from diagnose.network.messages import TooWide
 from diagnose.network.network import Array
+from diagnose.network.observed import one_hot
 from diagnose.network.rare import _Parted, few_at_a_time
 from tests.knowledge_by_hand import cause, condition, finding, knowledge
 

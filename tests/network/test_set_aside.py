@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from diagnose import diagnosis
 from diagnose.cases.case import Case, Epoch, Observation
+from diagnose.diagnosis import diagnose
+from diagnose.evidence import engaged
 from diagnose.network.machine import Machine
 from tests.knowledge_by_hand import cause, condition, finding, knowledge
 
@@ -21,8 +22,8 @@ WHOLE = knowledge(
 
 
 def too_little_room(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(diagnosis, "WIDEST", 4)
-    monkeypatch.setattr(diagnosis, "NARROWER", ((4, 0.0, 0),))
+    monkeypatch.setattr(engaged, "WIDEST", 4)
+    monkeypatch.setattr(engaged, "NARROWER", ((4, 0.0, 0),))
 
 
 def case(*findings: str) -> Case:
@@ -32,9 +33,9 @@ def case(*findings: str) -> Case:
 
 
 def test_the_vaguest_goes_first_and_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
-    whole = diagnosis.diagnose(WHOLE, case("f0", "f1"))
+    whole = diagnose(WHOLE, case("f0", "f1"))
     too_little_room(monkeypatch)
-    narrowed = diagnosis.diagnose(WHOLE, case("vague", "f0", "f1"))
+    narrowed = diagnose(WHOLE, case("vague", "f0", "f1"))
     assert [line for line in narrowed.unused if line.startswith("vague")]
     for one in whole.causes:
         again = narrowed.cause(one.id)
@@ -43,9 +44,9 @@ def test_the_vaguest_goes_first_and_is_named(monkeypatch: pytest.MonkeyPatch) ->
 
 
 def test_unlikely_causes_are_counted_few_at_a_time_before_that(monkeypatch: pytest.MonkeyPatch) -> None:
-    exact = diagnosis.diagnose(WHOLE, case("vague", "f0", "f1"))
-    monkeypatch.setattr(diagnosis, "WIDEST", 4)
-    few = diagnosis.diagnose(WHOLE, case("vague", "f0", "f1"))
+    exact = diagnose(WHOLE, case("vague", "f0", "f1"))
+    monkeypatch.setattr(engaged, "WIDEST", 4)
+    few = diagnose(WHOLE, case("vague", "f0", "f1"))
     assert few.unused == ()
     assert few.few is not None
     assert exact.few is None
@@ -55,8 +56,8 @@ def test_unlikely_causes_are_counted_few_at_a_time_before_that(monkeypatch: pyte
 def test_the_complaint_goes_last(monkeypatch: pytest.MonkeyPatch) -> None:
     too_little_room(monkeypatch)
     came = replace(case("vague", "f0", "f1"), came_in_for=("vague",))
-    assert diagnosis.diagnose(WHOLE, came).unused[0].startswith(("f0", "f1"))
+    assert diagnose(WHOLE, came).unused[0].startswith(("f0", "f1"))
 
 
 def test_nothing_is_set_aside_where_it_fits() -> None:
-    assert diagnosis.diagnose(WHOLE, case("vague", "f0", "f1")).unused == ()
+    assert diagnose(WHOLE, case("vague", "f0", "f1")).unused == ()

@@ -6,9 +6,11 @@ import pytest
 
 from diagnose.knowledge.records import Knowledge
 from diagnose.network import ties
-from diagnose.network.build import Built, build
-from diagnose.network.engine import Engine, hard, posterior
+from diagnose.network.build import build
+from diagnose.network.built import Built
+from diagnose.network.engine import Engine, posterior
 from diagnose.network.machine import Machine
+from diagnose.network.observed import hard
 from diagnose.network.ties import untied, with_room
 from tests.knowledge_by_hand import cause, condition, fact, finding, given, knowledge, only, times
 

@@ -94,7 +94,7 @@ def told_gone(known: Knowledge, id: str, candidates: tuple[str, ...], fault_set:
     gone = seen(known, RATTLE, (id, "gone"))
     engine, built = gone.engine, gone.built
     held = {built.variable(c): fault_set >> bit & 1 for bit, c in enumerate(candidates)}
-    held[built.network.index[built.others["rattle"]]] = 0
+    held[built.others["rattle"]] = 0
     variable = built.variable(id)
     free = type(engine)(
         built.network, {v: e for v, e in engine.evidence.items() if v != variable}, [variable]

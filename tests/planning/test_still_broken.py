@@ -19,7 +19,8 @@ import pytest
 from diagnose.cases.case import Case, Epoch, fold
 from diagnose.cases.events import Noted, Opened
 from diagnose.cases.scenario import folder, load_folder
-from diagnose.diagnosis import Diagnosis, diagnose, history
+from diagnose.diagnosis import Diagnosis, diagnose
+from diagnose.evidence.renewals import history
 from diagnose.knowledge.loader import load
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Cure, Knowledge, Repair
@@ -27,12 +28,13 @@ from diagnose.network.build import build
 from diagnose.network.engine import Engine
 from diagnose.network.observed import LIKELIHOOD_RATIOS, likelihood
 from diagnose.network.ties import untied
+from diagnose.planning.after_repairs import standing
 from diagnose.planning.aftermath import Aftermath
 from diagnose.planning.planner import Planner
 from diagnose.planning.problem import Fix, Problem
 from diagnose.planning.repairs import repair_choices
 from diagnose.planning.shop import Shop
-from diagnose.planning.situation import Situation, situation, standing
+from diagnose.planning.situation import Situation, situation
 from tests.knowledge_by_hand import HERE, cause, condition, finding, knowledge, number
 
 CLOSE = 0.025

@@ -9,8 +9,9 @@ import pytest
 
 from diagnose.network.away import stretch
 from diagnose.network.build import build
-from diagnose.network.engine import Engine, one_hot
+from diagnose.network.engine import Engine
 from diagnose.network.history import History
+from diagnose.network.observed import one_hot
 from diagnose.planning.options import CheckOption
 from diagnose.practice.bench import Bench, started
 from diagnose.practice.thinking import think
@@ -55,7 +56,7 @@ def test_how_often_it_goes(effectiveness: float, monkeypatch: pytest.MonkeyPatch
     built = build(KNOWN, machine, History(away=(stretch(one, 0, ["no_start"]),)))
     network = built.network
     evidence = {built.variable(id): one_hot(2, int(id == "pump_worn")) for id in built.causes}
-    evidence |= {network.index[id]: one_hot(2, 0) for id in built.others.values()}
+    evidence |= {v: one_hot(2, 0) for v in built.others.values()}
     evidence[built.variable("no_start")] = one_hot(2, 1)
     p = float(Engine(network, evidence).marginal(built.variable("no_start@pump"))[0])
     many = 150

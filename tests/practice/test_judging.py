@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from diagnose.network.engine import Engine, Evidence, hard
+from diagnose.network.engine import Engine
+from diagnose.network.observed import Evidence, hard
 from diagnose.practice.judging import apart, brier, evenly, grade, log_score, mistaken, moved, points
 from tests.explaining.asia import engine as asia_engine
 from tests.practice.small import FINDINGS, PRIORS, enumerated, two_layer

@@ -8,10 +8,12 @@ from itertools import product
 import numpy as np
 import pytest
 
-from diagnose.network.build import Built, build
-from diagnose.network.engine import Engine, hard, one_hot
+from diagnose.network.build import build
+from diagnose.network.engine import Engine
 from diagnose.network.network import Network, NoisyMax, Table
+from diagnose.network.observed import hard, one_hot
 from diagnose.practice.world import draws_given_max, sample
+from tests.network.builders import built_of
 from tests.practice.small import BINARY, exercise, knowledge
 
 CRITICAL = {1: 10.83, 2: 13.82, 3: 16.27, 5: 20.52, 7: 24.32}
@@ -31,10 +33,12 @@ def test_results_follow_the_network_given_causes_and_first_findings(cause: str, 
     network = built.network
     seen = hard(network, {"no_start": "present"})
     settled = {v: one_hot(2, int(network.names[v] == cause)) for v in map(built.variable, built.causes)}
-    others = {network.index[id]: one_hot(2, 0) for id in built.others.values()}
+    others = {v: one_hot(2, 0) for v in built.others.values()}
     exact = Engine(network, {**seen, **settled, **others}).marginal(network.index[finding])
     rng = np.random.default_rng(5)
-    counts = Counter[object](sample(built, [cause], seen, rng).shows(finding) for _ in range(600))
+    counts = Counter[object](
+        sample(built, [built.variable(cause)], seen, rng).shows(finding) for _ in range(600)
+    )
     expected: dict[object, float] = dict(
         zip(network.states[network.index[finding]], map(float, exact), strict=True)
     )
@@ -69,12 +73,12 @@ def test_complaint_persists_as_often_as_the_worked_repair_example_says() -> None
         NoisyMax((0, 1), np.array([0.98, 0.02]), tuple(link)),
     )
     network = Network(("A", "B", "C"), (BINARY,) * 3, families)
-    built = Built(network, ("A", "B"), {}, dict.fromkeys("ABC", (0,)), {})
+    built = built_of(network, ("A", "B"))
     engine = Engine(network, hard(network, {"C": "present"}))
     rows = [{0: a, 1: b} for a in (0, 1) for b in (0, 1)]
     chances, rng, persists, draws = engine.given(rows, ())[0], np.random.default_rng(8), 0.0, 1500
     for row, chance in zip(rows, chances, strict=True):
-        present = [network.names[v] for v, s in row.items() if s]
+        present = [v for v, s in row.items() if s]
         stays = 0
         for _ in range(draws):
             world = sample(built, present, hard(network, {"C": "present"}), rng)
@@ -88,5 +92,6 @@ def test_complaint_persists_as_often_as_the_worked_repair_example_says() -> None
 def test_same_seed_same_machine() -> None:
     built = build(knowledge(), exercise().case().machine)
     seen = hard(built.network, {"no_start": "present"})
-    one, two = (sample(built, ["pump_worn"], seen, np.random.default_rng(4)).states for _ in range(2))
+    worn = [built.variable("pump_worn")]
+    one, two = (sample(built, worn, seen, np.random.default_rng(4)).states for _ in range(2))
     assert one == two

@@ -16,12 +16,11 @@ from jsonschema import Draft202012Validator
 from diagnose.cli.main import program
 from diagnose.errors import CallError
 from diagnose.knowledge.loader import load, shipped_folder
-from diagnose.network.build import Built
 from diagnose.network.network import Network
 from diagnose.study.arrivals import Arrivals, Estimate, arrivals, summary, tally
 from diagnose.study.beside import PAGE, in_100, level, page, same_order, stands
 from diagnose.study.populations import per_1000, published
-from tests.network.builders import Sketch
+from tests.network.builders import Sketch, built_of
 from tests.study.small import SMALL, small
 
 MANY = 20_000
@@ -34,7 +33,7 @@ def chain() -> Network:
 
 
 def counted(network: Network) -> Arrivals:
-    built = Built(network, ("A", "B", "C"), {"K": "other:K"}, dict.fromkeys(network.names, (0,)), {})
+    built = built_of(network, ("A", "B", "C"), {"K": "other:K"})
     found = tally(built, [network.index["K"]], range(len(network.names)), MANY, np.random.default_rng(2))
     return summary(built.causes, {"A": "one", "B": "two", "C": "three"}, found, 500.0)
 
@@ -91,7 +90,7 @@ def test_rates_count_the_machines_that_did_not_come_in() -> None:
 
 def test_fewer_arrivals_are_the_first_of_more() -> None:
     network = chain()
-    built = Built(network, ("A", "B", "C"), {"K": "other:K"}, dict.fromkeys(network.names, (0,)), {})
+    built = built_of(network, ("A", "B", "C"), {"K": "other:K"})
     few, more = (
         tally(built, [network.index["K"]], range(5), many, np.random.default_rng(2)) for many in (50, 100)
     )

@@ -14,11 +14,12 @@ from diagnose.knowledge.loader import load
 from diagnose.knowledge.machine_facts import Requirement
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.knowledge.rules.strengths import MISLEADING
-from diagnose.network.build import Built, build
-from diagnose.network.engine import one_hot
+from diagnose.network.build import build
+from diagnose.network.built import Built
 from diagnose.network.facts import Facts, ImpossibleFacts
 from diagnose.network.history import History
 from diagnose.network.machine import Machine
+from diagnose.network.observed import one_hot
 from diagnose.network.ties import with_room
 
 MOST = 0.15

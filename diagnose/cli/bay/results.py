@@ -17,7 +17,7 @@ from diagnose.errors import CallError
 from diagnose.intake.outcome import Intake
 from diagnose.intake.readings import measured
 from diagnose.knowledge.limits import limit_words
-from diagnose.knowledge.observable import FACT, observable
+from diagnose.knowledge.observable import FACT, fact_of, observable
 from diagnose.knowledge.records import Finding
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.since import ASK_LAST_RIGHT
@@ -44,7 +44,7 @@ def do_check(visit: Visit, check: CheckValue, expected: Sequence[str] = ()) -> N
     if not findings:
         ask_last_right(visit)
     elif findings[0].kind == FACT:
-        ask_fact(visit, check.id, check.findings[0].partition("=")[0])
+        ask_fact(visit, check.id, fact_of(check.findings[0])[0])
     else:
         codes = [one for one in findings if one.kind == CODE]
         others = asked_once([one for one in findings if one.kind != CODE])

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import Closed, Coded, Noted, Opened, Reopened, Repaired
-from diagnose.diagnosis import Diagnosis, RankedCause, Seen
+from diagnose.diagnosis import Diagnosis, RankedCause
+from diagnose.evidence.counted import Seen
 from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge

@@ -13,7 +13,7 @@ from diagnose.cases.case import Case, fold
 from diagnose.cases.events import Event, Learnt, Noted, Opened, Repaired, Withdrawn
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.knowledge.records import Knowledge
-from diagnose.network.engine import ImpossibleEvidence
+from diagnose.network.observed import ImpossibleEvidence
 
 Tell = Callable[[int, int], None]
 """Called with how many entries are done, of how many."""

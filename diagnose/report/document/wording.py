@@ -19,7 +19,7 @@ from diagnose.cases.events import (
     Repaired,
     Waits,
 )
-from diagnose.cases.waiting import LATER, PROOF
+from diagnose.cases.waiting import LATER, is_proof
 from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import noted
 from diagnose.knowledge.records import Finding, Knowledge
@@ -113,7 +113,7 @@ def entry_words(knowledge: Knowledge, entry: Entry, plain: bool = False) -> str:
             return f"Measured: {quantity} {value_words(value, unit)}"
         case Coded(code=code):
             return f"{code}: kept, not used"
-        case Checked(check=check, text=text) if check.startswith(PROOF):
+        case Checked(check=check, text=text) if is_proof(check):
             mark = "Proof due later" if text == LATER else "Proved"
             return f"{mark}: {proof_words(knowledge, check)}"
         case Waits(reason=reason, text=text):

@@ -1,0 +1,1 @@
+"""What a case's observations and repairs say to the network of its machine."""

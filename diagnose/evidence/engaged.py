@@ -1,0 +1,124 @@
+"""The network of a case with an engine that has room for it, as exact as can be."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from diagnose.cases.case import Case, Observation
+from diagnose.evidence.counted import Seen, as_evidence, in_words, latest_of_each
+from diagnose.evidence.renewals import history
+from diagnose.knowledge.observable import observable
+from diagnose.knowledge.records import Knowledge
+from diagnose.network.built import Built
+from diagnose.network.engine import Engine
+from diagnose.network.messages import TooWide
+from diagnose.network.observed import Evidence, ImpossibleEvidence
+from diagnose.network.places import build_at
+from diagnose.network.rare import FewAtATime, few_at_a_time
+from diagnose.network.ties import has_room, with_room
+
+WIDEST = 1 << 15
+"""Largest table of the bucket tree with which a case is still answered in a moment."""
+NARROWER = ((1 << 13, 0.0, 12), (1 << 13, 0.05, 12), (1 << 13, 0.1, 6), (1 << 15, 0.2, 0), (1 << 19, 0.2, 0))
+"""Where unlikely causes are counted few at a time, one after the other: the largest table, the links between hidden
+states that still count as such, and how many causes must have room to be exact."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Engaged:
+    """The network, its engine and the observations that they count; `unused`: words on the others."""
+
+    built: Built
+    engine: Engine
+    few: FewAtATime | None
+    seen: tuple[Seen, ...]
+    unused: list[str]
+
+
+def engaged(knowledge: Knowledge, case: Case, counted: Sequence[Observation]) -> Engaged:
+    """Exact where there is room; else with unlikely causes counted few at a time. Where even that were too wide,
+    the observations that can best be spared are set aside, and named, so that the rest is exact. Raises
+    ImpossibleEvidence."""
+    built = build_at(knowledge, case.machine, history(knowledge, case, counted))
+    try:
+        return _counting(knowledge, built, counted, [])
+    except TooWide:
+        aside = _set_aside(knowledge, built, case, counted)
+    words = [
+        f"{observable(knowledge, one.finding).name}: {one.state}; set aside, for too much is tied together"
+        for one in aside
+    ]
+    kept = [one for one in counted if one not in aside]
+    built = build_at(knowledge, case.machine, history(knowledge, case, kept))
+    return _counting(knowledge, built, kept, words)
+
+
+def _set_aside(
+    knowledge: Knowledge, built: Built, case: Case, counted: Sequence[Observation]
+) -> list[Observation]:
+    """The fewest observations, those first that can best be spared, without which the rest is exact (by halving:
+    what has room keeps it with fewer)."""
+    spare = list(dict.fromkeys([*_repeated(built, counted), *_spare_first(built, case, counted)]))
+
+    def fits(number: int) -> bool:
+        seen, _ = latest_of_each(knowledge, built, spare[number:])
+        return has_room(built, as_evidence(knowledge, built, seen), WIDEST)
+
+    return spare[: bisect_left(range(len(spare)), True, key=fits)]
+
+
+def _counting(
+    knowledge: Knowledge, built: Built, counted: Sequence[Observation], aside: Sequence[str]
+) -> Engaged:
+    seen, overtaken = latest_of_each(knowledge, built, counted)
+    try:
+        built, engine, few = with_engine(built, as_evidence(knowledge, built, seen))
+        engine.log_probability  # noqa: B018 - raises where the evidence is impossible
+    except ImpossibleEvidence as error:
+        words = [in_words(knowledge, built, v) for v in error.variables]
+        raise ImpossibleEvidence(words, error.variables) from None
+    return Engaged(built, engine, few, seen, [*overtaken, *aside])
+
+
+def with_engine(built: Built, evidence: Evidence) -> tuple[Built, Engine, FewAtATime | None]:
+    """The network and its engine: exact where there is room, else with unlikely causes counted few at a time.
+    Raises TooWide where even that is too wide."""
+    try:
+        return *with_room(built, evidence, WIDEST), None
+    except TooWide:
+        pass
+    for widest, weakest, fewest in NARROWER:
+        try:
+            few = few_at_a_time(built, evidence, widest, weakest, fewest)
+            return few.built, few.engine, few
+        except TooWide as error:
+            last = error
+    raise last
+
+
+def _repeated(built: Built, counted: Sequence[Observation]) -> list[Observation]:
+    """Observations before a repair that a later one of the same finding repeats: repairs only take causes away, so
+    the later one implies them, but for new parts that fail at once."""
+    old = [one for one in counted if not built.is_current(one.id, one.epoch)]
+    later = {(one.id, one.state) for one in counted if one not in old}
+    return [one for one in old if (one.id, one.state) in later]
+
+
+def _spare_first(built: Built, case: Case, counted: Sequence[Observation]) -> list[Observation]:
+    """Observations by how well they can be spared: the complaint last, before it what was found not normal and
+    still stands; among equals those first that most causes can bring about."""
+
+    def worth(one: Observation) -> tuple[bool, bool, int]:
+        found = _not_normal(built, one)
+        above = built.network.ancestors([built.variable(one.id, one.epoch)])
+        return found and one.finding in case.came_in_for, found, -len(above)
+
+    return sorted(counted, key=worth)
+
+
+def _not_normal(built: Built, one: Observation) -> bool:
+    """Found not normal, and not overtaken by a repair since."""
+    first = built.network.states[built.variable(one.id, one.epoch)][0]
+    return one.state != first and built.is_current(one.id, one.epoch)
