@@ -16,8 +16,9 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.network.built import Built
 from diagnose.network.engine import Engine
 from diagnose.network.faults import fault_sets, roots
+from diagnose.network.focus import on_average
 from diagnose.network.predict import rough_marginals
-from diagnose.network.rare import FewAtATime, on_average
+from diagnose.network.thinning import Thinned
 from diagnose.network.weighing import Weighed, Weighing, weigh
 from diagnose.network.whereabouts import copies_of, likely_places
 
@@ -91,9 +92,8 @@ class Diagnosis:
     """All that is known of a case, its readings read anew.
 
     `causes`: what can be behind the findings by probability, then what cannot: the one ranking that is shown,
-    judged and reckoned with. `unused`: what was recorded but could not be used, and why. `few`: where the case is
-    too wide to be exact, how unlikely causes were counted few at a time; `built` and `engine` then have them on
-    average only.
+    judged and reckoned with. `unused`: what was recorded but could not be used, and why. `thinned`: where the
+    case is too wide to be exact, which links stand on average in `built` and `engine`, and what that can cost.
     """
 
     case: Case
@@ -104,19 +104,19 @@ class Diagnosis:
     unused: tuple[str, ...]
     engine: Engine = field(repr=False)
     built: Built = field(repr=False)
-    few: FewAtATime | None = field(default=None, repr=False)
+    thinned: Thinned | None = field(default=None, repr=False)
 
     @property
     def error(self) -> float:
-        """The largest standard error of a cause's probability; 0 where the answer is exact."""
-        return self.few.presences.error if self.few else 0.0
+        """By how much a probability can be off, about: what the largest link on average says; 0 where exact."""
+        return self.thinned.error if self.thinned else 0.0
 
     @cached_property
     def focused(self) -> Diagnosis:
         """The same for planning: where the tree is large, causes that are unlikely by now stand in it on
         average."""
         least = next((p for size, p in FOCUS if self.engine.tree.size > size), None)
-        if self.few or least is None:
+        if least is None:
             return self
         likely = [one for one in self.causes if one.relevant and one.probability >= least]
         kept = {self.built.variable(one.id) for one in likely}
@@ -180,7 +180,7 @@ class Diagnosis:
         found = []
         for item, chance in zip(seen, chances, strict=True):
             share = self.knowledge.findings[item.observation.finding].misleads
-            p = min(float(chance), 1.0) * (self.few.absent_above(item.variable) if self.few else 1.0)
+            p = min(float(chance), 1.0)
             found.append(Unexplained(item.observation.finding, item.observation.state, p, p * share))
         return tuple(sorted(found, key=lambda one: -one.probability))
 
@@ -239,9 +239,9 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
     one = engaged(knowledge, case, counted)
     built, engine, seen = one.built, one.engine, one.seen
     columns = [built.variable(id) for id in built.causes]
-    probabilities = {**_presences(engine, columns), **(one.few.presences.of if one.few else {})}
+    probabilities = _presences(engine, columns)
     above = roots(engine, columns, copies=copies_of(built))
-    behind = above_the_shown(one.few.whole if one.few else built, seen)
+    behind = above_the_shown(one.thinned.whole if one.thinned else built, seen)
     places = likely_places(engine, built)
     ranked = [
         _ranked(
@@ -264,7 +264,7 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         (*read.untold, *unused, *one.unused),
         engine,
         built,
-        one.few,
+        one.thinned,
     )
 
 
