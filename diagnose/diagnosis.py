@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from math import prod
 
 from diagnose.cases.case import Case
 from diagnose.cases.understood import understood, without_places
@@ -26,6 +27,8 @@ FOCUS = ((1 << 16, 0.03), (1 << 13, 0.01))
 """Numbers of a tree beyond which planning lets go of causes of a lower probability."""
 LARGE = 1 << 15
 """Numbers of a tree from which what speaks for and against a cause, and sets of faults, do so too."""
+AT_ONCE = 1 << 22
+"""Numbers of a tree, over the findings for which it is asked, up to which what nobody explains is exact."""
 LEADING = 3
 """The first causes of the ranking: what speaks for and against them is what is asked for as a rule."""
 
@@ -166,23 +169,31 @@ class Diagnosis:
         seen = [item for item in self.evidence if item.observation.state != states[item.variable][0]]
         # A test by taking away is the same finding, looked at again.
         seen = [item for item in seen if not is_away(item.observation.finding)]
-        copies = [(id, *self.built.places.get(id, ())) for id in self.built.causes]
-        causes = {self.built.variable(one): one for ids in copies for one in ids}
-        rows = [
-            dict.fromkeys(
-                self.built.network.ancestors([item.variable]) & causes.keys() - self.engine.fixed.keys(), 0
-            )
-            for item in seen
-        ]
-        if not rows:
-            return ()
-        chances, _ = self.engine.given(rows, ())
+        chances = self._nobody_above([item.variable for item in seen]) if seen else []
         found = []
         for item, chance in zip(seen, chances, strict=True):
             share = self.knowledge.findings[item.observation.finding].misleads
-            p = min(float(chance), 1.0)
-            found.append(Unexplained(item.observation.finding, item.observation.state, p, p * share))
+            found.append(
+                Unexplained(item.observation.finding, item.observation.state, chance, chance * share)
+            )
         return tuple(sorted(found, key=lambda one: -one.probability))
+
+    def _nobody_above(self, variables: Sequence[int]) -> list[float]:
+        """P(no cause above it is there | evidence) of each variable. Where the tree is very large, of those that
+        stand in it on average for planning as if each were by itself."""
+        one = self.focused if self.engine.tree.size * len(variables) > AT_ONCE else self
+        copies = [(id, *self.built.places.get(id, ())) for id in self.built.causes]
+        causes = {self.built.variable(name): ids[0] for ids in copies for name in ids}
+        above = [self.built.network.ancestors([v]) & causes.keys() for v in variables]
+        inside = one.engine.region
+        rows = [dict.fromkeys((mine & inside) - one.engine.fixed.keys(), 0) for mine in above]
+        chances, _ = one.engine.given(rows, ())
+        beside = [[1 - self._probability[causes[v]] for v in mine - inside] for mine in above]
+        return [min(float(chance), 1.0) * prod(rest) for chance, rest in zip(chances, beside, strict=True)]
+
+    @cached_property
+    def _probability(self) -> dict[str, float]:
+        return {cause.id: cause.probability for cause in self.causes}
 
     @property
     def averaged(self) -> tuple[str, ...]:
