@@ -11,8 +11,8 @@ from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Event, Learnt, Noted, OpenedUp
 from diagnose.cli.asking import settled
 from diagnose.cli.bay.since import ask_last_right
-from diagnose.cli.bay.talk import GOES_ON, numbers
 from diagnose.cli.bay.visit import Visit
+from diagnose.cli.talk import GOES_ON, numbers
 from diagnose.errors import CallError
 from diagnose.intake.outcome import Intake
 from diagnose.intake.readings import measured

@@ -9,8 +9,8 @@ from itertools import zip_longest
 from diagnose.cases.case import Case
 from diagnose.cases.events import Event, Noted, Opened, Withdrawn
 from diagnose.cli.asking import take
-from diagnose.cli.bay.talk import Talk
 from diagnose.cli.desk import Desk
+from diagnose.cli.talk import Talk
 from diagnose.intake.note import followed
 from diagnose.intake.outcome import Intake
 from diagnose.knowledge.observable import noted

@@ -9,8 +9,8 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from diagnose.cli.bay.talk import Talk
 from diagnose.cli.desk import Desk
+from diagnose.cli.talk import Talk
 from diagnose.cli.types import Thing
 from diagnose.cli.waiting import progress
 from diagnose.errors import CallError

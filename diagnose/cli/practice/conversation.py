@@ -7,7 +7,6 @@ from collections.abc import Callable, Mapping
 
 from rich.text import Text
 
-from diagnose.cli.bay.talk import Leave, Talk
 from diagnose.cli.desk import Desk
 from diagnose.cli.practice.answers import figures, ids_meant
 from diagnose.cli.practice.checking import check_by_system, check_in_words
@@ -15,6 +14,7 @@ from diagnose.cli.practice.exercising import Exercising
 from diagnose.cli.practice.safety import asked_danger, run_on, stop
 from diagnose.cli.practice.screens import HELP, known, showed, standing, suspects
 from diagnose.cli.show import show
+from diagnose.cli.talk import Leave, Talk
 from diagnose.errors import CallError, DiagnoseError
 from diagnose.knowledge.records import Repair
 from diagnose.planning.options import all_hazards

@@ -1,5 +1,5 @@
 """Where the knowledge comes from, its faults beside published distributions, and the page docs/provenance.md:
-`python -m diagnose.study.reconcile` writes it."""
+`python -m tests.pages.reconcile` writes it."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.sections.general import CONFIDENCES
 from diagnose.network.build import build
 from diagnose.network.machine import Machine
-from diagnose.study.published import OTHERS, STOPPAGE_WORDS, STOPPAGES, Share
+from tests.pages.published import OTHERS, STOPPAGE_WORDS, STOPPAGES, Share
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "provenance.md"
 
@@ -67,7 +67,7 @@ def page(knowledge: Knowledge) -> str:
 
 HEAD = """# Where the knowledge comes from
 
-Made from the knowledge by `python -m diagnose.study.reconcile`; do not edit.
+Made from the knowledge by `python -m tests.pages.reconcile`; do not edit.
 
 That something leads to something else, and how often it does, are two things, and each has a basis of its own.
 A manual that names a cause of a complaint speaks for the first alone: it is the `source` of the link. The number
