@@ -9,6 +9,7 @@ from itertools import combinations
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.dismantling import both_ways
 from diagnose.knowledge.paths import link_strength
 from diagnose.knowledge.records import Access, Hazard, Part, Repair
 from diagnose.plain import percent, small
@@ -139,7 +140,7 @@ def _choice(
     still_broken, after = _outcome(situation, ids)
     opened = open_states(diagnosis.knowledge, diagnosis.case.access_open)
     path = access_path(diagnosis.knowledge, [a for r in repairs for a in r.access], opened)
-    minutes = sum(r.minutes.value for r in repairs) + sum(a.minutes + a.restore_minutes for a in path)
+    minutes = sum(r.minutes.value for r in repairs) + both_ways(path)
     parts = merged(repairs)
     hazards = tuple(
         dict.fromkeys(h for r in repairs for h in all_hazards(diagnosis.knowledge, r.hazards, r.access))

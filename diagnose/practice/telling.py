@@ -26,7 +26,7 @@ COLOURS = ("#0b6e4f", "#b5541c", "#30588c", "#7a4fa3")
 
 def debrief_screen(debrief: Debrief) -> Iterator[RenderableType]:
     """The whole debrief, piece by piece: the best path, which can take seconds, when all the rest was told."""
-    bench, hidden = debrief.bench, debrief.bench.truth
+    bench, hidden = debrief.bench, debrief.bench.beginning.truth
     truth = [cause_name(bench.knowledge, id) for id in debrief.truth] or ["something that is not listed here"]
     yield Text(f"Exercise {bench.number}: {bench.ended or 'not ended'}", STRONG)
     yield line(f"Hidden: {', '.join(truth)}")
@@ -145,7 +145,7 @@ def debrief_data(debrief: Debrief) -> Json:
     bench, best = debrief.bench, debrief.best
     return {
         "exercise": bench.number,
-        "apprentice": bench.apprentice,
+        "apprentice": bench.beginning.apprentice,
         "ended": bench.ended,
         "truth": list(debrief.truth),
         "path": [asdict(step) for step in debrief.steps],

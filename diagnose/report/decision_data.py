@@ -63,8 +63,7 @@ def _part(part: Part, shop: Shop) -> Json:
 
 
 def _access(access: Access) -> Json:
-    minutes = access.minutes + access.restore_minutes
-    return {"id": access.id, "name": access.name, "minutes": minutes}
+    return {"id": access.id, "name": access.name, "minutes": access.both_ways}
 
 
 def plan(advice: Advice, decision: Decision) -> Json:

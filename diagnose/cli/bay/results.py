@@ -130,7 +130,7 @@ def ask_codes(visit: Visit, check: str, expected: Sequence[str]) -> bool:
     read = any(known[id].kind == CODE for id in told if id in known)
     absent = [known[id] for id in expected if id not in told]
     done = (*_opened(visit, check), Checked(check)) if check else ()
-    if events := (*(Noted(one.id, one.states[0]) for one in absent), *done):
+    if events := (*(Noted(one.id, one.normal) for one in absent), *done):
         visit.record(events)
     visit.talk.say("Noted: codes read, no others." if read else "Noted: codes read, none stored.")
     return True

@@ -107,7 +107,7 @@ def list_(desk: Desk, as_json: bool) -> None:
     rows = [
         {
             "exercise": b.number,
-            "apprentice": b.apprentice,
+            "apprentice": b.beginning.apprentice,
             "complaint": b.case.complaint,
             "ended": b.ended,
             "minutes": b.minutes,
@@ -115,7 +115,7 @@ def list_(desk: Desk, as_json: bool) -> None:
         }
         for b in benches
     ]
-    words = [f"{b.apprentice}: {b.case.complaint} ({b.ended or 'going on'})" for b in benches]
+    words = [f"{b.beginning.apprentice}: {b.case.complaint} ({b.ended or 'going on'})" for b in benches]
     out(
         "practice-list",
         as_json,

@@ -93,7 +93,7 @@ def _thought(one: Exercising, option: CheckOption) -> bool:
         if answer.lower() in NOT_THIS:
             return False
         try:
-            entry, words = think(bench, option, *rising_and_falling(answer, bench.suspects))
+            entry, words = think(bench, option, *rising_and_falling(answer, bench.beginning.suspects))
         except CallError as error:
             talk.say(str(error))
             continue

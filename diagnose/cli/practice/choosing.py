@@ -114,7 +114,7 @@ def _drawn(desk: Desk, asked: Asked, seed: int) -> Exercise:
         for done, bench in enumerate(_promising_first(fresh, asked.level)):
             tell(done, DRAWS)
             if is_level(bench, asked.level):
-                return bench.exercise
+                return bench.beginning.exercise
     raise CallError(f"None of {DRAWS} machines drawn was {asked.level}; try another seed, level or system.")
 
 

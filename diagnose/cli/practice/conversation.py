@@ -40,7 +40,7 @@ def hold(desk: Desk, talk: Talk, number: int) -> None:
         one = Exercising(desk, talk, Bench(desk.knowledge, desk.shop, kept.entries(number), number))
     try:
         talk.say(Text(f"Exercise {number}", STRONG), CAUTION)
-        if one.bench.stale and not one.bench.ended:
+        if one.bench.beginning.stale and not one.bench.ended:
             _cannot_go_on(one)
         else:
             talk.say(*known(one.bench))
@@ -91,7 +91,7 @@ def _probabilities(one: Exercising) -> None:
     talk.say(suspects(bench), "What you leave out counts as 1 %.")
     while answer := talk.ask("As 1 60, 3 20 (or a cause in words and a number):"):
         try:
-            entry, graded = guess(bench, figures(bench.knowledge, answer, bench.suspects))
+            entry, graded = guess(bench, figures(bench.knowledge, answer, bench.beginning.suspects))
         except CallError as error:
             talk.say(str(error))
             continue
