@@ -12,7 +12,7 @@ WIDTH, SIDE, LEFT, TOP = 530.0, 440.0, 66.0, 34.0
 """Of the picture, of the square of the diagram, and the margins before it."""
 BELOW, GAP = 90.0, 18.0  # height of the bars that say how many, and the room above them
 CAP = 4.0  # half the width of the ends of a standard error
-TICKS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
+TICKS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)  # of both axes
 
 
 def reliability_svg(scores: Tallied, title: str) -> str:
