@@ -261,5 +261,5 @@ def test_page_of_a_small_knowledge_holds_every_population() -> None:
 
 @pytest.mark.slow
 def test_page_is_up_to_date() -> None:
-    """If not: python -m tests.pages.beside."""
+    """If not: python -m tests.pages."""
     assert PAGE.read_text(encoding="utf-8") == page(load(shipped_folder()))

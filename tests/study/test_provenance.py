@@ -42,7 +42,7 @@ default_basis: {basis: judgement, ess: 10}
 
 
 def test_page_is_up_to_date() -> None:
-    """If not: python -m tests.pages.reconcile."""
+    """If not: python -m tests.pages."""
     assert PAGE.read_text(encoding="utf-8") == page(load(shipped_folder()))
 
 
