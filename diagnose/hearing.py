@@ -190,7 +190,7 @@ class _Ear:
                 yield in_state(self.knowledge, finding, part.state, sure, part.text)
                 continue
             if part.state == finding.states[-1] or len(finding.states) == 2 or self._absent(part):
-                state = finding.states[0] if self._absent(part) else finding.states[1]
+                state = finding.normal if self._absent(part) else finding.states[1]
                 yield in_state(self.knowledge, finding, state, sure, part.text)
             else:
                 asked = which_state(finding)
@@ -228,7 +228,7 @@ class _Ear:
         if there and len(finding.states) > 2:
             return Choice(f"{id}{behind}", with_place(finding.name, place))
         if state not in finding.states or state in ("present", "absent"):
-            state = finding.states[1] if there else finding.states[0]
+            state = finding.states[1] if there else finding.normal
         return Choice(f"{id} = {state}{behind}", with_place(finding.in_words(state), place))
 
     def _ask_state(self, part: Part) -> None:

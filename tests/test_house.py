@@ -81,6 +81,12 @@ def test_no_file_is_long(path: Path) -> None:
     assert path.read_text(encoding="utf-8").count("\n") <= LONGEST_FILE
 
 
+@pytest.mark.parametrize("hidden", ["__dict__", "noqa: B018"])
+def test_nothing_is_done_behind_a_name(hidden: str) -> None:
+    """No object's memory is written past its own names; nothing is read only so that it raises."""
+    assert [named(path) for path in FILES if hidden in path.read_text(encoding="utf-8")] == []
+
+
 def length(function: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
     """Lines without the docstring."""
     documented = ast.get_docstring(function) is not None

@@ -112,7 +112,7 @@ def test_shortened_keeps_both_ends(text: str, most: int) -> None:
     assert text.startswith(short[: (most - 3) // 2])
 
 
-PRINTERS = {"diagnose.cli.show", "diagnose.cli.main", "diagnose.cli.bay.talk", "diagnose.cli.asking"}
+PRINTERS = {"diagnose.cli.show", "diagnose.cli.main", "diagnose.cli.talk", "diagnose.cli.asking"}
 """Those that print: text that has been through the gate."""
 
 

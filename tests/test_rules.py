@@ -15,7 +15,7 @@ from diagnose.knowledge.files import Text
 from diagnose.knowledge.loader import check
 from diagnose.knowledge.rules import OF_THE_MAKING, RULES, WITH_OVERLAY, Survey, found
 from diagnose.knowledge.rules.graph import complaint_without_general
-from diagnose.knowledge.schema import generated
+from tests.pages.rules import generated
 
 HERE = Path(__file__).parent / "rules"
 BASE = Text("base.yaml", (HERE / "base.yaml").read_bytes())
@@ -89,5 +89,5 @@ def test_codes_are_unique() -> None:
 
 @pytest.mark.parametrize("path", generated(), ids=lambda path: path.name)
 def test_generated_page_is_up_to_date(path: Path) -> None:
-    hint = "run python -m diagnose.knowledge.schema"
+    hint = "run python -m tests.pages"
     assert path.read_text(encoding="utf-8") == generated()[path], hint

@@ -79,7 +79,7 @@ def _state(finding: Finding, values: Values, lookup: Lookup) -> str | None:
     if state is not None and not values["not"]:
         return lookup.choice(state, finding.states, f"a state of `{finding.id}`")
     if values["not"] and state is None:
-        return finding.states[0]
+        return finding.normal
     if state is None and len(finding.states) == 2:
         return finding.states[1]
     if state is None and "state" in values.places:

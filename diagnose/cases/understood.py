@@ -118,7 +118,7 @@ def _agreeing(knowledge: Knowledge, observations: Sequence[Observation]) -> Iter
 
 def _overrules(record: Finding, other: Observation, one: Observation) -> bool:
     """Whether another observation of the finding takes this one's place."""
-    sound, gone = one.state == record.states[0], other.state == record.states[0]
+    sound, gone = one.state == record.normal, other.state == record.normal
     if not one.place:
         at_least = other.state in record.states and one.state in record.states
         worse = at_least and record.states.index(other.state) >= record.states.index(one.state)
@@ -142,14 +142,14 @@ def _said_closer(knowledge: Knowledge, case: Case) -> tuple[Case, tuple[str, ...
 def _closer(knowledge: Knowledge, epoch: Epoch, general: Observation) -> Finding | None:
     """A finding, seen as surely, that says this one more closely."""
     record = knowledge.findings.get(general.finding)
-    if record is None or general.state == record.states[0]:
+    if record is None or general.state == record.normal:
         return None
     seen = ((knowledge.findings.get(one.finding), one) for one in epoch.observations)
     found = (
         finding
         for finding, one in seen
         if finding
-        and one.state != finding.states[0]
+        and one.state != finding.normal
         and _SURER.index(one.confidence) <= _SURER.index(general.confidence)
     )
     return next((one for one in found if general.finding in all_generals(knowledge, one)), None)

@@ -171,7 +171,7 @@ def graph(desk: Desk, id: str, depth: int, file: Path | None, force: bool, as_js
 
     ID is a cause, condition or finding. The picture goes to standard output, or to the file.
     """
-    from diagnose.study.graph import picture
+    from diagnose.report.graph_picture import picture
     from diagnose.study.neighbours import neighbourhood
 
     if almanac.section_of(desk.knowledge, id) not in ("causes", "conditions", "findings"):

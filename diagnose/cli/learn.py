@@ -205,7 +205,7 @@ def calibration(
             told=tell,
         )
     if picture:
-        from diagnose.learning.picture import reliability_svg
+        from diagnose.report.reliability_picture import reliability_svg
 
         save_text(picture, reliability_svg(found.leading, "The leading cause"), force=force)
     out(

@@ -93,5 +93,5 @@ def _lines(knowledge: Knowledge, part: Part) -> list[RenderableType]:
 def _in_words(knowledge: Knowledge, id: str, state: str) -> str:
     finding = observable(knowledge, id)
     if state == "absent":
-        return f"{finding.name}: {finding.states[0]}"
+        return f"{finding.name}: {finding.normal}"
     return finding.name

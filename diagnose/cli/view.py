@@ -111,8 +111,8 @@ def next_(
 
 def _ranges(diagnosis: Diagnosis) -> Mapping[str, Interval]:
     """How far each probability can be trusted; nothing where the case is too tangled to tell."""
+    from diagnose.explaining.explanation import opened
     from diagnose.explaining.intervals import intervals
-    from diagnose.report.explain import opened
 
     numbers = opened(diagnosis)
     return intervals(numbers, [cause.id for cause in diagnosis.causes]) if numbers else {}

@@ -12,9 +12,9 @@ from diagnose.cli.show import out, show
 from diagnose.cli.types import CAUSE_WORDS
 from diagnose.cli.view import meant, of_case
 from diagnose.explaining.contrast import contrast
+from diagnose.explaining.explanation import explain
 from diagnose.report.brief import brief, brief_screen
 from diagnose.report.contrasted import contrast_screen
-from diagnose.report.explain import explain
 from diagnose.report.explanation_data import why as why_data
 from diagnose.report.reasoning import why_screen
 

@@ -74,7 +74,7 @@ def _counting(
     seen, overtaken = latest_of_each(knowledge, built, counted)
     try:
         built, engine, thin = with_engine(built, as_evidence(knowledge, built, seen))
-        engine.log_probability  # noqa: B018 - raises where the evidence is impossible
+        engine.check()
     except ImpossibleEvidence as error:
         words = [in_words(knowledge, built, v) for v in error.variables]
         raise ImpossibleEvidence(words, error.variables) from None

@@ -59,4 +59,4 @@ def codes(diagnosis: Diagnosis, id: str) -> Codes:
 
 def _is_code(diagnosis: Diagnosis, item: Seen) -> bool:
     finding = observable(diagnosis.knowledge, item.observation.finding)
-    return finding.kind == "code" and item.observation.state != finding.states[0]
+    return finding.kind == "code" and item.observation.state != finding.normal

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.dismantling import both_ways
 from diagnose.knowledge.records import Check
 from diagnose.network.engine import Engine
 from diagnose.network.network import Array, below
@@ -87,7 +88,7 @@ def minutes(diagnosis: Diagnosis, check: Check) -> float:
     """The work, and to reach and restore what is not open yet."""
     opened = open_states(diagnosis.knowledge, diagnosis.case.access_open)
     path = access_path(diagnosis.knowledge, check.access, opened)
-    return check.minutes.value + sum(access.minutes + access.restore_minutes for access in path)
+    return check.minutes.value + both_ways(path)
 
 
 def promising(

@@ -183,7 +183,7 @@ def _there(knowledge: Knowledge, case: Case) -> set[str]:
     return {
         id
         for id, state in last.items()
-        if id in knowledge.findings and knowledge.findings[id].states[0] != state
+        if id in knowledge.findings and knowledge.findings[id].normal != state
     }
 
 
@@ -228,7 +228,7 @@ def _close(knowledge: Knowledge, typed: Typed, found: Resolution) -> tuple[Choic
 
 def _choice(finding: Finding, match: Match, absent: bool) -> Choice:
     if absent:
-        return Choice(f"{finding.id} = {finding.states[0]}", f"{finding.name}: {finding.states[0]}")
+        return Choice(f"{finding.id} = {finding.normal}", f"{finding.name}: {finding.normal}")
     return Choice(match.id, finding.name)
 
 

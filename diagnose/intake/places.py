@@ -65,7 +65,7 @@ def _noted_at(
 ) -> tuple[Noted, str]:
     if record.id == event.finding:
         return replace(event, place=place), with_place(words, place)
-    gone = event.state == knowledge.findings[event.finding].states[0]
+    gone = event.state == knowledge.findings[event.finding].normal
     state = record.states[0 if gone else 1]
     return replace(event, finding=record.id, state=state, place=place), with_place(
         record.in_words(state), place

@@ -37,6 +37,11 @@ def with_what_they_need(abilities: Iterable[str]) -> frozenset[str]:
     return frozenset(found)
 
 
+def both_ways(path: Iterable[Access]) -> float:
+    """Minutes to reach and to restore all of these states."""
+    return sum(state.both_ways for state in path)
+
+
 def lost(state: Access) -> frozenset[str]:
     """The abilities that the machine is without while this state is open."""
     return with_all_after(state.without)

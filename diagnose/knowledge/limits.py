@@ -129,7 +129,7 @@ def span_words(below: float | None, above: float | None, unit: str) -> str:
 
 
 def _in_bands(finding: Finding, value: float, held: Iterable[Band]) -> str:
-    return next((one.state for one in held if within(value, one.below, one.above)), finding.states[0])
+    return next((one.state for one in held if within(value, one.below, one.above)), finding.normal)
 
 
 def _applies(one: Alternative, facts: Mapping[str, str]) -> bool:

@@ -164,7 +164,7 @@ class _Shared:
 
     def trouble(self, states: States) -> bool:
         """Some finding is not in its first, sound state."""
-        return any(self.knowledge.findings[id].states[0] != state for id, state in states)
+        return any(self.knowledge.findings[id].normal != state for id, state in states)
 
     def deciding(self, possible: Sequence[Facts], facts: Facts) -> str:
         """The first unknown fact that alone makes a difference, else the first unknown one."""

@@ -113,8 +113,8 @@ class Condition:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What can be observed. `states[0]` is normal/absent; `leak[t-1]` = P(state t with no parent present), of which
-    the share `misleads` is the observation itself misleading, and the rest something that is not listed.
+    """What can be observed. The first state is normal/absent; `leak[t-1]` = P(state t with no parent present), of
+    which the share `misleads` is the observation itself misleading, and the rest something that is not listed.
 
     `other` is given for complaints only: the prior of a cause that the knowledge does not list. `without`: what the
     machine cannot do while it is found not normal (`dismantling.ABILITIES`); `wants`: what it must be able to do
@@ -153,6 +153,11 @@ class Finding:
     sound_with: tuple[str, ...] = ()
     only_when: tuple[str, ...] = ()
     outright: tuple[str, ...] = ()
+
+    @property
+    def normal(self) -> str:
+        """The state in which nothing is wrong."""
+        return self.states[0]
 
     def in_words(self, state: str) -> str:
         """The finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""
@@ -209,6 +214,11 @@ class Access:
     hazards: tuple[str, ...]
     place: Place
     without: tuple[str, ...] = ()
+
+    @property
+    def both_ways(self) -> float:
+        """Minutes to reach and to restore it."""
+        return self.minutes + self.restore_minutes
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,7 +79,7 @@ def _count_findings(school: School, lesson: Lesson, told: CaseSurvey) -> None:
         finding = school.knowledge.findings.get(id)
         if finding and state in finding.states and not finding.other:
             told.noted[id] += 1
-            told.absent[id] += state == finding.states[0]
+            told.absent[id] += state == finding.normal
 
 
 def useful(told: CaseSurvey) -> frozenset[str]:

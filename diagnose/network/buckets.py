@@ -20,9 +20,9 @@ from math import inf, log, prod
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.network.closing import Leave, closed
 from diagnose.network.joins import Join, Scope, filled, join
 from diagnose.network.leaves import Factor, Weights, awaited, larger, split_off
+from diagnose.network.leaving import Leave, closed
 from diagnose.network.messages import MAX_TABLE, Beliefs, Bucket, Hub, Run, Sent, TooWide, bucket_shapes
 from diagnose.network.network import Array
 from diagnose.network.ordering import elimination_order, with_all

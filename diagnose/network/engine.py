@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +18,9 @@ from diagnose.network.hypotheses import Terms, TooManyTerms, expand
 from diagnose.network.messages import MAX_TABLE, TooWide
 from diagnose.network.network import Array, Network, Table, full_table
 from diagnose.network.observed import Evidence, ImpossibleEvidence, held, one_hot, split_evidence
+
+_Known = tuple[float, dict[int, Array]]
+"""The logarithm of P(evidence) by the tree, and the marginals of its variables."""
 
 WIDER = 4
 """A tree with further findings inside has, as a rule, tables at least so many times as large (judgement)."""
@@ -79,9 +81,20 @@ class Engine:
         self.compiled = compiled(network, self.region, self.evidence, self.fixed, widest, order, hubs)
         self.tree = self.compiled.tree
         self._plans: dict[tuple[int, ...], list[Terms] | None] = {}
+        self._known: _Known | None = None
 
-    @cached_property
-    def _base(self) -> tuple[float, dict[int, Array]]:
+    def check(self) -> None:
+        """Raises ImpossibleEvidence where the evidence cannot all be true."""
+        if self._known is None:
+            self._known = self._worked_out()
+
+    @property
+    def _base(self) -> _Known:
+        self.check()
+        assert self._known is not None
+        return self._known
+
+    def _worked_out(self) -> _Known:
         free = [v for v in self.region if v not in self.fixed]
         beliefs = self.tree.run({}, free)
         log_probability = float(beliefs.log_probability[0])
@@ -103,7 +116,7 @@ class Engine:
     def marginal(self, variable: int) -> Array:
         """P(variable | evidence), shape (card,)."""
         if variable in self.fixed:
-            self.log_probability  # noqa: B018 - raises where the evidence is impossible
+            self.check()
             return one_hot(self.network.cards[variable], self.fixed[variable])
         if variable in self.region:
             return self._base[1][variable]
@@ -214,7 +227,7 @@ class Engine:
         """The same evidence in a tree that holds the items too. What is known need not be computed again."""
         larger = Engine(self.network, self.evidence, self.inside.union(*items), widest)
         known = {cause: self.marginal(cause) for cause in causes if cause in larger.region - self.region}
-        larger.__dict__["_base"] = (self._base[0], {**self._base[1], **known})
+        larger._known = (self._base[0], {**self._base[1], **known})
         return larger
 
     def _evaluate(self, batch: Sequence[Terms], causes: Sequence[int], base: Array) -> tuple[Array, Array]:

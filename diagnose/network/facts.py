@@ -132,7 +132,7 @@ class Facts:
         return self._joints[variables]
 
     def _joined(self, variables: tuple[FactVariable, ...]) -> Array:
-        wanted = {v.fact for v in variables if not v.value}
+        wanted = dict.fromkeys(v.fact for v in variables if not v.value)  # in order: so sums never differ
         chain = [self.variables(fact)[0] for fact in self.above(wanted)]
         axes = {v.name: axis for axis, v in enumerate(chain)}
         operands: list[Any] = []

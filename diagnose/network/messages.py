@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.errors import DiagnoseError
-from diagnose.network.closing import Closing
 from diagnose.network.joins import Join, Scope
+from diagnose.network.leaving import Closing
 from diagnose.network.network import Array
 
 MAX_TABLE = 1 << 24  # numbers of a table: 128 MB

@@ -9,6 +9,7 @@ import numpy as np
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import is_away
+from diagnose.knowledge.dismantling import both_ways
 from diagnose.knowledge.observable import (
     FACT,
     LAST_RIGHT,
@@ -305,7 +306,7 @@ def _plain(diagnosis: Diagnosis, now: Situation, option: CheckOption) -> CheckVa
     """What the check takes, without what it tells."""
     knowledge, check = diagnosis.knowledge, option.check
     path = access_path(knowledge, option.access, open_states(knowledge, diagnosis.case.access_open))
-    reach = sum(access.minutes + access.restore_minutes for access in path)
+    reach = both_ways(path)
     return CheckValue(
         option.id,
         option.name,

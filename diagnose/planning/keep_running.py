@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.diagnosis import Diagnosis, RankedCause
+from diagnose.knowledge.dismantling import both_ways
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.paths import links_of, strengths_below
 from diagnose.knowledge.records import Knowledge
@@ -169,4 +170,4 @@ def _proves(knowledge: Knowledge, id: str) -> bool:
 def _cost(diagnosis: Diagnosis, option: CheckOption, shop: Shop) -> float:
     opened = open_states(diagnosis.knowledge, diagnosis.case.access_open)
     path = access_path(diagnosis.knowledge, option.access, opened)
-    return shop.time(option.minutes + sum(state.minutes + state.restore_minutes for state in path))
+    return shop.time(option.minutes + both_ways(path))

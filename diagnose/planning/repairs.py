@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.dismantling import both_ways
 from diagnose.knowledge.paths import link_strength
 from diagnose.knowledge.records import Access, Hazard, Part, Repair
-from diagnose.plain import percent, small
 from diagnose.planning.cautions import of_step
 from diagnose.planning.options import access_path, all_hazards, held_back, open_states, redundant, suspected
 from diagnose.planning.planner import Glance, Planner, State
@@ -25,6 +25,27 @@ LEADING = 5  # repairs that sets are built around, of the likeliest and of the c
 SENSIBLE = 0.2
 """A repair leads a set only where it cures at least this share of what the best one cures."""
 MOST_BESIDE = 4  # repairs beside the leading one, with one to spare: 32 sets
+
+
+@dataclass(frozen=True, slots=True)
+class Pays:
+    """What one repair is good for beside the set without it: `saved` in money (negative: it does not pay).
+    `still_broken`: P(still broken) without it, where that is more; `wear`: of its part, where that tells; `wrecks`:
+    what it would leave in may wreck more."""
+
+    repair: Repair
+    saved: float
+    still_broken: float | None
+    wear: Wear | None
+    wrecks: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A worn part that is not of the set, and by how much it would cost more than it saves."""
+
+    wear: Wear
+    more: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +69,7 @@ class RepairChoice:
     access: tuple[Access, ...]
     hazards: tuple[Hazard, ...]
     held_back: Hazard | None
-    reasons: tuple[str, ...] = ()
+    why: tuple[Pays | LeftOut, ...] = ()
 
     @property
     def expected_cost(self) -> float:
@@ -64,12 +85,10 @@ def repair_choices(diagnosis: Diagnosis, situation: Situation, most: int = 6) ->
     choices = [_choice(diagnosis, situation, chosen, wears) for chosen in sets]
     ranked = sorted(choices, key=lambda choice: choice.expected_cost)
     by_ids = {tuple(sorted(r.id for r in choice.repairs)): choice for choice in ranked}
-    explained = [
-        replace(choice, reasons=_reasons(choice, by_ids, wears, situation)) for choice in ranked[:most]
-    ]
+    explained = [replace(choice, why=tuple(_why(choice, by_ids, wears))) for choice in ranked[:most]]
     single = next((choice for choice in ranked if len(choice.repairs) == 1), None)
     if single and all(len(choice.repairs) > 1 for choice in explained):
-        explained.append(replace(single, reasons=_reasons(single, by_ids, wears, situation)))
+        explained.append(replace(single, why=tuple(_why(single, by_ids, wears))))
     return tuple(explained)
 
 
@@ -139,7 +158,7 @@ def _choice(
     still_broken, after = _outcome(situation, ids)
     opened = open_states(diagnosis.knowledge, diagnosis.case.access_open)
     path = access_path(diagnosis.knowledge, [a for r in repairs for a in r.access], opened)
-    minutes = sum(r.minutes.value for r in repairs) + sum(a.minutes + a.restore_minutes for a in path)
+    minutes = sum(r.minutes.value for r in repairs) + both_ways(path)
     parts = merged(repairs)
     hazards = tuple(
         dict.fromkeys(h for r in repairs for h in all_hazards(diagnosis.knowledge, r.hazards, r.access))
@@ -219,50 +238,26 @@ def _again(diagnosis: Diagnosis, cause: str, shop: Shop) -> float:
     return min(costs, default=0.0) + shop.comeback
 
 
-def _reasons(
-    choice: RepairChoice,
-    others: Mapping[tuple[str, ...], RepairChoice],
-    wears: Mapping[str, Wear],
-    situation: Situation,
-) -> tuple[str, ...]:
-    """In words and money: what each part of the set is good for, and what was left out."""
-    money = situation.shop.money
-    reasons = [f"still broken afterwards: {percent(choice.still_broken)}"]
+def _why(
+    choice: RepairChoice, others: Mapping[tuple[str, ...], RepairChoice], wears: Mapping[str, Wear]
+) -> Iterator[Pays | LeftOut]:
+    """What each part of the set is good for, and what was left out."""
     ids = tuple(sorted(r.id for r in choice.repairs))
     for repair in choice.repairs:
         without = others.get(tuple(id for id in ids if id != repair.id))
         if without is not None:
-            reasons.append(
-                _worth(repair, without, choice, wears, money(without.expected_cost - choice.expected_cost))
-            )
+            yield _pays(repair, without, choice, wears)
     for id, wear in wears.items():
         with_it = others.get(tuple(sorted((*ids, id))))
         if id not in ids and with_it is not None and with_it.expected_cost > choice.expected_cost:
-            more = money(with_it.expected_cost - choice.expected_cost)
-            reasons.append(
-                f"not {small(wear.repair.name)}: it would cost {more} more than it saves; {_age(wear)}"
-            )
-    return tuple(reasons)
+            yield LeftOut(wear, with_it.expected_cost - choice.expected_cost)
 
 
-def _worth(
-    repair: Repair, without: RepairChoice, choice: RepairChoice, wears: Mapping[str, Wear], saved: str
-) -> str:
-    why = []
-    if without.still_broken - choice.still_broken > 0.005:
-        why.append(
-            f"without it {percent(without.still_broken)} instead of {percent(choice.still_broken)} stay broken"
-        )
-    if repair.id in wears and without.wear > choice.wear:
-        why.append(_age(wears[repair.id]))
-    if without.damage - choice.damage > 1:
-        why.append("what it leaves in may wreck more")
-    verb = "saves" if without.expected_cost > choice.expected_cost else "does not pay:"
-    return f"{repair.name}: {verb} {saved.lstrip('-')}" + (f"; {'; '.join(why)}" if why else "")
-
-
-def _age(wear: Wear) -> str:
-    return (
-        f"the old part has run {wear.age:,.0f} of about {wear.life:,.0f} h, "
-        f"and fails with {percent(wear.fails)} within the hours reckoned ahead"
+def _pays(repair: Repair, without: RepairChoice, choice: RepairChoice, wears: Mapping[str, Wear]) -> Pays:
+    return Pays(
+        repair,
+        without.expected_cost - choice.expected_cost,
+        without.still_broken if without.still_broken - choice.still_broken > 0.005 else None,
+        wears.get(repair.id) if without.wear > choice.wear else None,
+        without.damage - choice.damage > 1,
     )

@@ -96,7 +96,7 @@ def situation(diagnosis: Diagnosis, shop: Shop, running: Sequence[KeepRunning] |
     tests, results, kept = _tests(diagnosis, shop, candidates, faults, checks, access)
     shows = shows_anew(diagnosis)
     fixes = tuple(_fix(repair, shop, candidates, access, shows) for repair in repairs)
-    opening = np.array([shop.time(_minutes(diagnosis, id)) for id in access])
+    opening = np.array([shop.time(diagnosis.knowledge.access[id].both_ways) for id in access])
     aftermath = aftermath_of(diagnosis, candidates, faults, probabilities)
     plain = Problem(
         faults,
@@ -132,11 +132,6 @@ def _access_used(
         id for repair in repairs for id in repair.access
     ]
     return tuple(state.id for state in access_path(diagnosis.knowledge, wanted, ()))
-
-
-def _minutes(diagnosis: Diagnosis, access: str) -> float:
-    state = diagnosis.knowledge.access[access]
-    return state.minutes + state.restore_minutes
 
 
 def _bits(ids: Iterable[str], access: Sequence[str]) -> int:

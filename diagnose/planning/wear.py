@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass
 
 from diagnose.cases.case import Case
+from diagnose.knowledge.dismantling import both_ways
 from diagnose.knowledge.records import Knowledge, Repair
 from diagnose.planning.options import access_path
 from diagnose.planning.shop import Shop
@@ -70,4 +71,4 @@ def _left(age: float, life: float) -> float:
 
 def _access_minutes(knowledge: Knowledge, repair: Repair) -> float:
     path = access_path(knowledge, repair.access, ())
-    return sum(state.minutes + state.restore_minutes for state in path)
+    return both_ways(path)

@@ -10,14 +10,12 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from diagnose.cases.case import Case
-from diagnose.cases.events import Checked, Event, Learnt, Noted, OpenedUp, Repaired, from_json, to_json
-from diagnose.errors import CallError
+from diagnose.cases.events import Checked, Event, Learnt, Noted, OpenedUp, Repaired, to_json
 from diagnose.knowledge.away import GONE, STILL_THERE, is_away, split
 from diagnose.knowledge.observable import FACT, fact_name, fact_of, observable
 from diagnose.knowledge.records import Finding, Hazard, Knowledge, Repair
@@ -25,17 +23,15 @@ from diagnose.moves.advice import Advice
 from diagnose.moves.standing import Action, Price, cheapest_cure
 from diagnose.planning.options import CheckOption
 from diagnose.planning.shop import Shop
-from diagnose.practice.exercise import Exercise, HiddenTruth, after_repairs, complaints, world_of
+from diagnose.practice.course import Beginning, Course, events_of
+from diagnose.practice.exercise import Exercise
 from diagnose.practice.seal import new_key, seal, unseal
 from diagnose.practice.store import Entry
 from diagnose.practice.values import plausible, siblings
-from diagnose.practice.world import World
 
 ENDS = ("handed_over", "given_up")
 FOLLOWED = 40
 """How many causes' probabilities are kept with each move, for the story."""
-SUSPECTS = 8
-"""How many causes the apprentice is asked about (those likeliest at first, in alphabetical order)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,77 +60,47 @@ def started(knowledge: Knowledge, exercise: Exercise, apprentice: str) -> Entry:
 class Bench:
     """The exercise as its entries leave it."""
 
-    def __init__(self, knowledge: Knowledge, shop: Shop, entries: Sequence[Entry], number: int = 0):
+    def __init__(
+        self,
+        knowledge: Knowledge,
+        shop: Shop,
+        entries: Sequence[Entry],
+        number: int = 0,
+        course: Course | None = None,
+    ):
         self.knowledge, self.shop, self.number = knowledge, shop, number
         self.entries = tuple(entries)
-        first = self.entries[0].values
-        self.apprentice = str(first["apprentice"])
-        self._version, self._key, self._sealed = first["knowledge"], first["key"], first["sealed"]
-        self.opening = _events(first["opening"])
+        began = course.beginning if course else Beginning(knowledge, shop, self.entries[0])
+        since = tuple(e for entry in self.entries[1:] for e in events_of(entry.values.get("events", ())))
+        self.course = course if course and course.since == since else Course(began, since)
+
+    @property
+    def beginning(self) -> Beginning:
+        """What it began with, and what holds throughout."""
+        return self.course.beginning
 
     def with_entries(self, entries: Sequence[Entry]) -> Bench:
-        """The same exercise as these entries leave it. What holds throughout is worked out once."""
-        other = Bench(self.knowledge, self.shop, entries, self.number)
-        other._take(self, ("first", "suspects", "complaints", "_machine"))
-        return other
+        """The same exercise as these entries leave it. What still holds is not worked out again."""
+        return Bench(self.knowledge, self.shop, entries, self.number, self.course)
 
     def more(self, entry: Entry) -> Bench:
         """The same with an entry more."""
-        after = self.with_entries((*self.entries, entry))
-        after._take(self, () if "events" in entry.values else ("case", "standing"))
-        after._take(self, () if entry.kind == "repaired" else ("_world",))
-        return after
-
-    def _take(self, other: Bench, names: Iterable[str]) -> None:
-        self.__dict__.update({name: other.__dict__[name] for name in names if name in other.__dict__})
-
-    @property
-    def stale(self) -> bool:
-        """Whether it was begun under other knowledge: its machine would be another one now."""
-        return bool(self._version != self.knowledge.version)
-
-    @property
-    def truth(self) -> HiddenTruth:
-        """What is hidden."""
-        return HiddenTruth.from_values(unseal(self._sealed, self._key))
-
-    @property
-    def exercise(self) -> Exercise:
-        """The exercise with its hidden truth. Raises CallError where it was begun under other knowledge."""
-        if self.stale:
-            raise CallError("The knowledge has changed since this exercise began. Start a new one.")
-        return Exercise(self.opening, self.truth)
+        return self.with_entries((*self.entries, entry))
 
     @property
     def since(self) -> tuple[Event, ...]:
         """The case events since the opening."""
-        return tuple(e for entry in self.entries[1:] for e in _events(entry.values.get("events", ())))
+        return self.course.since
 
-    @cached_property
+    @property
     def case(self) -> Case:
         """The case as it stands."""
-        return Exercise(self.opening, HiddenTruth((), (), 0)).case(self.since)
+        return self.course.case
 
-    @cached_property
+    @property
     def standing(self) -> Advice:
         """What can be said of the next move."""
-        return self.first if not self.since else Advice(self.knowledge, self.case, self.shop)
-
-    @cached_property
-    def first(self) -> Advice:
-        """How it stood at first."""
-        return Advice(self.knowledge, Exercise(self.opening, HiddenTruth((), (), 0)).case(), self.shop)
-
-    @cached_property
-    def suspects(self) -> tuple[str, ...]:
-        """The causes that the apprentice is asked about, by name."""
-        likely = [cause.id for cause in self.first.diagnosis.causes if cause.relevant][:SUSPECTS]
-        return tuple(sorted(likely, key=lambda id: self.knowledge.causes[id].name))
-
-    @cached_property
-    def complaints(self) -> tuple[str, ...]:
-        """What the machine came in for."""
-        return complaints(self.knowledge, Exercise(self.opening, HiddenTruth((), (), 0)).case())
+        return self.course.standing
 
     @property
     def minutes(self) -> float:
@@ -155,18 +121,6 @@ class Bench:
         """How it ended: repaired, handed over, given up; empty while it goes on."""
         ends = (e.kind.replace("_", " ") for e in self.entries if e.kind in ENDS)
         return "repaired" if any(e.values.get("cured") for e in self.entries) else next(ends, "")
-
-    @cached_property
-    def _machine(self) -> World:
-        """The hidden machine as it came in."""
-        return world_of(self.knowledge, self.exercise)
-
-    @cached_property
-    def _world(self) -> World:
-        return self._after(self.since)
-
-    def _after(self, since: Iterable[Event]) -> World:
-        return after_repairs(self.knowledge, self.exercise, self._machine.as_it_came(), since)
 
     # ---- moves ----
 
@@ -195,13 +149,13 @@ class Bench:
     def _asked(self, option: CheckOption) -> Seen:
         """The answer to a question about the machine, by the hidden truth."""
         fact = self.knowledge.facts[fact_of(option.findings[0])[0]]
-        variables = self._world.network.index
+        variables = self.course.world.network.index
         if fact.several:
             names = [value for value in fact.values[1:] if fact_name(fact.id, value) in variables]
-            yes = (value for value in names if not self._world.normal(fact_name(fact.id, value)))
+            yes = (value for value in names if not self.course.world.normal(fact_name(fact.id, value)))
             value = next(yes, fact.values[0])
         else:
-            value = self._world.shows(fact.id)
+            value = self.course.world.shows(fact.id)
         values = self._judged(self.standing.check(option), self.standing.check_price(option))
         events = [Checked(option.id), Learnt(facts={fact.id: value})]
         return Seen(Entry("checked", {**values, "events": _plain(events)}), (Noted(fact.id, value),))
@@ -211,28 +165,28 @@ class Bench:
         price, move = self.standing.repair_price(repairs), self.standing.repair(repairs)
         causes = tuple(dict.fromkeys(c.cause for r in repairs for c in r.cures))
         done = Repaired(tuple(r.id for r in repairs), causes)
-        world = self._after((*self.since, done))
-        causes_there = self.exercise.truth.causes
+        world = self.beginning.world((*self.since, done))
+        causes_there = self.beginning.exercise.truth.causes
         gone = bool(causes_there) and all(world.normal(id) for id in causes_there)
-        states = {id: world.shows(id) for id in self.complaints}
+        states = {id: world.shows(id) for id in self.beginning.complaints}
         if gone:  # rare: what is left is chance, of which an exercise has no cure
-            states = {id: self.knowledge.findings[id].states[0] for id in states}
+            states = {id: self.knowledge.findings[id].normal for id in states}
         noted = tuple(Noted(id, state) for id, state in states.items())
-        cured = gone or all(world.normal(id) for id in self.complaints)
+        cured = gone or all(world.normal(id) for id in self.beginning.complaints)
         back = 0.0 if cured else self.shop.comeback
         values = self._judged(move, Price(price.minutes, price.money + back)) | {"comeback": back}
         return Seen(Entry("repaired", {**values, "cured": cured, "events": _plain([done, *noted])}), noted)
 
     def hand_over(self) -> Seen:
         """Somebody else finds it for sure, and cures it."""
-        there = [id for id in self.exercise.truth.causes if not self._world.normal(id)]
+        there = [id for id in self.beginning.exercise.truth.causes if not self.course.world.normal(id)]
         cure = sum(cheapest_cure(self.knowledge, id, self.shop) for id in there)
         price = Price(0.0, self.shop.hand_over + cure)
         return Seen(Entry("handed_over", self._judged(self.standing.hand_over(), price)))
 
     def _silent(self, one: Noted) -> bool:
         finding = observable(self.knowledge, one.finding)
-        return finding.kind == "code" and one.state == finding.states[0]
+        return finding.kind == "code" and one.state == finding.normal
 
     def stopped(self, hazard: Hazard, name: str) -> Entry:
         """A dangerous move that was stopped."""
@@ -257,11 +211,11 @@ class Bench:
 
     def hidden(self, values: dict[str, Any]) -> str:
         """Values sealed with the key of this exercise."""
-        return seal(values, self._key)
+        return seal(values, self.beginning.key)
 
     def opened(self, sealed: str) -> dict[str, Any]:
         """What `hidden` sealed."""
-        return unseal(sealed, self._key)
+        return unseal(sealed, self.beginning.key)
 
     def _with_part_out(self, id: str) -> Noted:
         """What a finding does with a part out of the hidden machine, the noise of all else as it is; the same each
@@ -270,8 +224,8 @@ class Bench:
         assert known is not None
         finding, part = known
         index, random = (
-            self._world.network.index,
-            np.random.default_rng([self.exercise.truth.seed, *id.encode()]),
+            self.course.world.network.index,
+            np.random.default_rng([self.beginning.exercise.truth.seed, *id.encode()]),
         )
         out = [
             index[one.id]
@@ -283,7 +237,7 @@ class Bench:
             for one in part.brings
             if one.effect == finding.id
         )
-        gone = self._world.states_without(out)[index[finding.id]] == 0 and not brought
+        gone = self.course.world.states_without(out)[index[finding.id]] == 0 and not brought
         return Noted(id, GONE if gone else STILL_THERE)
 
     def _shown(self, finding: Finding, before: dict[str, Noted]) -> Iterable[Noted]:
@@ -291,19 +245,19 @@ class Bench:
         if finding.id in before:
             return
         family = siblings(self.knowledge, finding)
-        wanted = {one.id: self._world.shows(one.id) for one in family}
+        wanted = {one.id: self.course.world.shows(one.id) for one in family}
         value, unit = self._value(finding, wanted)
         for one in family if value is not None else [finding]:
-            code = one.codes[0] if one.codes and not self._world.normal(one.id) else ""
+            code = one.codes[0] if one.codes and not self.course.world.normal(one.id) else ""
             yield Noted(one.id, wanted[one.id], value=value, unit=unit, code=code)
 
     def _value(self, finding: Finding, wanted: dict[str, str]) -> tuple[float | None, str]:
         """The value told by the trainer, else one drawn; the same each time it is read."""
-        truth = self.exercise.truth
+        truth = self.beginning.exercise.truth
         for known in truth.known:
             if known.finding == finding.id and known.value is not None and wanted[finding.id] == known.state:
                 return known.value, known.unit
-        variable = self._world.network.index[finding.id]
+        variable = self.course.world.network.index[finding.id]
         drawn = plausible(
             self.knowledge,
             finding,
@@ -316,7 +270,3 @@ class Bench:
 
 def _plain(events: Iterable[Event]) -> list[Any]:
     return [json.loads(to_json(event)) for event in events]
-
-
-def _events(values: Iterable[Any]) -> tuple[Event, ...]:
-    return tuple(from_json(json.dumps(one)) for one in values)

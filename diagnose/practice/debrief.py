@@ -107,7 +107,7 @@ class Debrief:
     @property
     def truth(self) -> tuple[str, ...]:
         """The hidden causes, by id."""
-        return self.bench.truth.causes
+        return self.bench.beginning.truth.causes
 
     @cached_property
     def steps(self) -> tuple[Step, ...]:
@@ -122,14 +122,14 @@ class Debrief:
     @property
     def quick(self) -> bool:
         """Whether nothing is left to be worked out."""
-        return self.bench.stale or self._kept is not None
+        return self.bench.beginning.stale or self._kept is not None
 
     @cached_property
     def best(self) -> Best | None:
         """The best path: as it was kept, else worked out; None under other knowledge."""
         if self._kept is not None:
             return _best(self.bench.opened(self._kept.values["best"]))
-        return None if self.bench.stale else self._worked_out()
+        return None if self.bench.beginning.stale else self._worked_out()
 
     @property
     def to_keep(self) -> Entry | None:

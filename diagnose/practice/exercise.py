@@ -78,7 +78,7 @@ def numbered_case(events: Iterable[Event]) -> Case:
 def complaints(knowledge: Knowledge, case: Case) -> tuple[str, ...]:
     """What the machine came in for: complaints seen at first; where there is none, all that was not normal."""
     seen = {o.finding: o.state for o in case.observations if o.finding in knowledge.findings}
-    wrong = [id for id, state in seen.items() if state != knowledge.findings[id].states[0]]
+    wrong = [id for id, state in seen.items() if state != knowledge.findings[id].normal]
     return tuple(id for id in wrong if knowledge.findings[id].other) or tuple(wrong)
 
 

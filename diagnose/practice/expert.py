@@ -69,9 +69,9 @@ def _was_best(bench: Bench, entry: Entry) -> bool:
 
 def misleading(bench: Bench) -> float:
     """How far the first findings lead astray, in bits. Something not listed counts by its own probability."""
-    diagnosis = bench.first.diagnosis
+    diagnosis = bench.beginning.advice.diagnosis
     present = {cause.id: cause.probability for cause in diagnosis.causes if cause.relevant}
-    truth = [present.get(id, 0.0) for id in bench.exercise.truth.causes] or [diagnosis.other_cause]
+    truth = [present.get(id, 0.0) for id in bench.beginning.exercise.truth.causes] or [diagnosis.other_cause]
     leading = max(present.values(), default=1.0)
     return max(0.0, log2(max(leading, 1e-9) / max(min(truth), 1e-9)))
 

@@ -32,7 +32,9 @@ def papers(knowledge: Knowledge, exercise: Exercise, shop: Shop) -> tuple[Paper,
 def _sheet(bench: Bench, path: Sequence[str]) -> Paper:
     """Questions with room to write. `path`: the checks of the best path, which are among those to choose from."""
     room = (LINE, LINE)
-    chances = Grid(("per cent", "cause"), tuple(("......", _name(bench, id)) for id in bench.suspects))
+    chances = Grid(
+        ("per cent", "cause"), tuple(("......", _name(bench, id)) for id in bench.beginning.suspects)
+    )
     sections = (
         Section("What is known", (Points(tuple(all_seen(bench.knowledge, bench.case))),)),
         Section("1. What must not be done before something is ruled out?", room),
@@ -63,7 +65,7 @@ def _offered(bench: Bench, path: Sequence[str]) -> list[str]:
 
 def _answers(debrief: Debrief) -> Paper:
     """The hidden cause, the exact figures and the best path."""
-    bench, truth = debrief.bench, debrief.bench.truth
+    bench, truth = debrief.bench, debrief.bench.beginning.truth
     names = [_name(bench, id) for id in truth.causes] or ["something that is not listed"]
     sections = (
         Section(f"Hidden: {', '.join(names)}", (Para(truth.about),) if truth.about else ()),
@@ -75,7 +77,7 @@ def _answers(debrief: Debrief) -> Paper:
 
 
 def _hazards(bench: Bench) -> Iterator[Block]:
-    hazards = bench.first.hazards
+    hazards = bench.beginning.advice.hazards
     if hazards:
         yield Points(tuple(f"{hazard.name}. {hazard.caution}" for hazard in hazards))
     else:
@@ -83,8 +85,8 @@ def _hazards(bench: Bench) -> Iterator[Block]:
 
 
 def _exact(bench: Bench) -> Facts:
-    exact = {cause.id: cause.probability for cause in bench.first.diagnosis.causes}
-    ranked = sorted(bench.suspects, key=lambda id: -exact[id])
+    exact = {cause.id: cause.probability for cause in bench.beginning.advice.diagnosis.causes}
+    ranked = sorted(bench.beginning.suspects, key=lambda id: -exact[id])
     return Facts(tuple((percent(exact[id]), _name(bench, id)) for id in ranked))
 
 

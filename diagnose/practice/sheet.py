@@ -57,7 +57,7 @@ def row(bench: Bench) -> Row:
     out."""
     done, told = steps(bench), skills(bench)
     return Row(
-        bench.apprentice,
+        bench.beginning.apprentice,
         bench.number,
         bench.entries[0].time[:10],
         bench.ended or "going on",

@@ -84,7 +84,7 @@ def _bare(event: Event) -> Event:
 def _in_words(knowledge: Knowledge, events: Iterable[Event]) -> str:
     seen = [e for e in events if isinstance(e, Noted) and e.finding in knowledge.findings]
     wrong = [(knowledge.findings[e.finding], e.state) for e in seen]
-    named = [f.in_words(state) for f, state in wrong if f.other and state != f.states[0]]
+    named = [f.in_words(state) for f, state in wrong if f.other and state != f.normal]
     return "; ".join(dict.fromkeys(named)).lower()
 
 

@@ -38,7 +38,7 @@ def survey(knowledge: Knowledge, exercise: Exercise, shop: Shop, turns: int = TU
     """Work the exercise as the best policy would. Raises CallError where its truth cannot show the findings."""
     played = [_played(knowledge, exercise, shop, exercise.truth.seed + turn) for turn in range(turns)]
     first = played[0]
-    order = [cause.id for cause in first.first.diagnosis.causes]
+    order = [cause.id for cause in first.beginning.advice.diagnosis.causes]
     places = [order.index(id) + 1 for id in exercise.truth.causes if id in order]
     fresh = Bench(knowledge, shop, first.entries[:1])
     return ExerciseSurvey(
@@ -65,7 +65,7 @@ def _traps(played: Bench) -> tuple[str, ...]:
     found: dict[str, None] = {}
     for stop in dict.fromkeys((1, end)):
         diagnosis = Bench(played.knowledge, played.shop, played.entries[:stop]).standing.diagnosis
-        causes = [diagnosis.built.variable(id) for id in played.suspects]
+        causes = [diagnosis.built.variable(id) for id in played.beginning.suspects]
         exact = {v: 1 - float(diagnosis.engine.marginal(v)[0]) for v in causes}
         for name, figures in mistakes(diagnosis, causes).items():
             if max((abs(figures[v] - exact[v]) for v in causes), default=0.0) > ASTRAY:

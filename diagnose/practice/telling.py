@@ -26,7 +26,7 @@ COLOURS = ("#0b6e4f", "#b5541c", "#30588c", "#7a4fa3")
 
 def debrief_screen(debrief: Debrief) -> Iterator[RenderableType]:
     """The whole debrief, piece by piece: the best path, which can take seconds, when all the rest was told."""
-    bench, hidden = debrief.bench, debrief.bench.truth
+    bench, hidden = debrief.bench, debrief.bench.beginning.truth
     truth = [cause_name(bench.knowledge, id) for id in debrief.truth] or ["something that is not listed here"]
     yield Text(f"Exercise {bench.number}: {bench.ended or 'not ended'}", STRONG)
     yield line(f"Hidden: {', '.join(truth)}")
@@ -145,7 +145,7 @@ def debrief_data(debrief: Debrief) -> Json:
     bench, best = debrief.bench, debrief.best
     return {
         "exercise": bench.number,
-        "apprentice": bench.apprentice,
+        "apprentice": bench.beginning.apprentice,
         "ended": bench.ended,
         "truth": list(debrief.truth),
         "path": [asdict(step) for step in debrief.steps],
@@ -165,7 +165,7 @@ def debrief_data(debrief: Debrief) -> Json:
 
 def story_picture(debrief: Debrief) -> str:
     """The probability story as SVG: a line for each cause followed, a dot for each own figure."""
-    from diagnose.report.document.svg import drawing, line, text
+    from diagnose.report.svg import drawing, line, text
 
     story, knowledge = debrief.story, debrief.bench.knowledge
     width, height, left, top = 640.0, 300.0, 44.0, 34.0
@@ -189,7 +189,7 @@ def story_picture(debrief: Debrief) -> str:
 def _curve(
     story: tuple[Point, ...], id: str, colour: str, left: float, top: float, height: float, across: float
 ) -> Iterator[str]:
-    from diagnose.report.document.svg import dot, path
+    from diagnose.report.svg import dot, path
 
     def at(number: int, p: float) -> tuple[float, float]:
         return left + across * number, top + height * (1 - p)
@@ -200,7 +200,7 @@ def _curve(
 
 
 def _key(x: float, y: float, label: str, colour: str) -> list[str]:
-    from diagnose.report.document.svg import box, text
+    from diagnose.report.svg import box, text
 
     return [box(x, y - 8, 14, 8, colour), text(x + 20, y, label)]
 

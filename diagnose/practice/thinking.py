@@ -23,7 +23,9 @@ def guess(bench: Bench, said: Mapping[str, float]) -> tuple[Entry, Grade]:
     """Own probabilities of some causes -> what to keep, and the grade. Listed causes not named count as 1 %."""
     diagnosis = bench.standing.diagnosis
     variable = diagnosis.built.variable
-    figures = {variable(id): said.get(id, UNNAMED) for id in dict.fromkeys([*bench.suspects, *said])}
+    figures = {
+        variable(id): said.get(id, UNNAMED) for id in dict.fromkeys([*bench.beginning.suspects, *said])
+    }
     exact = {v: 1 - float(diagnosis.engine.marginal(v)[0]) for v in figures}
     graded = grade(figures, exact, mistakes(diagnosis, list(figures)))
     values = {
@@ -71,7 +73,7 @@ def think(bench: Bench, option: CheckOption, up: Sequence[str], down: Sequence[s
     """Which causes would rise and fall if the check showed that -> what to keep, and words on it."""
     diagnosis = bench.standing.diagnosis
     finding, state = supposed(bench, option)
-    ids = list(dict.fromkeys([*bench.suspects, *up, *down]))
+    ids = list(dict.fromkeys([*bench.beginning.suspects, *up, *down]))
     variables = [diagnosis.built.variable(id) for id in ids]
     number = _number(bench, option)
     if is_away(finding.id) and number is not None:

@@ -101,7 +101,7 @@ def _draws(
 
 def _hidden(engine: Engine, rng: np.random.Generator, many: int) -> list[dict[int, int]]:
     """Joint draws of all variables of the tree given the evidence (the chain rule, parents first)."""
-    engine.log_probability  # noqa: B018 - raises where the evidence is impossible
+    engine.check()
     chosen: list[dict[int, int]] = [{} for _ in range(many)]
     for v in sorted(engine.region - engine.fixed.keys()):
         rows = [{**one, v: state} for one in chosen for state in range(engine.network.cards[v])]

@@ -10,14 +10,14 @@ from rich.text import Text
 
 from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.explaining.mistaken import Rival, mistaken_for
+from diagnose.explaining.reasons import WORTH_SAYING, Reason, reasons
 from diagnose.explaining.settling import Telling, telling_findings
 from diagnose.knowledge.records import Knowledge
 from diagnose.moves.move import SURE
 from diagnose.plain import shortened
 from diagnose.report.ranking import conflict_line
-from diagnose.report.reasons import WORTH_SAYING, Reason, reasons, yes_or_no
 from diagnose.report.text import STRONG, Pieces, foot, item, line, notices
-from diagnose.report.words import chance, minutes, strength
+from diagnose.report.words import chance, minutes, strength, yes_or_no
 
 LINES = 20
 """Lines that the whole screen takes at most."""

@@ -191,7 +191,7 @@ def _after(knowledge: Knowledge, result: Result) -> str:
 def result_words(knowledge: Knowledge, states: Mapping[str, str]) -> str:
     """A joint result by what is not normal in it, and by what each test by taking away came to."""
     findings = [(observable(knowledge, id), state) for id, state in states.items()]
-    shown = [one.in_words(state) for one, state in findings if state != one.states[0] or is_away(one.id)]
+    shown = [one.in_words(state) for one, state in findings if state != one.normal or is_away(one.id)]
     if shown:
         return listed(shown)
     return findings[0][0].in_words(findings[0][1]) if len(findings) == 1 else "nothing unusual"

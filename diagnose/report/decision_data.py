@@ -15,6 +15,7 @@ from diagnose.report.data import Json, hazards
 from diagnose.report.diagnosis_data import head
 from diagnose.report.move import move_data
 from diagnose.report.remedy import shown, while_open
+from diagnose.report.repair_words import why
 
 
 def repairs(advice: Advice, choices: Sequence[RepairChoice], most: int) -> Json:
@@ -45,7 +46,7 @@ def _choice(choice: RepairChoice, shop: Shop) -> Json:
         "after_cost": choice.after,
         "wear_cost": choice.wear,
         "damage_cost": choice.damage,
-        "reasons": list(choice.reasons),
+        "reasons": list(why(choice, shop)),
         "cautions": hazards(choice.hazards),
         "held_back": choice.held_back.id if choice.held_back else None,
         "verify": list(dict.fromkeys(line for repair in choice.repairs for line in repair.verify)),
@@ -63,8 +64,7 @@ def _part(part: Part, shop: Shop) -> Json:
 
 
 def _access(access: Access) -> Json:
-    minutes = access.minutes + access.restore_minutes
-    return {"id": access.id, "name": access.name, "minutes": minutes}
+    return {"id": access.id, "name": access.name, "minutes": access.both_ways}
 
 
 def plan(advice: Advice, decision: Decision) -> Json:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.explaining.contrast import Contrast, Settles
+from diagnose.explaining.explanation import Explanation
+from diagnose.explaining.reasons import seen_words, weights_of
 from diagnose.explaining.settling import Question, Telling
 from diagnose.explaining.turning import Turn
 from diagnose.report.data import Json
 from diagnose.report.diagnosis_data import cause, head
-from diagnose.report.explain import Explanation
 from diagnose.report.number_words import number_words
-from diagnose.report.reasons import seen_words, weights_of
 
 
 def why(diagnosis: Diagnosis, told: Explanation, against: Contrast | None = None) -> Json:

@@ -11,11 +11,11 @@ from rich.text import Text
 
 from diagnose.cases.case import Epoch
 from diagnose.diagnosis import LEADING, Diagnosis, LikelySet, RankedCause
+from diagnose.explaining.reasons import WORTH_SAYING, reasons
 from diagnose.knowledge.located import with_place
 from diagnose.knowledge.records import Knowledge
 from diagnose.moves.advice import Advice
 from diagnose.report.move import move_lines
-from diagnose.report.reasons import WORTH_SAYING, reasons
 from diagnose.report.text import (
     NOT_LISTED,
     QUIET,

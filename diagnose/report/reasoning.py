@@ -8,17 +8,27 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.explaining.explanation import Explanation
 from diagnose.explaining.mistaken import Rival
+from diagnose.explaining.reasons import WORTH_SAYING, Reason
 from diagnose.explaining.settling import Telling
 from diagnose.explaining.turning import FARTHEST, Turn
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.checklist import how_to_record
-from diagnose.report.explain import Explanation
 from diagnose.report.number_words import basis_words, number_words
 from diagnose.report.ranking import conflict_line
-from diagnose.report.reasons import WORTH_SAYING, Reason, yes_or_no
 from diagnose.report.text import QUIET, STRONG, Pieces, cause_name, foot, grid, head, item, line, titled
-from diagnose.report.words import bar, between, in_decibans, listed, minutes, percent, times, weight
+from diagnose.report.words import (
+    bar,
+    between,
+    in_decibans,
+    listed,
+    minutes,
+    percent,
+    times,
+    weight,
+    yes_or_no,
+)
 
 
 def why_screen(diagnosis: Diagnosis, told: Explanation) -> RenderableType:

@@ -17,6 +17,7 @@ from diagnose.planning.repairs import RepairChoice
 from diagnose.planning.shop import Shop
 from diagnose.report.checklist import held_words, what_to_type
 from diagnose.report.move import move_lines
+from diagnose.report.repair_words import why
 from diagnose.report.text import QUIET, STRONG, Pieces, care, cautions, foot, grid, head, item, line, titled
 from diagnose.report.words import listed, minutes, percent
 
@@ -85,7 +86,7 @@ def _best(best: RepairChoice, shop: Shop) -> Pieces:
         yield item("open", f"{opened} (paid once for all)", 2, mark_style=QUIET)
     yield from _parts(best.parts, shop)
     yield line("Why:", 2, QUIET)
-    yield from (item("-", reason, 2) for reason in best.reasons)
+    yield from (item("-", reason, 2) for reason in why(best, shop))
 
 
 def _now(choice: RepairChoice, shop: Shop) -> str:

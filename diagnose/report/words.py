@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from diagnose.knowledge.records import Finding
 from diagnose.plain import percent as percent
 
 CAUTION = "Follow the engine maker's service information, local codes and licensed practice."
@@ -84,3 +85,8 @@ def odds(decibans: float, one: str, other: str) -> str:
         return "even odds"
     size = f"{ratio:.2g}" if ratio < 99.5 else f"{round(ratio, -1):.0f}" if ratio < 1000 else "> 1000"
     return f"{size} to 1 for {one if decibans > 0 else other}"
+
+
+def yes_or_no(finding: Finding, state: str) -> str:
+    """A state as the answer to whether the finding is there; the state itself where there are several."""
+    return {"absent": "no", "present": "yes"}.get(state, state) if len(finding.states) == 2 else state

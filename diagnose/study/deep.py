@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from diagnose.knowledge.dismantling import both_ways
 from diagnose.knowledge.records import Check, Knowledge
 from diagnose.network.network import Array
 from diagnose.planning.options import LOOK_MINUTES, access_path
@@ -187,7 +188,7 @@ def _dominates(knowledge: Knowledge, other: Check, check: Check) -> bool:
 def whole_minutes(knowledge: Knowledge, check: Check) -> float:
     """With dismantling from nothing and closing up again."""
     path = access_path(knowledge, check.access, ())
-    return check.minutes.value + sum(state.minutes + state.restore_minutes for state in path)
+    return check.minutes.value + both_ways(path)
 
 
 def _opened(knowledge: Knowledge, check: Check) -> set[str]:

@@ -13,8 +13,8 @@ from time import process_time
 from unittest.mock import patch
 
 from diagnose.cli.bay import hold
-from diagnose.cli.bay.talk import Talk
 from diagnose.cli.desk import Desk
+from diagnose.cli.talk import Talk
 from diagnose.knowledge.loader import shipped_folder
 from tests.bay.person import HERE, STAND, Lost, Person, Play
 from tests.shipped import shipped_knowledge

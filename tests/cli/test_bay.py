@@ -11,9 +11,9 @@ from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Closed, Noted, OpenedUp, Reopened, Repaired
 from diagnose.cli.bay import hold
 from diagnose.cli.bay.results import ask_together
-from diagnose.cli.bay.talk import Talk, page
 from diagnose.cli.bay.visit import Visit
 from diagnose.cli.desk import Desk
+from diagnose.cli.talk import Talk, page
 from diagnose.diagnosis import diagnose
 from diagnose.moves.advice import Advice
 from tests.cli.conftest import FOLDER

@@ -10,9 +10,9 @@ from diagnose.cases.events import Learnt, Measured, Noted, Opened
 from diagnose.cases.store import Store
 from diagnose.cases.understood import understood
 from diagnose.cli.bay.results import ask_results
-from diagnose.cli.bay.talk import Talk
 from diagnose.cli.bay.visit import Visit
 from diagnose.cli.desk import Desk
+from diagnose.cli.talk import Talk
 from tests.shipped import shipped_knowledge
 
 

@@ -10,9 +10,9 @@ import pytest
 from diagnose.cases.case import Case
 from diagnose.cli.bay import hold
 from diagnose.cli.bay.since import hours_told
-from diagnose.cli.bay.talk import Talk
 from diagnose.cli.desk import Desk
 from diagnose.cli.jot import open_scenario
+from diagnose.cli.talk import Talk
 
 Answer = Callable[..., tuple[Case, list[str]]]
 DAY = 10.0

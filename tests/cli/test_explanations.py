@@ -76,7 +76,7 @@ def test_intervals_always_in_json_and_on_the_screen_where_asked_for(
 def test_a_case_too_tangled_for_intervals_is_told_without(
     case: Result, call: Call, shown: Shown, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("diagnose.report.explain.WIDEST_OPENED", 1)
+    monkeypatch.setattr("diagnose.explaining.explanation.WIDEST_OPENED", 1)
     assert all(cause["interval"] is None for cause in shown("causes", "--interval")["causes"])
     told = shown("why", "1")
     assert told["cause"]["interval"] is told["turning_points"] is None

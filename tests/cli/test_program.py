@@ -9,16 +9,16 @@ import click
 import pytest
 from jsonschema import Draft202012Validator
 
-from diagnose.cli.docs import PAGE, commands, help_of, page
 from diagnose.cli.main import COMMANDS
 from diagnose.network.pgmpy_bridge import read_file, with_plain_names
 from tests.cli.conftest import FOLDER, Call, Shown
+from tests.pages.commands import PAGE, commands, help_of, page
 
 ALL = list(commands())
 
 
 def test_the_page_of_the_commands_is_up_to_date() -> None:
-    assert PAGE.read_text(encoding="utf-8") == page(), "run: python -m diagnose.cli.docs"
+    assert PAGE.read_text(encoding="utf-8") == page(), "run: python -m tests.pages"
 
 
 @pytest.mark.parametrize(("words", "command"), ALL, ids=[" ".join(words) for words, _ in ALL])

@@ -21,11 +21,11 @@ from diagnose.learning.calibrate import calibrate
 from diagnose.learning.jsonl import to_json
 from diagnose.learning.learn import learn
 from diagnose.learning.lesson import Found, Lesson
-from diagnose.learning.picture import reliability_svg
 from diagnose.learning.ranking import rank_all, ranked
 from diagnose.learning.sources import FileSource, chunk_size, from_files
 from diagnose.learning.work import crew
 from diagnose.network.machine import Machine
+from diagnose.report.reliability_picture import reliability_svg
 from tests.learning.worlds import cases, small
 
 FOLDER = Path(__file__).parents[1] / "cli" / "knowledge"

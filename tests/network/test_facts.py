@@ -5,7 +5,7 @@ Listing: each machine there can be, with its facts, weighs by its shares; on eac
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import replace
 from itertools import product
@@ -28,6 +28,21 @@ from tests.oracles.peers import agrum_posterior
 from tests.shipped import shipped_knowledge
 
 PUMP = {"pump": {"mechanical": 0.1, "electronic": 0.9}, "rail": {"mechanical": 0.0, "electronic": 1.0}}
+
+
+def test_facts_are_summed_in_the_order_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not in that of a set, which differs from run to run, and with it the last digit of a sum."""
+    names = [f"f{n}" for n in range(8)]
+    facts = Facts({id: fact(id, {"a": 0.3, "b": 0.7}) for id in names}, {})
+    asked, above = list[list[str]](), Facts.above
+
+    def listened(self: Facts, wanted: Iterable[str]) -> list[str]:
+        asked.append(list(wanted))
+        return above(self, asked[-1])
+
+    monkeypatch.setattr(Facts, "above", listened)
+    facts.joint(tuple(facts.variables(id)[0] for id in names))
+    assert asked == [names]
 
 
 def whole() -> Knowledge:

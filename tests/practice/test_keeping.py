@@ -112,7 +112,7 @@ def test_unfinished_exercise_of_other_knowledge_is_refused() -> None:
     at = bench()
     values = {**at.entries[0].values, "knowledge": "other"}
     with pytest.raises(CallError, match="changed"):
-        _ = Bench(knowledge(), SHOP, [Entry("started", values)]).exercise
+        _ = Bench(knowledge(), SHOP, [Entry("started", values)]).beginning.exercise
 
 
 def _scenario() -> Path:

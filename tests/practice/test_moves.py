@@ -72,7 +72,7 @@ def test_the_right_repair_after_a_proven_sensor_error_is_no_detour() -> None:
     at = shipped_bench("sensor_lies_library")
     while best(at).kind != REPAIR:
         at = at.more(make(at, best(at)).entry)
-    (cause,) = at.truth.causes
+    (cause,) = at.beginning.truth.causes
     cures = [r for r in at.knowledge.repairs.values() if any(one.cause == cause for one in r.cures)]
     right = [r for r in cures if at.case.machine.fits(r.only_if)]
     assert min(at.standing.regret(at.standing.repair([r])) for r in right) == 0.0
@@ -148,7 +148,7 @@ def test_the_apprentices_own_reading_stands_beside_it() -> None:
             if move.kind == "check":
                 option = at.standing.check_option(move.ids[0])
                 assert option
-                hidden = list(at.truth.causes)
+                hidden = list(at.beginning.truth.causes)
                 at = at.more(think(at, option, hidden if up else [], [] if up else hidden)[0])
             at = at.more(make(at, move).entry)
         told = Debrief(at)

@@ -28,9 +28,9 @@ from diagnose.report.document.customer import customer_paper
 from diagnose.report.document.gather import case_report
 from diagnose.report.document.html import html
 from diagnose.report.document.markdown import escaped, markdown
-from diagnose.report.document.svg import drawing
-from diagnose.report.document.svg import text as label
 from diagnose.report.document.technician import technician_paper
+from diagnose.report.svg import drawing
+from diagnose.report.svg import text as label
 from tests.report.cases import case_of, small
 from tests.report.pages import page
 

@@ -9,7 +9,7 @@ import pytest
 
 from diagnose.report.document.figures import argument_picture, costs_picture, nice, traces_picture
 from diagnose.report.document.record import Argument, Standing, Weighed
-from diagnose.report.document.svg import spread
+from diagnose.report.svg import spread
 from tests.report.cases import CAME_BACK, DONE, MENDED, told
 
 SVG = "{http://www.w3.org/2000/svg}"

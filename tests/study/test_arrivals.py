@@ -18,9 +18,9 @@ from diagnose.errors import CallError
 from diagnose.knowledge.loader import load, shipped_folder
 from diagnose.network.network import Network
 from diagnose.study.arrivals import Arrivals, Estimate, arrivals, summary, tally
-from diagnose.study.beside import PAGE, in_100, level, page, same_order, stands
-from diagnose.study.populations import per_1000, published
 from tests.network.builders import Sketch, built_of
+from tests.pages.beside import PAGE, in_100, level, page, same_order, stands
+from tests.pages.populations import per_1000, published
 from tests.study.small import SMALL, small
 
 MANY = 20_000
@@ -261,5 +261,5 @@ def test_page_of_a_small_knowledge_holds_every_population() -> None:
 
 @pytest.mark.slow
 def test_page_is_up_to_date() -> None:
-    """If not: python -m diagnose.study.beside."""
+    """If not: python -m tests.pages."""
     assert PAGE.read_text(encoding="utf-8") == page(load(shipped_folder()))

@@ -10,7 +10,7 @@ import pytest
 
 from diagnose.knowledge.loader import load, shipped_folder
 from diagnose.knowledge.records import Knowledge
-from diagnose.study.graph import _boxes, _ordered, _placed, _stacked, picture
+from diagnose.report.graph_picture import _boxes, _ordered, _placed, _stacked, picture
 from diagnose.study.neighbours import MOST, columns, neighbourhood
 from tests.study.small import small
 

@@ -20,8 +20,8 @@ from diagnose.knowledge.provenance import (
     tally_of_texts,
 )
 from diagnose.knowledge.rules.references import numbers as every_number
-from diagnose.study.published import STOPPAGES
-from diagnose.study.reconcile import PAGE, compared, page
+from tests.pages.published import STOPPAGES
+from tests.pages.reconcile import PAGE, compared, page
 from tests.study.small import SMALL, small
 
 MORE = """
@@ -42,7 +42,7 @@ default_basis: {basis: judgement, ess: 10}
 
 
 def test_page_is_up_to_date() -> None:
-    """If not: python -m diagnose.study.reconcile."""
+    """If not: python -m tests.pages."""
     assert PAGE.read_text(encoding="utf-8") == page(load(shipped_folder()))
 
 

@@ -7,11 +7,11 @@ from rich.text import Text
 
 from diagnose.cli.bay.choosing import choose_case
 from diagnose.cli.bay.conversation import converse
-from diagnose.cli.bay.talk import Leave, Talk
 from diagnose.cli.bay.visit import Visit
 from diagnose.cli.desk import Desk
 from diagnose.cli.options import by_option
 from diagnose.cli.show import show
+from diagnose.cli.talk import Leave, Talk
 from diagnose.report.text import STRONG
 from diagnose.report.words import CAUTION
 

@@ -10,10 +10,10 @@ from rich.text import Text
 from diagnose.cases.store import Summary
 from diagnose.cases.told import Told, recall
 from diagnose.cli.bay.complaint import AGAIN, ask_complaint
-from diagnose.cli.bay.talk import Talk
 from diagnose.cli.bay.visit import Visit
 from diagnose.cli.desk import Desk
 from diagnose.cli.jot import Opening, open_case
+from diagnose.cli.talk import Talk
 from diagnose.cli.types import HOURS
 from diagnose.report.case_list import fitting, in_order, last, state_line
 from diagnose.report.text import QUIET, STRONG, Pieces, grid, line

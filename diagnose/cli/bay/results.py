@@ -11,8 +11,8 @@ from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Event, Learnt, Noted, OpenedUp
 from diagnose.cli.asking import settled
 from diagnose.cli.bay.since import ask_last_right
-from diagnose.cli.bay.talk import GOES_ON, numbers
 from diagnose.cli.bay.visit import Visit
+from diagnose.cli.talk import GOES_ON, numbers
 from diagnose.errors import CallError
 from diagnose.intake.outcome import Intake
 from diagnose.intake.readings import measured
@@ -130,7 +130,7 @@ def ask_codes(visit: Visit, check: str, expected: Sequence[str]) -> bool:
     read = any(known[id].kind == CODE for id in told if id in known)
     absent = [known[id] for id in expected if id not in told]
     done = (*_opened(visit, check), Checked(check)) if check else ()
-    if events := (*(Noted(one.id, one.states[0]) for one in absent), *done):
+    if events := (*(Noted(one.id, one.normal) for one in absent), *done):
         visit.record(events)
     visit.talk.say("Noted: codes read, no others." if read else "Noted: codes read, none stored.")
     return True

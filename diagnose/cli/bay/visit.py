@@ -9,8 +9,8 @@ from itertools import zip_longest
 from diagnose.cases.case import Case
 from diagnose.cases.events import Event, Noted, Opened, Withdrawn
 from diagnose.cli.asking import take
-from diagnose.cli.bay.talk import Talk
 from diagnose.cli.desk import Desk
+from diagnose.cli.talk import Talk
 from diagnose.intake.note import followed
 from diagnose.intake.outcome import Intake
 from diagnose.knowledge.observable import noted
@@ -61,7 +61,7 @@ class Visit:
     def complained(self) -> bool:
         """Whether something was found that is not normal."""
         seen = ((noted(self.knowledge, one.finding), one.state) for one in self.case.observations)
-        return any(finding is not None and state != finding.states[0] for finding, state in seen)
+        return any(finding is not None and state != finding.normal for finding, state in seen)
 
     def note(self, text: str) -> bool:
         """Note what was typed, asking where it is not clear. Raises CallError where nothing comes near."""

@@ -64,9 +64,9 @@ def start(
     SCENARIO is a file, or a number of the list that is shown without one. Every answer is kept at once; q,
     Ctrl-C or a lost line lose nothing, `practice resume` goes on.
     """
-    from diagnose.cli.bay.talk import Leave, Talk
     from diagnose.cli.practice.choosing import Asked, chosen
     from diagnose.cli.practice.conversation import hold
+    from diagnose.cli.talk import Leave, Talk
 
     talk = Talk()
     try:
@@ -90,8 +90,8 @@ def start(
 @click.pass_obj
 def resume(desk: Desk, number: int | None) -> None:
     """Go on with an exercise, else the last one."""
-    from diagnose.cli.bay.talk import Talk
     from diagnose.cli.practice.conversation import hold
+    from diagnose.cli.talk import Talk
 
     hold(desk, Talk(), _number(desk, number))
 
@@ -107,7 +107,7 @@ def list_(desk: Desk, as_json: bool) -> None:
     rows = [
         {
             "exercise": b.number,
-            "apprentice": b.apprentice,
+            "apprentice": b.beginning.apprentice,
             "complaint": b.case.complaint,
             "ended": b.ended,
             "minutes": b.minutes,
@@ -115,7 +115,7 @@ def list_(desk: Desk, as_json: bool) -> None:
         }
         for b in benches
     ]
-    words = [f"{b.apprentice}: {b.case.complaint} ({b.ended or 'going on'})" for b in benches]
+    words = [f"{b.beginning.apprentice}: {b.case.complaint} ({b.ended or 'going on'})" for b in benches]
     out(
         "practice-list",
         as_json,

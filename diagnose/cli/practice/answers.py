@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from diagnose.cli.bay.talk import numbers
+from diagnose.cli.talk import numbers
 from diagnose.cli.types import CAUSE
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from diagnose.cli.bay.talk import Talk
 from diagnose.cli.practice.answers import ids_meant, rising_and_falling
 from diagnose.cli.practice.exercising import Exercising
 from diagnose.cli.practice.safety import asked_danger, stop
 from diagnose.cli.practice.screens import showed, suspects
+from diagnose.cli.talk import Talk
 from diagnose.errors import CallError
 from diagnose.knowledge.dismantling import ABILITIES
 from diagnose.knowledge.observable import observable
@@ -93,7 +93,7 @@ def _thought(one: Exercising, option: CheckOption) -> bool:
         if answer.lower() in NOT_THIS:
             return False
         try:
-            entry, words = think(bench, option, *rising_and_falling(answer, bench.suspects))
+            entry, words = think(bench, option, *rising_and_falling(answer, bench.beginning.suspects))
         except CallError as error:
             talk.say(str(error))
             continue

@@ -9,8 +9,8 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from diagnose.cli.bay.talk import Talk
 from diagnose.cli.desk import Desk
+from diagnose.cli.talk import Talk
 from diagnose.cli.types import Thing
 from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
@@ -114,7 +114,7 @@ def _drawn(desk: Desk, asked: Asked, seed: int) -> Exercise:
         for done, bench in enumerate(_promising_first(fresh, asked.level)):
             tell(done, DRAWS)
             if is_level(bench, asked.level):
-                return bench.exercise
+                return bench.beginning.exercise
     raise CallError(f"None of {DRAWS} machines drawn was {asked.level}; try another seed, level or system.")
 
 

@@ -7,7 +7,6 @@ from collections.abc import Callable, Mapping
 
 from rich.text import Text
 
-from diagnose.cli.bay.talk import Leave, Talk
 from diagnose.cli.desk import Desk
 from diagnose.cli.practice.answers import figures, ids_meant
 from diagnose.cli.practice.checking import check_by_system, check_in_words
@@ -15,6 +14,7 @@ from diagnose.cli.practice.exercising import Exercising
 from diagnose.cli.practice.safety import asked_danger, run_on, stop
 from diagnose.cli.practice.screens import HELP, known, showed, standing, suspects
 from diagnose.cli.show import show
+from diagnose.cli.talk import Leave, Talk
 from diagnose.errors import CallError, DiagnoseError
 from diagnose.knowledge.records import Repair
 from diagnose.planning.options import all_hazards
@@ -40,7 +40,7 @@ def hold(desk: Desk, talk: Talk, number: int) -> None:
         one = Exercising(desk, talk, Bench(desk.knowledge, desk.shop, kept.entries(number), number))
     try:
         talk.say(Text(f"Exercise {number}", STRONG), CAUTION)
-        if one.bench.stale and not one.bench.ended:
+        if one.bench.beginning.stale and not one.bench.ended:
             _cannot_go_on(one)
         else:
             talk.say(*known(one.bench))
@@ -91,7 +91,7 @@ def _probabilities(one: Exercising) -> None:
     talk.say(suspects(bench), "What you leave out counts as 1 %.")
     while answer := talk.ask("As 1 60, 3 20 (or a cause in words and a number):"):
         try:
-            entry, graded = guess(bench, figures(bench.knowledge, answer, bench.suspects))
+            entry, graded = guess(bench, figures(bench.knowledge, answer, bench.beginning.suspects))
         except CallError as error:
             talk.say(str(error))
             continue

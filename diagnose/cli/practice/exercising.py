@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.cli.bay.talk import Talk
 from diagnose.cli.desk import Desk
+from diagnose.cli.talk import Talk
 from diagnose.practice.bench import Bench
 from diagnose.practice.store import Entry, Exercises, practice_path
 

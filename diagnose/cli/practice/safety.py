@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from random import Random
 
-from diagnose.cli.bay.talk import Talk
+from diagnose.cli.talk import Talk
 from diagnose.knowledge.records import Hazard
 from diagnose.practice.bench import Bench
 from diagnose.practice.store import Entry

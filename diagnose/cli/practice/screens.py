@@ -54,7 +54,7 @@ def showed(bench: Bench, seen: Seen) -> Iterator[RenderableType]:
     normal = [
         n
         for n in seen.noted
-        if n.state == observable(bench.knowledge, n.finding).states[0] and not is_away(n.finding)
+        if n.state == observable(bench.knowledge, n.finding).normal and not is_away(n.finding)
     ]
     for noted in (n for n in seen.noted if n not in normal):
         yield item("FOUND", as_seen(bench.knowledge, noted), mark_style=WARN)
@@ -64,4 +64,4 @@ def showed(bench: Bench, seen: Seen) -> Iterator[RenderableType]:
 
 def suspects(bench: Bench) -> RenderableType:
     """The causes asked about, numbered."""
-    return numbered(bench.knowledge.causes[id].name for id in bench.suspects)
+    return numbered(bench.knowledge.causes[id].name for id in bench.beginning.suspects)

@@ -110,7 +110,7 @@ def page() -> str:
     """The page of all rules, docs/rules.md."""
     head = (
         "# Rules of the knowledge\n\n"
-        "Made from the rules themselves by `python -m diagnose.knowledge.schema`; do not edit.\n"
+        "Made from the rules themselves by `python -m tests.pages`; do not edit.\n"
         "`diagnose knowledge check` prints each problem as `file:line:column: CODE message (hint)`. A\n"
         "record with a problem never hides problems of others; what only follows from it is not reported.\n"
     )

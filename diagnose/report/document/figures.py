@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 
-from diagnose.report.document import svg
+from diagnose.report import svg
 from diagnose.report.document.record import Argument, CaseReport, Trace
 from diagnose.report.document.wording import likelihood
 from diagnose.report.words import listed, percent

@@ -9,6 +9,7 @@ from diagnose.cases.case import Case
 from diagnose.cases.events import Closed, Coded, Noted, Opened, Reopened, Repaired
 from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.evidence.counted import Seen
+from diagnose.explaining.reasons import seen_words
 from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge
@@ -39,7 +40,6 @@ from diagnose.report.document.wording import fact_words, name_of, renewed_words,
 from diagnose.report.document.work import Caution, NextCheck, NextMove, RunOn, Work
 from diagnose.report.document.works import cautions, proposal, works
 from diagnose.report.move import VERBS, reason_words, stop_words
-from diagnose.report.reasons import seen_words
 from diagnose.report.record import event_words
 from diagnose.report.text import cause_name
 from diagnose.report.words import listed

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Event, Noted, OpenedUp, Repaired
+from diagnose.knowledge.dismantling import both_ways
 from diagnose.knowledge.records import Check, Knowledge, Part, Repair
 from diagnose.planning.options import LOOK_MINUTES, access_path, open_states
 from diagnose.planning.repairs import merged
@@ -95,7 +96,7 @@ def _cost(knowledge: Knowledge, case: Case, now: _Now, event: Event) -> tuple[_N
 def _repair_cost(knowledge: Knowledge, done: tuple[Repair, ...], opened: frozenset[str]) -> _Cost:
     path = access_path(knowledge, [access for repair in done for access in repair.access], opened)
     minutes = sum(repair.minutes.value for repair in done)
-    minutes += sum(access.minutes + access.restore_minutes for access in path)
+    minutes += both_ways(path)
     return _Cost(" + ".join(repair.name for repair in done), minutes, merged(done))
 
 
@@ -109,14 +110,14 @@ def _checked(knowledge: Knowledge, now: _Now, check: Check | None) -> tuple[_Now
 def _with_access(knowledge: Knowledge, now: _Now, check: Check) -> tuple[float, frozenset[str]]:
     """Minutes of a check with the dismantling before it, and what is open after it."""
     path = access_path(knowledge, check.access, now.opened)
-    minutes = check.minutes.value + sum(access.minutes + access.restore_minutes for access in path)
+    minutes = check.minutes.value + both_ways(path)
     return minutes, now.opened | {access.id for access in path}
 
 
 def _opened(knowledge: Knowledge, now: _Now, access: str) -> tuple[_Now, _Cost | None]:
     wanted = [access] if access in knowledge.access else []
     path = access_path(knowledge, wanted, now.opened)
-    minutes = sum(state.minutes + state.restore_minutes for state in path)
+    minutes = both_ways(path)
     cost = _Cost(listed(state.name for state in path), minutes) if path else None
     return replace(now, opened=now.opened | {state.id for state in path}), cost
 

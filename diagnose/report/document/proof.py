@@ -63,7 +63,7 @@ def _was_gone(knowledge: Knowledge, case: Case) -> bool:
             gone = False
         finding = knowledge.findings.get(event.finding) if isinstance(event, Noted) else None
         if finding and finding.other and isinstance(event, Noted):
-            gone = gone or event.state == finding.states[0]
+            gone = gone or event.state == finding.normal
     return gone
 
 
@@ -94,7 +94,7 @@ def _rows(
 
 
 def _shown(finding: Finding, seen: Observation) -> bool:
-    return seen.state != finding.states[0]
+    return seen.state != finding.normal
 
 
 def _title(finding: Finding) -> str:

@@ -185,7 +185,7 @@ def _against(knowledge: Knowledge, moments: Sequence[Moment], id: str) -> tuple[
 def _weighed(knowledge: Knowledge, entry: Entry, weight: float, repaired: bool) -> Weighed:
     event = entry.first
     finding = knowledge.findings.get(event.finding) if isinstance(event, Noted) and repaired else None
-    if finding and finding.other and isinstance(event, Noted) and event.state == finding.states[0]:
+    if finding and finding.other and isinstance(event, Noted) and event.state == finding.normal:
         gone = f"the complaint is gone ({small(finding.name)})"
         return Weighed(gone, gone, weight)
     return Weighed(entry_words(knowledge, entry), entry_words(knowledge, entry, plain=True), weight)

@@ -19,6 +19,7 @@ from diagnose.report.document.replay import Moment
 from diagnose.report.document.wording import repaired_names
 from diagnose.report.document.work import Caution, Money, Option, PartLine, Spent, Work
 from diagnose.report.remedy import best_single, set_against_single, shown, while_open
+from diagnose.report.repair_words import why
 
 OTHERS = 3  # repairs beside the chosen one
 
@@ -52,8 +53,8 @@ def proposal(advice: Advice) -> Work | None:
         tuple(access.name for access in best.access),
         part_lines(best.parts, shop),
         money,
-        _option(best),
-        tuple(_option(choice) for choice in shown(choices, OTHERS)[1:]),
+        _option(best, shop),
+        tuple(_option(choice, shop) for choice in shown(choices, OTHERS)[1:]),
         set_against_single(best, single, shop) if single else "",
         while_open(diagnosis, choices, shop),
         cautions(best.hazards),
@@ -83,8 +84,8 @@ def _done(
         tuple(access.name for access in path),
         part_lines(merged(repairs), shop),
         spent.money if spent else Money(),
-        _option(chosen) if chosen else None,
-        tuple(_option(choice) for choice in choices[:OTHERS] if choice is not chosen),
+        _option(chosen, shop) if chosen else None,
+        tuple(_option(choice, shop) for choice in choices[:OTHERS] if choice is not chosen),
         "",
         (),
         cautions(worst_first(knowledge, hazards)),
@@ -98,14 +99,14 @@ def _money(choice: RepairChoice, shop: Shop) -> Money:
     return Money(hours * shop.labour, choice.parts_cost, hours * shop.downtime)
 
 
-def _option(choice: RepairChoice) -> Option:
+def _option(choice: RepairChoice, shop: Shop) -> Option:
     return Option(
         tuple(repair.id for repair in choice.repairs),
         tuple(repair.name for repair in choice.repairs),
         choice.cash,
         choice.expected_cost,
         choice.still_broken,
-        choice.reasons,
+        why(choice, shop),
     )
 
 

@@ -14,22 +14,46 @@ INK, FAINT, RULE = "#1f2933", "#5b6770", "#d5dbe0"
 FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 
 
-def drawing(width: float, height: float, title: str, words: str, shapes: Iterable[str]) -> str:
-    """A drawing that is as wide as its place; `title` and `words` are read out where it cannot be seen."""
+def drawing(
+    width: float, height: float, title: str, words: str, shapes: Iterable[str], ink: str = INK, size: str = ""
+) -> str:
+    """A drawing that is as wide as its place, or of the `size` that `sized` writes; `title` and `words` are read
+    out where it cannot be seen."""
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" role="img" '
-        f'font-family="{FONT}" font-size="11" fill="{INK}">'
+        f'<svg xmlns="http://www.w3.org/2000/svg"{size} viewBox="0 0 {width:g} {height:g}" role="img" '
+        f'font-family="{FONT}" font-size="11" fill="{ink}">'
         f"<title>{escape(clean(title))}</title><desc>{escape(clean(words))}</desc>{''.join(shapes)}</svg>"
     )
 
 
+def sized(width: float, height: float) -> str:
+    """The size of a drawing that stands by itself."""
+    return f' width="{width:g}" height="{height:g}"'
+
+
+def element(tag: str, **style: str | float) -> str:
+    """One element; an underscore in a name stands for a hyphen."""
+    told = (f'{name.replace("_", "-")}="{_short(value)}"' for name, value in style.items())
+    return f"<{tag} {' '.join(told)}/>"
+
+
+def _short(value: str | float) -> str:
+    return value if isinstance(value, str) else f"{value:g}"
+
+
 def text(
-    x: float, y: float, words: str, anchor: Anchor = "start", fill: str = INK, bold: bool = False
+    x: float,
+    y: float,
+    words: str,
+    anchor: Anchor = "start",
+    fill: str = INK,
+    bold: bool = False,
+    size: float = 0,
 ) -> str:
-    """One line of text with its base at y."""
-    weight = ' font-weight="bold"' if bold else ""
+    """One line of text with its base at y; `size`: of its letters, where they are not as the rest."""
+    style = (f' font-size="{size:g}"' if size else "") + (' font-weight="bold"' if bold else "")
     inside = escape(clean(words))
-    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="{fill}"{weight}>{inside}</text>'
+    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="{fill}"{style}>{inside}</text>'
 
 
 def line(x1: float, y1: float, x2: float, y2: float, stroke: str = RULE, dash: str = "") -> str:

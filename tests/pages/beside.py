@@ -1,5 +1,5 @@
 """What machines come in with beside published populations, and the page docs/rates.md:
-`python -m diagnose.study.beside` writes it."""
+`python -m tests.pages` writes it."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from textwrap import fill
 
 from diagnose.knowledge.records import Knowledge
 from diagnose.study.arrivals import Arrivals, Estimate, all_arrivals
-from diagnose.study.populations import Population, Published, published
-from diagnose.study.reconcile import table
+from tests.pages.populations import Population, Published, published
+from tests.pages.reconcile import table
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "rates.md"
 MACHINES, SEED = 4000, 0
@@ -19,7 +19,7 @@ MACHINES, SEED = 4000, 0
 
 HEAD = """# How often, beside what was published
 
-Made from the knowledge by `python -m diagnose.study.beside`; do not edit.
+Made from the knowledge by `python -m tests.pages`; do not edit.
 
 Machines are drawn from the knowledge, {machines} with a complaint for each family, as
 `diagnose knowledge arrivals` does. A fault counts where it arose of itself and is behind a complaint; what nobody
@@ -246,14 +246,3 @@ def _short(value: float) -> str:
 def _range(values: Sequence[float], unit: str) -> str:
     low, high = _short(min(values)), _short(max(values))
     return f"{low}{unit}" if low == high else f"{low} to {high}{unit}"
-
-
-def main() -> None:
-    """Write the page from the shipped knowledge."""
-    from diagnose.knowledge.loader import load, shipped_folder
-
-    PAGE.write_text(page(load(shipped_folder())), encoding="utf-8")
-
-
-if __name__ == "__main__":
-    main()

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import textwrap
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from xml.etree import ElementTree as ET
+from functools import partial
 
 from diagnose.knowledge.records import Knowledge
+from diagnose.report import svg
 from diagnose.study.neighbours import Edge, Neighbourhood, columns
 
 WIDTH, GAP, BETWEEN = 210, 150, 14
@@ -66,9 +67,18 @@ def picture(knowledge: Knowledge, hood: Neighbourhood) -> str:
     stacks = _stacked(boxes)
     _ordered(stacks)
     _placed(stacks)
-    width = MARGIN * 2 + len(stacks) * (WIDTH + GAP) - GAP
+    width = max(MARGIN * 2 + len(stacks) * (WIDTH + GAP) - GAP, 640)
     height = max(box.top + box.height for box in boxes) + FOOT
-    return _svg(knowledge, hood, boxes, max(width, 640), height)
+    title = f"Around: {_record(knowledge, hood.centre)[1]}"
+    shapes = [
+        svg.box(0, 0, width, height, PAPER),
+        _text(MARGIN, MARGIN + 12, title, bold=True, size=16),
+        _text(MARGIN, MARGIN + 30, _note(hood), fill=SOFT),
+        *(shape for box in boxes for other in box.after for shape in _link(box, other)),
+        *(shape for box in boxes for shape in _drawn(knowledge, hood, box)),
+        *_legend(height),
+    ]
+    return svg.drawing(width, height, title, _note(hood), shapes, INK, svg.sized(width, height))
 
 
 def _boxes(knowledge: Knowledge, hood: Neighbourhood) -> list[_Box]:
@@ -144,47 +154,12 @@ def _placed(stacks: Sequence[list[_Box]]) -> None:
             top += box.height + BETWEEN
 
 
-def _svg(
-    knowledge: Knowledge, hood: Neighbourhood, boxes: Sequence[_Box], width: float, height: float
-) -> str:
-    root = ET.Element(
-        "svg",
-        {
-            "xmlns": "http://www.w3.org/2000/svg",
-            "width": f"{width:g}",
-            "height": f"{height:g}",
-            "viewBox": f"0 0 {width:g} {height:g}",
-            "font-family": "sans-serif",
-            "font-size": "12",
-        },
-    )
-    name = _record(knowledge, hood.centre)[1]
-    ET.SubElement(root, "title").text = f"Around: {name}"
-    ET.SubElement(root, "rect", {"width": "100%", "height": "100%", "fill": PAPER})
-    _text(root, MARGIN, MARGIN + 12, f"Around: {name}", size="16", weight="bold")
-    _text(root, MARGIN, MARGIN + 30, _note(hood), fill=SOFT)
-    for box in boxes:
-        for other in box.after:
-            _link(root, box, other)
-    for box in boxes:
-        if box.lines:
-            _box(root, box, _record(knowledge, box.id)[0], box.id == hood.centre)
-        else:
-            _line(root, box.left, box.middle, box.left + WIDTH, box.middle, _strength_through(box))
-    _legend(root, height)
-    return ET.tostring(root, encoding="unicode")
-
-
 def _note(hood: Neighbourhood) -> str:
     words = "Links point to the right; the number at each is how often it comes about, in 100."
     return words + (f" {hood.left_out} weaker ones are left out." if hood.left_out else "")
 
 
-def _strength_through(lane: _Box) -> float:
-    return next(iter(lane.strengths.values()))
-
-
-def _link(root: ET.Element, left: _Box, right: _Box) -> None:
+def _link(left: _Box, right: _Box) -> Iterator[str]:
     """A curve from port to port, thicker where the link is stronger; the number stands before the box."""
     x1, x2 = left.left + WIDTH, right.left
     y1 = left.port(right) if left.lines else left.middle
@@ -194,15 +169,11 @@ def _link(root: ET.Element, left: _Box, right: _Box) -> None:
     bend = (end - x1) / 2
     path = f"M{x1:g},{y1:g} C{x1 + bend:g},{y1:g} {end - bend:g},{y2:g} {end:g},{y2:g}"
     path += "" if right.lines else f" H{x2:g}"
-    style = {"fill": "none", "stroke": INK, "stroke-width": f"{_thick(strength):g}"}
-    ET.SubElement(root, "path", {"d": path, **style})
+    yield svg.element("path", d=path, fill="none", stroke=INK, stroke_width=_thick(strength))
     if right.lines:
-        _text(root, x2 - 25, y2 + 4, _percent(strength), size="11", anchor="middle")
-        ET.SubElement(
-            root,
-            "path",
-            {"d": f"M{x2 - 9:g},{y2 - 4:g} L{x2 - 1:g},{y2:g} L{x2 - 9:g},{y2 + 4:g} Z", "fill": INK},
-        )
+        yield _text(x2 - 25, y2 + 4, _percent(strength), "middle", size=11)
+        head = f"M{x2 - 9:g},{y2 - 4:g} L{x2 - 1:g},{y2:g} L{x2 - 9:g},{y2 + 4:g} Z"
+        yield svg.element("path", d=head, fill=INK)
 
 
 def _percent(strength: float) -> str:
@@ -213,51 +184,41 @@ def _thick(strength: float) -> float:
     return round(0.6 + 2.2 * strength, 2)
 
 
-def _line(root: ET.Element, x1: float, y1: float, x2: float, y2: float, strength: float) -> None:
-    ends = {"x1": f"{x1:g}", "y1": f"{y1:g}", "x2": f"{x2:g}", "y2": f"{y2:g}"}
-    ET.SubElement(root, "line", {**ends, "stroke": INK, "stroke-width": f"{_thick(strength):g}"})
+def _drawn(knowledge: Knowledge, hood: Neighbourhood, box: _Box) -> Iterator[str]:
+    """A record with its words, or the link that passes through a lane."""
+    if not box.lines:
+        thick = _thick(next(iter(box.strengths.values())))
+        ends = {"x1": box.left, "y1": box.middle, "x2": box.left + WIDTH, "y2": box.middle}
+        yield svg.element("line", **ends, stroke=INK, stroke_width=thick)
+        return
+    kind, centre = _record(knowledge, box.id)[0], box.id == hood.centre
+    yield _frame(box.left, box.top, WIDTH, box.height, kind)
+    if centre:
+        yield _frame(box.left + 4, box.top + 4, WIDTH - 8, box.height - 8, kind)
+    top = box.middle - LINE * len(box.lines) / 2 + 11
+    for number, words in enumerate(box.lines):
+        yield _text(box.left + WIDTH / 2, top + number * LINE, words, "middle", bold=centre)
 
 
-_SHAPES = {
-    "cause": {"stroke-width": "2.4"},
-    "condition": {"stroke-width": "1.2", "rx": "9", "stroke-dasharray": "5 3"},
-    "finding": {"stroke-width": "1"},
+_SHAPES: Mapping[str, Mapping[str, str]] = {
+    "cause": {"stroke_width": "2.4"},
+    "condition": {"stroke_width": "1.2", "rx": "9", "stroke_dasharray": "5 3"},
+    "finding": {"stroke_width": "1"},
 }
 """Cause: heavy frame; condition: round and dashed, it is hidden; finding: thin frame."""
 
 
-def _frame(root: ET.Element, x: float, y: float, width: float, height: float, kind: str) -> None:
-    place = {"x": f"{x:g}", "y": f"{y:g}", "width": f"{width:g}", "height": f"{height:g}"}
-    ET.SubElement(root, "rect", {**place, "fill": PAPER, "stroke": INK, **_SHAPES[kind]})
+def _frame(x: float, y: float, width: float, height: float, kind: str) -> str:
+    place = {"x": x, "y": y, "width": width, "height": height}
+    return svg.element("rect", **place, fill=PAPER, stroke=INK, **_SHAPES[kind])
 
 
-def _box(root: ET.Element, box: _Box, kind: str, centre: bool) -> None:
-    _frame(root, box.left, box.top, WIDTH, box.height, kind)
-    if centre:
-        _frame(root, box.left + 4, box.top + 4, WIDTH - 8, box.height - 8, kind)
-    top = box.middle - LINE * len(box.lines) / 2 + 11
-    for number, words in enumerate(box.lines):
-        weight = "bold" if centre else "normal"
-        _text(root, box.left + WIDTH / 2, top + number * LINE, words, anchor="middle", weight=weight)
-
-
-def _legend(root: ET.Element, height: float) -> None:
+def _legend(height: float) -> Iterator[str]:
     x = float(MARGIN)
     for kind, words in (("cause", "cause"), ("condition", "condition (hidden)"), ("finding", "finding")):
-        _frame(root, x, height - 36, 34, 18, kind)
-        _text(root, x + 42, height - 23, words)
+        yield _frame(x, height - 36, 34, 18, kind)
+        yield _text(x + 42, height - 23, words)
         x += 60 + 8 * len(words)
 
 
-def _text(
-    root: ET.Element,
-    x: float,
-    y: float,
-    words: str,
-    size: str = "12",
-    weight: str = "normal",
-    anchor: str = "start",
-    fill: str = INK,
-) -> None:
-    style = {"font-size": size, "font-weight": weight, "text-anchor": anchor, "fill": fill}
-    ET.SubElement(root, "text", {"x": f"{x:g}", "y": f"{y:g}", **style}).text = words
+_text = partial(svg.text, fill=INK, size=12)

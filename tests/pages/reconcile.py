@@ -1,5 +1,5 @@
 """Where the knowledge comes from, its faults beside published distributions, and the page docs/provenance.md:
-`python -m diagnose.study.reconcile` writes it."""
+`python -m tests.pages` writes it."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.sections.general import CONFIDENCES
 from diagnose.network.build import build
 from diagnose.network.machine import Machine
-from diagnose.study.published import OTHERS, STOPPAGE_WORDS, STOPPAGES, Share
+from tests.pages.published import OTHERS, STOPPAGE_WORDS, STOPPAGES, Share
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "provenance.md"
 
@@ -67,7 +67,7 @@ def page(knowledge: Knowledge) -> str:
 
 HEAD = """# Where the knowledge comes from
 
-Made from the knowledge by `python -m diagnose.study.reconcile`; do not edit.
+Made from the knowledge by `python -m tests.pages`; do not edit.
 
 That something leads to something else, and how often it does, are two things, and each has a basis of its own.
 A manual that names a cause of a complaint speaks for the first alone: it is the `source` of the link. The number
@@ -181,14 +181,3 @@ def table(head: Iterable[str], rows: Iterable[Sequence[str]]) -> str:
     columns = list(head)
     lines = [columns, ["---"] * len(columns), *rows]
     return "\n".join(f"| {' | '.join(line)} |" for line in lines)
-
-
-def main() -> None:
-    """Write the page from the shipped knowledge."""
-    from diagnose.knowledge.loader import load, shipped_folder
-
-    PAGE.write_text(page(load(shipped_folder())), encoding="utf-8")
-
-
-if __name__ == "__main__":
-    main()

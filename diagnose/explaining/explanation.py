@@ -10,6 +10,7 @@ from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.explaining.codes import Codes, codes
 from diagnose.explaining.intervals import Interval, intervals
 from diagnose.explaining.mistaken import Rival, mistaken_for
+from diagnose.explaining.reasons import Reason, reasons, seen_words, weighing
 from diagnose.explaining.relevant import Explained, best_explanations
 from diagnose.explaining.settling import Telling, telling_findings
 from diagnose.explaining.turning import Turn, turns
@@ -17,7 +18,6 @@ from diagnose.knowledge.records import Knowledge, Link, Repair
 from diagnose.network.engine import Engine
 from diagnose.network.messages import TooWide
 from diagnose.network.weighing import DECIBANS, story
-from diagnose.report.reasons import Reason, reasons, seen_words, weighing
 from diagnose.study.lines import Opened, lay_open
 
 WIDEST_OPENED, LARGEST_OPENED = 1 << 14, 1 << 15

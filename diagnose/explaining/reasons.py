@@ -1,4 +1,4 @@
-"""The ranking in the order shown, and what each finding weighs for a cause. Pure."""
+"""What each finding weighs for a cause, whether or not the findings come from it."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.evidence.counted import Seen
 from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import observable
-from diagnose.knowledge.records import Finding
 from diagnose.network.weighing import Weighing, weigh
 
 WORTH_SAYING = 0.5
@@ -32,11 +31,6 @@ def seen_words(diagnosis: Diagnosis, seen: Seen) -> str:
     sure = "" if observation.confidence == "sure" else f" ({observation.confidence})"
     before = " (before the repair)" if observation.epoch < len(diagnosis.case.epochs) - 1 else ""
     return f"{words}{sure}{before}"
-
-
-def yes_or_no(finding: Finding, state: str) -> str:
-    """A state as the answer to whether the finding is there; the state itself where there are several."""
-    return {"absent": "no", "present": "yes"}.get(state, state) if len(finding.states) == 2 else state
 
 
 def reasons(diagnosis: Diagnosis, cause: RankedCause) -> tuple[Reason, ...]:

@@ -1,4 +1,4 @@
-"""The page of the commands, made from their own help: `python -m diagnose.cli.docs` writes docs/commands.md."""
+"""The page of the commands, made from their own help: `python -m tests.pages` writes docs/commands.md."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ PAGE = Path(__file__).resolve().parents[2] / "docs" / "commands.md"
 WIDTH = 90  # columns of the page, wherever it is made
 HEAD = """# Commands
 
-This page is made from each command's own `--help`; write it anew with `python -m diagnose.cli.docs`.
+This page is made from each command's own `--help`; write it anew with `python -m tests.pages`.
 """
 
 
@@ -43,7 +43,3 @@ def page() -> str:
     """The whole page."""
     blocks = [f"## {' '.join(words)}\n```\n{help_of(words, command)}\n```\n" for words, command in commands()]
     return "\n".join([HEAD, *blocks])
-
-
-if __name__ == "__main__":
-    PAGE.write_text(page(), encoding="utf-8")
