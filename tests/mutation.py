@@ -61,14 +61,25 @@ class Mutant:
 
 
 def mutants(text: str) -> Iterator[Mutant]:
-    """Every single change of a module's text; docstrings, imports and annotations are let be."""
+    """Every single change of a module's text; docstrings, imports, annotations and what makes a class a record
+    (frozen, with slots: nothing that a run could show) are let be."""
     tree = ast.parse(text)
+    of_records = {
+        id(one) for node in ast.walk(tree) if isinstance(node, ast.ClassDef) for one in _decorating(node)
+    }
     for place, node in enumerate(ast.walk(tree)):
+        if id(node) in of_records:
+            continue
         for number, what in enumerate(_changes(node)):
             changed = copy.deepcopy(tree)
             target = next(one for at, one in enumerate(ast.walk(changed)) if at == place)
             _apply(target, number)
             yield Mutant(getattr(node, "lineno", 0), what, ast.unparse(ast.fix_missing_locations(changed)))
+
+
+def _decorating(node: ast.ClassDef) -> Iterator[ast.AST]:
+    for decorator in node.decorator_list:
+        yield from ast.walk(decorator)
 
 
 def _changes(node: ast.AST) -> list[str]:

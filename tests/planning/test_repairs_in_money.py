@@ -271,7 +271,9 @@ def test_pairs_that_the_situation_thought_of_stand_beside() -> None:
         [0.25] * 4, [*singles, (one, two), (one, three), (one, four), (two, three, four)], np.eye(4).tolist()
     )
     assert ("r0", "r3") in sets_of(now, one, two, three, four)
-    assert not any({"r1", "r3"} <= set(ids) and "r0" not in ids for ids in sets_of(now, one, two, three, four))
+    assert not any(
+        {"r1", "r3"} <= set(ids) and "r0" not in ids for ids in sets_of(now, one, two, three, four)
+    )
 
 
 @pytest.mark.parametrize(("p", "unasked"), [(0.49, False), (0.5, True)])

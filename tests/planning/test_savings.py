@@ -1,13 +1,14 @@
 """Which check comes first, on problems small enough for a sum on paper.
 
-Four faults are equally likely, each repair costs 100 and cures one. With repairs alone it takes
-100 (1 + 3/4 + 1/2 + 1/4) = 250; with two left 150, with three 200. The check "halves" tells faults 0 and 1 from 2 and 3:
-its price and 150. "fourth" tells fault 3 from the others: its price, a fourth of 100 and three fourths of 200.
+Four faults are equally likely, each repair costs 100 and cures one. With repairs alone it takes 100 (1 + 3/4 + 1/2 +
+1/4) = 250; with two left 150, with three 200. The check "halves" tells faults 0 and 1 from 2 and 3: its price and 150.
+"fourth" tells fault 3 from the others: its price, a fourth of 100 and three fourths of 200.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import cast
 
 import numpy as np
@@ -56,6 +57,8 @@ def test_what_a_check_saves_is_what_repairs_alone_cost_less_its_price_and_what_f
 def test_those_that_save_the_same_stand_by_number_and_what_saves_nothing_is_left_out() -> None:
     now = standing(halves(60), halves(100), halves(50), halves(60))
     assert in_order(now, savings(now)) == ([], [2, 0, 3])
+    hardly = standing(halves(99.5))
+    assert in_order(hardly, savings(hardly)) == ([], [0])
     dear = standing(halves(100))
     assert in_order(dear, savings(dear)) == ([], [])
 
@@ -109,7 +112,7 @@ def test_a_quicker_one_comes_first_where_it_is_worth_its_price_once_more(cost: f
     assert first(halves(40), fourth(cost)) == number
 
 
-@pytest.mark.parametrize(("cost", "number"), [(13.9, 1), (14.1, 0)])
+@pytest.mark.parametrize(("cost", "number"), [(13.9, 1), (14, 1), (14.1, 0)])
 def test_it_takes_half_the_time_at_most(cost: float, number: int) -> None:
     """146 + cost against 178 would be worth it up to 16."""
     assert first(halves(28), fourth(cost)) == number
@@ -140,3 +143,18 @@ def test_what_saves_nothing_by_itself_is_not_tried() -> None:
 def test_four_are_tried_those_that_save_most_for_their_minutes(little: int, number: int) -> None:
     """Those that take half a minute save 26 a minute and are not enough; the last one would be, at 3.4 a minute."""
     assert first(halves(40), *[fourth(0.5, 0.18)] * little, fourth(17)) == number
+
+
+def test_a_look_counts_as_half_a_minute_at_least() -> None:
+    """Four that take 0.1 and save 2.15 stand before one that saves 3.4 a minute, and it is not tried."""
+    assert first(halves(40), *[fourth(0.1, 0.03)] * 4, fourth(17)) == 0
+
+
+def test_in_small_money_all_is_as_in_large() -> None:
+    """The same with everything a hundredth, and an hour of the shop too."""
+    small = [fix(f"fix {n}", 1, n, faults=4) for n in range(4)]
+    tests = (halves(0.4), fourth(0.17))
+    now = standing(*tests)
+    now = replace(now, problem=single_faults([0.25] * 4, small, tests), shop=Shop(labour=0.6, downtime=0))
+    assert quick_first(now, savings(now), 0) == 1
+    assert in_order(now, savings(now)) == ([], [0, 1])
