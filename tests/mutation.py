@@ -47,6 +47,8 @@ SWAPS: dict[type[ast.AST], type[ast.AST]] = {
 }  # fmt: skip
 IMPORTED = "ignore::pytest.PytestAssertRewriteWarning"
 """The warning that a plugin was imported already, as it is in a fork."""
+GUARDS = {"frozen", "slots", "eq", "strict"}
+"""Arguments that only keep a later program from going wrong: nothing that a run of this one could show."""
 LEAST = 60.0
 """Seconds that the tests of a mutant may take at least; more than three times those of the program ends it too."""
 
@@ -61,25 +63,17 @@ class Mutant:
 
 
 def mutants(text: str) -> Iterator[Mutant]:
-    """Every single change of a module's text; docstrings, imports, annotations and what makes a class a record
-    (frozen, with slots: nothing that a run could show) are let be."""
+    """Every single change of a module's text; docstrings, imports, annotations and `GUARDS` are let be."""
     tree = ast.parse(text)
-    of_records = {
-        id(one) for node in ast.walk(tree) if isinstance(node, ast.ClassDef) for one in _decorating(node)
-    }
+    guards = {id(one.value) for one in ast.walk(tree) if isinstance(one, ast.keyword) and one.arg in GUARDS}
     for place, node in enumerate(ast.walk(tree)):
-        if id(node) in of_records:
+        if id(node) in guards:
             continue
         for number, what in enumerate(_changes(node)):
             changed = copy.deepcopy(tree)
             target = next(one for at, one in enumerate(ast.walk(changed)) if at == place)
             _apply(target, number)
             yield Mutant(getattr(node, "lineno", 0), what, ast.unparse(ast.fix_missing_locations(changed)))
-
-
-def _decorating(node: ast.ClassDef) -> Iterator[ast.AST]:
-    for decorator in node.decorator_list:
-        yield from ast.walk(decorator)
 
 
 def _changes(node: ast.AST) -> list[str]:

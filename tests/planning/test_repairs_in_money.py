@@ -20,7 +20,7 @@ from diagnose.cases.events import Event, Noted, Opened, OpenedUp
 from diagnose.diagnosis import Diagnosis, RankedCause, diagnose
 from diagnose.knowledge.records import Access, Cure, Hazard, Knowledge, Life, Part, Repair
 from diagnose.planning.planner import Planner
-from diagnose.planning.problem import Fix, together
+from diagnose.planning.problem import Fix, closed, together
 from diagnose.planning.repairs import RepairChoice, repair_choices
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import Situation
@@ -279,11 +279,11 @@ def test_pairs_that_the_situation_thought_of_stand_beside() -> None:
 @pytest.mark.parametrize(("p", "unasked"), [(0.49, False), (0.5, True)])
 def test_what_is_more_likely_there_than_not_is_repaired_with_anything(p: float, unasked: bool) -> None:
     """By its cheapest repair that mostly cures it: not the dear one, nor the one that cures it two times of three."""
-    dear, cheap = repair("dear", 60, 100, ("worn", 0.95)), repair("cheap", 10, 5, ("worn", 0.75))
+    dear, cheap = repair("dear", 60, 100, ("worn", 0.95)), repair("cheap", 10, 5, ("worn", 0.7))
     poor = repair("poor", 1, 1, ("worn", 0.66))
     others = [repair(id, 10, 5, (id, 1.0)) for id in ("left", "right")]
     every = [dear, cheap, poor, *others]
-    cures = [[0.95, 0, 0], [0.75, 0, 0], [0.66, 0, 0], [0, 1, 0], [0, 0, 1]]
+    cures = [[0.95, 0, 0], [0.7, 0, 0], [0.66, 0, 0], [0, 1, 0], [0, 0, 1]]
     now = standing([p, (1 - p) / 2, (1 - p) / 2], [(one,) for one in every], cures)
     pairs = {ids for ids in sets_of(now, *every) if len(ids) > 1}
     assert pairs == ({("cheap", "left"), ("cheap", "right")} if unasked else set())
@@ -297,3 +297,15 @@ def test_a_repair_that_adds_nothing_to_another_is_done_with_it_only_where_that_a
     asks, asked = replace(half, together=("whole",)), replace(whole, together=())
     now = standing([0.7, 0.3], [(asked,), (asks,)], [[0.97, 1], [1, 0]])
     assert sets_of(now, asked, asks) == {("whole",), ("half",)}
+
+
+def test_of_faults_that_are_more_likely_there_two_are_repaired_unasked() -> None:
+    """Either r4's cause (0.4), or the other four together (0.6), of which the first has no repair that mostly cures."""
+    every = [repair(f"r{n}", 10, 5, (f"c{n}", 1.0)) for n in range(5)]
+    cures = np.eye(5)
+    cures[0, 0] = 0.6
+    plain = standing([0.2] * 5, [(one,) for one in every], cures.tolist())
+    faults = closed([0b01111, 0b10000])
+    chances = 0.6 * (faults == 0b01111) + 0.4 * (faults == 0b10000)
+    now = replace(plain, problem=replace(plain.problem, faults=faults, probabilities=chances))
+    assert sets_of(now, *every) == {("r4",), ("r1", "r4"), ("r2", "r4"), ("r1", "r2", "r4")}
