@@ -271,6 +271,7 @@ def test_pairs_that_the_situation_thought_of_stand_beside() -> None:
         [0.25] * 4, [*singles, (one, two), (one, three), (one, four), (two, three, four)], np.eye(4).tolist()
     )
     assert ("r0", "r3") in sets_of(now, one, two, three, four)
+    assert ("r0", "r1", "r2", "r3") not in sets_of(now, one, two, three, four)  # two of them
     assert not any(
         {"r1", "r3"} <= set(ids) and "r0" not in ids for ids in sets_of(now, one, two, three, four)
     )
