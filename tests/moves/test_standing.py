@@ -1,7 +1,7 @@
 """Prices and worth of moves on a problem small enough for a sum on paper.
 
-As in tests/planning/test_repairs_in_money.py: a pump (70 %, 110 with its cover) or a seal (30 %, 60). With repairs alone
-the pump comes first: 110 + 0.3 (30 + 60) = 137. A look that tells which of them costs 12 and stands without the cover:
+As in tests/planning/test_repairs_in_money.py: a pump (70 %, 110 with its cover) or a seal (30 %, 60). With repairs
+alone the pump comes first: 110 + 0.3 (30 + 60) = 137. A look that tells which costs 12 and stands without the cover:
 12 + 0.7 x 110 + 0.3 x 60 = 107.
 """
 

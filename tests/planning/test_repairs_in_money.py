@@ -310,3 +310,17 @@ def test_of_faults_that_are_more_likely_there_two_are_repaired_unasked() -> None
     chances = 0.6 * (faults == 0b01111) + 0.4 * (faults == 0b10000)
     now = replace(plain, problem=replace(plain.problem, faults=faults, probabilities=chances))
     assert sets_of(now, *every) == {("r4",), ("r1", "r4"), ("r2", "r4"), ("r1", "r2", "r4")}
+
+
+def test_a_set_whose_new_part_is_faulty_at_once_stays_broken() -> None:
+    """The new seal brings the pump's fault with it, always: both leave all as it is, and a comeback."""
+    now = standing([0.7, 0.3], BOTH, [[1, 0], [0.5, 1]])
+    faulty = replace(now.problem.fixes[1], infant=np.array([1.0, 0.0]))
+    problem = replace(now.problem, fixes=(now.problem.fixes[0], faulty))
+    sets = repair_choices(diagnosis(known(), None, {}), replace(now, problem=problem))
+    both = next(one for one in sets if len(one.repairs) == 2)
+    start = Planner(problem).start()
+    assert (both.still_broken, both.after) == (
+        1.0,
+        pytest.approx(30 + float(Planner(problem).values([start])[0])),
+    )
