@@ -314,9 +314,9 @@ def test_of_faults_that_are_more_likely_there_two_are_repaired_unasked() -> None
 
 def test_a_set_whose_new_part_is_faulty_at_once_stays_broken() -> None:
     """The new seal brings the pump's fault with it, always: both leave all as it is, and a comeback."""
-    now = standing([0.7, 0.3], BOTH, [[1, 0], [0.5, 1]])
+    now = standing([0.7, 0.3], [*BOTH, (PUMP, SEAL)], [[1, 0], [0.5, 1]])
     faulty = replace(now.problem.fixes[1], infant=np.array([1.0, 0.0]))
-    problem = replace(now.problem, fixes=(now.problem.fixes[0], faulty))
+    problem = replace(now.problem, fixes=(now.problem.fixes[0], faulty, now.problem.fixes[2]))
     sets = repair_choices(diagnosis(known(), None, {}), replace(now, problem=problem))
     both = next(one for one in sets if len(one.repairs) == 2)
     start = Planner(problem).start()
