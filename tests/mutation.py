@@ -21,12 +21,8 @@ import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NoReturn
 
-import hypothesis  # noqa: F401  (imported once, before the forks)
-import numpy as np  # noqa: F401
 import pytest
-import yaml  # noqa: F401
 
 ROOT = Path(__file__).parents[1]
 TESTS = {
@@ -128,68 +124,102 @@ def answering(file: str) -> list[str]:
     return TESTS[max(fitting, key=len)] if fitting else ["tests"]
 
 
-def survives(copy_: Path, file: str, text: str, tests: Sequence[str], seconds: float) -> bool:
-    """Whether no test notices this text of the file."""
-    target = copy_ / file
+def depending(copy_: Path, file: str) -> set[str]:
+    """The modules of the program and of its tests that stand on this file, it among them, by name. The commands are
+    imported by name, so all of them are taken to."""
+    wanted = {}
+    for path in (*copy_.glob("diagnose/**/*.py"), *copy_.glob("tests/**/*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        wanted[_name(path.relative_to(copy_))] = {name for node in ast.walk(tree) for name in _imported(node)}
+    found = {_name(Path(file))} | {name for name in wanted if name.startswith("diagnose.cli")}
+    while more := {name for name, needs in wanted.items() if name not in found and needs & found}:
+        found |= more
+    return found
+
+
+def _name(path: Path) -> str:
+    return ".".join(path.with_suffix("").parts).removesuffix(".__init__")
+
+
+def _imported(node: ast.AST) -> Iterator[str]:
+    """What may be a module: `from a import b` is of `a` or of `a.b`."""
+    match node:
+        case ast.Import(names=names):
+            yield from (one.name for one in names)
+        case ast.ImportFrom(module=str(module), names=names):
+            yield module
+            yield from (f"{module}.{one.name}" for one in names)
+
+
+def survives(file: str, text: str, anew: set[str], tests: Sequence[str], seconds: float) -> bool:
+    """Whether no test notices this text of the file: in a fork that has imported all that does not stand on it."""
+    target = Path(file)
     before = target.read_text(encoding="utf-8")
     target.write_text(text, encoding="utf-8")
     try:
-        return passes(copy_, tests, seconds)
+        child = os.fork()
+        if not child:
+            for name in anew:
+                sys.modules.pop(name, None)
+            os._exit(_run(tests))
+        return _ended(child, seconds) == 0
     finally:
         target.write_text(before, encoding="utf-8")
 
 
-def passes(copy_: Path, tests: Sequence[str], seconds: float) -> bool:
-    """Whether the tests pass in time. They run in a fork that has the libraries imported already."""
-    child = os.fork()
-    if not child:
-        _run(copy_, tests)
+def _ended(child: int, seconds: float) -> int | None:
+    """The status with which it ended; None where it had to be ended."""
     ends = time.monotonic() + seconds
     while time.monotonic() < ends:
         done, status = os.waitpid(child, os.WNOHANG)
         if done:
-            return status == 0
+            return status
         time.sleep(0.02)
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
-    return False
+    return None
 
 
-def _run(copy_: Path, tests: Sequence[str]) -> NoReturn:
-    """Run the tests of the copy in this process, and end it with their exit code."""
-    nowhere = os.open(os.devnull, os.O_WRONLY)
+def _run(tests: Sequence[str]) -> int:
+    """The exit code of these tests, run without a word in this process."""
+    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    sys.stdout.flush()
     os.dup2(nowhere, 1)
-    os.dup2(nowhere, 2)
-    code = 70
     try:
-        for name in [one for one in sys.modules if one.split(".")[0] in ("diagnose", "tests")]:
-            del sys.modules[name]
-        sys.path[:] = [str(copy_), *(one for one in sys.path if one not in ("", str(ROOT)))]
-        sys.dont_write_bytecode = True  # of a file changed twice within a second the older would be taken
-        os.environ |= {"PYTHONPATH": str(copy_), "PYTHONDONTWRITEBYTECODE": "1"}
-        os.chdir(copy_)
-        code = int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-W", IMPORTED, *tests]))
+        return int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-W", IMPORTED, *tests]))
     finally:
-        os._exit(code)
+        sys.stdout.flush()
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
 
 
-def examine(
-    file: str, most: int | None, seed: int, tests: Sequence[str] | None, copy_: Path
-) -> tuple[int, list[str]]:
-    """How many mutants of a file were tried, and in words those that survived."""
+def examine(file: str, most: int | None, seed: int, tests: Sequence[str] | None) -> tuple[int, list[str]]:
+    """How many mutants of a file of the copy were tried, and in words those that survived."""
     asked = list(tests or answering(file))
     began = time.monotonic()
-    if not passes(copy_, asked, 3600):
+    if _run(asked):
         raise SystemExit(f"{' '.join(asked)} fail without any change")
     seconds = max(LEAST, 3 * (time.monotonic() - began))
-    found = list(mutants((copy_ / file).read_text(encoding="utf-8")))
+    anew = depending(Path(), file)
+    found = list(mutants(Path(file).read_text(encoding="utf-8")))
     drawn = random.Random(seed).sample(found, min(most or len(found), len(found)))
     left = []
     for mutant in sorted(drawn, key=lambda one: one.line):
-        if survives(copy_, file, mutant.text, asked, seconds):
+        if survives(file, mutant.text, anew, asked, seconds):
             left.append(f"{file}:{mutant.line}: {mutant.what}")
             print(f"survived {left[-1]}", flush=True)
     return len(drawn), left
+
+
+def enter(copy_: Path) -> None:
+    """From now on the program and its tests are those of the copy."""
+    for name in [one for one in sys.modules if one.split(".")[0] in ("diagnose", "tests")]:
+        del sys.modules[name]
+    sys.path[:] = [str(copy_), *(one for one in sys.path if one not in ("", str(ROOT)))]
+    sys.dont_write_bytecode = True  # of a file changed twice within a second the older would be taken
+    os.environ |= {"PYTHONPATH": str(copy_), "PYTHONDONTWRITEBYTECODE": "1"}
+    os.chdir(copy_)
 
 
 def main() -> None:
@@ -210,9 +240,11 @@ def main() -> None:
         for name in ("pyproject.toml", "README.md", "DEVELOPERS.md"):
             shutil.copy(ROOT / name, copy_)
         compileall.compile_dir(copy_, quiet=2)
+        enter(copy_)
         for file in files:
-            tried, left = examine(file, said.most, said.seed, said.tests, copy_)
+            tried, left = examine(file, said.most, said.seed, said.tests)
             print(f"{file}: {len(left)} of {tried} survived", flush=True)
+        os.chdir(ROOT)
 
 
 def _files(path: str) -> list[str]:

@@ -24,6 +24,7 @@ from diagnose.moves.move import ASK, CHECK, CLOSE, HAND_OVER, MAKE_SAFE, PROVE, 
 from diagnose.moves.standing import Action, Standing, cheapest_cure
 from diagnose.planning.checks import Order
 from diagnose.planning.decide import TO_A_SPECIALIST
+from diagnose.planning.keep_running import keep_running
 from diagnose.planning.options import CheckOption
 from diagnose.planning.problem import Test as Look
 from diagnose.planning.savings import savings
@@ -306,3 +307,18 @@ def test_twelve_codes_at_most() -> None:
     )
     case = money.diagnosis(plain, None, {"one": 0.9})
     assert Standing(plain, case.case, SHOP, case).expected(ids) == tuple(ids[:12])
+
+
+def test_all_of_it_is_of_the_same_diagnosis() -> None:
+    """A suspected stop stands among the stops and the hazards; what is weighed, and what can be done, is there."""
+    stop = replace(STOP, suspect=("rough",), above=0.5)
+    whole = replace(known(), hazards={**known().hazards, "fuel": stop})
+    case = money.diagnosis(whole, None, {"worn": 0.7, "leaks": 0.3})
+    for now in (Standing(whole, case.case, SHOP, case), Standing(whole, case.case, SHOP)):
+        assert now.stops[0].hazard == stop
+        assert now.running == keep_running(now.diagnosis, SHOP)
+        assert now.hazards == (stop,)
+        assert ("pump",) in {tuple(r.id for r in one.repairs) for one in now.choices}
+        assert now.order.first is None  # there is nothing to look at
+        assert now.checks == ()
+        assert len(now.situation.repairs) >= 2

@@ -35,9 +35,9 @@ HAZARDS = (
 
 
 def known() -> Knowledge:
-    told = replace(finding("told", 0.1), kind="question")
+    told = {id: replace(finding(id, 0.1), kind="question") for id in ("told", "told_too")}
     plain = world()
-    return replace(plain, hazards={one.id: one for one in HAZARDS}, findings={**plain.findings, "told": told})
+    return replace(plain, hazards={one.id: one for one in HAZARDS}, findings={**plain.findings, **told})
 
 
 def case(*events: Event) -> Diagnosis:
@@ -86,6 +86,7 @@ def test_what_a_machine_does_not_do_does_not_hurt() -> None:
     [
         (("told",), {}, []),
         (("told", "rough"), {}, ["burn"]),
+        (("told", "told_too", "rough"), {}, []),
         (("told",), {"tools": ("torch",)}, ["burn"]),
         (("told",), {"wants": ("running",)}, ["burn"]),
     ],
