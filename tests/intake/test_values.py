@@ -125,5 +125,15 @@ def test_values_read_before_mean_something_else_once_the_machine_is_known() -> N
 
 
 def test_of_several_quantities_the_one_meant_is_asked_for() -> None:
-    with pytest.raises(CallError):
-        take("pressure 2 V oil 3 V")
+    asked = take("voltage 12.5 V")
+    assert not asked.events
+    assert asked.question == "Which reading is “voltage 12.5 V”?"
+    assert set(asked.choices) == {
+        Choice(again, again) for again in ("voltage cranking 12.5 V", "voltage at rest 12.5 V")
+    }
+
+
+@pytest.mark.parametrize("text", ["oil pressure 2 V", "oil pressure 12"])
+def test_a_value_in_no_unit_of_its_quantity_is_refused(text: str) -> None:
+    with pytest.raises(CallError, match="oil pressure"):
+        take(text)
