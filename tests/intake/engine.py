@@ -34,7 +34,6 @@ def _findings() -> list[Finding]:
         fits=(Fits("system", "12 V", 16, 6, HERE), Fits("system", "24 V", 32, 12, HERE)),
     )  # fmt: skip
     oil = _reading("oil pressure", "kPa", *cold, where=(Alternative((), warm, hot, "common practice", HERE),))
-    rest = _reading("voltage charging", "V", Band("low", 12, None))
     named: dict[str, dict[str, Any]] = {
         "rattle": {"name": "Belt rattles", "aliases": ("rattle",)},
         "misfire": {"name": "Engine misfires"},
@@ -44,10 +43,9 @@ def _findings() -> list[Finding]:
         "injector_code": {"name": "Injector circuit code", "kind": "code", "codes": ("SPN 654 FMI 5",), "located": "cylinder"},
         "fuel_code": {"name": "Fuel code", "kind": "code", "codes": ("SPN 654 FMI 5", "P2291")},
         "volts": {"name": "Voltage cranking is low", "kind": "reading", "reading": volts},
-        "rest": {"name": "Voltage charging is low", "kind": "reading", "reading": rest},
         "oil": {"name": "Oil pressure is low", "kind": "reading", "reading": oil},
     }  # fmt: skip
-    states = {"squeeze": STATES, "oil": STATES, "volts": ("normal", "low"), "rest": ("normal", "low")}
+    states = {"squeeze": STATES, "oil": STATES, "volts": ("normal", "low")}
     return [
         replace(
             finding(id, [0.01] * (len(states.get(id, ("", ""))) - 1), *states.get(id, ("absent", "present"))),

@@ -124,15 +124,6 @@ def test_values_read_before_mean_something_else_once_the_machine_is_known() -> N
     assert tells_more([hot])
 
 
-def test_of_several_quantities_the_one_meant_is_asked_for() -> None:
-    asked = take("voltage 12.5 V")
-    assert not asked.events
-    assert asked.question == "Which reading is “voltage 12.5 V”?"
-    assert sorted(asked.choices, key=lambda one: one.text) == [
-        Choice(again, again) for again in ("voltage charging 12.5 V", "voltage cranking 12.5 V")
-    ]
-
-
 @pytest.mark.parametrize("text", ["oil pressure 2 V", "oil pressure 12"])
 def test_a_value_in_no_unit_of_its_quantity_is_refused(text: str) -> None:
     with pytest.raises(CallError, match="oil pressure"):
