@@ -1,4 +1,5 @@
-"""A small engine for tests of what is typed: readings whose limits hang on facts, places, codes, a belt to take off."""
+"""A small engine for tests of what is typed: readings whose limits hang on facts, places, codes, a belt to
+take off."""
 
 from __future__ import annotations
 
@@ -22,8 +23,8 @@ def _reading(quantity: str, unit: str, *bands: Band, **rest: Any) -> Reading:
 
 
 def _findings() -> list[Finding]:
-    """Voltage: below 9.6 V is low, twice that at 24 V; a 12 V machine shows 6 to 16 V, one of 24 V 12 to 32 V. Oil
-    pressure: below 100 kPa is low, below 30 none; with the oil above 90 degC below 60 and 20."""
+    """Voltage: below 9.6 V is low, twice that at 24 V; a 12 V machine shows 6 to 16 V, one of 24 V 12 to 32
+    V. Oil pressure: below 100 kPa is low, below 30 none; with the oil above 90 degC below 60 and 20."""
     cold, hot = (
         (Band("none", 30, None), Band("low", 100, None)),
         (Band("none", 20, None), Band("low", 60, None)),
@@ -39,8 +40,10 @@ def _findings() -> list[Finding]:
         "misfire": {"name": "Engine misfires"},
         "steady_miss": {"name": "One cylinder dead", "located": "cylinder", "kind_of": ("misfire",)},
         "bank_weak": {"name": "Half the engine weak", "located": "bank"},
-        "squeeze": {"name": "Squeeze of the bores", "aliases": ("squeeze of the bores low none",), "located": "cylinder", "kind": "reading"},
-        "injector_code": {"name": "Injector circuit code", "kind": "code", "codes": ("SPN 654 FMI 5",), "located": "cylinder"},
+        "squeeze": {"name": "Squeeze of the bores", "aliases": ("squeeze of the bores low none",),
+                    "located": "cylinder", "kind": "reading"},
+        "injector_code": {"name": "Injector circuit code", "kind": "code", "codes": ("SPN 654 FMI 5",),
+                          "located": "cylinder"},
         "fuel_code": {"name": "Fuel code", "kind": "code", "codes": ("SPN 654 FMI 5", "P2291")},
         "volts": {"name": "Voltage cranking is low", "kind": "reading", "reading": volts},
         "oil": {"name": "Oil pressure is low", "kind": "reading", "reading": oil},
@@ -69,14 +72,18 @@ def engine() -> Knowledge:
     values: dict[str, Any] = {"tools": (), "hazards": (), "steps": (), "only_if": (), "place": HERE}
     belt = Removable(
         id="belt", name="the drive belt", system="test", ways=("off",), aliases=("belt",), brings=(), watched=(),
-        carries=(Carried("bearing", number(1.0), HERE),), told=(), mistaken=None, by=(), minutes=number(10), access=(), **values,
+        carries=(Carried("bearing", number(1.0), HERE),), told=(), mistaken=None,
+        by=(), minutes=number(10), access=(), **values,
     )  # fmt: skip
     strap = replace(
         belt, id="strap", name="the ground strap", aliases=("strap",), only_if=only(system=["24 V"])
     )
     look = Check("look", "Look inside", "test", number(5), ("cover", "sump"), reveals=("rattle",), **values)
     repairs = [
-        Repair(id, f"Renew {id}", "test", number(5), (), (), (), (Cure(cures, number(1), HERE),), None, (), (), (), HERE)
+        Repair(
+            id, f"Renew {id}", "test", number(5), (), (), (), (Cure(cures, number(1), HERE),), None, (), (), (),
+            HERE,
+        )
         for id, cures in (("belt_new", "stretched"), ("belt_kit", "stretched"))
     ]  # fmt: skip
     return replace(

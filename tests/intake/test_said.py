@@ -32,10 +32,11 @@ def set_to(found: Intake) -> list[tuple[str, str, str]]:
 def test_a_code_sets_all_that_list_it_and_names_the_cylinder_of_those_told_by_it() -> None:
     """SPN 651 is the injector of cylinder 1 (SAE J1939-71, from memory): 654 that of cylinder 4."""
     found = take("SPN 654 FMI 5 x3", now=NOW)
+    kept: dict[str, Any] = {"code": "SPN 654 FMI 5", "knowledge": KNOWN.version, "time": NOW}
     assert found.events == (
-        Noted("injector_code", "present", "sure", "SPN 654 FMI 5 x3", code="SPN 654 FMI 5", knowledge=KNOWN.version, time=NOW, place="cylinder 4"),
-        Noted("fuel_code", "present", "sure", "SPN 654 FMI 5 x3", code="SPN 654 FMI 5", knowledge=KNOWN.version, time=NOW),
-    )  # fmt: skip
+        Noted("injector_code", "present", "sure", "SPN 654 FMI 5 x3", place="cylinder 4", **kept),
+        Noted("fuel_code", "present", "sure", "SPN 654 FMI 5 x3", **kept),
+    )
     assert found.words == (
         "SPN 654 FMI 5 -> Injector circuit code (cylinder 4)", "SPN 654 FMI 5 -> Fuel code"
     )  # fmt: skip
@@ -228,10 +229,7 @@ def test_what_goes_was_there_before() -> None:
 def test_a_part_that_the_machine_does_not_have_was_not_taken_off() -> None:
     text = "rattle gone with the ground strap off"
     assert tried(text, RATTLES, facts={"system": "24 V"}) == [("rattle@strap", "gone")]
-    try:
-        assert ("rattle@strap", "gone") not in tried(text, RATTLES, facts={"system": "12 V"})
-    except CallError:
-        pass
+    assert ("rattle@strap", "gone") not in tried(text, RATTLES, facts={"system": "12 V"})
 
 
 def test_it_means_what_is_there() -> None:

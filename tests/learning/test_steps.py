@@ -43,7 +43,8 @@ def known(standing: list[int], bins: tuple[int, int, int] = (0, 0, 0), weight: f
 
 
 def test_a_case_is_a_trial_of_each_cause_that_the_machine_can_have() -> None:
-    """By weight and by the bin of its factor; what something else brings about is hidden even where it was there."""
+    """By weight and by the bin of its factor; what something else brings about is hidden even where it was
+    there."""
     cases = [
         known([PRESENT, ABSENT, PRESENT], (3, 0, -2), 2.0),
         known([ABSENT, PRESENT, ABSENT], (3, HALF, 0), 0.5),
@@ -96,8 +97,9 @@ def filled(numbers: Numbers, **cells: float) -> Tally:
 
 
 def test_a_step_moves_the_rows_that_are_learnt() -> None:
-    """A row worth n0 cases of theta0 with counts c of n: (n0 theta0 + c) / (n0 + n). A share on the reference machine
-    and a rate by its own formula; what is not learnt stays where it is now, not where the knowledge has it."""
+    """A row worth n0 cases of theta0 with counts c of n: (n0 theta0 + c) / (n0 + n). A share on the reference
+    machine and a rate by its own formula; what is not learnt stays where it is now, not where the knowledge
+    has it."""
     numbers = graph().numbers
     tally = filled(numbers, leak=4, link=7)
     tally.counts[1], tally.events[:] = 3.0, [9.0, 5.0, 9.0]
@@ -139,8 +141,8 @@ def test_a_prior_solves_its_equation_on_machines_of_all_kinds() -> None:
 
 
 def test_what_a_step_raises_is_the_density_of_the_posterior() -> None:
-    """A Dirichlet of each row, n0 theta0 ln theta; of what happens a Gamma of n0 windows, n0 (l0 ln l - l), and of the
-    windows outside the cases exp(-l) each."""
+    """A Dirichlet of each row, n0 theta0 ln theta; of what happens a Gamma of n0 windows, n0 (l0 ln l - l),
+    and of the windows outside the cases exp(-l) each."""
     numbers = graph().numbers
     values = numbers.values.copy()
     values[0:4] = [0.7, 0.3, 0.5, 0.5]
@@ -158,7 +160,8 @@ def test_what_a_step_raises_is_the_density_of_the_posterior() -> None:
 
 
 def test_a_rate_is_at_the_top_of_its_density() -> None:
-    """With no case in between the step (n0 l0 + events) / (n0 + at risk) is where the derivative is nought."""
+    """With no case in between the step (n0 l0 + events) / (n0 + at risk) is where the derivative is
+    nought."""
     numbers = graph().numbers
     rate = solved_rates(numbers, np.zeros(3), np.full(3, 30.0))[1]
     assert rate == pytest.approx(20 / 50)
@@ -172,8 +175,8 @@ def test_a_rate_is_at_the_top_of_its_density() -> None:
 
 
 def test_scores_of_a_row() -> None:
-    """Seen in full, what is known is what there is; of counts of 0.5 each at theta = 0.5 nothing is known. On average
-    over a row drawn by theta the score is the number of cells less one."""
+    """Seen in full, what is known is what there is; of counts of 0.5 each at theta = 0.5 nothing is known. On
+    average over a row drawn by theta the score is the number of cells less one."""
     theta = np.array([[0.3], [0.7]])
     for seen in ([1.0, 0.0], [0.0, 1.0]):
         got, all_ = scores(np.array(seen)[:, None], theta)
@@ -198,8 +201,8 @@ def test_tallies_add_up_cell_by_cell() -> None:
 
 
 def test_how_many_cases_a_row_was_learnt_from() -> None:
-    """Half of what there was to know of 10; of what happens the windows at risk in place of the cases; nothing of
-    nothing."""
+    """Half of what there was to know of 10; of what happens the windows at risk in place of the cases;
+    nothing of nothing."""
     whole = graph()
     tally = filled(whole.numbers, leak=4)
     row = whole.numbers.leak["d"]
@@ -223,8 +226,8 @@ def test_a_row_is_worth_the_cases_in_which_its_rarest_is_met(
 
 
 def test_a_longer_step_is_that_of_the_published_formula() -> None:
-    """x0 - 2 a r + a^2 v with a = -|r| / |v| on the logarithms (Varadhan & Roland 2008, from memory), each row
-    normalised: the first row stands still, the second goes from 0.5 by 0.6 to 0.65."""
+    """x0 - 2 a r + a^2 v with a = -|r| / |v| on the logarithms (Varadhan & Roland 2008, from memory), each
+    row normalised: the first row stands still, the second goes from 0.5 by 0.6 to 0.65."""
     numbers = Numbers((Row("leak", "d", "", 0, (0.5, 0.5), 1), Row("leak", "e", "", 0, (0.5, 0.5), 1)))
     steps = [np.array([0.5, 0.5, p, 1 - p]) for p in (0.5, 0.6, 0.65)]
     go_on = Accelerator(numbers)
@@ -243,7 +246,8 @@ def test_a_longer_step_is_that_of_the_published_formula() -> None:
 
 
 def test_a_longer_step_is_never_shorter_than_the_own_nor_64_times_as_long() -> None:
-    """The second step turns back: |r| < |v|, and a = -1 is where EM itself had come to. Or it is the same again."""
+    """The second step turns back: |r| < |v|, and a = -1 is where EM itself had come to. Or it is the same
+    again."""
     numbers = Numbers((Row("leak", "d", "", 0, (0.5, 0.5), 1),))
     back = [np.array([p, 1 - p]) for p in (0.5, 0.6, 0.5)]
     go_on = Accelerator(numbers)

@@ -1,8 +1,8 @@
 """Prices and worth of moves on a problem small enough for a sum on paper.
 
-As in tests/planning/test_repairs_in_money.py: a pump (70 %, 110 with its cover) or a seal (30 %, 60). With repairs
-alone the pump comes first: 110 + 0.3 (30 + 60) = 137. A look that tells which costs 12 and stands without the cover:
-12 + 0.7 x 110 + 0.3 x 60 = 107.
+As in tests/planning/test_repairs_in_money.py: a pump (70 %, 110 with its cover) or a seal (30 %, 60). With
+repairs alone the pump comes first: 110 + 0.3 (30 + 60) = 137. A look that tells which costs 12 and stands
+without the cover: 12 + 0.7 x 110 + 0.3 x 60 = 107.
 """
 
 from __future__ import annotations
@@ -75,7 +75,8 @@ def standing(*events: Event, kind: type[Any] = Standing, now: Situation | None =
 
 
 def test_a_check_is_paid_with_its_dismantling_and_its_waiting() -> None:
-    """20 minutes behind a cover (5 + 5) and what is behind that (7 + 11) are 48; two hours of standing at 6."""
+    """20 minutes behind a cover (5 + 5) and what is behind that (7 + 11) are 48; two hours of standing at
+    6."""
     price = standing().check_price(DEAF)
     assert (price.minutes, price.money) == (48, pytest.approx(48 * 1.1 + 12))
     opened = standing(OpenedUp("cover")).check_price(DEAF)
@@ -172,7 +173,8 @@ def test_whether_any_check_is_worth_its_price(
 
 
 def test_a_check_that_saves_little_but_more_than_it_costs_is_worth_it() -> None:
-    """It tells the seal one time in twenty, for 0.2: it saves more than that, and less than a twentieth of 137."""
+    """It tells the seal one time in twenty, for 0.2: it saves more than that, and less than a twentieth of
+    137."""
     now = situation()
     weak = np.array([[1.0, 0.0], [1.0, 0.0], [1 - 0.05, 0.05]])
     now = replace(now, problem=replace(now.problem, tests=(Look("look", 0.2, 0, weak),)))
@@ -310,7 +312,8 @@ def test_twelve_codes_at_most() -> None:
 
 
 def test_all_of_it_is_of_the_same_diagnosis() -> None:
-    """A suspected stop stands among the stops and the hazards; what is weighed, and what can be done, is there."""
+    """A suspected stop stands among the stops and the hazards; what is weighed, and what can be done, is
+    there."""
     stop = replace(STOP, suspect=("rough",), above=0.5)
     whole = replace(known(), hazards={**known().hazards, "fuel": stop})
     case = money.diagnosis(whole, None, {"worn": 0.7, "leaks": 0.3})

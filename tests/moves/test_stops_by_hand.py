@@ -1,4 +1,5 @@
-"""What must not be done with a machine, and what is repaired though nobody complains any more: on records by hand."""
+"""What must not be done with a machine, and what is repaired though nobody complains any more: on records by
+hand."""
 
 from __future__ import annotations
 
@@ -51,8 +52,8 @@ def world(cost: float = 1e6, **hazard: Any) -> Knowledge:
         look("a_short", 10, "bolt_turns"),
     ]
     values: dict[str, Any] = {
-        "suspect": ("rough",), "above": 0.5, "forbids": ("cranking",), "cleared_by": tuple(one.id for one in checks),
-        **hazard,
+        "suspect": ("rough",), "above": 0.5, "forbids": ("cranking",),
+        "cleared_by": tuple(one.id for one in checks), **hazard,
     }  # fmt: skip
     liquid = Hazard("liquid", "Liquid", "Bar it.", "", (), True, HERE, **values)
     return replace(
@@ -117,7 +118,8 @@ def test_a_cause_that_nothing_settles_is_a_stop_that_nothing_clears() -> None:
 
 
 def test_the_worst_comes_first() -> None:
-    """By word; of one word the hazard before the causes, and these by what they wreck. "Run to the shop" is none."""
+    """By word; of one word the hazard before the causes, and these by what they wreck. "Run to the shop" is
+    none."""
     told = [running(WATCH), running(MOVE), running(RUN), running(STOP, worth=1.0), running(STOP, worth=9.0)]
     found = stops(seen(world(), ROUGH), told)
     assert [(one.word, one.hazard is None, one.running) for one in found] == [
@@ -167,12 +169,10 @@ def left(known: Knowledge, *events: Event) -> float:
 def test_what_is_still_there_and_wrecks_more_is_repaired_though_nobody_complains() -> None:
     events = (ROUGH, TURNS, REPAIRED, GONE)
     known = world(above=1.0)
-    loose = known.causes["loose"]
-    weak = replace(
-        known, causes={**known.causes, "loose": replace(loose, leads_to=cause("x", 0.1, {"rough": 0.3, "bolt_turns": 0.97}).leads_to)}
-    )  # fmt: skip
-    assert left(weak, *events) > STAYS
-    assert move(weak, *events) == (REPAIR, "refit")
+    weak = cause("loose", 0.02, {"rough": 0.3, "bolt_turns": 0.97}, damage=known.causes["loose"].damage)
+    known = replace(known, causes={**known.causes, "loose": weak})
+    assert left(known, *events) > STAYS
+    assert move(known, *events) == (REPAIR, "refit")
 
 
 def test_what_is_hardly_there_or_wrecks_little_is_not() -> None:

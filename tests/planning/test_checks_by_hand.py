@@ -1,5 +1,5 @@
-"""What each check tells and in which order they are told, on a world of two causes; figures from diagnoses with each
-result noted.
+"""What each check tells and in which order they are told, on a world of two causes; the figures are those of
+diagnoses with each result noted.
 """
 
 from __future__ import annotations
@@ -89,8 +89,8 @@ def entropy(p: np.ndarray) -> float:
     ("id", "of", "bad"), [("turn", "turns", ["present"]), ("wipe", "wet", ["damp", "wet"])]
 )
 def test_what_a_check_tells_is_what_the_causes_lose_of_doubt(id: str, of: str, bad: list[str]) -> None:
-    """Sum of the causes' entropies now, less that after each result by how likely it is; that is solved from the law of
-    total probability."""
+    """Sum of the causes' entropies now, less that after each result by how likely it is; how likely follows
+    from the law of total probability."""
     states = [*bad, "absent" if of == "turns" else "dry"]
     after = np.array([chances(Noted(of, state)) for state in states])
     found = named(listed(), id)
@@ -146,7 +146,7 @@ def test_those_that_save_come_first_in_their_order_then_by_bits_per_minute() -> 
 def test_the_lead_comes_first_whatever_it_saves() -> None:
     assert listed()[0].id != "wipe"
     assert listed(lead="wipe")[0].id == "wipe"
-    assert [one.id for one in listed(lead="wipe", most=1)][0] == "wipe"
+    assert next(one.id for one in listed(lead="wipe", most=1)) == "wipe"
 
 
 def test_what_rules_out_a_stop_comes_first_the_quickest_first_and_what_it_holds_back_last() -> None:

@@ -1,4 +1,5 @@
-"""A plan in words and figures, on plans made by hand: the money of its paths, its minutes, what stands together."""
+"""A plan in words and figures, on plans made by hand: the money of its paths, its minutes, what stands
+together."""
 
 from __future__ import annotations
 
@@ -129,8 +130,8 @@ def step(kind: str, own: float, *branches: tuple[float, Step]) -> Step:
 
 
 def test_every_end_with_what_was_spent_on_the_way() -> None:
-    """A look (10); in 0.4 a repair (100, of which 0.25 x 30 for the comeback) that helps in 0.75, else handing over
-    (500); in 0.6 handing over (200)."""
+    """A look (10); in 0.4 a repair (100, of which 0.25 x 30 for the comeback) that helps in 0.75, else
+    handing over (500); in 0.6 handing over (200)."""
     plan = step("check", 10, (0.4, step("repair", 107.5, (0.25, end(500)))), (0.6, end(200)))
     found = sorted(ends_of(plan, 30.0))
     assert found == [pytest.approx((0.1, 640)), pytest.approx((0.3, 110)), pytest.approx((0.6, 210))]

@@ -126,8 +126,8 @@ def test_what_is_known_was_done_or_is_said_more_closely_is_not_looked_for() -> N
 
 
 def test_a_person_is_asked_for_what_a_cause_in_question_brings_about() -> None:
-    """told_faintly hangs on a cause with less than 0.05, told_of_lamps on one that is not behind it; where nothing was
-    found, all is asked."""
+    """told_faintly hangs on a cause with less than 0.05, told_of_lamps on one that is not behind it; where
+    nothing was found, all is asked."""
     found = options(world(), ROUGH)
     assert "look:told_faintly" not in found
     assert "look:told_of_lamps" not in found
@@ -135,7 +135,8 @@ def test_a_person_is_asked_for_what_a_cause_in_question_brings_about() -> None:
 
 
 def test_only_the_first_twenty_causes_and_those_of_one_per_cent_are_asked_for() -> None:
-    """24 causes of a complaint, all alike but for four that are rare: 20 or so have about 5 %, the four far less."""
+    """24 causes of a complaint, all alike but for four that are rare: 20 or so have about 5 %, the four far
+    less."""
     many = [cause(f"c{n:02}", 0.1, {"rough": 0.9, f"t{n:02}": 0.9}) for n in range(20)]
     rare = [cause(f"r{n}", 0.0001, {"rough": 0.9, f"s{n}": 0.9}) for n in range(2)]
     some = [cause(f"m{n}", 0.06, {"rough": 0.9, f"u{n}": 0.9}) for n in range(2)]
@@ -172,7 +173,8 @@ def test_a_check_with_what_it_reveals_still() -> None:
     )
     one = options(world(check), ROUGH, Noted("squeaks", "absent"))["open_it"]
     assert one == CheckOption(
-        "open_it", "open_it", 20, check, ("gauge",), ("inner",), ("jet", "crush", "burn"), ("load",), frozenset({"head"})
+        "open_it", "open_it", 20, check, ("gauge",), ("inner",), ("jet", "crush", "burn"), ("load",),
+        frozenset({"head"}),
     )  # fmt: skip
     assert (one.own_hazards, one.wait) == (("jet",), 2.0)
     assert "look:squeaks" not in options(world(check), ROUGH)  # the check reveals it
@@ -300,7 +302,8 @@ def repair(id: str, *cures: tuple[str, float], **rest: Any) -> Repair:
 
 def test_repairs_of_what_can_be_behind_it_that_fit_the_machine() -> None:
     repairs = [
-        repair("tighten", ("loose", 0.9)), repair("bulb", ("lamp", 1.0)), repair("both", ("lamp", 1.0), ("loose", 0.1)),
+        repair("tighten", ("loose", 0.9)), repair("bulb", ("lamp", 1.0)),
+        repair("both", ("lamp", 1.0), ("loose", 0.1)),
         repair("road", ("loose", 0.9), only_if=only(duty=["road"])),
     ]  # fmt: skip
     known = world(repairs=repairs)

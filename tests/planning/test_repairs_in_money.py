@@ -1,8 +1,9 @@
 """Which repairs are done together, in sums worked out here.
 
-A pump (70 %) or a seal (30 %) is behind it, never both. An hour costs 60, a comeback 30; both stand behind a cover that
-takes 5 + 5 minutes. The pump: 60 minutes and a part of 40; the seal: 30 minutes and one of 20. So the pump costs 110
-with the cover, the seal 60, both 160; and after the wrong one alone comes the other, with a comeback.
+A pump (70 %) or a seal (30 %) is behind it, never both. An hour costs 60, a comeback 30; both stand behind a
+cover that takes 5 + 5 minutes. The pump: 60 minutes and a part of 40; the seal: 30 minutes and one of 20. So
+the pump costs 110 with the cover, the seal 60, both 160; and after the wrong one alone comes the other, with
+a comeback.
 """
 
 from __future__ import annotations
@@ -36,7 +37,8 @@ COVER = Access("cover", "cover", (), 5, 5, ("crush",), HERE)
 def repair(id: str, minutes: float, price: float, *cures: tuple[str, float], **rest: Any) -> Repair:
     values: dict[str, Any] = {"access": (), "hazards": (), "together": (), "life": None, **rest}
     return Repair(
-        id=id, name=id.capitalize(), system="test", minutes=number(minutes), cures=tuple(Cure(one, number(p), HERE) for one, p in cures),
+        id=id, name=id.capitalize(), system="test", minutes=number(minutes),
+        cures=tuple(Cure(one, number(p), HERE) for one, p in cures),
         parts=(Part(f"part of {id}", 1, price, False),) if price else (), infant=None, verify=(), only_if=(),
         place=HERE, **values,
     )  # fmt: skip
@@ -78,7 +80,8 @@ def standing(
     open_now: int = 0,
     **rest: Any,
 ) -> Situation:
-    """Exactly one fault is there; `cures`: of each single repair. Sets of repairs are made of the single ones."""
+    """Exactly one fault is there; `cures`: of each single repair. Sets of repairs are made of the single
+    ones."""
     singles = [one[0] for one in repairs if len(one) == 1]
     fixes = [
         Fix(
@@ -131,8 +134,9 @@ def test_what_is_open_is_not_paid_again_but_after_the_trial_it_is() -> None:
 
 
 def test_what_a_cause_left_in_wrecks_itself_and_through_what_it_brings_about() -> None:
-    """The bearing stays: 0.1 x 0.5 x 400. Without the pump 0.7 x 0.4 more of it, each 120 + 80 and a comeback; with
-    it a tenth of that. That the patch is cheaper counts for nothing: it cures three times of five."""
+    """The bearing stays: 0.1 x 0.5 x 400. Without the pump 0.7 x 0.4 more of it, each 120 + 80 and a
+    comeback; with it a tenth of that. That the patch is cheaper counts for nothing: it cures three times of
+    five."""
     sets = found(None, {"worn": 0.7, "leaks": 0.3, "bearing_gone": 0.1})
     assert sets["seal",].damage == pytest.approx(20 + 0.7 * 0.4 * 230)
     assert sets["pump",].damage == pytest.approx(20 + 0.07 * 0.4 * 230)
@@ -154,8 +158,9 @@ def test_a_cause_brought_about_again_that_no_repair_cures_costs_the_comeback() -
 
 
 def behind(age: float) -> float:
-    """What a seal left in costs beyond a new one: Weibull of shape 2 and life 1,000 over 500 hours; it fails after 250
-    of them on average, the second dismantling with the comeback is 40 + 30; its worth of 20 is written off evenly."""
+    """What a seal left in costs beyond a new one: Weibull of shape 2 and life 1,000 over 500 hours; it fails
+    after 250 of them on average, the second dismantling with the comeback is 40 + 30; its worth of 20 is
+    written off evenly."""
     fails = 1 - exp((age / 1000) ** 2 - ((age + 500) / 1000) ** 2)
     new = -20 * (1 - 500 / 1000)
     failed = 20 + 70 - 20 * (1 - 250 / 1000)
@@ -196,6 +201,24 @@ def test_what_does_not_pay_is_told_with_what_it_would_cost() -> None:
         f"not seal: it would cost {more:.0f} EUR more than it saves; {worn}",
     )
     assert sets["pump", "seal"].reasons[2].startswith(f"Seal: does not pay: {more:.0f} EUR; ")
+
+
+@pytest.mark.parametrize(("p", "told"), [(0.0165, True), (0.0102, False)])
+def test_what_is_left_in_is_told_from_a_sum_on_that_one_speaks_of(p: float, told: bool) -> None:
+    """0.0165 x 0.4 x 230 is 1.5, 0.0102 x 0.4 x 230 is 0.94."""
+    pump = found(500, {"worn": p})["pump", "seal"].reasons[1]
+    assert ("wreck more" in pump) is told
+
+
+def test_a_part_that_cures_nothing_is_told_by_its_age_alone() -> None:
+    oil = repair("oil", 6, 20, ("cause of oil", 1.0), life=LIFE)
+    pump = replace(PUMP, together=("oil",))
+    now = standing([0.7, 0.3], [(pump,), (SEAL,), (oil,)], [[1, 0], [0, 1], [0, 0]])
+    sets = repair_choices(diagnosis(known(pump, SEAL, oil), 500, {}), now, 10_000)
+    both = next(one for one in sets if {r.id for r in one.repairs} == {"pump", "oil"})
+    (reason,) = (one for one in both.reasons if one.startswith("Oil: "))
+    assert "the old part has run 500" in reason
+    assert "stay broken" not in reason
 
 
 def test_as_many_as_asked_for_and_the_best_single_one_always() -> None:
@@ -279,7 +302,8 @@ def test_pairs_that_the_situation_thought_of_stand_beside() -> None:
 
 @pytest.mark.parametrize(("p", "unasked"), [(0.49, False), (0.5, True)])
 def test_what_is_more_likely_there_than_not_is_repaired_with_anything(p: float, unasked: bool) -> None:
-    """By its cheapest repair that mostly cures it: not the dear one, nor the one that cures it two times of three."""
+    """By its cheapest repair that mostly cures it: not the dear one, nor the one that cures it two times of
+    three."""
     dear, cheap = repair("dear", 60, 100, ("worn", 0.95)), repair("cheap", 10, 5, ("worn", 0.7))
     poor = repair("poor", 1, 1, ("worn", 0.66))
     others = [repair(id, 10, 5, (id, 1.0)) for id in ("left", "right")]
@@ -301,7 +325,8 @@ def test_a_repair_that_adds_nothing_to_another_is_done_with_it_only_where_that_a
 
 
 def test_of_faults_that_are_more_likely_there_two_are_repaired_unasked() -> None:
-    """Either r4's cause (0.4), or the other four together (0.6), of which the first has no repair that mostly cures."""
+    """Either r4's cause (0.4), or the other four together (0.6), of which the first has no repair that mostly
+    cures."""
     every = [repair(f"r{n}", 10, 5, (f"c{n}", 1.0)) for n in range(5)]
     cures = np.eye(5)
     cures[0, 0] = 0.6

@@ -1,4 +1,5 @@
-"""Where one advice on running turns into the next, and what settles a suspicion: sums made here, on records by hand."""
+"""Where one advice on running turns into the next, and what settles a suspicion: sums made here, on records
+by hand."""
 
 from __future__ import annotations
 
@@ -174,8 +175,8 @@ def test_it_must_seldom_show_without_reason(leak: list[float], settles: bool) ->
 
 @pytest.mark.parametrize(("missed", "settles"), [(0.95, True), (1.05, False)])
 def test_after_its_good_result_the_advice_must_fall(missed: float, settles: bool) -> None:
-    """What is left of the cause is worked out by a diagnosis with the good result noted; the damage is put so that
-    this is just below, or just above, an hour in the shop."""
+    """What is left of the cause is worked out by a diagnosis with the good result noted; the damage is put so
+    that this is just below, or just above, an hour in the shop."""
     seen = bolt(1e-12)
     after = said(
         loose(1, shows={"bolt_turns": 0.7}, seen=[seen], checks=[TRY]), Noted("bolt_turns", "absent")
@@ -186,7 +187,8 @@ def test_after_its_good_result_the_advice_must_fall(missed: float, settles: bool
 
 
 def test_the_cheapest_that_settles_it_is_named_with_its_dismantling() -> None:
-    """Twelve minutes behind a cover that takes 5 + 8 are dearer than twenty without; not where it is off already."""
+    """Twelve minutes behind a cover that takes 5 + 8 are dearer than twenty without; not where it is off
+    already."""
     cover = Access("cover", "cover", (), 5, 8, (), HERE)
     behind, before = look("behind", 12, "bolt_turns", access=("cover",)), look("before", 20, "bolt_turns")
     known = replace(

@@ -1,8 +1,9 @@
 """Which check comes first, on problems small enough for a sum on paper.
 
-Four faults are equally likely, each repair costs 100 and cures one. With repairs alone it takes 100 (1 + 3/4 + 1/2 +
-1/4) = 250; with two left 150, with three 200. The check "halves" tells faults 0 and 1 from 2 and 3: its price and 150.
-"fourth" tells fault 3 from the others: its price, a fourth of 100 and three fourths of 200.
+Four faults are equally likely, each repair costs 100 and cures one. With repairs alone it takes 100 (1 + 3/4
++ 1/2 + 1/4) = 250; with two left 150, with three 200. The check "halves" tells faults 0 and 1 from 2 and 3:
+its price and 150. "fourth" tells fault 3 from the others: its price, a fourth of 100 and three fourths of
+200.
 """
 
 from __future__ import annotations
@@ -79,8 +80,8 @@ def prevented(cost: float, opening: float) -> tuple[list[int], list[int]]:
 def test_what_would_be_prevented_comes_before_where_both_save_a_tenth_more(
     cost: float, before: list[int]
 ) -> None:
-    """Fourth, then halves where it was negative: cost + 25 + 3/4 (35 + 2/3 150 + 1/3 100) = 151.25 + cost, against
-    185 of halves alone; a tenth of its 65 is 6.5."""
+    """Fourth, then halves where it was negative: cost + 25 + 3/4 (35 + 2/3 150 + 1/3 100) = 151.25 + cost,
+    against 185 of halves alone; a tenth of its 65 is 6.5."""
     assert prevented(cost, 30) == (before, [n for n in (0, 1) if n not in before])
 
 
@@ -107,8 +108,8 @@ def first(*tests: Check, but: Sequence[int] = ()) -> int:
 
 @pytest.mark.parametrize(("cost", "number"), [(17, 1), (18, 0)])
 def test_a_quicker_one_comes_first_where_it_is_worth_its_price_once_more(cost: float, number: int) -> None:
-    """Fourth, then halves where negative: cost + 25 + 3/4 (40 + 133.33) = 155 + cost, against 190: 35 - cost more,
-    and that is at least cost up to 17.5."""
+    """Fourth, then halves where negative: cost + 25 + 3/4 (40 + 133.33) = 155 + cost, against 190: 35 - cost
+    more, and that is at least cost up to 17.5."""
     assert first(halves(40), fourth(cost)) == number
 
 
@@ -141,7 +142,8 @@ def test_what_saves_nothing_by_itself_is_not_tried() -> None:
 
 @pytest.mark.parametrize(("little", "number"), [(3, 4), (4, 0)])
 def test_four_are_tried_those_that_save_most_for_their_minutes(little: int, number: int) -> None:
-    """Those that take half a minute save 26 a minute and are not enough; the last one would be, at 3.4 a minute."""
+    """Those that take half a minute save 26 a minute and are not enough; the last one would be, at 3.4 a
+    minute."""
     assert first(halves(40), *[fourth(0.5, 0.18)] * little, fourth(17)) == number
 
 

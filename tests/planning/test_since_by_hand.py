@@ -1,5 +1,5 @@
-"""What each answer to "when was it last right?" would make of a case: against whole diagnoses with the answer told, and
-money worked out on a problem of two faults.
+"""What each answer to "when was it last right?" would make of a case: against whole diagnoses with the answer
+told, and money worked out on a problem of two faults.
 """
 
 from __future__ import annotations
@@ -48,8 +48,8 @@ def seen(*events: Event, last_right: float | None = None, brings: float = 0.0) -
 
 
 def listed(now: Situation, hours: float | None, brings: float = 0.0) -> np.ndarray:
-    """P(exactly these of the candidates | rough), by listing all sets: noisy OR of what is there, with what each has of
-    itself when nothing was noted."""
+    """P(exactly these of the candidates | rough), by listing all sets: noisy OR of what is there, with what
+    each has of itself when nothing was noted."""
     nothing = diagnose(known(0.0), fold(1, [Opened("M-1", last_right=hours, sequence=1)]))
     itself = {one.id: one.probability for one in nothing.causes}
     shows = {"crack": 0.9, "soot": 0.6, "stuck": 0.5}
@@ -124,8 +124,8 @@ def test_what_it_saves_is_what_each_answer_saves_by_its_share() -> None:
 
 
 def test_a_check_that_would_be_done_anyhow_counts_with_and_without_an_answer() -> None:
-    """One that tells every set from the others for nothing: then no answer saves anything, and the cost is that of
-    knowing."""
+    """One that tells every set from the others for nothing: then no answer saves anything, and the cost is
+    that of knowing."""
     diagnosis, now = seen(), told()[1]
     tells = Look("all", 0.0, 0, np.eye(len(now.problem.faults)))
     known_ = replace(now, problem=replace(now.problem, tests=(tells,)))
@@ -157,8 +157,8 @@ def test_whether_an_answer_turns_or_moves_the_leading_cause() -> None:
 
 
 def test_what_it_must_save() -> None:
-    """A twentieth of what is to be spent beyond its price, where it moves the leading cause; anything where it
-    turns it."""
+    """A twentieth of what is to be spent beyond its price, where it moves the leading cause; anything where
+    it turns it."""
     moving, still = ((0.5, 0.0), (0.7, 0.0)), ((0.5, 0.0), (0.5, 0.0))
     assert MATTERS == 0.05
     assert rows(*moving, gain=53).pays(2)
