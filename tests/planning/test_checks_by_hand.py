@@ -29,6 +29,7 @@ from diagnose.planning.shop import Shop
 from diagnose.planning.since import ASK_LAST_RIGHT, Since
 from diagnose.planning.situation import situation
 from tests.knowledge_by_hand import HERE, cause, finding, knowledge
+from tests.near import near
 from tests.planning.test_options_by_hand import hazard, repair
 from tests.planning.test_running_by_hand import look
 from tests.planning.test_savings import check, standing
@@ -96,13 +97,13 @@ def test_what_a_check_tells_is_what_the_causes_lose_of_doubt(id: str, of: str, b
     found = named(listed(), id)
     shares = {result.states[of]: result.probability for result in found.results}
     p = np.array([shares[state] for state in states])
-    assert p.sum() == pytest.approx(1)
-    assert p @ after == pytest.approx(chances())
-    assert found.bits == pytest.approx(entropy(chances()) - float(p @ [entropy(row) for row in after]))
+    assert p.sum() == near(1)
+    assert p @ after == near(chances())
+    assert found.bits == near(entropy(chances()) - float(p @ [entropy(row) for row in after]))
     for result in found.results:
         then = after[states.index(result.states[of])]
         assert (result.leading, result.leading_probability) == (
-            ("bolt", "pipe")[int(np.argmax(then))], pytest.approx(then.max())
+            ("bolt", "pipe")[int(np.argmax(then))], near(then.max())
         )  # fmt: skip
     assert [result.probability for result in found.results] == sorted(shares.values(), reverse=True)
 
@@ -111,10 +112,10 @@ def test_what_a_check_takes() -> None:
     """10 minutes, 7 + 8 for the cover at 1.1 a minute, two hours of standing at 6."""
     found = named(listed(), "listen")
     assert (found.minutes, found.access_minutes, found.total_minutes) == (10, 15, 25)
-    assert found.cost == pytest.approx(25 * 1.1 + 12)
+    assert found.cost == near(25 * 1.1 + 12)
     assert [state.id for state in found.access] == ["cover"]
-    assert found.bits_per_minute == pytest.approx(found.bits / 25)
-    assert found.value_per_minute == pytest.approx(found.value / 25)
+    assert found.bits_per_minute == near(found.bits / 25)
+    assert found.value_per_minute == near(found.value / 25)
     opened = named(listed(OpenedUp("cover")), "listen")
     assert (opened.total_minutes, opened.access) == (10, ())
     turn = named(listed(), "turn")
@@ -128,7 +129,7 @@ def test_its_worth_is_what_it_saves_or_its_price_lost() -> None:
     now = situation(diagnosis, SHOP)
     saved = {now.checks[n].id: one.money for n, one in in_which_order(diagnosis, now).saved.items()}
     for one in next_checks(diagnosis, now):
-        assert one.value == pytest.approx(saved.get(one.id, -one.cost))
+        assert one.value == near(saved.get(one.id, -one.cost))
     assert max(saved.values()) > 0
 
 
@@ -210,7 +211,7 @@ def test_it_comes_first_where_it_saves_more_than_the_first_check(monkeypatch: py
     best = max(one.money for one in in_which_order(seen(), situation(seen(), SHOP)).saved.values())
     first = order_of(monkeypatch, best + 1.2)
     assert first.question is not None
-    assert (first.question.cost, first.question.value) == (pytest.approx(1.1), pytest.approx(best + 0.1))
+    assert (first.question.cost, first.question.value) == (near(1.1), near(best + 0.1))
     assert (first.asks_since, first.go) == (True, (ASK_LAST_RIGHT,))
     second = order_of(monkeypatch, best + 1.0)
     assert (second.question is not None, second.asks_since, second.go) == (True, False, ())
@@ -229,12 +230,12 @@ def test_predicted_bits_are_what_result_and_faults_share() -> None:
     halves, fourth = check("halves", 10, [1, 1, 0, 0]), check("fourth", 2, [0, 0, 0, 1])
     now = standing(halves, fourth, coin)
     wanted = [1.0, -(0.25 * np.log2(0.25) + 0.75 * np.log2(0.75)), 0.0]
-    assert [predicted_bits(now, n) for n in range(3)] == pytest.approx(wanted)
+    assert [predicted_bits(now, n) for n in range(3)] == near(wanted)
     told = most_telling(now)
     assert [n for n, _ in told] == [1, 0, 2]
-    assert [bits for _, bits in told] == pytest.approx([wanted[1] / 2, 0.1, 0])
+    assert [bits for _, bits in told] == near([wanted[1] / 2, 0.1, 0])
     quick = most_telling(standing(check("halves", 0.1, [1, 1, 0, 0])))
-    assert quick == [(0, pytest.approx(1.0))]  # a minute at least
+    assert quick == [(0, near(1.0))]  # a minute at least
 
 
 def test_the_first_check_is_one_that_must_be_done_before() -> None:

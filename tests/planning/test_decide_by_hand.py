@@ -7,12 +7,12 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-import pytest
 
 from diagnose.planning.decide import TO_A_SPECIALIST, Branch, Step, decide, ends_of, exceeded_by
 from diagnose.planning.options import CheckOption
 from diagnose.planning.problem import Test as Look
 from diagnose.planning.situation import Situation
+from tests.near import near
 from tests.planning import test_repairs_in_money as money
 from tests.planning.test_running_by_hand import look
 
@@ -44,17 +44,17 @@ def test_a_plan_with_a_look() -> None:
         situation().checks[0],
         (),
     )
-    assert (first.own_cost, first.cost, told.cost) == (12, pytest.approx(107), pytest.approx(107))
-    assert first.minutes == pytest.approx(73)
-    assert told.hours == pytest.approx(73 / 60)
-    assert told.repair_only == pytest.approx(137)
-    assert told.worst == pytest.approx(122)
+    assert (first.own_cost, first.cost, told.cost) == (12, near(107), near(107))
+    assert first.minutes == near(73)
+    assert told.hours == near(73 / 60)
+    assert told.repair_only == near(137)
+    assert told.worst == near(122)
     assert [hazard.id for hazard in first.hazards] == ["fuel"]
     pump, seal = first.branches  # the likeliest first
-    assert (pump.when, pump.probability) == (({"rough": "absent"},), pytest.approx(0.7))
-    assert (seal.when, seal.probability) == (({"rough": "present"},), pytest.approx(0.3))
+    assert (pump.when, pump.probability) == (({"rough": "absent"},), near(0.7))
+    assert (seal.when, seal.probability) == (({"rough": "present"},), near(0.3))
     assert (pump.then.kind, pump.then.name, pump.then.repairs) == ("repair", "Pump", (money.PUMP,))
-    assert (pump.then.cost, pump.then.minutes, pump.then.branches) == (pytest.approx(110), 70, ())
+    assert (pump.then.cost, pump.then.minutes, pump.then.branches) == (near(110), 70, ())
     assert [hazard.id for hazard in pump.then.hazards] == ["fuel", "crush"]
 
 
@@ -63,15 +63,15 @@ def test_a_plan_of_repairs_alone() -> None:
     told = decide(CASE, situation(price=500.0))
     assert (told.first.name, told.first.cost, told.first.own_cost) == (
         "Pump",
-        pytest.approx(137),
-        pytest.approx(119),
+        near(137),
+        near(119),
     )
     (still,) = told.first.branches
-    assert (still.when, still.probability, still.then.name) == ((), pytest.approx(0.3), "Seal")
-    assert told.first.minutes == pytest.approx(82)
-    assert told.worst == pytest.approx(200)
+    assert (still.when, still.probability, still.then.name) == ((), near(0.3), "Seal")
+    assert told.first.minutes == near(82)
+    assert told.worst == near(200)
     opened = decide(CASE, situation(price=500.0, open_now=1))
-    assert opened.first.minutes == pytest.approx(60 + 0.3 * 40)
+    assert opened.first.minutes == near(60 + 0.3 * 40)
     assert [hazard.id for hazard in opened.first.hazards] == ["fuel"]
 
 
@@ -80,21 +80,21 @@ def test_it_is_handed_over_where_that_costs_less() -> None:
     assert (told.first.kind, told.first.name, told.first.cost) == (
         "hand over",
         TO_A_SPECIALIST,
-        pytest.approx(80),
+        near(80),
     )
     assert (told.first.minutes, told.first.check, told.first.branches) == (0, None, ())
-    assert told.first.own_cost == pytest.approx(80)
+    assert told.first.own_cost == near(80)
 
 
 def test_a_plan_can_begin_with_what_it_is_told_to() -> None:
     told = decide(CASE, situation(), first=("fix", 1))
     assert (told.first.kind, told.first.name) == ("repair", "Seal")
-    assert told.cost == pytest.approx(60 + 0.7 * (30 + 110))
+    assert told.cost == near(60 + 0.7 * (30 + 110))
 
 
 def test_where_time_costs_nothing_minutes_are_those_of_the_work() -> None:
     free = replace(situation(), shop=replace(money.SHOP, labour=0.0))
-    assert decide(CASE, free).first.minutes == pytest.approx(12 + 0.7 * 60 + 0.3 * 30)
+    assert decide(CASE, free).first.minutes == near(12 + 0.7 * 60 + 0.3 * 30)
 
 
 def three() -> Situation:
@@ -109,7 +109,7 @@ def three() -> Situation:
 def test_results_with_the_same_last_step_stand_together() -> None:
     pump, seal = decide(CASE, three()).first.branches
     assert pump.when == ({"rough": "absent"}, {"rough": "much"})
-    assert (pump.probability, pump.then.cost) == (pytest.approx(0.7), pytest.approx(110))
+    assert (pump.probability, pump.then.cost) == (near(0.7), near(110))
     assert seal.when == ({"rough": "present"},)
 
 
@@ -117,8 +117,8 @@ def test_handing_over_at_differing_cost_is_told_with_its_mean() -> None:
     """The pump costs 50 to be handed over, the seal 58, less than any repair: 0.7 x 50 + 0.3 x 58."""
     now = situation(price=0.0, last_resort=np.array([0.0, 50.0, 58.0]))
     (over,) = decide(CASE, now, first=("test", 0)).first.branches
-    assert (over.then.kind, over.probability) == ("hand over", pytest.approx(1))
-    assert (over.then.cost, over.then.own_cost) == pytest.approx((52.4, 52.4))
+    assert (over.then.kind, over.probability) == ("hand over", near(1))
+    assert (over.then.cost, over.then.own_cost) == near((52.4, 52.4))
 
 
 def end(cost: float) -> Step:
@@ -134,7 +134,7 @@ def test_every_end_with_what_was_spent_on_the_way() -> None:
     handing over (500); in 0.6 handing over (200)."""
     plan = step("check", 10, (0.4, step("repair", 107.5, (0.25, end(500)))), (0.6, end(200)))
     found = sorted(ends_of(plan, 30.0))
-    assert found == [pytest.approx((0.1, 640)), pytest.approx((0.3, 110)), pytest.approx((0.6, 210))]
+    assert found == [near((0.1, 640)), near((0.3, 110)), near((0.6, 210))]
 
 
 def test_the_dearest_in_a_hundred_are_left_out() -> None:

@@ -26,6 +26,7 @@ from diagnose.planning.repairs import RepairChoice, repair_choices
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import Situation
 from tests.knowledge_by_hand import HERE, cause, finding, knowledge, number
+from tests.near import near
 from tests.planning.test_keep_running import damage
 from tests.planning.test_worked_examples import single_faults
 
@@ -114,9 +115,9 @@ def test_what_each_costs_now_and_what_comes_after_it() -> None:
     """After the pump: 0.3 (30 + 60); after the seal: 0.7 (30 + 110). All is closed for the trial."""
     sets = found()
     sums = {ids: (one.cash, one.still_broken, one.after, one.wear, one.damage) for ids, one in sets.items()}
-    assert sums["pump",] == pytest.approx((110, 0.3, 27, 0, 0))
-    assert sums["seal",] == pytest.approx((60, 0.7, 98, 0, 0))
-    assert sums["pump", "seal"] == pytest.approx((160, 0, 0, 0, 0))
+    assert sums["pump",] == near((110, 0.3, 27, 0, 0))
+    assert sums["seal",] == near((60, 0.7, 98, 0, 0))
+    assert sums["pump", "seal"] == near((160, 0, 0, 0, 0))
     assert list(sums) == [("pump",), ("seal",), ("pump", "seal")]  # 137, 158, 160
     assert [one.parts_cost for one in sets.values()] == [40, 20, 60]
     assert [one.labour_minutes for one in sets.values()] == [70, 40, 100]
@@ -128,8 +129,8 @@ def test_what_each_costs_now_and_what_comes_after_it() -> None:
 
 def test_what_is_open_is_not_paid_again_but_after_the_trial_it_is() -> None:
     sets = found(None, None, OpenedUp("cover"))
-    assert sets["pump",].cash == pytest.approx(100)
-    assert sets["pump",].after == pytest.approx(27)
+    assert sets["pump",].cash == near(100)
+    assert sets["pump",].after == near(27)
     assert (sets["pump",].labour_minutes, sets["pump",].access) == (60, ())
 
 
@@ -138,13 +139,13 @@ def test_what_a_cause_left_in_wrecks_itself_and_through_what_it_brings_about() -
     comeback; with it a tenth of that. That the patch is cheaper counts for nothing: it cures three times of
     five."""
     sets = found(None, {"worn": 0.7, "leaks": 0.3, "bearing_gone": 0.1})
-    assert sets["seal",].damage == pytest.approx(20 + 0.7 * 0.4 * 230)
-    assert sets["pump",].damage == pytest.approx(20 + 0.07 * 0.4 * 230)
+    assert sets["seal",].damage == near(20 + 0.7 * 0.4 * 230)
+    assert sets["pump",].damage == near(20 + 0.07 * 0.4 * 230)
 
 
 def test_what_is_hardly_there_or_not_behind_it_wrecks_nothing() -> None:
     for p, more in ((0.0099, 0.0), (0.0101, 0.0101 * 200)):
-        assert found(None, {"bearing_gone": p})["seal",].damage == pytest.approx(more)
+        assert found(None, {"bearing_gone": p})["seal",].damage == near(more)
     case = diagnosis(known(), None, {"bearing_gone": 0.5}, relevant=False)
     now = standing([0.7, 0.3], BOTH, [[1, 0], [0, 1]])
     assert {one.damage for one in repair_choices(case, now)} == {0}
@@ -154,7 +155,7 @@ def test_a_cause_brought_about_again_that_no_repair_cures_costs_the_comeback() -
     case = diagnosis(known(PUMP, SEAL), None, {"worn": 0.7})
     sets = repair_choices(case, standing([0.7, 0.3], BOTH, [[1, 0], [0, 1]]))
     seal = next(one for one in sets if one.repairs == (SEAL,))
-    assert seal.damage == pytest.approx(0.7 * 0.4 * 30)
+    assert seal.damage == near(0.7 * 0.4 * 30)
 
 
 def behind(age: float) -> float:
@@ -170,9 +171,9 @@ def behind(age: float) -> float:
 @pytest.mark.parametrize("age", [0.0, 300.0, 900.0])
 def test_a_part_left_in_costs_what_it_wears(age: float) -> None:
     sets = found(age)
-    assert sets["pump",].wear == pytest.approx(behind(age))
+    assert sets["pump",].wear == near(behind(age))
     assert sets["seal",].wear == sets["pump", "seal"].wear == 0
-    assert sets["pump",].expected_cost == pytest.approx(137 + behind(age))
+    assert sets["pump",].expected_cost == near(137 + behind(age))
 
 
 CHANCES = {"worn": 0.7, "leaks": 0.3, "bearing_gone": 0.1}
@@ -308,7 +309,7 @@ def test_what_is_more_likely_there_than_not_is_repaired_with_anything(p: float, 
     poor = repair("poor", 1, 1, ("worn", 0.66))
     others = [repair(id, 10, 5, (id, 1.0)) for id in ("left", "right")]
     every = [dear, cheap, poor, *others]
-    cures = [[0.95, 0, 0], [0.7, 0, 0], [0.66, 0, 0], [0, 1, 0], [0, 0, 1]]
+    cures: list[list[float]] = [[0.95, 0, 0], [0.7, 0, 0], [0.66, 0, 0], [0, 1, 0], [0, 0, 1]]
     now = standing([p, (1 - p) / 2, (1 - p) / 2], [(one,) for one in every], cures)
     pairs = {ids for ids in sets_of(now, *every) if len(ids) > 1}
     assert pairs == ({("cheap", "left"), ("cheap", "right")} if unasked else set())
@@ -347,5 +348,5 @@ def test_a_set_whose_new_part_is_faulty_at_once_stays_broken() -> None:
     start = Planner(problem).start()
     assert (both.still_broken, both.after) == (
         1.0,
-        pytest.approx(30 + float(Planner(problem).values([start])[0])),
+        near(30 + float(Planner(problem).values([start])[0])),
     )

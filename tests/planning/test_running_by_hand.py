@@ -26,6 +26,7 @@ from diagnose.planning.keep_running import (
 )
 from diagnose.planning.shop import Shop
 from tests.knowledge_by_hand import HERE, cause, finding, knowledge, number
+from tests.near import near
 from tests.planning.test_keep_running import damage
 
 SHOP = Shop(labour=95, downtime=45)
@@ -80,14 +81,14 @@ def chance(rough: float = 0.5) -> float:
 def test_each_step_of_what_running_is_expected_to_wreck(hours: float, word: str) -> None:
     """docs/planning.md: above five hours in the shop stop, above one move only, above half of one watch."""
     one = advice(loose(hours * HOUR / chance()))
-    assert one.running == pytest.approx(hours * HOUR)
+    assert one.running == near(hours * HOUR)
     assert (one.advice, one.what) == (word, "all")
 
 
 @pytest.mark.parametrize(("hours", "word"), [(0.99, WATCH), (1.01, STOP)])
 def test_an_hour_is_the_step_of_what_moving_is_expected_to_wreck(hours: float, word: str) -> None:
     one = advice(loose(hours * HOUR / chance(), running=1.0, moving=1.0))
-    assert one.moving == pytest.approx(hours * HOUR)
+    assert one.moving == near(hours * HOUR)
     assert one.advice == word
 
 
@@ -112,7 +113,7 @@ def test_what_the_findings_made_little_likelier_stops_nobody(times: float, word:
     """The link that makes it so many times likelier than before is solved from Bayes' rule."""
     shown = times * (1 - SHARE) * LEAK / (1 - times * SHARE)
     rough = 1 - (1 - shown) / (1 - LEAK)
-    assert chance(rough) == pytest.approx(times * SHARE)
+    assert chance(rough) == near(times * SHARE)
     assert advice(loose(1e6, rough=rough)).advice == word
 
 
@@ -147,7 +148,7 @@ def settled(
     """Whether this check is named as what settles it: there is a suspicion of 2.0 hours or so until it is."""
     one = advice(loose(cost, shows={"bolt_turns": shows}, seen=[seen or bolt()], checks=[check]))
     assert one.advice == MOVE
-    assert one.ruling_out == pytest.approx(SHOP.time(check.minutes.value) if one.check else HOUR)
+    assert one.ruling_out == near(SHOP.time(check.minutes.value) if one.check else HOUR)
     return one.check is not None and one.check.id == check.id
 
 
@@ -198,10 +199,10 @@ def test_the_cheapest_that_settles_it_is_named_with_its_dismantling() -> None:
     one, opened = advice(known), advice(known, OpenedUp("cover"))
     assert one.check is not None
     assert opened.check is not None
-    assert (one.check.id, one.ruling_out) == ("before", pytest.approx(20 / 60 * HOUR))
-    assert (opened.check.id, opened.ruling_out) == ("behind", pytest.approx(12 / 60 * HOUR))
+    assert (one.check.id, one.ruling_out) == ("before", near(20 / 60 * HOUR))
+    assert (opened.check.id, opened.ruling_out) == ("behind", near(12 / 60 * HOUR))
     alone = advice(replace(known, checks={"behind": behind}))
-    assert alone.ruling_out == pytest.approx(25 / 60 * HOUR)
+    assert alone.ruling_out == near(25 / 60 * HOUR)
 
 
 @pytest.mark.parametrize(("wants", "settles"), [("cranking", True), ("running", False), ("load", False)])

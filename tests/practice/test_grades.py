@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from diagnose.network.engine import Engine, hard
+from diagnose.network.network import Network, NoisyMax, Table
 from diagnose.practice.judging import (
     MISTAKES,
     SUREST,
@@ -127,6 +128,35 @@ def test_one_base_rate_is_the_geometric_mean() -> None:
     assert [even.marginal(v)[1] for v in CAUSES] == pytest.approx([mean] * 4)
     two = Engine(evenly(two_layer(), (1, 3)), {})
     assert [two.marginal(v)[1] for v in CAUSES] == pytest.approx([0.01, sqrt(0.005), 0.02, sqrt(0.005)])
+
+
+def chain() -> Network:
+    """A (0.1) wrecks B (0.2 of itself) with 0.5; what A shows never shows without it, what B shows does with 0.1."""
+    sure, half = np.array([[1.0, 0.0], [0.2, 0.8]]), np.array([[1.0, 0.0], [0.5, 0.5]])
+    families = (
+        Table((), np.array([0.9, 0.1])),
+        NoisyMax((0,), np.array([0.8, 0.2]), (half,)),
+        NoisyMax((0,), np.array([1.0, 0.0]), (sure,)),
+        NoisyMax((1,), np.array([0.9, 0.1]), (sure,)),
+    )
+    return Network(("A", "B", "FA", "FB"), (("absent", "present"),) * 4, families)
+
+
+def test_a_consequence_keeps_what_brings_it_about_without_base_rates() -> None:
+    """Geometric mean of 0.1 and 0.2: m; B is there with 1 - (1 - m)(1 - 0.5 m), and after its finding by Bayes."""
+    m = sqrt(0.02)
+    even = evenly(chain(), (0, 1))
+    b = 1 - (1 - m) * (1 - 0.5 * m)
+    assert Engine(even, {}).marginal(1)[1] == pytest.approx(b)
+    shows = 1 - 0.9 * 0.2
+    posterior = b * shows / (b * shows + (1 - b) * 0.1)
+    assert Engine(even, hard(even, {"FB": 1})).marginal(1)[1] == pytest.approx(posterior)
+
+
+def test_what_is_sure_by_one_finding_is_sure_among_several() -> None:
+    found = apart(chain(), hard(chain(), {"FA": 1, "FB": 1}), (0, 1))
+    assert found[0] == pytest.approx(1, abs=1e-6)
+    assert 0.5 < found[1] < 1
 
 
 def test_two_findings_counted_apart_multiply_the_odds() -> None:
