@@ -38,6 +38,7 @@ def _findings() -> list[Finding]:
     named: dict[str, dict[str, Any]] = {
         "rattle": {"name": "Belt rattles", "aliases": ("rattle",)},
         "misfire": {"name": "Engine misfires"},
+        "better_off": {"name": "Misfire gone with the belt off"},
         "steady_miss": {"name": "One cylinder dead", "located": "cylinder", "kind_of": ("misfire",)},
         "bank_weak": {"name": "Half the engine weak", "located": "bank"},
         "squeeze": {"name": "Squeeze of the bores", "aliases": ("squeeze of the bores low none",),

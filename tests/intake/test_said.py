@@ -239,3 +239,7 @@ def test_it_means_what_is_there() -> None:
     assert {choice.text for choice in asked.choices} == {"rattle@belt = gone", "misfire@belt = gone"}
     assert all("gone" in choice.label for choice in asked.choices)
     assert tried("gone with the belt off", RATTLES, Noted("misfire", "absent")) == [("rattle@belt", "gone")]
+
+
+def test_what_is_the_very_name_of_a_finding_is_that_finding() -> None:
+    assert tried("misfire gone with the belt off", RATTLES) == [("better_off", "present")]

@@ -131,7 +131,7 @@ def test_one_base_rate_is_the_geometric_mean() -> None:
 
 
 def chain() -> Network:
-    """A (0.1) wrecks B (0.2 of itself) with 0.5; what A shows never shows without it, what B shows does with 0.1."""
+    """A (0.1) wrecks B (0.2 of itself) with 0.5; what A shows never shows without it, what B shows at times."""
     sure, half = np.array([[1.0, 0.0], [0.2, 0.8]]), np.array([[1.0, 0.0], [0.5, 0.5]])
     families = (
         Table((), np.array([0.9, 0.1])),
