@@ -28,9 +28,8 @@ class Proof:
     @property
     def takes_hours(self) -> bool:
         """Whether its words say that it can only be done after hours of work or a night."""
-        words = self.words.lower()
-        hours = [float(told) for told in _AFTER_HOURS.findall(words)]
-        return max(hours, default=0.0) >= A_SHIFT or "after a night" in words
+        hours = [float(told) for told in _AFTER_HOURS.findall(self.words)]
+        return max(hours, default=0.0) >= A_SHIFT or "after a night" in self.words
 
 
 def complaint_to_note(knowledge: Knowledge, case: Case) -> bool:

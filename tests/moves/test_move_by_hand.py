@@ -20,7 +20,6 @@ from diagnose.moves.move import (
     MAKE_SAFE,
     PROVE,
     REPAIR,
-    SURE,
     Move,
     making_safe,
     move_of,
@@ -85,7 +84,7 @@ def test_a_check_that_is_worth_it_is_the_move() -> None:
         CHECK, "look", "Look at it",
         "Expected to save 100 EUR against repairing now: no cause is above 50 % yet.", 100.0,
     )  # fmt: skip
-    near_sure = move_of(now(p=SURE))
+    near_sure = move_of(now(p=0.9))
     assert near_sure.reason == "Expected to save 100 EUR against repairing now, though 90 % is near sure."
     assert move_of(now(p=None)).reason == "Expected to save 100 EUR against repairing now."
 

@@ -10,7 +10,6 @@ import pytest
 from diagnose.cases.events import Checked, Closed, Event, Noted, Opened, Reopened, Repaired, Withdrawn
 from diagnose.knowledge.records import Knowledge
 from diagnose.moves.ending import (
-    Proof,
     complaint_to_note,
     complaints,
     gone,
@@ -35,27 +34,6 @@ def known() -> Knowledge:
     return replace(
         plain, repairs=repairs, findings={**plain.findings, "slow": finding("slow", 0.01, other=0.1)}
     )
-
-
-@pytest.mark.parametrize(
-    ("words", "hours"),
-    [
-        ("Check the bolts after 10 h.", True),
-        ("Tighten after the first 5 hours.", True),
-        ("Look again after about 8 h", True),
-        ("After the first 50 h change the oil.", True),
-        ("After 10 h check the bolts.", True),
-        ("After a night outside try it.", True),
-        ("Look again after 4 h.", False),
-        ("First 20 hours without load", True),
-        ("then the first 20 hours without load", True),
-        ("Try it cold, after a night outside.", True),
-        ("Try it after the repair.", False),
-        ("Look after 2 h and after 6 h", True),
-    ],
-)
-def test_which_proofs_take_a_shift(words: str, hours: bool) -> None:
-    assert Proof("prove:x:1", "x", words).takes_hours is hours
 
 
 @pytest.mark.parametrize(
