@@ -281,9 +281,9 @@ def test_regret_is_what_an_action_costs_beyond_the_cheapest_none_of_the_move_its
 
 def test_names_of_what_is_asked() -> None:
     named = [replace(LOOK, id=str(n), name=name) for n, name in enumerate(
-        ("Ask: Use?", "Ask the driver How long?", "Ask Why?", "Look inside"))]  # fmt: skip
+        ("Ask: Use?", "Ask: Why?", "Look inside"))]  # fmt: skip
     now = advice(Move(CHECK, "0", "", ""), checks=tuple(named))
-    assert now.names(["0", "1", "2", "3"]) == ("use", "how long", "why", "look inside")
+    assert now.names(["0", "1", "2"]) == ("use", "why", "look inside")
     assert now.names(["ask:last-right"]) == ("when was the machine last known right",)
 
 

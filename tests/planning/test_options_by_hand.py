@@ -58,7 +58,7 @@ def world(*checks: Check, hazards: Sequence[Hazard] = (), repairs: Sequence[Repa
         }, modifiers=times(duty={"road": 3.0})),
         cause("faint", 0.2, {"rough": 0.9, "told_faintly": 0.049, "told_enough": 0.05}),
         cause("lamp", 0.2, {"dark": 0.9, "told_of_lamps": 0.9}),
-        of_kind("rough", "symptom"), of_kind("dark", "symptom"), of_kind("squeaks", "symptom"),
+        of_kind("rough", "symptom"), of_kind("dark", "inspection"), of_kind("squeaks", "symptom"),
         of_kind("shakes", "symptom", kind_of=("rough",)),
         of_kind("told", "question"), of_kind("told_faintly", "question"), of_kind("told_enough", "question"),
         of_kind("told_of_lamps", "question"),
@@ -92,7 +92,6 @@ def options(known: Knowledge, *events: Event, **rest: Any) -> dict[str, CheckOpt
 def test_what_anyone_can_look_or_ask_for_and_in_how_many_minutes() -> None:
     found = options(world(), ROUGH)
     assert {id: (one.minutes, one.name) for id, one in found.items()} == {
-        "look:dark": (2, "Look: dark?"),
         "look:squeaks": (2, "Look: squeaks?"),
         "look:shakes": (2, "Look: shakes?"),
         "look:told": (1, "Ask: told?"),
