@@ -32,6 +32,7 @@ from diagnose.planning.shop import Shop
 from diagnose.planning.situation import Situation
 from tests.knowledge_by_hand import HERE, cause, finding, knowledge
 from tests.near import near
+from tests.planning import test_checks_by_hand as by_hand
 from tests.planning import test_repairs_in_money as money
 from tests.planning.test_running_by_hand import look
 
@@ -256,6 +257,25 @@ def test_the_best_action_is_the_move_with_its_price(kind: str) -> None:
     assert now._first_action() == ("test", 0)
     assert advice(Move(kind, "deaf", "", ""))._first_action() is None
     assert advice(Move(kind, "gone", "", "")).best == now.actions[0]
+
+
+def test_the_best_action_is_the_move_also_where_it_is_not_the_cheapest() -> None:
+    """At 50 the look comes to 145, the pump at once to 137."""
+    now = advice(Move(CHECK, "look", "", ""), now=situation(price=50.0))
+    assert now.best == now.check(LOOK)
+    assert now.best != now.actions[0]
+
+
+def test_checks_and_plan_begin_with_the_move() -> None:
+    diagnosis = by_hand.seen()
+    now = Advice(diagnosis.knowledge, diagnosis.case, by_hand.SHOP, diagnosis)
+    for kind, first in ((CHECK, True), (REPAIR, False)):
+        now.move = Move(kind, "wipe", "", "")
+        assert (now.next_checks()[0].id == "wipe") is first
+    now.move = Move(CHECK, "wipe", "", "")
+    check = now.decide(0.1).first.check
+    assert check is not None
+    assert check.id == "wipe"
 
 
 def test_the_best_action_of_other_moves() -> None:
