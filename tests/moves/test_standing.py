@@ -136,6 +136,9 @@ def test_a_repair_that_can_cure_nothing_any_more_is_paid_in_vain() -> None:
     cures = tuple(replace(one, cures=np.zeros(2)) if n else one for n, one in enumerate(now.problem.fixes))
     dead = standing(now=replace(now, problem=replace(now.problem, fixes=cures)))
     assert dead.repair([SEAL]).expected == near(dead.repairs_alone + (40 * 1.1 + 20) + 30)
+    cures = tuple(replace(one, cures=np.zeros(2)) for one in now.problem.fixes)
+    dead = standing(now=replace(now, problem=replace(now.problem, fixes=cures)))
+    assert dead.repair([PUMP, SEAL]).expected == near(1e6 + 170 + 30)
 
 
 def test_it_is_handed_over_where_that_costs_less_than_any_repair() -> None:
