@@ -19,7 +19,7 @@ from diagnose.cases.events import Event, OpenedUp
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Access, Hazard, Knowledge, Repair
 from diagnose.moves import standing as actions
-from diagnose.moves.advice import Advice
+from diagnose.moves.advice import Advice, advised
 from diagnose.moves.move import ASK, CHECK, CLOSE, HAND_OVER, MAKE_SAFE, PROVE, REPAIR, Move
 from diagnose.moves.standing import Action, Standing, cheapest_cure
 from diagnose.planning.checks import Order
@@ -276,6 +276,9 @@ def test_checks_and_plan_begin_with_the_move() -> None:
         now.move = Move(kind, "wipe", "", "")
         assert (now.next_checks()[0].id == "wipe") is first
     now.move = Move(CHECK, "wipe", "", "")
+    made = advised(diagnosis, by_hand.SHOP)
+    assert (made.knowledge, made.case, made.shop) == (now.knowledge, now.case, by_hand.SHOP)
+    assert made.diagnosis is diagnosis
     check = now.decide(0.1).first.check
     assert check is not None
     assert check.id == "wipe"

@@ -97,6 +97,24 @@ def test_where_time_costs_nothing_minutes_are_those_of_the_work() -> None:
     assert decide(CASE, free).first.minutes == near(12 + 0.7 * 60 + 0.3 * 30)
 
 
+def test_minutes_of_dismantling_are_its_money_by_the_rate() -> None:
+    """At 2 a minute the cover, which costs 10, takes 5."""
+    dear = replace(situation(), shop=replace(money.SHOP, labour=120.0))
+    assert decide(CASE, dear).first.minutes == near(12 + 0.7 * 65 + 0.3 * 35)
+
+
+def test_what_a_check_opens_stays_open_for_the_repair_after_it() -> None:
+    now = situation()
+    inside = replace(now.problem.tests[0], access=1)
+    told = decide(CASE, replace(now, problem=replace(now.problem, tests=(inside,))))
+    assert (told.cost, told.first.minutes) == (
+        near(22 + 0.7 * 100 + 0.3 * 50),
+        near(22 + 0.7 * 60 + 0.3 * 30),
+    )
+    assert {hazard.id for hazard in told.first.hazards} == {"crush", "fuel"}
+    assert [hazard.id for hazard in told.first.branches[0].then.hazards] == ["fuel"]
+
+
 def three() -> Situation:
     """As before, but the look has a third result that says as little as the first one."""
     now = situation()

@@ -28,6 +28,7 @@ from diagnose.planning.options import (
     suspected,
 )
 from tests.knowledge_by_hand import HERE, cause, fact, finding, knowledge, number, only, times
+from tests.planning.test_away import part
 from tests.planning.test_running_by_hand import look
 
 ROUGH = Noted("rough", "present")
@@ -265,6 +266,14 @@ def test_a_stop_is_suspected_until_it_is_ruled_out(
 ) -> None:
     found = suspected(seen(world(hazards=[hazard(**how)]), *events))
     assert [one.id for one in found] == (["liquid"] if live else [])
+
+
+@pytest.mark.parametrize(("state", "live"), [("gone", False), ("still there", True)])
+def test_what_was_gone_with_a_part_out_is_suspected_of_nothing_else(state: str, live: bool) -> None:
+    """What rattles with the belt off sits elsewhere."""
+    known = replace(world(hazards=[hazard(above=0.0)]), removable={"belt": part("belt", {"loose": 1.0})})
+    found = suspected(seen(known, ROUGH, Noted("rough@belt", state)))
+    assert bool(found) is live
 
 
 @pytest.mark.parametrize(
