@@ -131,6 +131,18 @@ def test_results_with_the_same_last_step_stand_together() -> None:
     assert seal.when == ({"rough": "present"},)
 
 
+def test_results_after_which_something_follows_stay_apart() -> None:
+    """Both leave the pump first, by 0.35 to 0.18 and 0.35 to 0.12, and the seal where it was not the pump."""
+    table = np.array([[1.0, 0.0], [0.5, 0.5], [0.6, 0.4]])
+    now = situation(price=0.0)
+    now = replace(now, problem=replace(now.problem, tests=(replace(now.problem.tests[0], results=table),)))
+    found = decide(CASE, now, first=("test", 0)).first.branches
+    assert [(one.then.name, one.when) for one in found] == [
+        ("Pump", ({"rough": "absent"},)), ("Pump", ({"rough": "present"},))
+    ]  # fmt: skip
+    assert [one.then.branches[0].probability for one in found] == near([0.18 / 0.53, 0.12 / 0.47])
+
+
 def test_handing_over_at_differing_cost_is_told_with_its_mean() -> None:
     """The pump costs 50 to be handed over, the seal 58, less than any repair: 0.7 x 50 + 0.3 x 58."""
     now = situation(price=0.0, last_resort=np.array([0.0, 50.0, 58.0]))
