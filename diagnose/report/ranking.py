@@ -160,7 +160,8 @@ def thinned_line(diagnosis: Diagnosis) -> Pieces:
     """That the case was too wide to be exact, what stands on average, and how far that can be off."""
     if diagnosis.thinned:
         links = f"{len(diagnosis.thinned.links)} links between causes and their effects count on average"
-        off = f"right to about {max(1.0, 100 * diagnosis.error):.1g} points in 100"
+        points = round(100 * diagnosis.error)
+        off = f"right to about {points} points in 100" if points > 1 else "right to about a point in 100"
         yield line(
             f"Too much is tied together to be exact: {links}, those that matter least; {off}.", style=QUIET
         )
