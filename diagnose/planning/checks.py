@@ -132,16 +132,16 @@ def in_which_order(diagnosis: Diagnosis, now: Situation) -> Order:
     order = Order(saved, tuple(ahead), tuple(saving), question)
     beaten = best if again or order.first is None else saved[order.first].money
     order = replace(order, asks_since=question is not None and question.value > beaten)
-    return replace(order, go=_go(now, order, asked))
+    return replace(order, go=_go(diagnosis, now, order, asked))
 
 
-def _go(now: Situation, order: Order, asked: Sequence[int]) -> tuple[str, ...]:
+def _go(diagnosis: Diagnosis, now: Situation, order: Order, asked: Sequence[int]) -> tuple[str, ...]:
     """What is asked in one go where a question comes first, that one at the head."""
     first = order.first
     if not order.asks_since and first not in asked:
         return ()
     lead = ASK_LAST_RIGHT if order.asks_since or first is None else now.checks[first].id
-    others = [now.checks[n].id for n in in_one_go(now, order.saved, asked)]
+    others = [now.checks[n].id for n in in_one_go(diagnosis, now, order.saved, asked)]
     return tuple(dict.fromkeys([lead, *others, *([ASK_LAST_RIGHT] if order.question else [])]))
 
 

@@ -27,6 +27,8 @@ from diagnose.planning.away import offered
 NEARLY = 0.05  # of a probability: repairs that differ by less are told to do the same (judgement)
 TOLD = "question"
 """The kind of finding that a person tells."""
+IN_PASSING = frozenset({TOLD, "symptom"})
+"""Kinds of findings that the driver can tell or anyone sees in passing."""
 IN_QUESTION, LIKELY_ENOUGH = 20, 0.01
 """Causes for which a person is asked: so many of the first, and all from this probability on (judgement)."""
 BEARS = 0.05
@@ -72,6 +74,8 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     anyone can look or ask for; of their findings those not known that something on this machine can bring about."""
     knowledge, known = diagnosis.knowledge, diagnosis.known | _never_shown(diagnosis) | not_now(diagnosis)
     known |= _told_of_the_past(diagnosis) | _said_more_closely(diagnosis) | _beside_the_point(diagnosis)
+    known |= _said_by_codes(diagnosis)
+    early = _not_yet(diagnosis)
     done, gone = (*diagnosis.case.epochs[-1].checks, *_asked_before(diagnosis)), lost_now(diagnosis)
     away = offered(diagnosis)
     taken_out = _by_check(diagnosis, away, done)
@@ -81,7 +85,8 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     seen = {item.observation.finding for item in diagnosis.shown}
     found = []
     for check in knowledge.checks.values():
-        left = tuple(id for id in check.reveals if id not in known) + taken_out.get(check.id, ())
+        left = tuple(id for id in check.reveals if id not in known and early.get(id, 0.0) <= check.wait)
+        left += taken_out.get(check.id, ())
         if check.id in done or gone.intersection(check.wants):
             continue
         if left and diagnosis.case.machine.fits(check.only_if) and timely(knowledge, check, seen):
@@ -101,7 +106,7 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
             )
     revealed = {id for check in knowledge.checks.values() for id in check.reveals}
     for finding in knowledge.findings.values():
-        if finding.kind in LOOK_MINUTES and finding.id not in known and finding.id not in revealed:
+        if finding.kind in LOOK_MINUTES and finding.id not in {*known, *early, *revealed}:
             found.append(_look(finding, shutting[finding.wants]))
     found += _taken_out_alone(diagnosis, away, done)
     found += _questions(diagnosis)
@@ -164,18 +169,49 @@ def _told_of_the_past(diagnosis: Diagnosis) -> set[str]:
     return {id for id in told if (finding := noted(diagnosis.knowledge, id)) and finding.kind == TOLD}
 
 
-def _beside_the_point(diagnosis: Diagnosis) -> set[str]:
-    """What only a person can tell and no cause in question brings about: of a belt that squeals nobody is asked
-    whether bearings fail again soon after an overhaul."""
-    knowledge = diagnosis.knowledge
-    if not diagnosis.shown:
-        return set()
+@lru_cache(maxsize=4)
+def in_question(diagnosis: Diagnosis) -> tuple[tuple[float, frozenset[str]], ...]:
+    """Of each cause for which a person is asked, its probability and all that it can well bring about."""
     relevant = [cause for cause in diagnosis.causes if cause.relevant]
     likely = [
         cause for n, cause in enumerate(relevant) if n < IN_QUESTION or cause.probability >= LIKELY_ENOUGH
     ]
-    below = {id for one in likely for id in strengths_below(partial(links_of, knowledge), one.id, BEARS)}
-    return {id for id, finding in knowledge.findings.items() if finding.kind == TOLD and id not in below}
+    links = partial(links_of, diagnosis.knowledge)
+    return tuple((one.probability, frozenset(strengths_below(links, one.id, BEARS))) for one in likely)
+
+
+def bearing(diagnosis: Diagnosis, findings: Iterable[str]) -> float:
+    """The share of what is in question that can well bring one of these findings about."""
+    known, wanted = in_question(diagnosis), set(findings)
+    whole = sum(probability for probability, _ in known)
+    return sum(p for p, below in known if not below.isdisjoint(wanted)) / whole if whole else 0.0
+
+
+def _beside_the_point(diagnosis: Diagnosis) -> set[str]:
+    """What is told or seen in passing and no cause in question brings about: of a belt that squeals nobody is asked
+    whether bearings fail again soon after an overhaul, of an engine that overheats not whether the dash is dark."""
+    if not diagnosis.shown:
+        return set()
+    below = frozenset[str]().union(*(below for _, below in in_question(diagnosis)))
+    findings = diagnosis.knowledge.findings
+    return {id for id, one in findings.items() if one.kind in IN_PASSING and id not in below}
+
+
+def _not_yet(diagnosis: Diagnosis) -> Mapping[str, float]:
+    """What cannot be seen again right after a repair, with the hours until it can: a level that falls from week to
+    week. Only a check that waits as long can show it."""
+    if len(diagnosis.case.epochs) == 1:
+        return {}
+    found = diagnosis.knowledge.findings.values()
+    return {one.id: one.after_hours for one in found if one.after_hours > 0}
+
+
+def _said_by_codes(diagnosis: Diagnosis) -> set[str]:
+    """What the number of stored codes says, where codes were read: nobody is asked for it."""
+    findings, read = diagnosis.knowledge.findings, diagnosis.case.epochs[-1].observations
+    if not any(findings[one.finding].kind == "code" for one in read if one.finding in findings):
+        return set()
+    return {id for id, one in findings.items() if one.circuit_codes}
 
 
 def _said_more_closely(diagnosis: Diagnosis) -> set[str]:

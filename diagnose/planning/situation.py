@@ -25,6 +25,7 @@ from diagnose.network.predict import predict
 from diagnose.network.remaining import Remaining
 from diagnose.planning.aftermath import Aftermath
 from diagnose.planning.away import predicted
+from diagnose.planning.belonging import belong
 from diagnose.planning.keep_running import KeepRunning, forbidden, keep_running
 from diagnose.planning.options import (
     CheckOption,
@@ -32,7 +33,6 @@ from diagnose.planning.options import (
     check_options,
     held_back,
     open_states,
-    redundant,
     repair_options,
     suspected,
 )
@@ -412,7 +412,11 @@ def _sets_worth_trying(problem: Problem, repairs: Sequence[Repair]) -> list[tupl
     for size in (2, 3):
         for chosen in combinations(sorted(likely[: 7 - size]), size):
             found[chosen] = None
-    return [chosen for chosen in found if len(chosen) > 1 and not redundant([repairs[i] for i in chosen])]
+    return [
+        chosen
+        for chosen in found
+        if len(chosen) > 1 and belong(problem, chosen, [repairs[i] for i in chosen])
+    ]
 
 
 def _touched(problem: Problem) -> Array:

@@ -8,16 +8,19 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from functools import partial
 from itertools import islice
 
 import pytest
 
 from diagnose.knowledge.observable import LAST_RIGHT, observable
+from diagnose.knowledge.paths import links_of, strengths_below
+from diagnose.knowledge.records import Repair
 from diagnose.moves.advice import LOOKS, Advice
 from diagnose.moves.move import ASK, CHECK, CLOSE, COMPLAINT, HAND_OVER, KINDS, MAKE_SAFE, PROVE, REPAIR, SURE
 from diagnose.moves.stops import DO_NOT_CRANK, STAYS
 from diagnose.network.engine import ImpossibleEvidence
-from diagnose.planning.keep_running import MOVE, PROVING, STOP
+from diagnose.planning.keep_running import MOVE, PROVING, STOP, tells_of
 from diagnose.planning.options import access_path, held_back, lost_now, open_states, seen_doing
 from diagnose.planning.passing import in_passing, passing, were_asked
 from diagnose.planning.savings import SHORT
@@ -31,6 +34,8 @@ def moments(seed: int, count: int) -> Iterator[Advice]:
     for number, play in enumerate(islice(arrivals(seed), count)):
         play.wander(number % 5)
         try:
+            if number % 5 == 3 and (best := play.advice.best_repair):
+                play.repair(tuple(repair.id for repair in best.repairs))
             yield diagnosed(play)
         except ImpossibleEvidence:
             continue
@@ -85,9 +90,16 @@ def one_more_check_that_hardly_pays_of_what_is_sure(now: Advice) -> bool:
     return sure and now.move.kind in (ASK, CHECK) and now.best_saving <= now.slack
 
 
+def _is_proof_before_repair(now: Advice) -> bool:
+    choice = now.best_repair
+    return choice is not None and now.move.id in (
+        now.situation.checks[n].id for n in [now.proof_first(choice)] if n is not None
+    )
+
+
 def one_more_check_where_each_costs_more_than_it_saves_and_a_repair_is_the_way_on(now: Advice) -> bool:
     order = now.order
-    if now.move.kind not in (ASK, CHECK) or now.hands_over or order.question:
+    if now.move.kind not in (ASK, CHECK) or now.hands_over or order.question or _is_proof_before_repair(now):
         return False
     saving = {now.situation.checks[n]: order.saved[n].money for n in (*order.ahead, *order.saving)}
     little = 0.05 * now.repairs_alone
@@ -106,6 +118,8 @@ def question_again_before_a_test_that_saves_more(now: Advice) -> bool:
 def small_thing_before_a_short_check_that_saves_more(now: Advice) -> bool:
     order = now.order
     if now.move.kind not in (ASK, CHECK) or order.ahead or order.asks_since or not order.saving:
+        return False
+    if _is_proof_before_repair(now):
         return False
     best = max(order.saving, key=lambda n: (order.saved[n].money, -n))
     short = now.situation.minutes(best) <= SHORT
@@ -195,6 +209,80 @@ def repair_of_nothing_suspected(now: Advice) -> bool:
     return not all(relevant & {c.cause for c in now.knowledge.repairs[id].cures} for id in now.move.ids)
 
 
+def stop_now_where_no_harm_is_near(now: Advice) -> bool:
+    """For a slack belt, or dust that wears an engine over months: moving it costs less than an hour to look."""
+    stops = (stop for stop in now.stops if stop.word == STOP and not stop.hazard)
+    return any(stop.moving <= now.shop.time(60) for stop in stops)
+
+
+def part_of_something_else_beside_a_repair(now: Advice) -> bool:
+    """A pressure cap beside a sensor of the exhaust; two kinds of one turbocharger."""
+    if now.move.kind != REPAIR or len(now.move.ids) == 1:
+        return False
+    done = [now.knowledge.repairs[id] for id in now.move.ids]
+    return any(_for_little(now, one, [other for other in done if other is not one]) for one in done)
+
+
+def _for_little(now: Advice, one: Repair, others: list[Repair]) -> bool:
+    """It cures nothing likely that the others do not cure, is named with none of them and shares no dismantling."""
+    cured = {cure.cause for other in others for cure in other.cures}
+    alone = [now.diagnosis.cause(cure.cause) for cure in one.cures if cure.cause not in cured]
+    named = {id for other in others for id in other.together} | {o.id for o in others if o.id in one.together}
+    shared = {id for other in others for id in other.access} & set(one.access)
+    return sum(c.probability for c in alone if c) < 0.2 and one.id not in named and not (named or shared)
+
+
+def repair_before_a_quick_look(now: Advice) -> bool:
+    """Bearings renewed on a guess, with the filter not cut: ten minutes would show whether the cause is there."""
+    if now.move.kind != REPAIR or now.move.reason.startswith("The complaint is gone"):
+        return False
+    cured = {cure.cause for id in now.move.ids for cure in now.knowledge.repairs[id].cures}
+    cause = next((one for one in now.diagnosis.causes if one.relevant and one.id in cured), None)
+    if cause is None or cause.probability >= SURE:
+        return False
+    shows = tells_of(now.knowledge, cause.id)
+    quick = (one for one in now.situation.checks if now.check_price(one).minutes <= 10)
+    return now.diagnosis.known.isdisjoint(shows) and any(set(one.findings) & set(shows) for one in quick)
+
+
+def question_for_side_signs_of_a_rare_cause(now: Advice) -> bool:
+    """In one go: the charge lamp of an engine that overheats, for a belt at nine per cent."""
+    relevant = [cause for cause in now.diagnosis.causes if cause.relevant and cause.probability >= 0.001]
+    links = partial(links_of, now.knowledge)
+    below = {one.id: strengths_below(links, one.id, 0.05) for one in relevant}
+    whole = sum(one.probability for one in relevant)
+    asked = [
+        option for id in now.move.along if (option := now.check_option(id)) and "=" not in option.findings[0]
+    ]
+    return any(
+        sum(one.probability for one in relevant if set(o.findings) & below[one.id].keys()) < 0.15 * whole
+        for o in asked
+    )
+
+
+def sign_of_hours_asked_right_after_a_repair(now: Advice) -> bool:
+    """Whether it uses less oil, with the spanners still warm."""
+    if len(now.case.epochs) == 1:
+        return False
+    waits = {id: check.wait for id, check in now.knowledge.checks.items()}
+    asked = ((id, waits.get(check.id, 0.0)) for check in now.next_checks() for id in check.findings)
+    found = now.knowledge.findings
+    return any(id in found and found[id].after_hours > wait for id, wait in asked)
+
+
+def codes_counted_by_hand_after_they_were_read(now: Advice) -> bool:
+    """Whether several circuit codes are stored, of one who has just told the codes."""
+    found, seen = now.knowledge.findings, now.case.epochs[-1].observations
+    read = any(found[one.finding].kind == "code" for one in seen)
+    asked = (id for check in now.next_checks() for id in check.findings if id in found)
+    return read and any(found[id].circuit_codes for id in asked)
+
+
+def question_told_as_a_question_within_a_list(now: Advice) -> bool:
+    """In the same go: look: battery flat?"""
+    return any(": " in name or name.endswith("?") for name in now.names(now.move.along))
+
+
 def move_without_a_reason(now: Advice) -> bool:
     return not (now.move.reason and now.move.name) or now.move.kind not in KINDS
 
@@ -223,6 +311,13 @@ FORBIDDEN = (
     caution_of_what_the_machine_cannot_do,
     past_asked_again_after_a_repair,
     general_question_where_its_kind_was_found,
+    stop_now_where_no_harm_is_near,
+    part_of_something_else_beside_a_repair,
+    repair_before_a_quick_look,
+    question_for_side_signs_of_a_rare_cause,
+    sign_of_hours_asked_right_after_a_repair,
+    codes_counted_by_hand_after_they_were_read,
+    question_told_as_a_question_within_a_list,
     move_without_a_reason,
 )
 

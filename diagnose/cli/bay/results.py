@@ -14,6 +14,7 @@ from diagnose.cli.bay.since import ask_last_right
 from diagnose.cli.bay.talk import GOES_ON, numbers
 from diagnose.cli.bay.visit import Visit
 from diagnose.errors import CallError
+from diagnose.intake.codes import codes_say
 from diagnose.intake.outcome import Intake
 from diagnose.intake.readings import measured
 from diagnose.knowledge.limits import limit_words
@@ -47,7 +48,7 @@ def do_check(visit: Visit, check: CheckValue, expected: Sequence[str] = ()) -> N
         ask_fact(visit, check.id, check.findings[0].partition("=")[0])
     else:
         codes = [one for one in findings if one.kind == CODE]
-        others = asked_once([one for one in findings if one.kind != CODE])
+        others = asked_once([one for one in findings if one.kind != CODE and not one.circuit_codes])
         if not codes or ask_codes(visit, "" if others else check.id, expected):
             ask_findings(visit, others, done)
 
@@ -130,8 +131,10 @@ def ask_codes(visit: Visit, check: str, expected: Sequence[str]) -> bool:
     read = any(known[id].kind == CODE for id in told if id in known)
     absent = [known[id] for id in expected if id not in told]
     done = (*_opened(visit, check), Checked(check)) if check else ()
-    if events := (*(Noted(one.id, one.states[0]) for one in absent), *done):
+    said = codes_say(visit.knowledge, visit.case)
+    if events := (*(Noted(one.id, one.states[0]) for one in absent), *said.events, *done):
         visit.record(events)
+    visit.tell(said.events, said.words)
     visit.talk.say("Noted: codes read, no others." if read else "Noted: codes read, none stored.")
     return True
 
