@@ -17,7 +17,8 @@ from diagnose.knowledge.observable import LAST_RIGHT, observable
 from diagnose.knowledge.paths import links_of, strengths_below
 from diagnose.knowledge.records import Repair
 from diagnose.moves.advice import LOOKS, Advice
-from diagnose.moves.move import ASK, CHECK, CLOSE, COMPLAINT, HAND_OVER, KINDS, MAKE_SAFE, PROVE, REPAIR, SURE
+from diagnose.moves.move import ASK, CHECK, CLOSE, COMPLAINT, HAND_OVER, KINDS, MAKE_SAFE, PROVE, REPAIR
+from diagnose.moves.standing import SURE
 from diagnose.moves.stops import DO_NOT_CRANK, STAYS
 from diagnose.network.engine import ImpossibleEvidence
 from diagnose.planning.keep_running import MOVE, PROVING, STOP, tells_of
@@ -224,12 +225,15 @@ def part_of_something_else_beside_a_repair(now: Advice) -> bool:
 
 
 def _for_little(now: Advice, one: Repair, others: list[Repair]) -> bool:
-    """It cures nothing likely that the others do not cure, is named with none of them and shares no dismantling."""
+    """A part of another system that cures nothing likely which the others do not, is named with none of them and
+    shares no dismantling."""
     cured = {cure.cause for other in others for cure in other.cures}
     alone = [now.diagnosis.cause(cure.cause) for cure in one.cures if cure.cause not in cured]
-    named = {id for other in others for id in other.together} | {o.id for o in others if o.id in one.together}
-    shared = {id for other in others for id in other.access} & set(one.access)
-    return sum(c.probability for c in alone if c) < 0.2 and one.id not in named and not (named or shared)
+    near = {id for other in others for id in other.together} | {o.id for o in others if o.id in one.together}
+    near |= {id for other in others for id in other.access} & set(one.access)
+    near |= {other.system for other in others} & {one.system}
+    instead = sum(c.probability for c in alone if c) < 0.1
+    return instead and bool(one.parts) and one.id not in near and not near
 
 
 def repair_before_a_quick_look(now: Advice) -> bool:
