@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from diagnose.diagnosis import RankedCause
-from diagnose.knowledge.observable import ASKED
+from diagnose.knowledge.observable import ASKED, WHERE
 from diagnose.moves.ending import (
     complaint_to_note,
     gone,
@@ -184,7 +184,7 @@ def _check(now: Standing) -> Move | None:
     if number is None:
         return None
     option, value = now.situation.checks[number], order.saved[number].money
-    kind = ASK if option.id.startswith(ASKED) else CHECK
+    kind = ASK if option.id.startswith((ASKED, WHERE)) else CHECK
     reason = _why_check(now, value, number in order.ahead)
     return Move(kind, option.id, option.name, reason, value, along=along)
 

@@ -30,6 +30,7 @@ from diagnose.planning.options import (
     suspected,
 )
 from diagnose.planning.passing import in_one_go, passing, were_asked
+from diagnose.planning.placing import is_placing
 from diagnose.planning.savings import Saving, in_order, quick_first, savings
 from diagnose.planning.since import ASK_LAST_RIGHT, SHARES, Since, since
 from diagnose.planning.situation import Situation
@@ -226,7 +227,7 @@ def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[C
     before = diagnosis.engine.marginals(columns)
     base = float(entropy(np.array([1 - before[v][0] for v in columns])).sum())
     joint = {number: tuple(now.results[number][0]) for number in chosen}
-    plain = [number for number in chosen if not any(map(is_away, joint[number]))]
+    plain = [n for n in chosen if not any(is_away(id) or is_placing(id) for id in joint[n])]
     exact = dict(zip(plain, outcomes(diagnosis, [joint[n] for n in plain], columns), strict=True))
     values = []
     for number in chosen:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import lru_cache
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import GONE, finding_of, is_away
@@ -16,23 +16,17 @@ from diagnose.knowledge.dismantling import (
     with_what_they_need,
 )
 from diagnose.knowledge.kinds import timely
-from diagnose.knowledge.observable import ASKED, FACT, LOOKED, TRIED, noted, observable
-from diagnose.knowledge.paths import links_of, strengths_below
+from diagnose.knowledge.located import apart
+from diagnose.knowledge.observable import ASKED, FACT, LOOKED, TRIED, WHERE, observable
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
 from diagnose.knowledge.removable import Removable
 from diagnose.network.predict import rough_marginals
 from diagnose.plain import small
+from diagnose.planning import placing
 from diagnose.planning.away import offered
+from diagnose.planning.unasked import asked_before, not_asked, not_yet
 
 NEARLY = 0.05  # of a probability: repairs that differ by less are told to do the same (judgement)
-TOLD = "question"
-"""The kind of finding that a person tells."""
-IN_PASSING = frozenset({TOLD, "symptom"})
-"""Kinds of findings that the driver can tell or anyone sees in passing."""
-IN_QUESTION, LIKELY_ENOUGH = 20, 0.01
-"""Causes for which a person is asked: so many of the first, and all from this probability on (judgement)."""
-BEARS = 0.05
-"""How surely at least a cause must bring about what is asked for (judgement)."""
 LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, FACT: 1.0, "symptom": 2.0, "code": 3.0}
 """Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
 
@@ -72,11 +66,9 @@ def empty_handed(check: Check) -> bool:
 def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     """The checks not done since the last repair that can be done as the machine stands, and each finding that
     anyone can look or ask for; of their findings those not known that something on this machine can bring about."""
-    knowledge, known = diagnosis.knowledge, diagnosis.known | _never_shown(diagnosis) | not_now(diagnosis)
-    known |= _told_of_the_past(diagnosis) | _said_more_closely(diagnosis) | _beside_the_point(diagnosis)
-    known |= _said_by_codes(diagnosis)
-    early = _not_yet(diagnosis)
-    done, gone = (*diagnosis.case.epochs[-1].checks, *_asked_before(diagnosis)), lost_now(diagnosis)
+    knowledge, known = diagnosis.knowledge, diagnosis.known | not_now(diagnosis) | not_asked(diagnosis)
+    early = not_yet(diagnosis)
+    done, gone = (*diagnosis.case.epochs[-1].checks, *asked_before(diagnosis)), lost_now(diagnosis)
     away = offered(diagnosis)
     taken_out = _by_check(diagnosis, away, done)
     asked = {check.wants for check in knowledge.checks.values()}
@@ -110,6 +102,7 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
             found.append(_look(finding, shutting[finding.wants]))
     found += _taken_out_alone(diagnosis, away, done)
     found += _questions(diagnosis)
+    found += _placings(diagnosis)
     return tuple(o for o in found if o.id not in done and not gone.intersection(o.wants))
 
 
@@ -163,73 +156,12 @@ def _questions(diagnosis: Diagnosis) -> Iterator[CheckOption]:
             yield CheckOption(f"{ASKED}{fact}", name, LOOK_MINUTES[FACT], None, bearing)
 
 
-def _told_of_the_past(diagnosis: Diagnosis) -> set[str]:
-    """What a person told before the last repair, of what was or of how it comes: a repair does not change that."""
-    told = (seen.finding for epoch in diagnosis.case.epochs[:-1] for seen in epoch.observations)
-    return {id for id in told if (finding := noted(diagnosis.knowledge, id)) and finding.kind == TOLD}
-
-
-@lru_cache(maxsize=4)
-def in_question(diagnosis: Diagnosis) -> tuple[tuple[float, frozenset[str]], ...]:
-    """Of each cause for which a person is asked, its probability and all that it can well bring about."""
-    relevant = [cause for cause in diagnosis.causes if cause.relevant]
-    likely = [
-        cause for n, cause in enumerate(relevant) if n < IN_QUESTION or cause.probability >= LIKELY_ENOUGH
-    ]
-    links = partial(links_of, diagnosis.knowledge)
-    return tuple((one.probability, frozenset(strengths_below(links, one.id, BEARS))) for one in likely)
-
-
-def bearing(diagnosis: Diagnosis, findings: Iterable[str]) -> float:
-    """The share of what is in question that can well bring one of these findings about."""
-    known, wanted = in_question(diagnosis), set(findings)
-    whole = sum(probability for probability, _ in known)
-    return sum(p for p, below in known if not below.isdisjoint(wanted)) / whole if whole else 0.0
-
-
-def _beside_the_point(diagnosis: Diagnosis) -> set[str]:
-    """What is told or seen in passing and no cause in question brings about: of a belt that squeals nobody is asked
-    whether bearings fail again soon after an overhaul, of an engine that overheats not whether the dash is dark."""
-    if not diagnosis.shown:
-        return set()
-    below = frozenset[str]().union(*(below for _, below in in_question(diagnosis)))
-    findings = diagnosis.knowledge.findings
-    return {id for id, one in findings.items() if one.kind in IN_PASSING and id not in below}
-
-
-def _not_yet(diagnosis: Diagnosis) -> Mapping[str, float]:
-    """What cannot be seen again right after a repair, with the hours until it can: a level that falls from week to
-    week. Only a check that waits as long can show it."""
-    if len(diagnosis.case.epochs) == 1:
-        return {}
-    found = diagnosis.knowledge.findings.values()
-    return {one.id: one.after_hours for one in found if one.after_hours > 0}
-
-
-def _said_by_codes(diagnosis: Diagnosis) -> set[str]:
-    """What the number of stored codes says, where codes were read: nobody is asked for it."""
-    findings, read = diagnosis.knowledge.findings, diagnosis.case.epochs[-1].observations
-    if not any(findings[one.finding].kind == "code" for one in read if one.finding in findings):
-        return set()
-    return {id for id, one in findings.items() if one.circuit_codes}
-
-
-def _said_more_closely(diagnosis: Diagnosis) -> set[str]:
-    """General findings (smoke) of which a kind (black smoke) was found: nobody asks for them any more."""
-    shown = (observable(diagnosis.knowledge, item.observation.finding) for item in diagnosis.shown)
-    return {general for one in shown for general in one.kind_of}
-
-
-def _asked_before(diagnosis: Diagnosis) -> Iterator[str]:
-    """The questions for facts of the machine that nobody could answer, in this visit or before a repair."""
-    done = (id for epoch in diagnosis.case.epochs[:-1] for id in epoch.checks)
-    return (id for id in done if id.startswith(ASKED))
-
-
-def _never_shown(diagnosis: Diagnosis) -> set[str]:
-    """Findings that nothing on this machine leads to: a code of an injection system that it does not have."""
-    built = diagnosis.built
-    return {id for id in diagnosis.knowledge.findings if not built.network.parents(built.variable(id))}
+def _placings(diagnosis: Diagnosis) -> Iterator[CheckOption]:
+    """The questions for the cylinder or bank of what was told without."""
+    for id in placing.offered(diagnosis):
+        asked = observable(diagnosis.knowledge, id).observe
+        name = f"Ask: {small(asked)}"
+        yield CheckOption(f"{WHERE}{apart(id)[0]}", name, LOOK_MINUTES[FACT], None, (id,))
 
 
 def _look(finding: Finding, shut: frozenset[str]) -> CheckOption:

@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.knowledge.observable import ASKED, LOOKED, observable
+from diagnose.knowledge.observable import ASKED, LOOKED, WHERE, observable
 from diagnose.knowledge.records import Check, Knowledge
-from diagnose.planning.options import IN_PASSING, CheckOption, bearing, empty_handed
+from diagnose.planning.options import CheckOption, empty_handed
 from diagnose.planning.savings import WORTH_IT, Saving
 from diagnose.planning.situation import Situation
+from diagnose.planning.unasked import IN_PASSING, bearing
 
 MOSTLY = 2 / 3
 """Share of them in a check that counts as asking (judgement)."""
@@ -23,7 +24,7 @@ BRIEF, TALK = 5.0, 10.0
 MAIN = 0.2
 """Share of what is in question on which a question must bear to be asked beside another (judgement): a cause of a
 tenth is not hunted by its side signs, such as the charge lamp of an engine that overheats."""
-UNCHECKED = (ASKED, LOOKED)
+UNCHECKED = (ASKED, LOOKED, WHERE)
 """What the ids of questions and looks without a procedure begin with."""
 
 
@@ -62,8 +63,8 @@ def in_one_go(
 
 
 def belongs(diagnosis: Diagnosis, option: CheckOption) -> bool:
-    """Whether it is worth asking beside another question; a fact of the machine always is."""
-    return option.id.startswith(ASKED) or bearing(diagnosis, option.findings) >= MAIN
+    """Whether it is worth asking beside another question; a fact of the machine and a place always are."""
+    return option.id.startswith((ASKED, WHERE)) or bearing(diagnosis, option.findings) >= MAIN
 
 
 def _asked(knowledge: Knowledge, check: Check) -> bool:

@@ -36,6 +36,8 @@ from diagnose.planning.options import (
     repair_options,
     suspected,
 )
+from diagnose.planning.placing import is_placing
+from diagnose.planning.placing import predicted as at_which
 from diagnose.planning.problem import FaultSets, Fix, Problem, Test, closed, together
 from diagnose.planning.shop import Shop
 
@@ -355,13 +357,16 @@ def _tests(
     access: Sequence[str],
 ) -> tuple[tuple[Test, ...], tuple[tuple[Mapping[str, str], ...], ...], tuple[CheckOption, ...]]:
     findings = list(dict.fromkeys(id for check in checks for id in check.findings))
-    variables = {id: diagnosis.built.variable(id) for id in findings if not is_away(id)}
+    places = [id for id in findings if is_placing(id)]
+    plain = [id for id in findings if not (is_away(id) or is_placing(id))]
+    variables = {id: diagnosis.built.variable(id) for id in plain}
     shown = predict(diagnosis.engine, _rows(diagnosis, candidates, faults), variables.values())
     by_finding = {id: shown[variable].T for id, variable in variables.items()}
     by_finding |= predicted(diagnosis, candidates, faults, filter(is_away, findings))
+    by_finding |= at_which(diagnosis, candidates, faults, places)
     tests, results, kept = [], [], []
     for check in checks:
-        told = _most_telling(check.findings, by_finding)
+        told = _most_telling([id for id in check.findings if id in by_finding], by_finding)
         if told:
             table, names = _joint(diagnosis, told, by_finding)
             cost = shop.time(check.minutes) + shop.waiting(check.wait)
