@@ -191,12 +191,13 @@ class Standing:
         cause = next((one for one in self.diagnosis.causes if one.relevant and one.id in cured), None)
         if cause is None or cause.probability >= SURE:
             return None
-        if not self.diagnosis.known.isdisjoint(tells_of(self.knowledge, cause.id)):
+        telling = tells_of(self.knowledge, cause.id)
+        if not self.diagnosis.known.isdisjoint(telling):
             return None
         most, checks = max(LITTLE * choice.cash, self.shop.time(MOMENT)), self.situation.checks
         prices = [self.check_price(one).money for one in checks]
         cheap = sorted((n for n in range(len(checks)) if prices[n] <= most), key=lambda n: (prices[n], n))
-        return next((n for n in cheap if settles(self.knowledge, cause.id, checks[n])), None)
+        return next((n for n in cheap if settles(telling, checks[n])), None)
 
     def check_option(self, id: str) -> CheckOption | None:
         """The check of this id, if it is still open."""

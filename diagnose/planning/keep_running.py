@@ -8,7 +8,7 @@ than on any machine stops nobody, and a machine that cannot run as it stands har
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from diagnose.diagnosis import Diagnosis, RankedCause
@@ -137,23 +137,30 @@ def _settling(
         and not _asks(knowledge, option)
     ]
     priced = sorted(((_cost(diagnosis, option, shop), option) for option in allowed), key=lambda one: one[0])
-    return {
-        cause.id: tuple(
-            Settling(price, option, 1 - shown)
-            for price, option in priced
-            if (shown := settles(knowledge, cause.id, option))
-        )
-        for cause in causes
-    }
+    showing: dict[str, list[int]] = {}
+    for number, (_, option) in enumerate(priced):
+        for id in option.findings:
+            showing.setdefault(id, []).append(number)
+    return {cause.id: tuple(_of_cause(tells_of(knowledge, cause.id), priced, showing)) for cause in causes}
 
 
-def settles(knowledge: Knowledge, id: str, option: CheckOption) -> float:
-    """How surely a check shows the cause, where it can settle it; else 0."""
-    telling = tells_of(knowledge, id)
+def _of_cause(
+    telling: Mapping[str, float],
+    priced: Sequence[tuple[float, CheckOption]],
+    showing: Mapping[str, Sequence[int]],
+) -> Iterator[Settling]:
+    """`showing`: for each finding the numbers of the checks that show it."""
+    for number in sorted({number for id in telling for number in showing.get(id, ())}):
+        price, option = priced[number]
+        yield Settling(price, option, 1 - settles(telling, option))
+
+
+def settles(telling: Mapping[str, float], option: CheckOption) -> float:
+    """How surely a check shows the cause, of which this is what tells, where it can settle it; else 0."""
     return max((telling[one] for one in option.findings if one in telling), default=0.0)
 
 
-def tells_of(knowledge: Knowledge, id: str) -> dict[str, float]:
+def tells_of(knowledge: Knowledge, id: str) -> Mapping[str, float]:
     """What is seen or measured, seldom without reason, and mostly there where the cause is, with how surely."""
     shown = strengths_below(lambda id: links_of(knowledge, id), id, TELLING)
     return {id: p for id, p in shown.items() if _proves(knowledge, id)}
