@@ -42,9 +42,9 @@ def observable(knowledge: Knowledge, id: str) -> Finding:
         return finding
     if id == LAST_RIGHT:
         return _LAST_RIGHT
-    finding, place = apart(id)
+    bare, place = apart(id)
     if place:
-        return _placed(knowledge.findings[finding], place)
+        return _placed(knowledge.findings[bare], place)
     fact, _, value = id.partition("=")
     return _as_finding(knowledge.facts[fact], value)
 

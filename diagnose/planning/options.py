@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from diagnose.cases.waiting import done_in_part
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import GONE, finding_of, is_away
 from diagnose.knowledge.dismantling import (
@@ -24,7 +25,7 @@ from diagnose.network.predict import rough_marginals
 from diagnose.plain import small
 from diagnose.planning import placing
 from diagnose.planning.away import offered
-from diagnose.planning.unasked import asked_before, not_asked, not_yet
+from diagnose.planning.unasked import asked_before, may_come_back, not_asked, not_yet
 
 NEARLY = 0.05  # of a probability: repairs that differ by less are told to do the same (judgement)
 LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, FACT: 1.0, "symptom": 2.0, "code": 3.0}
@@ -67,7 +68,8 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     """The checks not done since the last repair that can be done as the machine stands, and each finding that
     anyone can look or ask for; of their findings those not known that something on this machine can bring about."""
     knowledge, known = diagnosis.knowledge, diagnosis.known | not_now(diagnosis) | not_asked(diagnosis)
-    early = not_yet(diagnosis)
+    early, partly = not_yet(diagnosis), done_in_part(diagnosis.case)
+    in_vain = {id.removeprefix(LOOKED) for id in diagnosis.case.epochs[-1].checks}
     done, gone = (*diagnosis.case.epochs[-1].checks, *asked_before(diagnosis)), lost_now(diagnosis)
     away = offered(diagnosis)
     taken_out = _by_check(diagnosis, away, done)
@@ -79,8 +81,10 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     for check in knowledge.checks.values():
         left = tuple(id for id in check.reveals if id not in known and early.get(id, 0.0) <= check.wait)
         left += taken_out.get(check.id, ())
-        if check.id in done or gone.intersection(check.wants):
+        if gone.intersection(check.wants) or (check.id in done and check.id not in partly):
             continue
+        if check.id in partly:
+            left = tuple(id for id in left if id not in in_vain and may_come_back(knowledge, id))
         if left and diagnosis.case.machine.fits(check.only_if) and timely(knowledge, check, seen):
             minutes, hazards = check.minutes.value, all_hazards(knowledge, check.hazards, check.access)
             found.append(
@@ -103,7 +107,7 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     found += _taken_out_alone(diagnosis, away, done)
     found += _questions(diagnosis)
     found += _placings(diagnosis)
-    return tuple(o for o in found if o.id not in done and not gone.intersection(o.wants))
+    return tuple(o for o in found if (o.id not in done or o.id in partly) and not gone.intersection(o.wants))
 
 
 def _by_check(

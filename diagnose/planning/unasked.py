@@ -9,6 +9,7 @@ from functools import lru_cache, partial
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.observable import ASKED, WHERE, noted, observable
 from diagnose.knowledge.paths import links_of, strengths_below
+from diagnose.knowledge.records import Knowledge
 
 TOLD = "question"
 """The kind of finding that a person tells."""
@@ -24,6 +25,11 @@ def not_asked(diagnosis: Diagnosis) -> set[str]:
     """The findings of which nothing is to be asked."""
     said = _said_more_closely(diagnosis) | _said_by_codes(diagnosis)
     return said | _never_shown(diagnosis) | _told_of_the_past(diagnosis) | _beside_the_point(diagnosis)
+
+
+def may_come_back(knowledge: Knowledge, id: str) -> bool:
+    """Whether the rest of a check that was done may be asked for it: what is told or seen in passing."""
+    return id in knowledge.findings and knowledge.findings[id].kind in IN_PASSING
 
 
 @lru_cache(maxsize=4)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 
 from rich.text import Text
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Event, Learnt, Noted, OpenedUp
+from diagnose.cases.waiting import PART
 from diagnose.cli.asking import settled
+from diagnose.cli.bay.placing import ask_place, at_its_place, seen_at
 from diagnose.cli.bay.since import ask_last_right
 from diagnose.cli.bay.talk import GOES_ON, numbers
 from diagnose.cli.bay.visit import Visit
@@ -19,12 +20,11 @@ from diagnose.intake.codes import codes_say
 from diagnose.intake.outcome import Intake
 from diagnose.intake.readings import measured
 from diagnose.knowledge.limits import limit_words
-from diagnose.knowledge.located import kind_of, objection, place_of, with_place
-from diagnose.knowledge.observable import FACT, WHERE, observable
+from diagnose.knowledge.observable import FACT, LOOKED, WHERE, observable
 from diagnose.knowledge.records import Finding
-from diagnose.plain import small
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.since import ASK_LAST_RIGHT
+from diagnose.planning.unasked import may_come_back
 from diagnose.report.text import QUIET, STRONG, care, item, line, numbered
 from diagnose.report.words import CAUTION, listed, minutes
 
@@ -32,8 +32,6 @@ _SHORT = {"y": "present", "yes": "present", "n": "absent", "no": "absent"}
 NOT_TOLD = ("could not tell", "not done")
 _NOT_TOLD = re.compile(r" \([^()]* not told\)")
 CODE = "code"
-TESTED = ("inspection", "reading")
-"""Kinds of findings of which who sees them knows the cylinder."""
 SEVERAL = 3
 """So many questions with yes or no are asked as one list."""
 
@@ -97,8 +95,10 @@ def ask_together(visit: Visit, findings: Sequence[Finding], check: str) -> bool 
             visit.talk.say(str(error))
             continue
         told = [(one, n in yes) for n, one in enumerate(findings, 1) if n not in untold]
-        noted = [Noted(one.id, one.states[int(so)], place=_seen_at(visit, one, int(so))) for one, so in told]
-        visit.record((*_opened(visit, check), *noted, *([Checked(check)] if check else [])))
+        noted = [Noted(one.id, one.states[int(so)], place=seen_at(visit, one, int(so))) for one, so in told]
+        untold_ones = [Checked(f"{LOOKED}{one.id}") for n, one in enumerate(findings, 1) if n in untold]
+        done = [_done(visit, check, findings)] if check else []
+        visit.record((*_opened(visit, check), *noted, *untold_ones, *done))
         words = [one.name for one, so in told if so]
         others = [f"Noted as not so: {len(told) - len(words)}"] if len(told) > len(words) else []
         visit.talk.say(*(f"Noted: {one}" for one in words), *others)
@@ -166,48 +166,6 @@ def ask_fact(visit: Visit, check: str, id: str) -> None:
         visit.talk.say(f"Noted: {fact.name}: {value}")
 
 
-def ask_place(visit: Visit, check: str) -> None:
-    """At which cylinder or bank what was found is; that it is not known is kept too."""
-    finding = visit.knowledge.findings[check.removeprefix(WHERE)]
-    seen = next(one for one in reversed(visit.case.observations) if one.finding == finding.id)
-    place = _place(visit, finding)
-    visit.record((Noted(finding.id, seen.state, place=place),) if place else (Checked(check, "not known"),))
-    if place:
-        visit.talk.say(f"Noted: {with_place(finding.in_words(seen.state), place)}")
-
-
-def _at_its_place(visit: Visit, intake: Intake) -> Intake:
-    """What was found at one cylinder or bank, with that: who tests each by itself knows which it is."""
-    known = visit.knowledge.findings
-    events, words = list(intake.events), list(intake.words)
-    for n, one in enumerate(intake.events):
-        finding = known.get(one.finding) if isinstance(one, Noted) and not one.place else None
-        if isinstance(one, Noted) and finding is not None:
-            place = _seen_at(visit, finding, finding.states.index(one.state))
-            events[n] = replace(one, place=place)
-            words[n] = with_place(words[n], place)
-    return replace(intake, events=tuple(events), words=tuple(words))
-
-
-def _seen_at(visit: Visit, finding: Finding, state: int) -> str:
-    """The place at which a test of each cylinder or bank found something; empty where it found nothing, or tells of
-    no place."""
-    return _place(visit, finding) if state and finding.located and finding.kind in TESTED else ""
-
-
-def _place(visit: Visit, finding: Finding) -> str:
-    """The place as it is typed, as a number or in words; empty where it is not known."""
-    facts, kind = visit.case.machine.facts, finding.located
-    others = next((one.place for one in visit.case.observations if kind_of(one.place) == "bank"), "")
-    while answer := visit.talk.ask(f"Which {kind}: {small(asked_name(finding))} (Enter: not known)?"):
-        place = place_of(answer) or place_of(f"{kind} {answer}")
-        wrong = objection(visit.knowledge, facts, finding.id, place, others) if place else ""
-        if place and not wrong:
-            return place
-        visit.talk.say(f"{wrong[0].upper()}{wrong[1:]}." if wrong else f"Give one {kind}.")
-    return ""
-
-
 def _show_steps(visit: Visit, check: CheckValue) -> None:
     talk = visit.talk
     talk.say(line(f"{check.name} ({minutes(check.total_minutes)})", style=STRONG))
@@ -246,10 +204,14 @@ def ask_results(visit: Visit, findings: Sequence[Finding], check: str = "") -> b
             continue
         left |= {place} if intake is None else set()
         last = not left and place == len(findings) - 1
-        answered.append((place, _store(visit, _at_its_place(visit, intake or Intake()), check, last)))
+        told = at_its_place(visit, intake or Intake())
+        if intake is not None and not intake.events:
+            told = _not_told(visit, findings[place])
+        done = (_done(visit, check, findings),) if check and last else ()
+        answered.append((place, _store(visit, told, check, done)))
         place += 1
     if check and not left and check not in visit.case.epochs[-1].checks:
-        visit.record((Checked(check),))
+        visit.record((_done(visit, check, findings),))
     return not left
 
 
@@ -307,10 +269,24 @@ def _value(visit: Visit, quantity: str, text: str) -> Intake:
     return settled(visit.knowledge, visit.case, again(visit.case, ""), visit.talk.choose, again)
 
 
-def _store(visit: Visit, intake: Intake, check: str, last: bool) -> bool:
+def _not_told(visit: Visit, finding: Finding) -> Intake:
+    """That it was asked and nobody could tell: it is not asked again."""
+    if not may_come_back(visit.knowledge, finding.id):
+        return Intake()
+    return Intake((Checked(f"{LOOKED}{finding.id}"),), (f"not told: {asked_name(finding)}",))
+
+
+def _done(visit: Visit, check: str, asked: Sequence[Finding]) -> Checked:
+    """That the check was done; in part where some of its questions had nothing to do with the case now."""
+    known = {one.finding for one in visit.case.epochs[-1].observations} | {one.id for one in asked}
+    rest = (id for id in visit.knowledge.checks[check].reveals if id not in known)
+    part = any(may_come_back(visit.knowledge, id) for id in rest)
+    return Checked(check, PART if part else "")
+
+
+def _store(visit: Visit, intake: Intake, check: str, done: tuple[Checked, ...]) -> bool:
     """Store an answer, with the first one what was opened for the check, with the last one that it was done."""
-    opening = _opened(visit, check) if intake.events or last else ()
-    done = (Checked(check),) if check and last else ()
+    opening = _opened(visit, check) if intake.events or done else ()
     events = (*opening, *intake.events, *done)
     if not events:
         return False
