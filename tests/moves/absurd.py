@@ -53,13 +53,13 @@ def repair_before_a_quick_look(now: Advice) -> bool:
 
 def question_for_side_signs_of_a_rare_cause(now: Advice) -> bool:
     """In one go: the charge lamp of an engine that overheats, for a belt at nine per cent."""
-    relevant = [cause for cause in now.diagnosis.causes if cause.relevant and cause.probability >= 0.001]
+    relevant = [cause for cause in now.diagnosis.causes if cause.relevant and cause.probability >= 0.01]
     links = partial(links_of, now.knowledge)
     below = {one.id: strengths_below(links, one.id, 0.05) for one in relevant}
     whole = sum(one.probability for one in relevant)
-    asked = [
-        option for id in now.move.along if (option := now.check_option(id)) and "=" not in option.findings[0]
-    ]
+    made = ("ask:", "where:")  # a fact of the machine, a place: no cause brings them about
+    options = [now.check_option(id) for id in now.move.along if not id.startswith(made)]
+    asked = [option for option in options if option is not None]
     return any(
         sum(one.probability for one in relevant if set(o.findings) & below[one.id].keys()) < 0.15 * whole
         for o in asked
