@@ -98,7 +98,7 @@ def _left(
     """(faults before, faults after) -> P(the complaint stays), of the sets and all parts of them; a part that
     is not one of the sets is what was left of the likeliest set that holds it. Nothing where that is too
     wide."""
-    whole = diagnosis.whole.focused
+    whole = diagnosis.whole.focused if diagnosis.built.places else diagnosis  # focused already
     causes, shown = ([whole.built.variable(id) for id in ids] for ids in (candidates, complaints))
     try:
         remaining = Remaining(whole.built, whole.engine, causes, shown)

@@ -13,7 +13,7 @@ from diagnose.explaining.mistaken import Rival, mistaken_for
 from diagnose.explaining.reasons import WORTH_SAYING, Reason, reasons
 from diagnose.explaining.settling import Telling, telling_findings
 from diagnose.knowledge.records import Knowledge
-from diagnose.moves.move import SURE
+from diagnose.moves.standing import SURE
 from diagnose.plain import shortened
 from diagnose.report.ranking import conflict_line
 from diagnose.report.text import STRONG, Pieces, foot, item, line, notices

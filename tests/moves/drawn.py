@@ -16,6 +16,7 @@ from diagnose.evidence.renewals import history
 from diagnose.knowledge.observable import FACT, LAST_RIGHT, observable
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.moves.advice import LOOKS, Advice
+from diagnose.moves.ending import complaints
 from diagnose.moves.move import CLOSE, HAND_OVER, PROVE, REPAIR
 from diagnose.network.build import build
 from diagnose.network.machine import Machine
@@ -119,7 +120,8 @@ class Play:
             if move.id.startswith(PROOF):
                 self.events.append(Checked(move.id))
             else:
-                self.events.append(Noted(self.complaint, self.world.shows(self.complaint)))
+                tried = {self.complaint, *(one.id for one in complaints(self.knowledge, self.case))}
+                self.events += [Noted(id, self.world.shows(id)) for id in sorted(tried)]
         return move.kind not in (CLOSE, HAND_OVER)
 
     def wander(self, steps: int) -> None:

@@ -85,9 +85,11 @@ def test_whether_something_was_asked_since_the_last_repair(done: tuple[str, ...]
 
 
 def go(saves: Mapping[int, float], minutes: Sequence[float], among: Sequence[int]) -> list[int]:
-    now = SimpleNamespace(minutes=lambda n: minutes[n])
+    fact = SimpleNamespace(id="ask:use")  # worth asking beside any other
+    now = SimpleNamespace(minutes=lambda n: minutes[n], checks=[fact] * len(minutes))
     saved = {n: SimpleNamespace(money=money) for n, money in saves.items()}
-    return in_one_go(cast(Situation, now), cast("dict[int, Saving]", saved), among)
+    nobody = cast(Diagnosis, SimpleNamespace())
+    return in_one_go(nobody, cast(Situation, now), cast("dict[int, Saving]", saved), among)
 
 
 def test_all_that_saves_a_tenth_of_the_most_is_asked_the_most_first() -> None:
