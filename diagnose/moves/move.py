@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from diagnose.diagnosis import RankedCause
+from diagnose.knowledge.observable import is_question, is_where
 from diagnose.moves.ending import (
     complaint_to_note,
     gone,
