@@ -9,9 +9,9 @@ from typing import Any
 from diagnose.cases.scenario_lookup import Lookup
 from diagnose.errors import Place
 from diagnose.knowledge.fields import Values, Word
-from diagnose.knowledge.observable import ASKED, LOOKED, TRIED
+from diagnose.knowledge.observable import ASKED, LOOKED, TRIED, WHERE
 
-MADE = (LOOKED, ASKED, TRIED)
+MADE = (LOOKED, ASKED, TRIED, WHERE)
 """What the ids of checks begin with that no file names."""
 
 

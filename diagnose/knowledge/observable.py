@@ -7,14 +7,17 @@ from collections.abc import Mapping
 
 from diagnose.errors import Place
 from diagnose.knowledge.away import is_away, named, own_as_finding, split, test_as_finding
+from diagnose.knowledge.located import apart, at, with_place
 from diagnose.knowledge.machine_facts import Fact
 from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.plain import small
 
 FACT = "fact"
 """The kind of a fact where it stands among findings."""
-NO_YES = ("no", "yes")
-ASKED, LOOKED, TRIED = "ask:", "look:", "try:"
-"""What the ids of checks begin with that are made of a fact, of a finding, or of a part taken out."""
+NO_YES, ELSEWHERE = ("no", "yes"), "elsewhere"
+ASKED, LOOKED, TRIED, WHERE = "ask:", "look:", "try:", "where:"
+"""What the ids of checks begin with that are made of a fact, of a finding, of a part taken out, or of the cylinder
+or bank of a finding."""
 LAST_RIGHT = "last-right"
 """The id under which the time since the machine was last right stands among findings (no id of the knowledge)."""
 LAST_RIGHT_ANSWERS: Mapping[str, float] = {
@@ -34,13 +37,24 @@ def fact_name(fact: str, value: str = "") -> str:
 
 def observable(knowledge: Knowledge, id: str) -> Finding:
     """The finding of this id, the test by taking away as one, or the fact as one: its values are the states, or no
-    and yes; or when it was last right."""
+    and yes; or when it was last right; or whether a finding is at a place."""
     if (finding := noted(knowledge, id)) is not None:
         return finding
     if id == LAST_RIGHT:
         return _LAST_RIGHT
+    bare, place = apart(id)
+    if place:
+        return _placed(knowledge.findings[bare], place)
     fact, _, value = id.partition("=")
     return _as_finding(knowledge.facts[fact], value)
+
+
+def _placed(finding: Finding, place: str) -> Finding:
+    """Whether the finding, which is there, is at this place."""
+    question = f"At which {finding.located} ({small(finding.name)})?"
+    return _told(
+        at(finding.id, place), with_place(finding.name, place), (ELSEWHERE, place), question, finding.place
+    )
 
 
 def noted(knowledge: Knowledge, id: str) -> Finding | None:

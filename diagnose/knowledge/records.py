@@ -122,7 +122,8 @@ class Finding:
     were sound where this shows: it cannot show while one of them is not. `only_if`: on other machines it never
     shows. `kind_of`: the general findings that this says more closely (black smoke: smoke). `general`: a
     complaint that none says more generally. `formerly`: ids that it had before, as of causes, checks and repairs.
-    `located`: it shows at one cylinder or bank, which can be told with it.
+    `located`: it shows at one cylinder or bank, which can be told with it. `circuit_codes`: so many parts with
+    circuit codes show it. `after_hours`: of work or standing until it can be seen again after a repair.
 
     For the understanding of a text: `denied_with` what, denied, denies it as well; `sound_with` what, sound, does;
     `only_when` and `outright` the words in which it is told how the trouble comes.
@@ -153,6 +154,8 @@ class Finding:
     sound_with: tuple[str, ...] = ()
     only_when: tuple[str, ...] = ()
     outright: tuple[str, ...] = ()
+    circuit_codes: float | None = None
+    after_hours: float = 0.0
 
     def in_words(self, state: str) -> str:
         """The finding in a state: `White smoke`, `White smoke: absent`, `Oil pressure is low: none`."""
@@ -263,7 +266,8 @@ class Life:
 @dataclass(frozen=True, slots=True)
 class Repair:
     """What is done about causes. `together`: repairs worth doing while this one is open.
-    `infant`: probability that the renewed part fails at once. `life`: how long the renewed part lasts."""
+    `infant`: probability that the renewed part fails at once. `life`: how long the renewed part lasts.
+    `proven_after`: for each step of `verify` the hours of work or standing before it can be done."""
 
     id: str
     name: str
@@ -280,6 +284,7 @@ class Repair:
     place: Place
     life: Life | None = None
     formerly: tuple[str, ...] = ()
+    proven_after: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,7 +34,7 @@ class Advice(Standing):
         return next_checks(self.diagnosis, self.situation, most, self.order, lead)
 
     def names(self, ids: Sequence[str]) -> tuple[str, ...]:
-        """Of checks and questions in words, without the word that says that it is asked."""
+        """Of checks and questions in words, as one reads them in a list."""
         found = {option.id: option.name for option in self.checks} | {ASK_LAST_RIGHT: LAST_RIGHT_QUESTION}
         return tuple(_asked(found[id]) for id in ids)
 
@@ -79,8 +79,8 @@ class Advice(Standing):
 
 
 def _asked(name: str) -> str:
-    short = name.removeprefix("Ask: ").removeprefix("Ask the driver ").removeprefix("Ask ").rstrip("?")
-    return small(short)
+    bare = name.removeprefix("Ask: ").removeprefix("Look: ")
+    return small(bare.rstrip("?"))
 
 
 def advised(diagnosis: Diagnosis, shop: Shop) -> Advice:

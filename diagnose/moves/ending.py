@@ -2,34 +2,34 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Reopened, Repaired
 from diagnose.cases.understood import without_places
 from diagnose.cases.waiting import LATER, PROOF
-from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.knowledge.records import Finding, Knowledge, Repair
 
 A_SHIFT = 5.0
 """Running hours from which a proof is not waited for with the machine in the shop (judgement)."""
-_AFTER_HOURS = re.compile(r"\b(?:after|first)(?: the first| about)? (\d+) ?(?:h|hours)\b")
 
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """One step that proves a repair. `later`: it was put off, and falls due after some hours."""
+    """One step that proves a repair. `later`: it was put off, and falls due after some hours; `hours`: of work or
+    standing before it can be done."""
 
     id: str
     repair: str
     words: str
     later: bool = False
+    hours: float = 0.0
 
     @property
     def takes_hours(self) -> bool:
-        """Whether its words say that it can only be done after hours of work or a night."""
-        hours = [float(told) for told in _AFTER_HOURS.findall(self.words)]
-        return max(hours, default=0.0) >= A_SHIFT or "after a night" in self.words
+        """Whether it is not waited for with the machine in the shop."""
+        return self.hours >= A_SHIFT
 
 
 def complaint_to_note(knowledge: Knowledge, case: Case) -> bool:
@@ -48,6 +48,27 @@ def complaints(knowledge: Knowledge, case: Case) -> tuple[Finding, ...]:
     return tuple(finding for finding, state in known if finding.other and state != finding.states[0])
 
 
+def to_see_later(knowledge: Knowledge, case: Case) -> tuple[Finding, ...]:
+    """Complaints from before the last repair that can only be seen again after a shift's work or a night: whether
+    they are gone nobody can say in the shop."""
+    now = {o.finding for o in case.epochs[-1].observations}
+    there = complaints(knowledge, case) if repaired(case) else ()
+    return tuple(one for one in there if one.after_hours >= A_SHIFT and one.id not in now)
+
+
+def to_try_now(knowledge: Knowledge, case: Case) -> tuple[Finding, ...]:
+    """The complaints last seen to be there that show as soon as it runs; all, where none does."""
+    later = to_see_later(knowledge, case)
+    there = complaints(knowledge, case)
+    return tuple(one for one in there if one not in later) or there
+
+
+def waits_for_work(knowledge: Knowledge, case: Case) -> bool:
+    """Whether nothing is left of the complaint but what can only be seen later."""
+    later = to_see_later(knowledge, case)
+    return bool(later) and later == complaints(knowledge, case)
+
+
 def gone(knowledge: Knowledge, case: Case) -> bool:
     """Whether something was repaired, a complaint was tried after it, and none is there any more."""
     tried = any(_is_complaint(knowledge, o.finding) for o in case.epochs[-1].observations)
@@ -56,7 +77,8 @@ def gone(knowledge: Knowledge, case: Case) -> bool:
 
 def tried(knowledge: Knowledge, case: Case) -> bool:
     """Whether it was repaired and is now to be run: nobody has tried it since, or its complaint is gone."""
-    return bool(repaired(case)) and (complaint_to_note(knowledge, case) or gone(knowledge, case))
+    waits = complaint_to_note(knowledge, case) or waits_for_work(knowledge, case)
+    return bool(repaired(case)) and (waits or gone(knowledge, case))
 
 
 def repaired(case: Case) -> tuple[str, ...]:
@@ -76,12 +98,18 @@ def proofs(knowledge: Knowledge, case: Case) -> tuple[Proof, ...]:
     }
     ticked = {id: text for id, text in told.items() if id in case.epochs[-1].checks}
     steps = {
-        line: Proof(f"{PROOF}{id}:{number}", id, line, ticked.get(f"{PROOF}{id}:{number}") == LATER)
+        line: Proof(proof, id, line, ticked.get(proof) == LATER, hours)
         for id in repaired(case)
         if id in knowledge.repairs
-        for number, line in enumerate(knowledge.repairs[id].verify, 1)
+        for number, (line, hours) in enumerate(_steps(knowledge.repairs[id]), 1)
+        if (proof := f"{PROOF}{id}:{number}")
     }
     return tuple(one for one in steps.values() if one.id not in ticked or one.later)
+
+
+def _steps(repair: Repair) -> Iterator[tuple[str, float]]:
+    """The proofs of a repair, each with the hours before it can be done."""
+    return zip(repair.verify, repair.proven_after or (0.0,) * len(repair.verify), strict=True)
 
 
 def proof_words(knowledge: Knowledge, id: str) -> str:

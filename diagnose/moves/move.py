@@ -10,9 +10,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from diagnose.diagnosis import RankedCause
-from diagnose.knowledge.observable import ASKED
-from diagnose.moves.ending import complaint_to_note, gone, proofs, repaired
-from diagnose.moves.standing import NOTHING, Standing
+from diagnose.knowledge.observable import ASKED, WHERE
+from diagnose.moves.ending import (
+    complaint_to_note,
+    gone,
+    proofs,
+    repaired,
+    to_see_later,
+    waits_for_work,
+)
+from diagnose.moves.standing import NOTHING, SURE, Standing
 from diagnose.moves.stops import DO_NOT_CRANK, STAYS, Stop
 from diagnose.plain import percent, small
 from diagnose.planning.decide import TO_A_SPECIALIST
@@ -32,8 +39,6 @@ KINDS = ASK, MAKE_SAFE, CHECK, REPAIR, PROVE, CLOSE, HAND_OVER = (
 )
 COMPLAINT = "complaint"
 """The id of asking what the machine came in for."""
-SURE = 0.9
-"""Probability of a cause from which it is treated as there (judgement)."""
 LONG = 3.0
 """A check that clears a stop comes first unless one that is worth doing takes this many times less (judgement)."""
 
@@ -70,6 +75,8 @@ def _ended(now: Standing) -> Move | None:
         return Move(
             CLOSE, "", "Nothing", "This case is closed.", unless="The complaint comes back: reopen it."
         )
+    if waits_for_work(knowledge, case):
+        return _put_to_work(now)
     if complaint_to_note(knowledge, case):
         name = "Try the machine: is the complaint gone?"
         ids = "+".join(repaired(case))
@@ -77,6 +84,15 @@ def _ended(now: Standing) -> Move | None:
     if not gone(knowledge, case):
         return None
     return _left_in(now) or _proved(now)
+
+
+def _put_to_work(now: Standing) -> Move:
+    """What can only be seen after hours of work: the machine goes out, the case stays open."""
+    later = to_see_later(now.knowledge, now.case)
+    hours = max(one.after_hours for one in later)
+    name = f"After about {hours:g} h: {'; '.join(small(one.name) for one in later)}?"
+    reason = "This cannot be seen in the shop. It falls due later; the case stays open until then."
+    return Move(PROVE, "+".join(repaired(now.case)), name, reason)
 
 
 def _left_in(now: Standing) -> Move | None:
@@ -148,6 +164,8 @@ def _cheapest(now: Standing) -> Move:
     choice = now.best_repair
     if choice is None or (now.hands_over and not sure):
         return check or _hand_over(now)
+    if (number := now.proof_first(choice)) is not None:
+        return _proof_first(now, number, choice)
     return _repair(choice, _why_repair(now, check, leading), _unless(check))
 
 
@@ -162,9 +180,17 @@ def _check(now: Standing) -> Move | None:
     if number is None:
         return None
     option, value = now.situation.checks[number], order.saved[number].money
-    kind = ASK if option.id.startswith(ASKED) else CHECK
+    kind = ASK if option.id.startswith((ASKED, WHERE)) else CHECK
     reason = _why_check(now, value, number in order.ahead)
     return Move(kind, option.id, option.name, reason, value, along=along)
+
+
+def _proof_first(now: Standing, number: int, choice: RepairChoice) -> Move:
+    """The look that shows whether the cause is there, before its repair."""
+    option, saved = now.situation.checks[number], now.order.saved.get(number)
+    cost = now.shop.money(choice.cash)
+    reason = f"Look first: the cause is not sure, and this takes little beside a repair of {cost}."
+    return Move(CHECK, option.id, option.name, reason, saved.money if saved else 0.0)
 
 
 def _why_check(now: Standing, value: float, ahead: bool) -> str:

@@ -17,7 +17,7 @@ from diagnose.moves.stops import Stop, stops
 from diagnose.network.predict import rough_marginals
 from diagnose.planning.checks import Order, in_which_order
 from diagnose.planning.decide import TO_A_SPECIALIST
-from diagnose.planning.keep_running import KeepRunning, keep_running
+from diagnose.planning.keep_running import KeepRunning, keep_running, settles, tells_of
 from diagnose.planning.options import (
     CheckOption,
     access_path,
@@ -42,6 +42,12 @@ EVERY = 10_000  # choices; all that were weighed
 LIKELY, MOST_CODES = 0.05, 12
 """Codes that were this likely count as not stored where they were not read; so many at most (judgement)."""
 CHECK, REPAIR, HAND_OVER = "check", "repair", "hand over"
+SURE = 0.9
+"""Probability of a cause from which it is treated as there (judgement)."""
+LITTLE = 0.05
+"""A look comes before a repair of what is not sure, where it takes at most this share of its money (judgement)."""
+MOMENT = 10.0
+"""Or so many minutes (judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +182,22 @@ class Standing:
     def repairs_alone(self) -> float:
         """Expected money with repairs alone from here."""
         return float(self._planner.values([self._planner.start(self.situation.open_now)])[0])
+
+    def proof_first(self, choice: RepairChoice) -> int | None:
+        """The number of the check that shows whether the cause is there before its repair is done, where that is
+        little beside the repair, and nothing has shown it yet; none where the cause is sure. Nobody renews bearings
+        without a look into the filter (common practice)."""
+        cured = {cure.cause for repair in choice.repairs for cure in repair.cures}
+        cause = next((one for one in self.diagnosis.causes if one.relevant and one.id in cured), None)
+        if cause is None or cause.probability >= SURE:
+            return None
+        telling = tells_of(self.knowledge, cause.id)
+        if not self.diagnosis.known.isdisjoint(telling):
+            return None
+        most, checks = max(LITTLE * choice.cash, self.shop.time(MOMENT)), self.situation.checks
+        prices = [self.check_price(one).money for one in checks]
+        cheap = sorted((n for n in range(len(checks)) if prices[n] <= most), key=lambda n: (prices[n], n))
+        return next((n for n in cheap if settles(telling, checks[n])), None)
 
     def check_option(self, id: str) -> CheckOption | None:
         """The check of this id, if it is still open."""

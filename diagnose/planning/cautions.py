@@ -7,7 +7,8 @@ from collections.abc import Collection, Iterable, Sequence
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import HARMS, Access, Check, Hazard, Knowledge
-from diagnose.planning.options import TOLD, CheckOption, empty_handed, lost_now, suspected
+from diagnose.planning.options import CheckOption, empty_handed, lost_now, suspected
+from diagnose.planning.unasked import TOLD
 
 STANDING_ONLY = "unexpected_start"
 """Batteries isolated and tagged: not of a step in which the engine is cranked or run on purpose."""

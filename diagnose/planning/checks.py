@@ -30,6 +30,7 @@ from diagnose.planning.options import (
     suspected,
 )
 from diagnose.planning.passing import in_one_go, passing, were_asked
+from diagnose.planning.placing import is_placing
 from diagnose.planning.savings import Saving, in_order, quick_first, savings
 from diagnose.planning.since import ASK_LAST_RIGHT, SHARES, Since, since
 from diagnose.planning.situation import Situation
@@ -132,16 +133,16 @@ def in_which_order(diagnosis: Diagnosis, now: Situation) -> Order:
     order = Order(saved, tuple(ahead), tuple(saving), question)
     beaten = best if again or order.first is None else saved[order.first].money
     order = replace(order, asks_since=question is not None and question.value > beaten)
-    return replace(order, go=_go(now, order, asked))
+    return replace(order, go=_go(diagnosis, now, order, asked))
 
 
-def _go(now: Situation, order: Order, asked: Sequence[int]) -> tuple[str, ...]:
+def _go(diagnosis: Diagnosis, now: Situation, order: Order, asked: Sequence[int]) -> tuple[str, ...]:
     """What is asked in one go where a question comes first, that one at the head."""
     first = order.first
     if not order.asks_since and first not in asked:
         return ()
     lead = ASK_LAST_RIGHT if order.asks_since or first is None else now.checks[first].id
-    others = [now.checks[n].id for n in in_one_go(now, order.saved, asked)]
+    others = [now.checks[n].id for n in in_one_go(diagnosis, now, order.saved, asked)]
     return tuple(dict.fromkeys([lead, *others, *([ASK_LAST_RIGHT] if order.question else [])]))
 
 
@@ -226,7 +227,7 @@ def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[C
     before = diagnosis.engine.marginals(columns)
     base = float(entropy(np.array([1 - before[v][0] for v in columns])).sum())
     joint = {number: tuple(now.results[number][0]) for number in chosen}
-    plain = [number for number in chosen if not any(map(is_away, joint[number]))]
+    plain = [n for n in chosen if not any(is_away(id) or is_placing(id) for id in joint[n])]
     exact = dict(zip(plain, outcomes(diagnosis, [joint[n] for n in plain], columns), strict=True))
     values = []
     for number in chosen:

@@ -31,8 +31,6 @@ FORBIDS: Mapping[str, frozenset[str]] = {STOP: frozenset({"running", "load"}), M
 """What is not to be asked of the machine under an advice (`dismantling.ABILITIES`)."""
 RAISED = 1.5
 """How much likelier than on any machine a cause must be (judgement)."""
-URGENT = 5.0
-"""Expected damage of running, in hours of the shop, from which the machine stops at once (judgement)."""
 NOTABLE = 0.5
 """The same from which somebody keeps an eye on it (judgement)."""
 TELLING = 0.6
@@ -73,7 +71,7 @@ def forbidden(running: Iterable[KeepRunning]) -> frozenset[str]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Settling:
+class Settling:
     """A check that can settle a cause: its price, and P(the good result | the cause is there)."""
 
     price: float
@@ -82,7 +80,7 @@ class _Settling:
 
 
 def _advice(
-    diagnosis: Diagnosis, cause: RankedCause, settling: Sequence[_Settling], shop: Shop, runs: bool
+    diagnosis: Diagnosis, cause: RankedCause, settling: Sequence[Settling], shop: Shop, runs: bool
 ) -> KeepRunning:
     damage = diagnosis.knowledge.causes[cause.id].damage
     assert damage is not None
@@ -107,7 +105,7 @@ def _advice(
 
 
 def _word(p: float, running: float, moving: float, bar: float) -> str:
-    if p * moving > bar or p * running > URGENT * bar:
+    if p * moving > bar:
         return STOP
     if p * running > bar:
         return MOVE
@@ -118,7 +116,7 @@ def _serious(p: float, running: float, moving: float, bar: float) -> bool:
     return _word(p, running, moving, bar) in FORBIDS
 
 
-def _after(cause: RankedCause, one: _Settling) -> float:
+def _after(cause: RankedCause, one: Settling) -> float:
     """P(the cause | the check's good result)."""
     there = cause.probability * one.missed
     return there / (there + 1 - cause.probability) if there else 0.0
@@ -126,7 +124,7 @@ def _after(cause: RankedCause, one: _Settling) -> float:
 
 def _settling(
     diagnosis: Diagnosis, causes: Sequence[RankedCause], shop: Shop
-) -> dict[str, tuple[_Settling, ...]]:
+) -> dict[str, tuple[Settling, ...]]:
     """For each cause the checks, cheapest first, that show a finding which the cause mostly brings about, and which
     seldom shows without reason: not found, it leaves little of the cause. None that runs the machine or that a stop
     hazard holds back: nobody runs it to find out whether it may run."""
@@ -139,17 +137,33 @@ def _settling(
         and not _asks(knowledge, option)
     ]
     priced = sorted(((_cost(diagnosis, option, shop), option) for option in allowed), key=lambda one: one[0])
-    return {cause.id: tuple(_of_cause(knowledge, cause.id, priced)) for cause in causes}
+    showing: dict[str, list[int]] = {}
+    for number, (_, option) in enumerate(priced):
+        for id in option.findings:
+            showing.setdefault(id, []).append(number)
+    return {cause.id: tuple(_of_cause(tells_of(knowledge, cause.id), priced, showing)) for cause in causes}
 
 
 def _of_cause(
-    knowledge: Knowledge, id: str, priced: Sequence[tuple[float, CheckOption]]
-) -> Iterator[_Settling]:
+    telling: Mapping[str, float],
+    priced: Sequence[tuple[float, CheckOption]],
+    showing: Mapping[str, Sequence[int]],
+) -> Iterator[Settling]:
+    """`showing`: for each finding the numbers of the checks that show it."""
+    for number in sorted({number for id in telling for number in showing.get(id, ())}):
+        price, option = priced[number]
+        yield Settling(price, option, 1 - settles(telling, option))
+
+
+def settles(telling: Mapping[str, float], option: CheckOption) -> float:
+    """How surely a check shows the cause, of which this is what tells, where it can settle it; else 0."""
+    return max((telling[one] for one in option.findings if one in telling), default=0.0)
+
+
+def tells_of(knowledge: Knowledge, id: str) -> Mapping[str, float]:
+    """What is seen or measured, seldom without reason, and mostly there where the cause is, with how surely."""
     shown = strengths_below(lambda id: links_of(knowledge, id), id, TELLING)
-    telling = {id: p for id, p in shown.items() if _proves(knowledge, id)}
-    for price, option in priced:
-        if found := [telling[id] for id in option.findings if id in telling]:
-            yield _Settling(price, option, 1 - max(found))
+    return {id: p for id, p in shown.items() if _proves(knowledge, id)}
 
 
 def _asks(knowledge: Knowledge, option: CheckOption) -> bool:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import lru_cache
 
+from diagnose.cases.waiting import done_in_part
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import GONE, finding_of, is_away
 from diagnose.knowledge.dismantling import (
@@ -16,21 +17,17 @@ from diagnose.knowledge.dismantling import (
     with_what_they_need,
 )
 from diagnose.knowledge.kinds import timely
-from diagnose.knowledge.observable import ASKED, FACT, LOOKED, TRIED, noted, observable
-from diagnose.knowledge.paths import links_of, strengths_below
+from diagnose.knowledge.located import apart
+from diagnose.knowledge.observable import ASKED, FACT, LOOKED, TRIED, WHERE, observable
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
 from diagnose.knowledge.removable import Removable
 from diagnose.network.predict import rough_marginals
 from diagnose.plain import small
+from diagnose.planning import placing
 from diagnose.planning.away import offered
+from diagnose.planning.unasked import asked_before, may_come_back, not_asked, not_yet
 
 NEARLY = 0.05  # of a probability: repairs that differ by less are told to do the same (judgement)
-TOLD = "question"
-"""The kind of finding that a person tells."""
-IN_QUESTION, LIKELY_ENOUGH = 20, 0.01
-"""Causes for which a person is asked: so many of the first, and all from this probability on (judgement)."""
-BEARS = 0.05
-"""How surely at least a cause must bring about what is asked for (judgement)."""
 LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, FACT: 1.0, "symptom": 2.0, "code": 3.0}
 """Minutes for a finding that needs no procedure: ask the driver, look and listen, read codes (judgement)."""
 
@@ -70,9 +67,10 @@ def empty_handed(check: Check) -> bool:
 def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     """The checks not done since the last repair that can be done as the machine stands, and each finding that
     anyone can look or ask for; of their findings those not known that something on this machine can bring about."""
-    knowledge, known = diagnosis.knowledge, diagnosis.known | _never_shown(diagnosis) | not_now(diagnosis)
-    known |= _told_of_the_past(diagnosis) | _said_more_closely(diagnosis) | _beside_the_point(diagnosis)
-    done, gone = (*diagnosis.case.epochs[-1].checks, *_asked_before(diagnosis)), lost_now(diagnosis)
+    knowledge, known = diagnosis.knowledge, diagnosis.known | not_now(diagnosis) | not_asked(diagnosis)
+    early, partly = not_yet(diagnosis), done_in_part(diagnosis.case)
+    in_vain = {id.removeprefix(LOOKED) for id in diagnosis.case.epochs[-1].checks}
+    done, gone = (*diagnosis.case.epochs[-1].checks, *asked_before(diagnosis)), lost_now(diagnosis)
     away = offered(diagnosis)
     taken_out = _by_check(diagnosis, away, done)
     asked = {check.wants for check in knowledge.checks.values()}
@@ -81,9 +79,12 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     seen = {item.observation.finding for item in diagnosis.shown}
     found = []
     for check in knowledge.checks.values():
-        left = tuple(id for id in check.reveals if id not in known) + taken_out.get(check.id, ())
-        if check.id in done or gone.intersection(check.wants):
+        left = tuple(id for id in check.reveals if id not in known and early.get(id, 0.0) <= check.wait)
+        left += taken_out.get(check.id, ())
+        if gone.intersection(check.wants) or (check.id in done and check.id not in partly):
             continue
+        if check.id in partly:
+            left = tuple(id for id in left if id not in in_vain and may_come_back(knowledge, id))
         if left and diagnosis.case.machine.fits(check.only_if) and timely(knowledge, check, seen):
             minutes, hazards = check.minutes.value, all_hazards(knowledge, check.hazards, check.access)
             found.append(
@@ -101,11 +102,12 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
             )
     revealed = {id for check in knowledge.checks.values() for id in check.reveals}
     for finding in knowledge.findings.values():
-        if finding.kind in LOOK_MINUTES and finding.id not in known and finding.id not in revealed:
+        if finding.kind in LOOK_MINUTES and finding.id not in {*known, *early, *revealed}:
             found.append(_look(finding, shutting[finding.wants]))
     found += _taken_out_alone(diagnosis, away, done)
     found += _questions(diagnosis)
-    return tuple(o for o in found if o.id not in done and not gone.intersection(o.wants))
+    found += _placings(diagnosis)
+    return tuple(o for o in found if (o.id not in done or o.id in partly) and not gone.intersection(o.wants))
 
 
 def _by_check(
@@ -158,42 +160,12 @@ def _questions(diagnosis: Diagnosis) -> Iterator[CheckOption]:
             yield CheckOption(f"{ASKED}{fact}", name, LOOK_MINUTES[FACT], None, bearing)
 
 
-def _told_of_the_past(diagnosis: Diagnosis) -> set[str]:
-    """What a person told before the last repair, of what was or of how it comes: a repair does not change that."""
-    told = (seen.finding for epoch in diagnosis.case.epochs[:-1] for seen in epoch.observations)
-    return {id for id in told if (finding := noted(diagnosis.knowledge, id)) and finding.kind == TOLD}
-
-
-def _beside_the_point(diagnosis: Diagnosis) -> set[str]:
-    """What only a person can tell and no cause in question brings about: of a belt that squeals nobody is asked
-    whether bearings fail again soon after an overhaul."""
-    knowledge = diagnosis.knowledge
-    if not diagnosis.shown:
-        return set()
-    relevant = [cause for cause in diagnosis.causes if cause.relevant]
-    likely = [
-        cause for n, cause in enumerate(relevant) if n < IN_QUESTION or cause.probability >= LIKELY_ENOUGH
-    ]
-    below = {id for one in likely for id in strengths_below(partial(links_of, knowledge), one.id, BEARS)}
-    return {id for id, finding in knowledge.findings.items() if finding.kind == TOLD and id not in below}
-
-
-def _said_more_closely(diagnosis: Diagnosis) -> set[str]:
-    """General findings (smoke) of which a kind (black smoke) was found: nobody asks for them any more."""
-    shown = (observable(diagnosis.knowledge, item.observation.finding) for item in diagnosis.shown)
-    return {general for one in shown for general in one.kind_of}
-
-
-def _asked_before(diagnosis: Diagnosis) -> Iterator[str]:
-    """The questions for facts of the machine that nobody could answer, in this visit or before a repair."""
-    done = (id for epoch in diagnosis.case.epochs[:-1] for id in epoch.checks)
-    return (id for id in done if id.startswith(ASKED))
-
-
-def _never_shown(diagnosis: Diagnosis) -> set[str]:
-    """Findings that nothing on this machine leads to: a code of an injection system that it does not have."""
-    built = diagnosis.built
-    return {id for id in diagnosis.knowledge.findings if not built.network.parents(built.variable(id))}
+def _placings(diagnosis: Diagnosis) -> Iterator[CheckOption]:
+    """The questions for the cylinder or bank of what was told without."""
+    for id in placing.offered(diagnosis):
+        asked = observable(diagnosis.knowledge, id).observe
+        name = f"Ask: {small(asked)}"
+        yield CheckOption(f"{WHERE}{apart(id)[0]}", name, LOOK_MINUTES[FACT], None, (id,))
 
 
 def _look(finding: Finding, shut: frozenset[str]) -> CheckOption:

@@ -7,22 +7,24 @@ asked a further question comes first only where nothing else saves as much.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.knowledge.observable import ASKED, LOOKED, observable
+from diagnose.knowledge.observable import ASKED, LOOKED, WHERE, observable
 from diagnose.knowledge.records import Check, Knowledge
-from diagnose.planning.options import TOLD, CheckOption, empty_handed
+from diagnose.planning.options import CheckOption, empty_handed
 from diagnose.planning.savings import WORTH_IT, Saving
 from diagnose.planning.situation import Situation
+from diagnose.planning.unasked import IN_PASSING, bearing
 
-IN_PASSING = frozenset({TOLD, "symptom"})
-"""Kinds of findings that the driver can tell or anyone sees in passing."""
 MOSTLY = 2 / 3
 """Share of them in a check that counts as asking (judgement)."""
 BRIEF, TALK = 5.0, 10.0
 """Minutes of one such check at most, and of all that is asked in one go (judgement)."""
-UNCHECKED = (ASKED, LOOKED)
+MAIN = 0.2
+"""Share of what is in question on which a question must bear to be asked beside another (judgement): a cause of a
+tenth is not hunted by its side signs, such as the charge lamp of an engine that overheats."""
+UNCHECKED = (ASKED, LOOKED, WHERE)
 """What the ids of questions and looks without a procedure begin with."""
 
 
@@ -44,17 +46,25 @@ def were_asked(diagnosis: Diagnosis) -> bool:
     )
 
 
-def in_one_go(now: Situation, saved: Mapping[int, Saving], among: Collection[int]) -> list[int]:
-    """Of what is asked, by number, all that saves enough beside the check that saves the most, the most first;
-    as much as can be asked at once."""
+def in_one_go(
+    diagnosis: Diagnosis, now: Situation, saved: Mapping[int, Saving], among: Iterable[int]
+) -> list[int]:
+    """Of what is asked, by number, all that saves enough beside the check that saves the most and bears on much of
+    what is in question, the most first; as much as can be asked at once."""
     least = WORTH_IT * max((one.money for one in saved.values()), default=0.0)
     chosen, minutes = list[int](), 0.0
-    for number in sorted(among, key=lambda n: (-saved[n].money, n)):
+    bears = [n for n in among if belongs(diagnosis, now.checks[n])]
+    for number in sorted(bears, key=lambda n: (-saved[n].money, n)):
         minutes += now.minutes(number)
         if saved[number].money <= max(least, 0.0) or minutes > TALK:
             break
         chosen.append(number)
     return chosen
+
+
+def belongs(diagnosis: Diagnosis, option: CheckOption) -> bool:
+    """Whether it is worth asking beside another question; a fact of the machine and a place always are."""
+    return option.id.startswith((ASKED, WHERE)) or bearing(diagnosis, option.findings) >= MAIN
 
 
 def _asked(knowledge: Knowledge, check: Check) -> bool:

@@ -12,8 +12,9 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.paths import link_strength
 from diagnose.knowledge.records import Access, Hazard, Part, Repair
 from diagnose.plain import percent, small
+from diagnose.planning.belonging import belong
 from diagnose.planning.cautions import of_step
-from diagnose.planning.options import access_path, all_hazards, held_back, open_states, redundant, suspected
+from diagnose.planning.options import access_path, all_hazards, held_back, open_states, suspected
 from diagnose.planning.planner import Glance, Planner, State
 from diagnose.planning.problem import together
 from diagnose.planning.shop import Shop
@@ -102,7 +103,13 @@ def _around(leader: Repair, situation: Situation) -> list[tuple[str, ...]]:
     pool = [id for id in dict.fromkeys(first) if id != leader.id][: MOST_BESIDE + 1]
     sizes = range(len(pool) + 1)
     sets = [(leader.id, *extra) for size in sizes for extra in combinations(pool, size)]
-    return [tuple(sorted(ids)) for ids in sets if not redundant([known[id] for id in ids])]
+    place = {chosen[0].id: n for n, chosen in enumerate(situation.repairs) if len(chosen) == 1}
+    problem = situation.problem
+    return [
+        tuple(sorted(ids))
+        for ids in sets
+        if belong(problem, [place[id] for id in ids], [known[id] for id in ids])
+    ]
 
 
 def _likely_roots(situation: Situation) -> list[str]:

@@ -25,6 +25,7 @@ from diagnose.network.predict import predict
 from diagnose.network.remaining import Remaining
 from diagnose.planning.aftermath import Aftermath
 from diagnose.planning.away import predicted
+from diagnose.planning.belonging import belong
 from diagnose.planning.keep_running import KeepRunning, forbidden, keep_running
 from diagnose.planning.options import (
     CheckOption,
@@ -32,10 +33,11 @@ from diagnose.planning.options import (
     check_options,
     held_back,
     open_states,
-    redundant,
     repair_options,
     suspected,
 )
+from diagnose.planning.placing import is_placing
+from diagnose.planning.placing import predicted as at_which
 from diagnose.planning.problem import FaultSets, Fix, Problem, Test, closed, together
 from diagnose.planning.shop import Shop
 
@@ -276,7 +278,7 @@ def _left(
     """(faults before, faults after) -> P(the complaint stays), of the sets and all parts of them; a part that
     is not one of the sets is what was left of the likeliest set that holds it. Nothing where that is too
     wide."""
-    whole = diagnosis.whole.focused
+    whole = diagnosis.whole.focused if diagnosis.built.places else diagnosis  # focused already
     causes, shown = ([whole.built.variable(id) for id in ids] for ids in (candidates, complaints))
     try:
         remaining = Remaining(whole.built, whole.engine, causes, shown)
@@ -355,13 +357,16 @@ def _tests(
     access: Sequence[str],
 ) -> tuple[tuple[Test, ...], tuple[tuple[Mapping[str, str], ...], ...], tuple[CheckOption, ...]]:
     findings = list(dict.fromkeys(id for check in checks for id in check.findings))
-    variables = {id: diagnosis.built.variable(id) for id in findings if not is_away(id)}
+    places = [id for id in findings if is_placing(id)]
+    plain = [id for id in findings if not (is_away(id) or is_placing(id))]
+    variables = {id: diagnosis.built.variable(id) for id in plain}
     shown = predict(diagnosis.engine, _rows(diagnosis, candidates, faults), variables.values())
     by_finding = {id: shown[variable].T for id, variable in variables.items()}
     by_finding |= predicted(diagnosis, candidates, faults, filter(is_away, findings))
+    by_finding |= at_which(diagnosis, candidates, faults, places)
     tests, results, kept = [], [], []
     for check in checks:
-        told = _most_telling(check.findings, by_finding)
+        told = _most_telling([id for id in check.findings if id in by_finding], by_finding)
         if told:
             table, names = _joint(diagnosis, told, by_finding)
             cost = shop.time(check.minutes) + shop.waiting(check.wait)
@@ -412,7 +417,11 @@ def _sets_worth_trying(problem: Problem, repairs: Sequence[Repair]) -> list[tupl
     for size in (2, 3):
         for chosen in combinations(sorted(likely[: 7 - size]), size):
             found[chosen] = None
-    return [chosen for chosen in found if len(chosen) > 1 and not redundant([repairs[i] for i in chosen])]
+    return [
+        chosen
+        for chosen in found
+        if len(chosen) > 1 and belong(problem, chosen, [repairs[i] for i in chosen])
+    ]
 
 
 def _touched(problem: Problem) -> Array:

@@ -12,7 +12,7 @@ from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.explaining.mistaken import Rival, mistaken_for
 from diagnose.explaining.settling import Telling, telling_findings
 from diagnose.knowledge.records import Knowledge
-from diagnose.moves.move import SURE
+from diagnose.moves.standing import SURE
 from diagnose.plain import shortened
 from diagnose.report.ranking import conflict_line
 from diagnose.report.reasons import WORTH_SAYING, Reason, reasons, yes_or_no

@@ -35,7 +35,7 @@ def move_lines(advice: Advice, everything: bool = False) -> Pieces:
     yield item(VERBS[move.kind], move.name, style=STRONG, mark_style=STRONG)
     yield line(reason_words(move), 2)
     if move.along:
-        yield line(f"Ask in the same go: {'; '.join(advice.names(move.along))}.", 2)
+        yield line(f"In the same go: {'; '.join(advice.names(move.along))}.", 2)
 
 
 def reason_words(move: Move) -> str:

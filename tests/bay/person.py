@@ -129,6 +129,8 @@ class Person:
             "Really done": lambda _: "y",
             "Numbers, a all": self._proofs,
             STAND: self._stand,
+            "Which cylinder": lambda _: "",
+            "Which bank": lambda _: "",
             "Found:": self._causes,
             "y for yes": lambda _: "y",
             "Was the repair proven": self._proven,

@@ -14,13 +14,15 @@ import pytest
 
 from diagnose.knowledge.observable import LAST_RIGHT, observable
 from diagnose.moves.advice import LOOKS, Advice
-from diagnose.moves.move import ASK, CHECK, CLOSE, COMPLAINT, HAND_OVER, KINDS, MAKE_SAFE, PROVE, REPAIR, SURE
+from diagnose.moves.move import ASK, CHECK, CLOSE, COMPLAINT, HAND_OVER, KINDS, MAKE_SAFE, PROVE, REPAIR
+from diagnose.moves.standing import SURE
 from diagnose.moves.stops import DO_NOT_CRANK, STAYS
 from diagnose.network.engine import ImpossibleEvidence
 from diagnose.planning.keep_running import MOVE, PROVING, STOP
 from diagnose.planning.options import access_path, held_back, lost_now, open_states, seen_doing
 from diagnose.planning.passing import in_passing, passing, were_asked
 from diagnose.planning.savings import SHORT
+from tests.moves.absurd import ABSURD
 from tests.moves.drawn import Play, arrivals, diagnosed
 
 FEW, MANY = 5, int(os.environ.get("DIAGNOSE_DRAWN", "30"))
@@ -31,6 +33,8 @@ def moments(seed: int, count: int) -> Iterator[Advice]:
     for number, play in enumerate(islice(arrivals(seed), count)):
         play.wander(number % 5)
         try:
+            if number % 5 == 3 and (best := play.advice.best_repair):
+                play.repair(tuple(repair.id for repair in best.repairs))
             yield diagnosed(play)
         except ImpossibleEvidence:
             continue
@@ -85,9 +89,16 @@ def one_more_check_that_hardly_pays_of_what_is_sure(now: Advice) -> bool:
     return sure and now.move.kind in (ASK, CHECK) and now.best_saving <= now.slack
 
 
+def _is_proof_before_repair(now: Advice) -> bool:
+    choice = now.best_repair
+    return choice is not None and now.move.id in (
+        now.situation.checks[n].id for n in [now.proof_first(choice)] if n is not None
+    )
+
+
 def one_more_check_where_each_costs_more_than_it_saves_and_a_repair_is_the_way_on(now: Advice) -> bool:
     order = now.order
-    if now.move.kind not in (ASK, CHECK) or now.hands_over or order.question:
+    if now.move.kind not in (ASK, CHECK) or now.hands_over or order.question or _is_proof_before_repair(now):
         return False
     saving = {now.situation.checks[n]: order.saved[n].money for n in (*order.ahead, *order.saving)}
     little = 0.05 * now.repairs_alone
@@ -106,6 +117,8 @@ def question_again_before_a_test_that_saves_more(now: Advice) -> bool:
 def small_thing_before_a_short_check_that_saves_more(now: Advice) -> bool:
     order = now.order
     if now.move.kind not in (ASK, CHECK) or order.ahead or order.asks_since or not order.saving:
+        return False
+    if _is_proof_before_repair(now):
         return False
     best = max(order.saving, key=lambda n: (order.saved[n].money, -n))
     short = now.situation.minutes(best) <= SHORT
@@ -200,6 +213,7 @@ def move_without_a_reason(now: Advice) -> bool:
 
 
 FORBIDDEN = (
+    *ABSURD,
     stop_for_a_machine_that_cannot_run,
     crank_stop_for_an_engine_that_cannot_be_cranked,
     check_that_a_standing_stop_forbids,

@@ -8,8 +8,8 @@ from typing import cast
 import pytest
 
 from diagnose.knowledge.records import Hazard
-from diagnose.moves.move import MAKE_SAFE, SURE, making_safe
-from diagnose.moves.standing import Standing
+from diagnose.moves.move import MAKE_SAFE, making_safe
+from diagnose.moves.standing import SURE, Standing
 from diagnose.moves.stops import DO_NOT_CRANK, Stop
 from diagnose.planning.keep_running import MOVE, STOP, WATCH
 from diagnose.planning.options import CheckOption

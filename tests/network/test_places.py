@@ -98,6 +98,7 @@ class Enumerated:
         self.told, self.parts = told, (*named, ELSEWHERE)
         self.share = [*([1 / count] * len(named)), 1 - len(named) / count]
         self.total, self.sums = 0.0, dict.fromkeys(("injector", "valve", "wiring"), 0.0)
+        self.sets = dict.fromkeys(product((0, 1), repeat=3), 0.0)  # by which of the three are there
         states: list[States] = list(product((0, 1), repeat=len(self.parts)))
         for injector, valve, weak, wiring in product(states, states, states, (0, 1)):
             p = (
@@ -112,6 +113,7 @@ class Enumerated:
                 1 - 0.95 * (1 - 0.2 * any(injector)) * (1 - 0.5 * any(weak)), told.get(("power", ""))
             )
             self.total += p
+            self.sets[int(any(injector)), int(any(valve)), wiring] += p
             for id, there in (("injector", any(injector)), ("valve", any(valve)), ("wiring", wiring)):
                 self.sums[id] += p * there
 

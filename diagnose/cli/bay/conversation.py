@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
 
 from rich.text import Text
@@ -139,12 +140,20 @@ def _do(moment: Moment) -> bool | None:
     elif move.id == COMPLAINT:
         ask_complaint(moment.visit)
     elif move.kind in LOOKS:
-        for check in moment.checks if move.along else moment.advice.next_checks(1):
-            if check.id in (move.id, *move.along):
-                _start(moment, check)
+        _look(moment, (move.id, *move.along))
     else:
         moment.visit.talk.say(f"{move.name}. {move.reason}")
     return None
+
+
+def _look(moment: Moment, go: Sequence[str]) -> None:
+    """Do the checks of one go; what one of them has asked, the next does not ask again."""
+    asked = set[str]()
+    for check in moment.checks if len(go) > 1 else moment.advice.next_checks(1):
+        left = tuple(id for id in check.findings if id not in asked)
+        if check.id in go and (left or not check.findings):
+            _start(moment, replace(check, findings=left))
+            asked |= set(left)
 
 
 def _others(moment: Moment) -> None:

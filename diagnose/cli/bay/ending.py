@@ -13,7 +13,7 @@ from diagnose.cli.closing import Ending, ask_ending, ending_events, leading, no_
 from diagnose.cli.types import REPAIR
 from diagnose.diagnosis import Diagnosis
 from diagnose.intake.done import repaired
-from diagnose.moves.ending import Proof, complaint_to_note, complaints, gone, proofs
+from diagnose.moves.ending import Proof, complaint_to_note, gone, proofs, to_try_now, waits_for_work
 from diagnose.report.record import event_words
 from diagnose.report.text import numbered
 
@@ -28,7 +28,8 @@ def repair(visit: Visit, diagnosis: Diagnosis | None, proposed: Sequence[str] = 
     if not done:
         return
     visit.keep(repaired(visit.knowledge, done))
-    prove(visit)
+    if not waits_for_work(visit.knowledge, visit.case):
+        prove(visit)
 
 
 def _repairs_done(visit: Visit, diagnosis: Diagnosis | None, proposed: Sequence[str]) -> tuple[str, ...]:
@@ -63,9 +64,11 @@ def _sure(visit: Visit, id: str) -> bool:
 
 def prove(visit: Visit) -> None:
     """Whether the complaint is gone, where nobody said; then what proves the repair, as a list to tick."""
-    asked = complaints(visit.knowledge, visit.case)
-    if asked and complaint_to_note(visit.knowledge, visit.case):
-        visit.talk.say("", "Now tried again, with everything together. Is it still so?")
+    knowledge, later = visit.knowledge, waits_for_work(visit.knowledge, visit.case)
+    if later or complaint_to_note(knowledge, visit.case):
+        asked = to_try_now(knowledge, visit.case)
+        tried = "After work with it" if later else "Now tried again, with everything together"
+        visit.talk.say("", f"{tried}. Is it still so?")
         ask_results(visit, asked)
     if not gone(visit.knowledge, visit.case):
         return

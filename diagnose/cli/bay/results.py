@@ -9,18 +9,22 @@ from rich.text import Text
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Event, Learnt, Noted, OpenedUp
+from diagnose.cases.waiting import PART
 from diagnose.cli.asking import settled
+from diagnose.cli.bay.placing import ask_place, at_its_place, seen_at
 from diagnose.cli.bay.since import ask_last_right
 from diagnose.cli.bay.talk import GOES_ON, numbers
 from diagnose.cli.bay.visit import Visit
 from diagnose.errors import CallError
+from diagnose.intake.codes import codes_say
 from diagnose.intake.outcome import Intake
 from diagnose.intake.readings import measured
 from diagnose.knowledge.limits import limit_words
-from diagnose.knowledge.observable import FACT, observable
+from diagnose.knowledge.observable import FACT, LOOKED, WHERE, observable
 from diagnose.knowledge.records import Finding
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.since import ASK_LAST_RIGHT
+from diagnose.planning.unasked import may_come_back
 from diagnose.report.text import QUIET, STRONG, care, item, line, numbered
 from diagnose.report.words import CAUTION, listed, minutes
 
@@ -43,11 +47,13 @@ def do_check(visit: Visit, check: CheckValue, expected: Sequence[str] = ()) -> N
     )
     if not findings:
         ask_last_right(visit)
+    elif check.id.startswith(WHERE):
+        ask_place(visit, check.id)
     elif findings[0].kind == FACT:
         ask_fact(visit, check.id, check.findings[0].partition("=")[0])
     else:
         codes = [one for one in findings if one.kind == CODE]
-        others = asked_once([one for one in findings if one.kind != CODE])
+        others = asked_once([one for one in findings if one.kind != CODE and not one.circuit_codes])
         if not codes or ask_codes(visit, "" if others else check.id, expected):
             ask_findings(visit, others, done)
 
@@ -89,8 +95,10 @@ def ask_together(visit: Visit, findings: Sequence[Finding], check: str) -> bool 
             visit.talk.say(str(error))
             continue
         told = [(one, n in yes) for n, one in enumerate(findings, 1) if n not in untold]
-        noted = [Noted(one.id, one.states[int(so)]) for one, so in told]
-        visit.record((*_opened(visit, check), *noted, *([Checked(check)] if check else [])))
+        noted = [Noted(one.id, one.states[int(so)], place=seen_at(visit, one, int(so))) for one, so in told]
+        untold_ones = [Checked(f"{LOOKED}{one.id}") for n, one in enumerate(findings, 1) if n in untold]
+        done = [_done(visit, check, findings)] if check else []
+        visit.record((*_opened(visit, check), *noted, *untold_ones, *done))
         words = [one.name for one, so in told if so]
         others = [f"Noted as not so: {len(told) - len(words)}"] if len(told) > len(words) else []
         visit.talk.say(*(f"Noted: {one}" for one in words), *others)
@@ -130,8 +138,10 @@ def ask_codes(visit: Visit, check: str, expected: Sequence[str]) -> bool:
     read = any(known[id].kind == CODE for id in told if id in known)
     absent = [known[id] for id in expected if id not in told]
     done = (*_opened(visit, check), Checked(check)) if check else ()
-    if events := (*(Noted(one.id, one.states[0]) for one in absent), *done):
+    said = codes_say(visit.knowledge, visit.case)
+    if events := (*(Noted(one.id, one.states[0]) for one in absent), *said.events, *done):
         visit.record(events)
+    visit.tell(said.events, said.words)
     visit.talk.say("Noted: codes read, no others." if read else "Noted: codes read, none stored.")
     return True
 
@@ -194,10 +204,14 @@ def ask_results(visit: Visit, findings: Sequence[Finding], check: str = "") -> b
             continue
         left |= {place} if intake is None else set()
         last = not left and place == len(findings) - 1
-        answered.append((place, _store(visit, intake or Intake(), check, last)))
+        told = at_its_place(visit, intake or Intake())
+        if intake is not None and not intake.events:
+            told = _not_told(visit, findings[place])
+        done = (_done(visit, check, findings),) if check and last else ()
+        answered.append((place, _store(visit, told, check, done)))
         place += 1
     if check and not left and check not in visit.case.epochs[-1].checks:
-        visit.record((Checked(check),))
+        visit.record((_done(visit, check, findings),))
     return not left
 
 
@@ -255,10 +269,24 @@ def _value(visit: Visit, quantity: str, text: str) -> Intake:
     return settled(visit.knowledge, visit.case, again(visit.case, ""), visit.talk.choose, again)
 
 
-def _store(visit: Visit, intake: Intake, check: str, last: bool) -> bool:
+def _not_told(visit: Visit, finding: Finding) -> Intake:
+    """That it was asked and nobody could tell: it is not asked again."""
+    if not may_come_back(visit.knowledge, finding.id):
+        return Intake()
+    return Intake((Checked(f"{LOOKED}{finding.id}"),), (f"not told: {asked_name(finding)}",))
+
+
+def _done(visit: Visit, check: str, asked: Sequence[Finding]) -> Checked:
+    """That the check was done; in part where some of its questions had nothing to do with the case now."""
+    known = {one.finding for one in visit.case.epochs[-1].observations} | {one.id for one in asked}
+    rest = (id for id in visit.knowledge.checks[check].reveals if id not in known)
+    part = any(may_come_back(visit.knowledge, id) for id in rest)
+    return Checked(check, PART if part else "")
+
+
+def _store(visit: Visit, intake: Intake, check: str, done: tuple[Checked, ...]) -> bool:
     """Store an answer, with the first one what was opened for the check, with the last one that it was done."""
-    opening = _opened(visit, check) if intake.events or last else ()
-    done = (Checked(check),) if check and last else ()
+    opening = _opened(visit, check) if intake.events or done else ()
     events = (*opening, *intake.events, *done)
     if not events:
         return False

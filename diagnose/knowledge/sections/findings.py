@@ -25,6 +25,7 @@ from diagnose.knowledge.records import Finding
 from diagnose.knowledge.sections.shared import (
     ABLE,
     FORMERLY,
+    HOURS,
     IDS,
     LEAK,
     NAME,
@@ -37,6 +38,7 @@ from diagnose.knowledge.sections.shared import (
 )
 
 FINDING_KINDS = ("symptom", "reading", "code", "inspection", "question")
+COUNT = Amount(low=2, high=20, says="a number of codes from 2 to 20")
 BAND = Shape(
     "a band",
     {
@@ -102,6 +104,10 @@ FINDING = Shape(
         "observe": Field(TEXT, "how it is observed", required=True),
         "reading": Field(READING, "the value and what it means"),
         "codes": Field(TEXTS, "fault codes that set the finding", default=()),
+        "circuit_codes": Field(
+            COUNT, "so many circuit codes stored at once show it, fewer that it is not so"
+        ),
+        "after_hours": Field(HOURS, "hours of work or standing before it can be seen again", default=0.0),
         "without": Field(ABLE, "what the machine cannot do while it is so", default=()),
         "wants": Field(ABLE, "what the machine must be doing for it to show", default=()),
         "misleads": Field(

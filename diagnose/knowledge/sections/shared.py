@@ -29,6 +29,7 @@ from diagnose.knowledge.reader import Node, Table
 
 TEXT, ID, TRUTH = Text(), Id(), Truth()
 TEXTS, IDS = Many(TEXT), Many(ID)
+HOURS = Amount(low=0, high=1000, says="a number of hours from 0 to 1000")
 MINUTES = Numeric("minutes", Amount(low=0, says="a number of minutes"))
 
 

@@ -3,25 +3,36 @@
 from __future__ import annotations
 
 from diagnose.knowledge.builder import Builder
-from diagnose.knowledge.fields import PROBABILITY, Amount, Field, Many, Map, Numeric, Shape, Values, Word
+from diagnose.knowledge.fields import (
+    PROBABILITY,
+    Amount,
+    Either,
+    Field,
+    Many,
+    Map,
+    Numeric,
+    Shape,
+    Values,
+    Word,
+)
 from diagnose.knowledge.records import Check, Cure, Life, Part, Repair
 from diagnose.knowledge.sections.shared import (
     ACCESS,
     FORMERLY,
     HAZARDS,
+    HOURS,
     IDS,
     MINUTES,
     NAME,
     ONLY_IF,
     STEPS,
-    TEXTS,
+    TEXT,
     TOOLS,
     TRUTH,
     WANTS,
 )
 
 PRICE = Amount(low=0, says="a price")
-HOURS = Amount(low=0, says="a number of hours")
 CHECK = Shape(
     "a check",
     {
@@ -56,6 +67,13 @@ LIFE = Shape(
         "shape": Field(Amount(above=0), "Weibull shape", required=True),
     },
 )
+PROOF = Shape(
+    "a proof that is due later",
+    {
+        "step": Field(TEXT, "what is done or seen", required=True),
+        "after_hours": Field(HOURS, "hours of work or standing before it can be done", required=True),
+    },
+)
 REPAIR = Shape(
     "a repair",
     {
@@ -68,7 +86,7 @@ REPAIR = Shape(
         "infant": Field(PROBABILITY, "probability that the new part fails at once"),
         "life": Field(LIFE, "how long the renewed part lasts"),
         "together": Field(IDS, "repairs worth doing while this one is open", default=()),
-        "verify": Field(TEXTS, "how the repair is proved", default=()),
+        "verify": Field(Many(Either(TEXT, PROOF)), "how the repair is proved", default=()),
         "only_if": ONLY_IF,
         "formerly": FORMERLY,
     },
@@ -82,11 +100,13 @@ def check(id: Word, values: Values, build: Builder) -> Check:
 
 def repair(id: Word, values: Values, build: Builder) -> Repair:
     """The record of a repair."""
-    life = values["life"]
+    life, proofs = values["life"], values["verify"]
     return build.record(
         Repair,
         id,
         values,
+        verify=tuple(one["step"] if isinstance(one, Values) else one for one in proofs),
+        proven_after=tuple(one["after_hours"] if isinstance(one, Values) else 0.0 for one in proofs),
         parts=tuple(build.part(Part, one, one.place) for one in values["parts"]),
         cures=tuple(Cure(cause, build.number(p), cause.place) for cause, p in values["cures"].items()),
         life=life and build.part(Life, life, life.place),

@@ -1,0 +1,100 @@
+"""What a technician would call absurd in what is asked, repaired and stopped (common practice of the trade)."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from diagnose.knowledge.paths import links_of, strengths_below
+from diagnose.knowledge.records import Repair
+from diagnose.moves.advice import Advice
+from diagnose.moves.move import REPAIR
+from diagnose.moves.standing import SURE
+from diagnose.planning.keep_running import STOP, tells_of
+
+
+def stop_now_where_no_harm_is_near(now: Advice) -> bool:
+    """For a slack belt, or dust that wears an engine over months: moving it costs less than an hour to look."""
+    stops = (stop for stop in now.stops if stop.word == STOP and not stop.hazard)
+    return any(stop.moving <= now.shop.time(60) for stop in stops)
+
+
+def part_of_something_else_beside_a_repair(now: Advice) -> bool:
+    """A pressure cap beside a sensor of the exhaust; two kinds of one turbocharger."""
+    if now.move.kind != REPAIR or len(now.move.ids) == 1:
+        return False
+    done = [now.knowledge.repairs[id] for id in now.move.ids]
+    return any(_for_little(now, one, [other for other in done if other is not one]) for one in done)
+
+
+def _for_little(now: Advice, one: Repair, others: list[Repair]) -> bool:
+    """A part of another system that cures nothing likely which the others do not, is named with none of them and
+    shares no dismantling."""
+    cured = {cure.cause for other in others for cure in other.cures}
+    alone = [now.diagnosis.cause(cure.cause) for cure in one.cures if cure.cause not in cured]
+    near = {id for other in others for id in other.together} | {o.id for o in others if o.id in one.together}
+    near |= {id for other in others for id in other.access} & set(one.access)
+    near |= {other.system for other in others} & {one.system}
+    instead = sum(c.probability for c in alone if c) < 0.1
+    return instead and bool(one.parts) and one.id not in near and not near
+
+
+def repair_before_a_quick_look(now: Advice) -> bool:
+    """Bearings renewed on a guess, with the filter not cut: ten minutes would show whether the cause is there."""
+    if now.move.kind != REPAIR or now.move.reason.startswith("The complaint is gone"):
+        return False
+    cured = {cure.cause for id in now.move.ids for cure in now.knowledge.repairs[id].cures}
+    cause = next((one for one in now.diagnosis.causes if one.relevant and one.id in cured), None)
+    if cause is None or cause.probability >= SURE:
+        return False
+    shows = tells_of(now.knowledge, cause.id)
+    quick = (one for one in now.situation.checks if now.check_price(one).minutes <= 10)
+    return now.diagnosis.known.isdisjoint(shows) and any(set(one.findings) & set(shows) for one in quick)
+
+
+def question_for_side_signs_of_a_rare_cause(now: Advice) -> bool:
+    """In one go: the charge lamp of an engine that overheats, for a belt at nine per cent."""
+    relevant = [cause for cause in now.diagnosis.causes if cause.relevant and cause.probability >= 0.001]
+    links = partial(links_of, now.knowledge)
+    below = {one.id: strengths_below(links, one.id, 0.05) for one in relevant}
+    whole = sum(one.probability for one in relevant)
+    asked = [
+        option for id in now.move.along if (option := now.check_option(id)) and "=" not in option.findings[0]
+    ]
+    return any(
+        sum(one.probability for one in relevant if set(o.findings) & below[one.id].keys()) < 0.15 * whole
+        for o in asked
+    )
+
+
+def sign_of_hours_asked_right_after_a_repair(now: Advice) -> bool:
+    """Whether it uses less oil, with the spanners still warm."""
+    if len(now.case.epochs) == 1:
+        return False
+    waits = {id: check.wait for id, check in now.knowledge.checks.items()}
+    asked = ((id, waits.get(check.id, 0.0)) for check in now.next_checks() for id in check.findings)
+    found = now.knowledge.findings
+    return any(id in found and found[id].after_hours > wait for id, wait in asked)
+
+
+def codes_counted_by_hand_after_they_were_read(now: Advice) -> bool:
+    """Whether several circuit codes are stored, of one who has just told the codes."""
+    found, seen = now.knowledge.findings, now.case.epochs[-1].observations
+    read = any(found[one.finding].kind == "code" for one in seen)
+    asked = (id for check in now.next_checks() for id in check.findings if id in found)
+    return read and any(found[id].circuit_codes for id in asked)
+
+
+def question_told_as_a_question_within_a_list(now: Advice) -> bool:
+    """In the same go: look: battery flat?"""
+    return any(": " in name or name.endswith("?") for name in now.names(now.move.along))
+
+
+ABSURD = (
+    stop_now_where_no_harm_is_near,
+    part_of_something_else_beside_a_repair,
+    repair_before_a_quick_look,
+    question_for_side_signs_of_a_rare_cause,
+    sign_of_hours_asked_right_after_a_repair,
+    codes_counted_by_hand_after_they_were_read,
+    question_told_as_a_question_within_a_list,
+)
