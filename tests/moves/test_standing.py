@@ -19,7 +19,7 @@ from diagnose.cases.events import Event, OpenedUp
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Access, Hazard, Knowledge, Repair
 from diagnose.moves import standing as actions
-from diagnose.moves.advice import Advice
+from diagnose.moves.advice import Advice, advised
 from diagnose.moves.move import ASK, CHECK, CLOSE, HAND_OVER, MAKE_SAFE, PROVE, REPAIR, Move
 from diagnose.moves.standing import Action, Standing, cheapest_cure
 from diagnose.planning.checks import Order
@@ -136,6 +136,9 @@ def test_a_repair_that_can_cure_nothing_any_more_is_paid_in_vain() -> None:
     cures = tuple(replace(one, cures=np.zeros(2)) if n else one for n, one in enumerate(now.problem.fixes))
     dead = standing(now=replace(now, problem=replace(now.problem, fixes=cures)))
     assert dead.repair([SEAL]).expected == near(dead.repairs_alone + (40 * 1.1 + 20) + 30)
+    cures = tuple(replace(one, cures=np.zeros(2)) for one in now.problem.fixes)
+    dead = standing(now=replace(now, problem=replace(now.problem, fixes=cures)))
+    assert dead.repair([PUMP, SEAL]).expected == near(1e6 + 170 + 30)
 
 
 def test_it_is_handed_over_where_that_costs_less_than_any_repair() -> None:
@@ -273,6 +276,9 @@ def test_checks_and_plan_begin_with_the_move() -> None:
         now.move = Move(kind, "wipe", "", "")
         assert (now.next_checks()[0].id == "wipe") is first
     now.move = Move(CHECK, "wipe", "", "")
+    made = advised(diagnosis, by_hand.SHOP)
+    assert (made.knowledge, made.case, made.shop) == (now.knowledge, now.case, by_hand.SHOP)
+    assert made.diagnosis is diagnosis
     check = now.decide(0.1).first.check
     assert check is not None
     assert check.id == "wipe"

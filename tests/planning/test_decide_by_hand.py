@@ -97,6 +97,24 @@ def test_where_time_costs_nothing_minutes_are_those_of_the_work() -> None:
     assert decide(CASE, free).first.minutes == near(12 + 0.7 * 60 + 0.3 * 30)
 
 
+def test_minutes_of_dismantling_are_its_money_by_the_rate() -> None:
+    """At 2 a minute the cover, which costs 10, takes 5."""
+    dear = replace(situation(), shop=replace(money.SHOP, labour=120.0))
+    assert decide(CASE, dear).first.minutes == near(12 + 0.7 * 65 + 0.3 * 35)
+
+
+def test_what_a_check_opens_stays_open_for_the_repair_after_it() -> None:
+    now = situation()
+    inside = replace(now.problem.tests[0], access=1)
+    told = decide(CASE, replace(now, problem=replace(now.problem, tests=(inside,))))
+    assert (told.cost, told.first.minutes) == (
+        near(22 + 0.7 * 100 + 0.3 * 50),
+        near(22 + 0.7 * 60 + 0.3 * 30),
+    )
+    assert {hazard.id for hazard in told.first.hazards} == {"crush", "fuel"}
+    assert [hazard.id for hazard in told.first.branches[0].then.hazards] == ["fuel"]
+
+
 def three() -> Situation:
     """As before, but the look has a third result that says as little as the first one."""
     now = situation()
@@ -111,6 +129,18 @@ def test_results_with_the_same_last_step_stand_together() -> None:
     assert pump.when == ({"rough": "absent"}, {"rough": "much"})
     assert (pump.probability, pump.then.cost) == (near(0.7), near(110))
     assert seal.when == ({"rough": "present"},)
+
+
+def test_results_after_which_something_follows_stay_apart() -> None:
+    """Both leave the pump first, by 0.35 to 0.18 and 0.35 to 0.12, and the seal where it was not the pump."""
+    table = np.array([[1.0, 0.0], [0.5, 0.5], [0.6, 0.4]])
+    now = situation(price=0.0)
+    now = replace(now, problem=replace(now.problem, tests=(replace(now.problem.tests[0], results=table),)))
+    found = decide(CASE, now, first=("test", 0)).first.branches
+    assert [(one.then.name, one.when) for one in found] == [
+        ("Pump", ({"rough": "absent"},)), ("Pump", ({"rough": "present"},))
+    ]  # fmt: skip
+    assert [one.then.branches[0].probability for one in found] == near([0.18 / 0.53, 0.12 / 0.47])
 
 
 def test_handing_over_at_differing_cost_is_told_with_its_mean() -> None:

@@ -28,6 +28,7 @@ from diagnose.planning.options import (
     suspected,
 )
 from tests.knowledge_by_hand import HERE, cause, fact, finding, knowledge, number, only, times
+from tests.planning.test_away import part
 from tests.planning.test_running_by_hand import look
 
 ROUGH = Noted("rough", "present")
@@ -204,6 +205,25 @@ def test_what_takes_nothing_in_hand() -> None:
         assert not empty_handed(look("x", 1, "told", **more))
 
 
+def test_a_part_is_taken_out_in_its_check_and_by_itself_once_that_was_done() -> None:
+    """What rattles is looked at with the belt off: in the check that takes it off, before; in its own minutes where
+    there is none; where it needs none, in no time."""
+    listen = look("listen", 20, "gauge", hazards=("jet",))
+    known = replace(world(listen), removable={"belt": part("belt", {"loose": 1.0}, by=("listen",))})
+    before, after = options(known, ROUGH), options(known, ROUGH, Checked("listen"))
+    assert "try:belt" not in before
+    assert {"gauge", "rough@belt"} <= set(before["listen"].findings)
+    assert "listen" not in after
+    tried = after["try:belt"]
+    assert (tried.minutes, tried.hazards, tried.name) == (20, ("jet",), "Try with belt off")
+    assert "rough@belt" in tried.findings
+    for minutes, taken in ((number(10), 10), (None, 0)):
+        alone = part("belt", {"loose": 1.0}, minutes=minutes, access=("inner",), wants=("load",))
+        one = options(replace(known, removable={"belt": alone}), ROUGH)["try:belt"]
+        assert (one.minutes, one.access, one.wants, one.shut) == (taken, ("inner",), ("load",), {"head"})
+        assert one.hazards == ("crush", "burn")
+
+
 # ---- what the machine can do ----
 
 
@@ -265,6 +285,14 @@ def test_a_stop_is_suspected_until_it_is_ruled_out(
 ) -> None:
     found = suspected(seen(world(hazards=[hazard(**how)]), *events))
     assert [one.id for one in found] == (["liquid"] if live else [])
+
+
+@pytest.mark.parametrize(("state", "live"), [("gone", False), ("still there", True)])
+def test_what_was_gone_with_a_part_out_is_suspected_of_nothing_else(state: str, live: bool) -> None:
+    """What rattles with the belt off sits elsewhere."""
+    known = replace(world(hazards=[hazard(above=0.0)]), removable={"belt": part("belt", {"loose": 1.0})})
+    found = suspected(seen(known, ROUGH, Noted("rough@belt", state)))
+    assert bool(found) is live
 
 
 @pytest.mark.parametrize(
