@@ -220,7 +220,12 @@ def test_a_part_is_taken_out_in_its_check_and_by_itself_once_that_was_done() -> 
     for minutes, taken in ((number(10), 10), (None, 0)):
         alone = part("belt", {"loose": 1.0}, minutes=minutes, access=("inner",), wants=("load",))
         one = options(replace(known, removable={"belt": alone}), ROUGH)["try:belt"]
-        assert (one.minutes, one.access, one.wants, one.shut) == (taken, ("inner",), ("load",), {"head"})
+        assert (one.minutes, one.access, one.wants, one.shut) == (
+            taken,
+            ("inner",),
+            ("load",),
+            frozenset({"head"}),
+        )
         assert one.hazards == ("crush", "burn")
 
 
