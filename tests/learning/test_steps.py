@@ -220,11 +220,13 @@ def test_how_many_cases_a_row_was_learnt_from() -> None:
     whole = graph()
     tally = filled(whole.numbers, leak=4)
     row = whole.numbers.leak["d"]
-    tally.known[[1, row]], tally.whole[[1, row]] = [1.0, 3.0], [4.0, 6.0]
+    tally.counts[0:2] = [3, 1]
+    tally.known[[0, 1, row]], tally.whole[[0, 1, row]] = [0.1, 1.0, 3.0], [0.4, 4.0, 6.0]
     found = tally.cases(whole, np.array([7.0, 30.0, 7.0]))
     assert found[row] == pytest.approx(5)
     assert found[1] == pytest.approx(30 / 4)
-    assert found[0] == found[2] == 0
+    assert found[0] == pytest.approx(1)
+    assert found[2] == 0
 
 
 @pytest.mark.parametrize(

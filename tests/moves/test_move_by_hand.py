@@ -70,6 +70,7 @@ def now(of: Case | None = None, p: float | None = 0.5, **rest: Any) -> Standing:
         "none_worth_its_price": False,
         "hands_over": False,
         "best_repair": choice("renew", "flush"),
+        "proof_first": lambda choice: None,
         "repairs_alone": 1000.0,
         "situation": SimpleNamespace(checks=OPTIONS, minutes=lambda n: 10.0),
         "check_price": lambda option: SimpleNamespace(minutes=10.0),

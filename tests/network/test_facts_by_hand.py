@@ -62,6 +62,14 @@ def test_what_no_machine_has_together_is_an_error_with_its_names() -> None:
     with pytest.raises(ImpossibleFacts) as error:
         facts(injection="rail", control="mechanical", colour="red").consistent()
     assert set(error.value.names) == {"injection rail", "control mechanical"}
+    assert all(name in str(error.value) for name in error.value.names)
+    with pytest.raises(ImpossibleFacts) as error:
+        facts(injection="rail", control="mechanical", lamp="no", hours="few").consistent()
+    assert set(error.value.names) == {
+        "injection rail",
+        "control mechanical",
+        "lamp no",
+    }  # all that hang on it
     assert facts(injection="rail", control="electronic").consistent()
 
 

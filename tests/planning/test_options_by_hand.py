@@ -205,6 +205,30 @@ def test_what_takes_nothing_in_hand() -> None:
         assert not empty_handed(look("x", 1, "told", **more))
 
 
+def test_a_part_is_taken_out_in_its_check_and_by_itself_once_that_was_done() -> None:
+    """What rattles is looked at with the belt off: in the check that takes it off, before; in its own minutes where
+    there is none; where it needs none, in no time."""
+    listen = look("listen", 20, "gauge", hazards=("jet",))
+    known = replace(world(listen), removable={"belt": part("belt", {"loose": 1.0}, by=("listen",))})
+    before, after = options(known, ROUGH), options(known, ROUGH, Checked("listen"))
+    assert "try:belt" not in before
+    assert {"gauge", "rough@belt"} <= set(before["listen"].findings)
+    assert "listen" not in after
+    tried = after["try:belt"]
+    assert (tried.minutes, tried.hazards, tried.name) == (20, ("jet",), "Try with belt off")
+    assert "rough@belt" in tried.findings
+    for minutes, taken in ((number(10), 10), (None, 0)):
+        alone = part("belt", {"loose": 1.0}, minutes=minutes, access=("inner",), wants=("load",))
+        one = options(replace(known, removable={"belt": alone}), ROUGH)["try:belt"]
+        assert (one.minutes, one.access, one.wants, one.shut) == (
+            taken,
+            ("inner",),
+            ("load",),
+            frozenset({"head"}),
+        )
+        assert one.hazards == ("crush", "burn")
+
+
 # ---- what the machine can do ----
 
 

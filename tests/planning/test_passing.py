@@ -11,6 +11,7 @@ import pytest
 
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.records import Check, Knowledge
+from diagnose.planning import passing as passing_module
 from diagnose.planning.options import CheckOption
 from diagnose.planning.passing import in_one_go, in_passing, passing, were_asked
 from diagnose.planning.savings import Saving
@@ -84,12 +85,24 @@ def test_whether_something_was_asked_since_the_last_repair(done: tuple[str, ...]
     assert were_asked(cast(Diagnosis, SimpleNamespace(knowledge=knowledge, case=case))) is asked
 
 
-def go(saves: Mapping[int, float], minutes: Sequence[float], among: Sequence[int]) -> list[int]:
-    fact = SimpleNamespace(id="ask:use")  # worth asking beside any other
-    now = SimpleNamespace(minutes=lambda n: minutes[n], checks=[fact] * len(minutes))
+def go(
+    saves: Mapping[int, float], minutes: Sequence[float], among: Sequence[int], id: str = "ask:use"
+) -> list[int]:
+    checks = [SimpleNamespace(id=id, findings=("told_a",)) for _ in minutes]
+    now = SimpleNamespace(minutes=lambda n: minutes[n], checks=checks)
     saved = {n: SimpleNamespace(money=money) for n, money in saves.items()}
-    nobody = cast(Diagnosis, SimpleNamespace())
+    nobody = cast(Diagnosis, None)
     return in_one_go(nobody, cast(Situation, now), cast("dict[int, Saving]", saved), among)
+
+
+@pytest.mark.parametrize(("bears", "asked"), [(0.19, []), (0.2, [0])])
+def test_what_bears_on_little_is_not_asked_beside_another(
+    bears: float, asked: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A fact of the machine always is."""
+    monkeypatch.setattr(passing_module, "bearing", lambda diagnosis, findings: bears)
+    assert go({0: 30}, [1], [0], "look:smoke") == asked
+    assert go({0: 30}, [1], [0], "ask:use") == [0]
 
 
 def test_all_that_saves_a_tenth_of_the_most_is_asked_the_most_first() -> None:
