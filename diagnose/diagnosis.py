@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from math import prod
 
 from diagnose.cases.case import Case
 from diagnose.cases.understood import understood, without_places
@@ -16,8 +17,9 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.network.built import Built
 from diagnose.network.engine import Engine
 from diagnose.network.faults import fault_sets, roots
+from diagnose.network.focus import on_average
 from diagnose.network.predict import rough_marginals
-from diagnose.network.rare import FewAtATime, on_average
+from diagnose.network.thinning import Thinned
 from diagnose.network.weighing import Weighed, Weighing, weigh
 from diagnose.network.whereabouts import copies_of, likely_places
 
@@ -25,6 +27,8 @@ FOCUS = ((1 << 16, 0.03), (1 << 13, 0.01))
 """Numbers of a tree beyond which planning lets go of causes of a lower probability."""
 LARGE = 1 << 15
 """Numbers of a tree from which what speaks for and against a cause, and sets of faults, do so too."""
+AT_ONCE = 1 << 22
+"""Numbers of a tree, over the findings for which it is asked, up to which what nobody explains is exact."""
 LEADING = 3
 """The first causes of the ranking: what speaks for and against them is what is asked for as a rule."""
 
@@ -91,9 +95,8 @@ class Diagnosis:
     """All that is known of a case, its readings read anew.
 
     `causes`: what can be behind the findings by probability, then what cannot: the one ranking that is shown,
-    judged and reckoned with. `unused`: what was recorded but could not be used, and why. `few`: where the case is
-    too wide to be exact, how unlikely causes were counted few at a time; `built` and `engine` then have them on
-    average only.
+    judged and reckoned with. `unused`: what was recorded but could not be used, and why. `thinned`: where the
+    case is too wide to be exact, which links stand on average in `built` and `engine`, and what that can cost.
     """
 
     case: Case
@@ -104,19 +107,19 @@ class Diagnosis:
     unused: tuple[str, ...]
     engine: Engine = field(repr=False)
     built: Built = field(repr=False)
-    few: FewAtATime | None = field(default=None, repr=False)
+    thinned: Thinned | None = field(default=None, repr=False)
 
     @property
     def error(self) -> float:
-        """The largest standard error of a cause's probability; 0 where the answer is exact."""
-        return self.few.presences.error if self.few else 0.0
+        """By how much a probability can be off, about: what the largest link on average says; 0 where exact."""
+        return self.thinned.error if self.thinned else 0.0
 
     @cached_property
     def focused(self) -> Diagnosis:
         """The same for planning: where the tree is large, causes that are unlikely by now stand in it on
         average."""
         least = next((p for size, p in FOCUS if self.engine.tree.size > size), None)
-        if self.few or least is None:
+        if least is None:
             return self
         likely = [one for one in self.causes if one.relevant and one.probability >= least]
         kept = {self.built.variable(one.id) for one in likely}
@@ -166,23 +169,31 @@ class Diagnosis:
         seen = [item for item in self.evidence if item.observation.state != states[item.variable][0]]
         # A test by taking away is the same finding, looked at again.
         seen = [item for item in seen if not is_away(item.observation.finding)]
-        copies = [(id, *self.built.places.get(id, ())) for id in self.built.causes]
-        causes = {self.built.variable(one): one for ids in copies for one in ids}
-        rows = [
-            dict.fromkeys(
-                self.built.network.ancestors([item.variable]) & causes.keys() - self.engine.fixed.keys(), 0
-            )
-            for item in seen
-        ]
-        if not rows:
-            return ()
-        chances, _ = self.engine.given(rows, ())
+        chances = self._nobody_above([item.variable for item in seen]) if seen else []
         found = []
         for item, chance in zip(seen, chances, strict=True):
             share = self.knowledge.findings[item.observation.finding].misleads
-            p = min(float(chance), 1.0) * (self.few.absent_above(item.variable) if self.few else 1.0)
-            found.append(Unexplained(item.observation.finding, item.observation.state, p, p * share))
+            found.append(
+                Unexplained(item.observation.finding, item.observation.state, chance, chance * share)
+            )
         return tuple(sorted(found, key=lambda one: -one.probability))
+
+    def _nobody_above(self, variables: Sequence[int]) -> list[float]:
+        """P(no cause above it is there | evidence) of each variable. Where the tree is very large, of those that
+        stand in it on average for planning as if each were by itself."""
+        one = self.focused if self.engine.tree.size * len(variables) > AT_ONCE else self
+        copies = [(id, *self.built.places.get(id, ())) for id in self.built.causes]
+        causes = {self.built.variable(name): ids[0] for ids in copies for name in ids}
+        above = [self.built.network.ancestors([v]) & causes.keys() for v in variables]
+        inside = one.engine.region
+        rows = [dict.fromkeys((mine & inside) - one.engine.fixed.keys(), 0) for mine in above]
+        chances, _ = one.engine.given(rows, ())
+        beside = [[1 - self._probability[causes[v]] for v in mine - inside] for mine in above]
+        return [min(float(chance), 1.0) * prod(rest) for chance, rest in zip(chances, beside, strict=True)]
+
+    @cached_property
+    def _probability(self) -> dict[str, float]:
+        return {cause.id: cause.probability for cause in self.causes}
 
     @property
     def averaged(self) -> tuple[str, ...]:
@@ -239,9 +250,9 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
     one = engaged(knowledge, case, counted)
     built, engine, seen = one.built, one.engine, one.seen
     columns = [built.variable(id) for id in built.causes]
-    probabilities = {**_presences(engine, columns), **(one.few.presences.of if one.few else {})}
+    probabilities = _presences(engine, columns)
     above = roots(engine, columns, copies=copies_of(built))
-    behind = above_the_shown(one.few.whole if one.few else built, seen)
+    behind = above_the_shown(one.thinned.whole if one.thinned else built, seen)
     places = likely_places(engine, built)
     ranked = [
         _ranked(
@@ -264,7 +275,7 @@ def diagnose(knowledge: Knowledge, case: Case) -> Diagnosis:
         (*read.untold, *unused, *one.unused),
         engine,
         built,
-        one.few,
+        one.thinned,
     )
 
 

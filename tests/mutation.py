@@ -9,17 +9,20 @@ from __future__ import annotations
 
 import argparse
 import ast
+import compileall
 import copy
 import os
 import random
 import shutil
-import subprocess
+import signal
 import sys
 import tempfile
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+
+import pytest
 
 ROOT = Path(__file__).parents[1]
 TESTS = {
@@ -38,6 +41,10 @@ SWAPS: dict[type[ast.AST], type[ast.AST]] = {
     ast.In: ast.NotIn, ast.NotIn: ast.In, ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.And: ast.Or, ast.Or: ast.And,
     ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult,
 }  # fmt: skip
+IMPORTED = "ignore::pytest.PytestAssertRewriteWarning"
+"""The warning that a plugin was imported already, as it is in a fork."""
+GUARDS = {"frozen", "slots", "eq", "strict"}
+"""Arguments that only keep a later program from going wrong: nothing that a run of this one could show."""
 LEAST = 60.0
 """Seconds that the tests of a mutant may take at least; more than three times those of the program ends it too."""
 
@@ -52,9 +59,12 @@ class Mutant:
 
 
 def mutants(text: str) -> Iterator[Mutant]:
-    """Every single change of a module's text; docstrings, imports and annotations are let be."""
+    """Every single change of a module's text; docstrings, imports, annotations and `GUARDS` are let be."""
     tree = ast.parse(text)
+    guards = {id(one.value) for one in ast.walk(tree) if isinstance(one, ast.keyword) and one.arg in GUARDS}
     for place, node in enumerate(ast.walk(tree)):
+        if id(node) in guards:
+            continue
         for number, what in enumerate(_changes(node)):
             changed = copy.deepcopy(tree)
             target = next(one for at, one in enumerate(ast.walk(changed)) if at == place)
@@ -114,49 +124,102 @@ def answering(file: str) -> list[str]:
     return TESTS[max(fitting, key=len)] if fitting else ["tests"]
 
 
-def survives(copy_: Path, file: str, text: str, tests: Sequence[str], seconds: float) -> bool:
-    """Whether no test notices this text of the file."""
-    target = copy_ / file
+def depending(copy_: Path, file: str) -> set[str]:
+    """The modules of the program and of its tests that stand on this file, it among them, by name. The commands are
+    imported by name, so all of them are taken to."""
+    wanted = {}
+    for path in (*copy_.glob("diagnose/**/*.py"), *copy_.glob("tests/**/*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        wanted[_name(path.relative_to(copy_))] = {name for node in ast.walk(tree) for name in _imported(node)}
+    found = {_name(Path(file))} | {name for name in wanted if name.startswith("diagnose.cli")}
+    while more := {name for name, needs in wanted.items() if name not in found and needs & found}:
+        found |= more
+    return found
+
+
+def _name(path: Path) -> str:
+    return ".".join(path.with_suffix("").parts).removesuffix(".__init__")
+
+
+def _imported(node: ast.AST) -> Iterator[str]:
+    """What may be a module: `from a import b` is of `a` or of `a.b`."""
+    match node:
+        case ast.Import(names=names):
+            yield from (one.name for one in names)
+        case ast.ImportFrom(module=str(module), names=names):
+            yield module
+            yield from (f"{module}.{one.name}" for one in names)
+
+
+def survives(file: str, text: str, anew: set[str], tests: Sequence[str], seconds: float) -> bool:
+    """Whether no test notices this text of the file: in a fork that has imported all that does not stand on it."""
+    target = Path(file)
     before = target.read_text(encoding="utf-8")
     target.write_text(text, encoding="utf-8")
     try:
-        return passes(copy_, tests, seconds)
+        child = os.fork()
+        if not child:
+            for name in anew:
+                sys.modules.pop(name, None)
+            os._exit(_run(tests))
+        return _ended(child, seconds) == 0
     finally:
         target.write_text(before, encoding="utf-8")
 
 
-def passes(copy_: Path, tests: Sequence[str], seconds: float) -> bool:
-    """Whether the tests pass in time."""
-    environment = os.environ | {"PYTHONPATH": str(copy_), "PYTHONDONTWRITEBYTECODE": "1"}
-    command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *tests]
-    run = subprocess.Popen(
-        command, cwd=copy_, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    )
+def _ended(child: int, seconds: float) -> int | None:
+    """The status with which it ended; None where it had to be ended."""
+    ends = time.monotonic() + seconds
+    while time.monotonic() < ends:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            return status
+        time.sleep(0.02)
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    return None
+
+
+def _run(tests: Sequence[str]) -> int:
+    """The exit code of these tests, run without a word in this process."""
+    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    sys.stdout.flush()
+    os.dup2(nowhere, 1)
     try:
-        return run.wait(seconds) == 0
-    except subprocess.TimeoutExpired:
-        run.kill()
-        run.wait()
-        return False
+        return int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-W", IMPORTED, *tests]))
+    finally:
+        sys.stdout.flush()
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
 
 
-def examine(
-    file: str, most: int | None, seed: int, tests: Sequence[str] | None, copy_: Path
-) -> tuple[int, list[str]]:
-    """How many mutants of a file were tried, and in words those that survived."""
+def examine(file: str, most: int | None, seed: int, tests: Sequence[str] | None) -> tuple[int, list[str]]:
+    """How many mutants of a file of the copy were tried, and in words those that survived."""
     asked = list(tests or answering(file))
     began = time.monotonic()
-    if not passes(copy_, asked, 3600):
+    if _run(asked):
         raise SystemExit(f"{' '.join(asked)} fail without any change")
     seconds = max(LEAST, 3 * (time.monotonic() - began))
-    found = list(mutants((copy_ / file).read_text(encoding="utf-8")))
+    anew = depending(Path(), file)
+    found = list(mutants(Path(file).read_text(encoding="utf-8")))
     drawn = random.Random(seed).sample(found, min(most or len(found), len(found)))
     left = []
     for mutant in sorted(drawn, key=lambda one: one.line):
-        if survives(copy_, file, mutant.text, asked, seconds):
+        if survives(file, mutant.text, anew, asked, seconds):
             left.append(f"{file}:{mutant.line}: {mutant.what}")
             print(f"survived {left[-1]}", flush=True)
     return len(drawn), left
+
+
+def enter(copy_: Path) -> None:
+    """From now on the program and its tests are those of the copy."""
+    for name in [one for one in sys.modules if one.split(".")[0] in ("diagnose", "tests")]:
+        del sys.modules[name]
+    sys.path[:] = [str(copy_), *(one for one in sys.path if one not in ("", str(ROOT)))]
+    sys.dont_write_bytecode = True  # of a file changed twice within a second the older would be taken
+    os.environ |= {"PYTHONPATH": str(copy_), "PYTHONDONTWRITEBYTECODE": "1"}
+    os.chdir(copy_)
 
 
 def main() -> None:
@@ -176,9 +239,12 @@ def main() -> None:
             shutil.copytree(ROOT / name, copy_ / name, ignore=shutil.ignore_patterns("__pycache__"))
         for name in ("pyproject.toml", "README.md", "DEVELOPERS.md"):
             shutil.copy(ROOT / name, copy_)
+        compileall.compile_dir(copy_, quiet=2)
+        enter(copy_)
         for file in files:
-            tried, left = examine(file, said.most, said.seed, said.tests, copy_)
+            tried, left = examine(file, said.most, said.seed, said.tests)
             print(f"{file}: {len(left)} of {tried} survived", flush=True)
+        os.chdir(ROOT)
 
 
 def _files(path: str) -> list[str]:

@@ -16,14 +16,14 @@ from diagnose.network.engine import Engine
 from diagnose.network.messages import TooWide
 from diagnose.network.observed import Evidence, ImpossibleEvidence
 from diagnose.network.places import build_at
-from diagnose.network.rare import FewAtATime, few_at_a_time
+from diagnose.network.thinning import Thinned, thinned
 from diagnose.network.ties import has_room, with_room
 
-WIDEST = 1 << 15
-"""Largest table of the bucket tree with which a case is still answered in a moment."""
-NARROWER = ((1 << 13, 0.0, 12), (1 << 13, 0.05, 12), (1 << 13, 0.1, 6), (1 << 15, 0.2, 0), (1 << 19, 0.2, 0))
-"""Where unlikely causes are counted few at a time, one after the other: the largest table, the links between hidden
-states that still count as such, and how many causes must have room to be exact."""
+WIDEST, MOST = 1 << 19, 1 << 20
+"""Largest table of the bucket tree with which a case is answered exactly, and numbers of all its tables: seldom
+more than a second."""
+THINNED = (1 << 15, 1 << 17)
+"""The same where links stand on average, for want of room: planning goes on with it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,15 +32,14 @@ class Engaged:
 
     built: Built
     engine: Engine
-    few: FewAtATime | None
+    thinned: Thinned | None
     seen: tuple[Seen, ...]
     unused: list[str]
 
 
 def engaged(knowledge: Knowledge, case: Case, counted: Sequence[Observation]) -> Engaged:
-    """Exact where there is room; else with unlikely causes counted few at a time. Where even that were too wide,
-    the observations that can best be spared are set aside, and named, so that the rest is exact. Raises
-    ImpossibleEvidence."""
+    """Exact where there is room; else with some links on average. Where even that were too wide, the observations
+    that can best be spared are set aside, and named, so that the rest is exact. Raises ImpossibleEvidence."""
     built = build_at(knowledge, case.machine, history(knowledge, case, counted))
     try:
         return _counting(knowledge, built, counted, [])
@@ -64,7 +63,7 @@ def _set_aside(
 
     def fits(number: int) -> bool:
         seen, _ = latest_of_each(knowledge, built, spare[number:])
-        return has_room(built, as_evidence(knowledge, built, seen), WIDEST)
+        return has_room(built, as_evidence(knowledge, built, seen), THINNED[0])
 
     return spare[: bisect_left(range(len(spare)), True, key=fits)]
 
@@ -74,28 +73,22 @@ def _counting(
 ) -> Engaged:
     seen, overtaken = latest_of_each(knowledge, built, counted)
     try:
-        built, engine, few = with_engine(built, as_evidence(knowledge, built, seen))
+        built, engine, thin = with_engine(built, as_evidence(knowledge, built, seen))
         engine.check()
     except ImpossibleEvidence as error:
         words = [in_words(knowledge, built, v) for v in error.variables]
         raise ImpossibleEvidence(words, error.variables) from None
-    return Engaged(built, engine, few, seen, [*overtaken, *aside])
+    return Engaged(built, engine, thin, seen, [*overtaken, *aside])
 
 
-def with_engine(built: Built, evidence: Evidence) -> tuple[Built, Engine, FewAtATime | None]:
-    """The network and its engine: exact where there is room, else with unlikely causes counted few at a time.
+def with_engine(built: Built, evidence: Evidence) -> tuple[Built, Engine, Thinned | None]:
+    """The network and its engine: exact where there is room, else with the links on average that matter least.
     Raises TooWide where even that is too wide."""
     try:
-        return *with_room(built, evidence, WIDEST), None
+        return *with_room(built, evidence, WIDEST, MOST), None
     except TooWide:
-        pass
-    for widest, weakest, fewest in NARROWER:
-        try:
-            few = few_at_a_time(built, evidence, widest, weakest, fewest)
-            return few.built, few.engine, few
-        except TooWide as error:
-            last = error
-    raise last
+        thin = thinned(built, evidence, *THINNED)
+        return thin.built, thin.engine, thin
 
 
 def _repeated(built: Built, counted: Sequence[Observation]) -> list[Observation]:

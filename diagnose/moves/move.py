@@ -82,11 +82,7 @@ def _ended(now: Standing) -> Move | None:
 def _left_in(now: Standing) -> Move | None:
     """The repair of what is still there and wrecks more, though nobody complains any more."""
     for one in now.running:
-        if (
-            one.cause.probability >= STAYS
-            and one.cause.probability > one.cause.prior
-            and one.advice in FORBIDS
-        ):
+        if one.cause.probability >= STAYS and one.advice in FORBIDS:
             choice = now.curing(one.cause.id)
             if choice:
                 reason = f"The complaint is gone, but {small(one.cause.name)} is still there: {one.what}."

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
-from math import prod
+from math import inf, prod
 
 import numpy as np
 
@@ -34,14 +34,14 @@ LOOKS = 2
 """How often it is looked which these are: the second time with the ties that the first took back."""
 
 
-def with_room(
-    built: Built, evidence: Evidence, widest: int, hubs: Collection[int] = ()
-) -> tuple[Built, Engine]:
-    """The network with as many of its ties as the evidence leaves room for, and its engine (`hubs`: as there).
-    Raises TooWide, and ImpossibleEvidence."""
+def with_room(built: Built, evidence: Evidence, widest: int, most: float = inf) -> tuple[Built, Engine]:
+    """The network with as many of its ties as the evidence leaves room for, and its engine. Raises TooWide, also
+    where all tables without any ties were more than `most` numbers, and ImpossibleEvidence."""
     tying = built.network.ancestors(evidence) & built.shares.keys()
     found = untied(built, tying)
-    loose = engine = Engine(found.network, evidence, (), widest, hubs=hubs)
+    loose = engine = Engine(found.network, evidence, (), widest)
+    if loose.tree.size > most:
+        raise TooWide(widest)
     strength = dict.fromkeys(tying, 0.0)
     hanging = _hanging(built, loose, tying) if loose.tree.size <= LARGE else []
     for look in range(LOOKS):
@@ -54,7 +54,7 @@ def with_room(
         if not kept:
             break
         found = untied(built, tying - set(kept))
-        engine = Engine(found.network, evidence, (), widest, order, hubs)
+        engine = Engine(found.network, evidence, (), widest, order)
     return found, engine
 
 

@@ -156,7 +156,7 @@ def _of_cause(
 def _asks(knowledge: Knowledge, option: CheckOption) -> bool:
     """Whether it is done by asking: most of what it tells is the driver's word."""
     kinds = [observable(knowledge, id).kind for id in option.findings]
-    return option.check is None or 2 * sum(kind in PROVING for kind in kinds) < len(kinds)
+    return 2 * sum(kind in PROVING for kind in kinds) < len(kinds)
 
 
 def _proves(knowledge: Knowledge, id: str) -> bool:

@@ -184,7 +184,7 @@ def _outcome(situation: Situation, ids: Sequence[str]) -> tuple[float, float]:
     """P(still broken) after these repairs, and that times the comeback and the best way on from there."""
     problem, known = situation.problem, _repairs(situation)
     numbers = [situation.repairs.index((known[id],)) for id in ids]
-    one = together(problem, numbers) if len(numbers) > 1 else problem.fixes[numbers[0]]
+    one = together(problem, numbers)
     onward = Planner(problem)
     state = onward.start(situation.open_now)
     glance = next(iter(Planner(replace(problem, fixes=(one,), tests=())).fixes(state)), None)

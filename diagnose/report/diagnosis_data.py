@@ -37,8 +37,9 @@ def causes(advice: Advice, intervals: Mapping[str, Interval] | None = None) -> J
         "other_cause": diagnosis.other_cause,
         "unexplained": unexplained(diagnosis),
         "averaged": list(diagnosis.averaged),
-        "counted_few_at_a_time": len(diagnosis.few.rare) if diagnosis.few else 0,
-        "weak_links_on_average": diagnosis.few.weakest if diagnosis.few else 0.0,
+        "counted_few_at_a_time": 0,  # of an earlier version; links stand on average instead
+        "weak_links_on_average": diagnosis.thinned.strongest if diagnosis.thinned else 0.0,
+        "links_on_average": len(diagnosis.thinned.links) if diagnosis.thinned else 0,
         "error": diagnosis.error,
         "conflict": {
             "bits": diagnosis.conflict.bits,

@@ -66,7 +66,7 @@ def causes_screen(
         *_trust(intervals),
         *_rest(diagnosis, limit),
         *averaged_line(diagnosis, limit is None),
-        *few_line(diagnosis),
+        *thinned_line(diagnosis),
         *_combinations(diagnosis),
         *_for_and_against(diagnosis),
         *_repairs(diagnosis),
@@ -156,16 +156,14 @@ def averaged_line(diagnosis: Diagnosis, named: bool) -> Pieces:
         yield line(words, style=QUIET)
 
 
-def few_line(diagnosis: Diagnosis) -> Pieces:
-    """That the case was too wide to be exact, how it was counted, and how far that can be off."""
-    if diagnosis.few:
-        words = (
-            f"Too much is tied together to be exact: {len(diagnosis.few.rare)} unlikely causes were counted"
+def thinned_line(diagnosis: Diagnosis) -> Pieces:
+    """That the case was too wide to be exact, what stands on average, and how far that can be off."""
+    if diagnosis.thinned:
+        links = f"{len(diagnosis.thinned.links)} links between causes and their effects count on average"
+        off = f"right to about {max(1.0, 100 * diagnosis.error):.1g} points in 100"
+        yield line(
+            f"Too much is tied together to be exact: {links}, those that matter least; {off}.", style=QUIET
         )
-        off = f"right to {100 * 2 * diagnosis.error:.2g} points in 100 (two standard errors)"
-        weak = diagnosis.few.weakest
-        links = f" Links between hidden states below {percent(weak)} count on average." if weak else ""
-        yield line(f"{words} few at a time, by draws; {off}.{links}", style=QUIET)
 
 
 def listed_causes(diagnosis: Diagnosis) -> tuple[RankedCause, ...]:

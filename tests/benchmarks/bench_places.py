@@ -71,7 +71,7 @@ def main(cases: int = 24, seed: int = 0) -> None:
             found = diagnose(knowledge, case(knowledge, told, places))
             seconds.append(process_time() - start)
             sizes.append(found.engine.tree.size)
-            exact += found.few is None
+            exact += found.thinned is None
         base = base if len(base) else np.array(seconds)
         ratios, widths = np.array(seconds) / np.median(base), np.array(sizes)
         marks = ", ".join(f"{np.percentile(ratios, q):.1f}" for q in (50, 90, 100))

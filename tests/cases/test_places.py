@@ -211,7 +211,7 @@ def test_where_the_cause_is_stands_in_the_json() -> None:
     assert first.place == "cylinder 5"
     assert cause(first, ())["place"] == "cylinder 5"
     assert cause(replace(first, place=""), ())["place"] is None
-    assert not read.few
+    assert not read.thinned
     assert {one.finding for one in read.unexplained} == {MISS, "lash_found_wide"}
 
 

@@ -1,4 +1,4 @@
-"""Cases too tangled even for few causes at a time: what is set aside is named, and the rest is exact."""
+"""Cases too tangled even with links on average: what is set aside is named, and the rest is exact."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ WHOLE = knowledge(
 
 def too_little_room(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(engaged, "WIDEST", 4)
-    monkeypatch.setattr(engaged, "NARROWER", ((4, 0.0, 0),))
+    monkeypatch.setattr(engaged, "THINNED", (4, 4))
 
 
 def case(*findings: str) -> Case:
@@ -43,14 +43,14 @@ def test_the_vaguest_goes_first_and_is_named(monkeypatch: pytest.MonkeyPatch) ->
         assert again.probability == pytest.approx(one.probability, abs=1e-12)
 
 
-def test_unlikely_causes_are_counted_few_at_a_time_before_that(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_links_stand_on_average_before_that(monkeypatch: pytest.MonkeyPatch) -> None:
     exact = diagnose(WHOLE, case("vague", "f0", "f1"))
     monkeypatch.setattr(engaged, "WIDEST", 4)
-    few = diagnose(WHOLE, case("vague", "f0", "f1"))
-    assert few.unused == ()
-    assert few.few is not None
-    assert exact.few is None
-    assert [one.id for one in few.causes][:2] == [one.id for one in exact.causes][:2]
+    thinned = diagnose(WHOLE, case("vague", "f0", "f1"))
+    assert thinned.unused == ()
+    assert thinned.thinned is not None
+    assert exact.thinned is None
+    assert [one.id for one in thinned.causes][:2] == [one.id for one in exact.causes][:2]
 
 
 def test_the_complaint_goes_last(monkeypatch: pytest.MonkeyPatch) -> None:

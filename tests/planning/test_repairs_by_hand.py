@@ -29,8 +29,8 @@ def test_a_part_of_two_repairs_is_bought_once_in_the_larger_number(quantities: t
 
 
 def test_a_cause_left_in_costs_what_it_wrecks_when_the_machine_works_on() -> None:
-    """The sensor renewed leaves the loose part on the crankshaft in: P(loose) x 0.5 x 150,000. The machine works
-    after a repair, so it is the damage of running (0.5) that counts, not that of being moved (0.05)."""
+    """The sensor renewed leaves the loose part on the crankshaft in: P(loose) x 0.5 x 150,000. The machine
+    works after a repair, so it is the damage of running (0.5) that counts, not that of being moved (0.05)."""
     known = replace(engine(150_000, 0.5, 0.05), repairs={"renew_sensor": repair("renew_sensor")})
     diagnosis = seen(known)
     loose = next(one.probability for one in diagnosis.causes if one.id == "loose_on_crankshaft")

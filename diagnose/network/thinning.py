@@ -1,0 +1,180 @@
+"""Where a case is too wide to be exact: the links between hidden states that matter least to it count on average.
+
+A link on average brings its effect about as often as what it comes from is there before anything is seen, whether
+that is there or not: effect and cause are still likely as often, only that the one speaks of the other is
+forgotten. What that costs is known only by what the rest of the case says of both, so the links are let go by
+strength first, until there is room; then those that one round of messages says matter most (Pearl's; from memory)
+are taken back, as many as there is room for. What the largest of those left would move is told."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from diagnose.network.buckets import SMALLEST
+from diagnose.network.built import Built
+from diagnose.network.compiling import hub_of
+from diagnose.network.engine import Engine
+from diagnose.network.factors import max_of
+from diagnose.network.messages import TooWide
+from diagnose.network.network import Array, NoisyMax
+from diagnose.network.observed import Evidence
+from diagnose.network.predict import from_parents
+from diagnose.network.ties import loosened
+
+LOOKS = 2
+"""How often it is looked which links matter most: the second time with those that the first took back."""
+
+SMALL = 0.002
+"""An error for which nothing more is looked for: a fifth of a point in a hundred, less than a screen tells."""
+
+Link = tuple[int, int]
+"""What it comes from, and what it leads to."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Thinned:
+    """The `whole` with some `links` on average, and its engine. `error`: by how much the largest of them would move
+    a probability, as far as one round of messages tells."""
+
+    whole: Built
+    built: Built
+    engine: Engine
+    links: frozenset[Link]
+    error: float
+
+    @property
+    def strongest(self) -> float:
+        """The strongest of the links on average."""
+        links = {v: dict(_links_of(self.whole, v)) for _, v in self.links}
+        strengths = [brought(links[effect][parent]) for parent, effect in self.links]
+        return max(strengths, default=0.0)
+
+
+def thinned(whole: Built, evidence: Evidence, widest: int, most: int) -> Thinned:
+    """The case with as many of its links as tables of `widest` numbers, and `most` all together, have room for.
+    Facts of the machine that are not known stand on average. Raises TooWide where there is no room without any."""
+    case = _Case(loosened(whole, evidence), evidence, widest, most)
+    gone = case.spared(case.by_strength)
+    for _ in range(LOOKS):
+        pulls = case.pulls(case.without(gone)[1], gone)
+        gone = case.spared(sorted(gone, key=lambda link: (pulls[link], link)))
+        error = max((pulls[link] for link in gone), default=0.0)
+        if error < SMALL:
+            break
+    return Thinned(whole, *case.without(gone), frozenset(gone), error)
+
+
+def without_links(built: Built, before: Mapping[int, Array], gone: Iterable[Link]) -> Built:
+    """The same with these links on average in the leaks of what they lead to; `before`: how likely each state was
+    before anything was seen, shape (card, 1)."""
+    families, parents = list(built.network.families), dict[int, dict[int, Array]]()
+    for parent, effect in gone:
+        parents.setdefault(effect, {})[parent] = before[parent][:, 0]
+    for effect, states in parents.items():
+        family = families[effect]
+        assert isinstance(family, NoisyMax)
+        families[effect] = without(family, states)
+    return replace(built, network=replace(built.network, families=tuple(families)))
+
+
+def without(family: NoisyMax, average: Mapping[int, Array]) -> NoisyMax:
+    """The family without some of its parents: on average, by the distribution of their states."""
+    leak, links = family.leak, dict(zip(family.parents, family.links, strict=True))
+    for v in links.keys() & average.keys():
+        leak = max_of(leak, average[v] @ links.pop(v))
+    return NoisyMax(tuple(links), leak, tuple(links.values()))
+
+
+def _links_of(built: Built, effect: int) -> Iterator[tuple[int, Array]]:
+    """Parent and what each of its states brings, shape (card of the parent, card); none of a table."""
+    family = built.network.families[effect]
+    if isinstance(family, NoisyMax):
+        yield from zip(family.parents, family.links, strict=True)
+
+
+def brought(link: Array) -> float:
+    """How strong a link is: the most that a state of what it comes from brings."""
+    return float(link[1:, 1:].sum(axis=1).max())
+
+
+class _Case:
+    """One case without its ties, and its links with what they bring, those to what was seen apart."""
+
+    def __init__(self, built: Built, evidence: Evidence, widest: int, most: int):
+        self.built, self.evidence, self.widest, self.most = built, evidence, widest, most
+        self.before: dict[int, Array] = {}
+        self.links: dict[Link, Array] = {}
+        for v in sorted(built.network.ancestors(evidence)):
+            family = built.network.families[v]
+            self.before[v] = from_parents(family, self.before)
+            if v not in evidence:
+                self.links |= {(p, v): link for p, link in _links_of(built, v)}
+
+    @property
+    def by_strength(self) -> list[Link]:
+        """All links, the weakest between hidden states first; those of causes after them, for they tie less."""
+
+        def strength(link: Link) -> tuple[bool, float, Link]:
+            return not self.built.network.parents(link[0]), brought(self.links[link]), link
+
+        return sorted(self.links, key=strength)
+
+    def spared(self, links: Sequence[Link]) -> list[Link]:
+        """The fewest of these, the first first, that must go for there to be room. Raises TooWide."""
+        if not self._fits(links):
+            raise TooWide(self.widest)
+        number = bisect_left(range(len(links)), True, key=lambda number: self._fits(links[:number]))
+        return list(links[:number])
+
+    def without(self, gone: Iterable[Link]) -> tuple[Built, Engine]:
+        """The case with these links on average. Raises TooWide."""
+        built = without_links(self.built, self.before, gone)
+        engine = Engine(built.network, self.evidence, (), self.widest)
+        if engine.tree.size > self.most:
+            raise TooWide(self.widest)
+        return built, engine
+
+    def pulls(self, engine: Engine, gone: Sequence[Link]) -> dict[Link, float]:
+        """By how much, at most, taking each of these back would move what it comes from or leads to; `engine`: of
+        the case without them."""
+        hubs = {v: hub_of(engine.network, v) for v in {effect for _, effect in gone}}
+        openings = engine.tree.openings(hub for hub in hubs.values() if hub in engine.tree.rank)
+        found = {}
+        for parent, effect in gone:
+            opening = openings.get(hubs[effect], None)
+            if opening is None:
+                opening = self._opening(engine, effect)
+            before = self.before[parent][:, 0]
+            now = engine.marginal(parent) if parent in engine.region else before
+            found[parent, effect] = _moved(self.links[parent, effect], before, now, opening)
+        return found
+
+    def _opening(self, engine: Engine, effect: int) -> Array:
+        """What one more contribution to an effect without a hub makes of P(evidence), by the state that comes in:
+        from how likely its states were before anything was seen and are now, as if all that was seen hung on it."""
+        before = self.before[effect][:, 0]
+        now = engine.marginal(effect) if effect in engine.region else before
+        says = now / np.maximum(before, SMALLEST)
+        states = np.arange(len(before))
+        return np.array([before @ says[np.maximum(states, least)] for least in states])
+
+    def _fits(self, gone: Iterable[Link]) -> bool:
+        try:
+            self.without(gone)
+        except TooWide:
+            return False
+        return True
+
+
+def _moved(link: Array, before: Array, now: Array, opening: Array) -> float:
+    """The most that a state of either end moves. `before`, `now`: P(states of what it comes from) before anything
+    was seen and without the link; `opening`: what one more contribution to the effect makes of P(evidence)."""
+    told = now * (link @ opening)
+    apart = told / max(told.sum(), SMALLEST) - now
+    average, linked = before @ link * opening, now @ link * opening
+    below = linked / max(linked.sum(), SMALLEST) - average / max(average.sum(), SMALLEST)
+    return float(max(np.abs(apart).max(), np.abs(below).max()))
