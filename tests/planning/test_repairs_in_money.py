@@ -25,6 +25,7 @@ from diagnose.planning.problem import Fix, closed, together
 from diagnose.planning.repairs import RepairChoice, repair_choices
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import Situation
+from diagnose.report.repair_words import why
 from tests.knowledge_by_hand import HERE, cause, finding, knowledge, number
 from tests.near import near
 from tests.planning.test_keep_running import damage
@@ -184,13 +185,13 @@ def test_the_reasons_of_a_set_are_those_sums_in_words() -> None:
     sets = found(500, CHANCES)
     assert list(sets) == [("pump", "seal"), ("pump",), ("seal",)]
     worn = "the old part has run 500 of about 1,000 h, and fails with 53 % within the hours reckoned ahead"
-    assert sets["pump", "seal"].reasons == (
+    assert why(sets["pump", "seal"], SHOP) == (
         "still broken afterwards: under 1 %",
         "Pump: saves 56 EUR; without it 70 % instead of under 1 % stay broken; what it leaves in may wreck more",
         f"Seal: saves 27 EUR; without it 30 % instead of under 1 % stay broken; {worn}",
     )
-    assert sets["pump",].reasons == ("still broken afterwards: 30 %",)
-    assert sets["seal",].reasons == ("still broken afterwards: 70 %",)
+    assert why(sets["pump",], SHOP) == ("still broken afterwards: 30 %",)
+    assert why(sets["seal",], SHOP) == ("still broken afterwards: 70 %",)
 
 
 def test_what_does_not_pay_is_told_with_what_it_would_cost() -> None:
@@ -198,16 +199,16 @@ def test_what_does_not_pay_is_told_with_what_it_would_cost() -> None:
     more = 160 - (137 + behind(0))
     assert 3 < more < 5
     worn = "the old part has run 0 of about 1,000 h, and fails with 22 % within the hours reckoned ahead"
-    assert sets["pump",].reasons[1:] == (
+    assert why(sets["pump",], SHOP)[1:] == (
         f"not seal: it would cost {more:.0f} EUR more than it saves; {worn}",
     )
-    assert sets["pump", "seal"].reasons[2].startswith(f"Seal: does not pay: {more:.0f} EUR; ")
+    assert why(sets["pump", "seal"], SHOP)[2].startswith(f"Seal: does not pay: {more:.0f} EUR; ")
 
 
 @pytest.mark.parametrize(("p", "told"), [(0.0165, True), (0.0102, False)])
 def test_what_is_left_in_is_told_from_a_sum_on_that_one_speaks_of(p: float, told: bool) -> None:
     """0.0165 x 0.4 x 230 is 1.5, 0.0102 x 0.4 x 230 is 0.94."""
-    pump = found(500, {"worn": p})["pump", "seal"].reasons[1]
+    pump = why(found(500, {"worn": p})["pump", "seal"], SHOP)[1]
     assert ("wreck more" in pump) is told
 
 
@@ -217,7 +218,7 @@ def test_a_part_that_cures_nothing_is_told_by_its_age_alone() -> None:
     now = standing([0.7, 0.3], [(pump,), (SEAL,), (oil,)], [[1, 0], [0, 1], [0, 0]])
     sets = repair_choices(diagnosis(known(pump, SEAL, oil), 500, {}), now, 10_000)
     both = next(one for one in sets if {r.id for r in one.repairs} == {"pump", "oil"})
-    (reason,) = (one for one in both.reasons if one.startswith("Oil: "))
+    (reason,) = (one for one in why(both, SHOP) if one.startswith("Oil: "))
     assert "the old part has run 500" in reason
     assert "stay broken" not in reason
 

@@ -10,8 +10,9 @@ from math import log, sqrt
 import numpy as np
 import pytest
 
-from diagnose.network.engine import Engine, hard
+from diagnose.network.engine import Engine
 from diagnose.network.network import Network, NoisyMax, Table
+from diagnose.network.observed import hard
 from diagnose.practice.judging import (
     MISTAKES,
     SUREST,
