@@ -11,7 +11,6 @@ from rich.console import RenderableType
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import CONFIRMED, Closed, Confirmed, Event, Noted, Repaired
 from diagnose.cli.desk import Desk
-from diagnose.cli.jot import Kept
 from diagnose.cli.types import CAUSE, REPAIR
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.errors import CallError, DiagnoseError
@@ -20,6 +19,7 @@ from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.moves.ending import complaint_to_note, complaints, proofs
 from diagnose.moves.ending import gone as is_gone
 from diagnose.moves.ending import repaired as repaired_since
+from diagnose.report.kept import Kept
 from diagnose.report.ranking import worth_a_look
 from diagnose.report.record import event_words
 from diagnose.report.text import item

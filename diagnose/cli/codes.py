@@ -50,10 +50,10 @@ def codes(
     FILE is a log of candump in either form (also packed, .gz), or .asc, .blf, .trc or .csv where python-can is
     installed. Codes come from DM1, DM2, DM6 and DM12 of SAE J1939; what cannot be used is told, never guessed.
     """
-    from diagnose.cli.codes_data import survey_data
     from diagnose.cli.codes_note import into_case
-    from diagnose.cli.codes_screen import survey_screen
     from diagnose.codes.survey import survey
+    from diagnose.report.codes_data import survey_data
+    from diagnose.report.codes_screen import survey_screen
 
     if number is not None and not to_note:
         raise CallError("A case is named, but nothing is to be noted: add --note, or leave -c out.")

@@ -7,29 +7,21 @@ from dataclasses import dataclass
 
 from diagnose.cases.case import Case
 from diagnose.cli.desk import Desk
-from diagnose.cli.jot import Kept
 from diagnose.codes.ledger import ModuleCodes, SeenCode
 from diagnose.codes.parameters import BusReading
 from diagnose.codes.survey import LogSurvey
-from diagnose.codes.typed import PENDING, PREVIOUS, Code
+from diagnose.codes.typed import PENDING, PREVIOUS
 from diagnose.errors import CallError
 from diagnose.intake.note import note
 from diagnose.intake.outcome import Intake
 from diagnose.intake.readings import measured
 from diagnose.knowledge.readings import quantities
 from diagnose.knowledge.records import Knowledge
+from diagnose.report.kept import Kept, Noting
 
 LONG_ENOUGH = (
     5.0  # seconds of cranking in one go, after which a sound engine shows its values (common practice)
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Noting:
-    """What went into the case, and words on what did not."""
-
-    kept: Kept
-    left_out: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +42,6 @@ SAME = (
 )
 
 
-def code_text(seen: SeenCode) -> str:
-    """A sound code in its one writing."""
-    return Code(spn=seen.dtc.spn, fmi=seen.dtc.fmi).text
-
-
 def into_case(desk: Desk, number: int, name: str, found: LogSurvey) -> Noting:
     """Append what the log says to a case; what is there already is not repeated."""
     case, knowledge = desk.case(number), desk.knowledge
@@ -73,11 +60,11 @@ def _codes(
     for module in found.modules:
         for seen in module.codes:
             if not seen.dtc.sound:
-                told.append(f"{doubtful_text(seen)}: not noted, it is not certain which code it is")
-            elif code_text(seen) in done:
-                told.append(f"{code_text(seen)}: noted before")
+                told.append(f"{seen.text}: not noted, it is not certain which code it is")
+            elif seen.text in done:
+                told.append(f"{seen.text}: noted before")
             else:
-                done.add(code_text(seen))
+                done.add(seen.text)
                 written = f"{_written(module, seen)}, {name}"
                 yield note(knowledge, case, _said(seen), as_written=written)
 
@@ -85,26 +72,14 @@ def _codes(
 def _said(seen: SeenCode) -> str:
     """The code, with its status where every list says that it is not active now: it counts less then."""
     statuses = {one.status for one in seen.sightings}
-    return (
-        f"{code_text(seen)} {min(statuses)}"
-        if statuses and statuses <= {PREVIOUS, PENDING}
-        else code_text(seen)
-    )
-
-
-def doubtful_text(seen: SeenCode) -> str:
-    """A code that is not sound: all that its SPN can be."""
-    *first, last = map(str, seen.dtc.spns)
-    return (
-        f"SPN {', '.join(first)} or {last} FMI {seen.dtc.fmi}" if first else f"SPN {last} FMI {seen.dtc.fmi}"
-    )
+    return f"{seen.text} {min(statuses)}" if statuses and statuses <= {PREVIOUS, PENDING} else seen.text
 
 
 def _written(module: ModuleCodes, seen: SeenCode) -> str:
     statuses = " and ".join(one.status for one in seen.sightings)
     count = max((one.count or 0 for one in seen.sightings), default=0)
     counted = f" x{count}" if count else ""
-    return f"{code_text(seen)}{counted} {statuses}, address {module.module.address}"
+    return f"{seen.text}{counted} {statuses}, address {module.module.address}"
 
 
 # ---- readings ----

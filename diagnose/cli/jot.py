@@ -12,7 +12,6 @@ from diagnose.cases.events import (
     CONFIDENCES,
     NOTHING,
     Confidence,
-    Event,
     Learnt,
     Opened,
     Waiting,
@@ -22,12 +21,12 @@ from diagnose.cases.events import (
 from diagnose.cli.asking import Choose, Taken, take
 from diagnose.cli.desk import Desk
 from diagnose.errors import CallError
-from diagnose.hearing import Question
 from diagnose.intake.done import checked, opened, remarked, repaired
 from diagnose.intake.note import followed, grouped, tells_more
 from diagnose.intake.outcome import Intake
 from diagnose.knowledge.records import Knowledge
 from diagnose.plain import one_line
+from diagnose.report.kept import Kept
 
 
 @dataclass(frozen=True)
@@ -47,18 +46,6 @@ class Jotting:
     last_right: float | None = None
     waits: Waiting | None = None
     remark: str = ""
-
-
-@dataclass(frozen=True)
-class Kept:
-    """What was recorded: the events with their numbers, and words on them."""
-
-    number: int
-    sequences: tuple[int, ...]
-    events: tuple[Event, ...]
-    words: tuple[str, ...]
-    open: tuple[Question, ...] = ()
-    not_understood: tuple[str, ...] = ()
 
 
 def jot(desk: Desk, number: int, jotting: Jotting, ask: Choose | None) -> Kept:

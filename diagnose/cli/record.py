@@ -11,16 +11,7 @@ from rich.console import Group
 from diagnose.cases.events import CONFIRMED, Confirmed, Event, Learnt, Reopened
 from diagnose.cli import asking
 from diagnose.cli.desk import Desk
-from diagnose.cli.jot import (
-    Jotting,
-    Kept,
-    Opening,
-    confidence_of,
-    jot,
-    open_case,
-    open_scenario,
-    take_back,
-)
+from diagnose.cli.jot import Jotting, Opening, confidence_of, jot, open_case, open_scenario, take_back
 from diagnose.cli.options import FILE, by_option, case_option, json_option, text_option
 from diagnose.cli.show import out
 from diagnose.cli.types import ACCESS, CHECK, FACT, FAMILY, FOUND, HOURS, RENEWED, REPAIR, SEEN
@@ -28,6 +19,7 @@ from diagnose.cli.waits import GOES_ON, WAITS
 from diagnose.errors import CallError
 from diagnose.hearing import questions_data
 from diagnose.report import data
+from diagnose.report.kept import Kept
 
 OPEN = 3
 """Exit code where something that was said is not recorded: doubtful, with nobody to ask, or not understood."""

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from diagnose.codes.dtc import CodeList, Dtc, FreezeFrame, Lamp, Version, read_freeze_frames, read_list
 from diagnose.codes.frames import NO_TIME
 from diagnose.codes.transport import Message
-from diagnose.codes.typed import ACTIVE, PENDING, PREVIOUS
+from diagnose.codes.typed import ACTIVE, PENDING, PREVIOUS, Code
 
 EMISSION = "emission-related active"
 LISTS: Mapping[int, str] = {65226: ACTIVE, 65227: PREVIOUS, 65231: PENDING, 65236: EMISSION}
@@ -52,6 +52,15 @@ class SeenCode:
 
     dtc: Dtc
     sightings: tuple[Sighting, ...]
+
+    @property
+    def text(self) -> str:
+        """The code in its one writing; of one that is not sound all that its SPN can be."""
+        if self.dtc.sound:
+            return Code(spn=self.dtc.spn, fmi=self.dtc.fmi).text
+        *first, last = map(str, self.dtc.spns)
+        spn = f"{', '.join(first)} or {last}" if first else last
+        return f"SPN {spn} FMI {self.dtc.fmi}"
 
 
 @dataclass(frozen=True, slots=True)

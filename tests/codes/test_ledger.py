@@ -86,7 +86,7 @@ def test_two_codes_of_a_list_keep_their_order() -> None:
 
 def test_a_module_that_had_a_code_is_not_told_as_one_without() -> None:
     """A severe code in the first list, none in the second."""
-    from diagnose.cli.codes_screen import _state
+    from diagnose.report.codes_screen import _state
 
     state = ListState("active", read=2, whole=2, state=NONE, with_codes=1)
     assert _state(state) == "No active code in the last list; 1 of 2 had one"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from diagnose.cli.codes_note import Noting, code_text
 from diagnose.codes.dtc import Dtc
 from diagnose.codes.frames import NO_TIME
 from diagnose.codes.ledger import ModuleCodes, SeenCode, Sighting
@@ -11,6 +10,7 @@ from diagnose.codes.survey import LogSurvey
 from diagnose.codes.typed import explain, findings_for, parse_code
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.data import Json, recorded
+from diagnose.report.kept import Noting
 
 
 def survey_data(knowledge: Knowledge, name: str, found: LogSurvey, noting: Noting | None) -> Json:
@@ -39,7 +39,7 @@ def survey_data(knowledge: Knowledge, name: str, found: LogSurvey, noting: Notin
 
 def used_by(knowledge: Knowledge, seen: SeenCode) -> tuple[str, ...]:
     """The findings that a code stands for; none where it is not sound or no finding lists it."""
-    return findings_for(knowledge, parse_code(code_text(seen))) if seen.dtc.sound else ()
+    return findings_for(knowledge, parse_code(seen.text)) if seen.dtc.sound else ()
 
 
 def _module(knowledge: Knowledge, one: ModuleCodes) -> Json:
@@ -59,8 +59,8 @@ def _module(knowledge: Knowledge, one: ModuleCodes) -> Json:
 def _code(knowledge: Knowledge, seen: SeenCode) -> Json:
     sound = seen.dtc.sound
     return _dtc(seen.dtc) | {
-        "code": code_text(seen) if sound else None,
-        "words": explain(parse_code(code_text(seen))) if sound else "",
+        "code": seen.text if sound else None,
+        "words": explain(parse_code(seen.text)) if sound else "",
         "findings": list(used_by(knowledge, seen)),
         "sightings": [_sighting(one) for one in seen.sightings],
     }

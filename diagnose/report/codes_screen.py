@@ -8,14 +8,14 @@ from datetime import UTC, datetime
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from diagnose.cli.codes_data import used_by
-from diagnose.cli.codes_note import Noting, doubtful_text
 from diagnose.codes.frames import NO_TIME
 from diagnose.codes.ledger import NONE, UNKNOWN, ListState, Module, ModuleCodes, SeenCode, Sighting
 from diagnose.codes.parameters import BusReading, Span
 from diagnose.codes.survey import LogSurvey
 from diagnose.codes.typed import Code, explain, kind_of_fault, part_of
 from diagnose.knowledge.records import Knowledge
+from diagnose.report.codes_data import used_by
+from diagnose.report.kept import Noting
 from diagnose.report.record import recorded_screen
 from diagnose.report.text import QUIET, STRONG, WARN, Pieces, foot, item, line, titled
 from diagnose.report.words import count, listed
@@ -119,7 +119,7 @@ def _code(knowledge: Knowledge, seen: SeenCode) -> Iterator[RenderableType]:
 
 def _doubtful(seen: SeenCode) -> Iterator[RenderableType]:
     """A code that cannot be taken at its word: what was sent, and all that it can be."""
-    yield item("?", f"{doubtful_text(seen)} (sent: {seen.dtc.raw.hex(' ').upper()})", 2, WARN)
+    yield item("?", f"{seen.text} (sent: {seen.dtc.raw.hex(' ').upper()})", 2, WARN)
     if len(seen.dtc.spns) > 1:
         yield line("Older packing: any of these; --legacy tells which, by the maker's documents.", 4, WARN)
         yield from (line(f"SPN {spn}: {part_of(spn)}", 4) for spn in seen.dtc.spns)
