@@ -20,6 +20,8 @@ MACHINES = {
     "flat_after_running": {"use": "working machine"},
 }
 
+FACTS = shipped_knowledge().families["unit_injector_inline_six"].facts
+
 
 def advice(complaint: str, *done: Event) -> Advice:
     events = [Opened("x", facts=MACHINES[complaint]), Noted(complaint, "present"), *done]
@@ -53,3 +55,16 @@ def test_once_asked_a_question_leads_only_where_nothing_saves_more(complaint: st
     now = advice(complaint, Checked(first.id))
     most = max(now.order.saved[n].money for n in now.order.saving)
     assert not asks(now, now.move.id) or now.move.saves >= most
+
+
+def test_the_side_signs_of_a_rare_cause_are_not_asked_beside() -> None:
+    """Lamps and batteries of an engine that overheats, for a belt at less than a tenth."""
+    events: list[Event] = [
+        Opened("x", family="unit_injector_inline_six", facts=FACTS),
+        Noted("overheats", "present"),
+        Checked("pressure_cap_test"),
+    ]
+    case = fold(0, [replace(event, sequence=n) for n, event in enumerate(events, 1)])
+    along = Advice(shipped_knowledge(), case, Shop()).move.along
+    assert along
+    assert not {"charging_history", "ask_electrical_history", "look:flat_after_running"} & set(along)
