@@ -183,7 +183,7 @@ def test_how_the_trouble_comes_is_not_read_into_other_words(text: str) -> None:
         ("dead miss", "misfire_one_cylinder"),
         ("needs a jump", "flat_after_standing"),
         ("won't shut off", "engine_will_not_stop"),
-        ("dies on bumps", "stalls"),
+        ("dies on bumps", "cuts_out_on_bumps"),
         ("alternator not charging", "charge_lamp_on"),
         ("low power uphill", "low_power"),
     ],
