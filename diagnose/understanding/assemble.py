@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import diagnose.understanding.parts as kinds
 from diagnose.knowledge.records import Knowledge
+from diagnose.understanding.aside import asked_about, said_aside
 from diagnose.understanding.beside import at_the_joint, certain, over_a_joint, with_neighbours
 from diagnose.understanding.carried import carried
 from diagnose.understanding.certainty import confidence_in, supposes
@@ -66,6 +67,8 @@ def _understood(knowledge: Knowledge, text: str) -> Understanding:
     rest = masked(rest, [Span(part.start, part.end) for part in closed], ",")
     away = list(taken_away(knowledge, rest))
     rest = masked(rest, [Span(part.start, part.end) for part in away], ".")
+    asked, aside = list(asked_about(rest)), list(said_aside(rest))
+    rest = masked(rest, [*(Span(part.start, part.end) for part in asked), *aside], ".")
     told = told_in(knowledge, rest)
     values = values_in(knowledge, masked(rest, [one.span for one in told if one.kind == kinds.HOURS]))
     coded = [one.span for one in codes] + [Span(part.start, part.end) for part in closed]
@@ -74,6 +77,7 @@ def _understood(knowledge: Knowledge, text: str) -> Understanding:
         *(_code(text, one) for one in codes if one.code.trouble or one.code.spn),
         *closed,
         *away,
+        *asked,
         *(_told(text, one) for one in told),
         *(_value(text, one) for one in values),
         *found,
@@ -83,6 +87,7 @@ def _understood(knowledge: Knowledge, text: str) -> Understanding:
     ]
     parts = (replace(part, text=_as_written(written, part)) for part in every)
     listed = sorted(parts, key=lambda part: (part.start, part.end))
+    missed = sorted([*missed, *aside], key=lambda one: one.start)
     return Understanding(written, tuple(listed), tuple(written[one.start : one.end] for one in missed))
 
 

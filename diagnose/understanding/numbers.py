@@ -35,6 +35,8 @@ _WHICH_ONE = re.compile(
     r"\bdriver (?:on|of)|\bx|\bmile|\b[a-z]+ \d+(?: and| or|,)?|\b\d+ of)\s*$",
     re.IGNORECASE,
 )
+_ON_ONE = re.compile(r"\bon\s+(?:\d+(?:\s*,\s*|\s+(?:and|&)\s+))*$", re.IGNORECASE)
+MOST_CYLINDERS = 24  # low on 3: a cylinder and no value
 _STATE_BEFORE = re.compile(
     r"(?:@|\bat|\bover|\babove|\baround|\bround|\bbelow|\bunder|\babout)\s*$", re.IGNORECASE
 )
@@ -67,6 +69,8 @@ def numbers_in(text: str) -> Iterator[Number]:
         if not written and _WHICH_ONE.search(text[:start]):
             continue
         if written.lower() in ("x", "times") or (not written and re.match(r"\s*(?:of|out of)\b", text[end:])):
+            continue
+        if not written and number <= MOST_CYLINDERS and number.is_integer() and _ON_ONE.search(text[:start]):
             continue
         dimension = parse_unit(name).dimension if name else ""
         if dimension == "time" or (dimension == "speed of rotation" and _STATE_BEFORE.search(text[:start])):

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from diagnose.understanding.grammar import ENDS_DENIAL, HARD, SOFT, START, TURNS
+from diagnose.understanding.shortened import Raw, spelt_out
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.vocabulary import (
     GONE,
@@ -22,14 +23,6 @@ from diagnose.understanding.vocabulary import (
     expressions,
     listed,
 )
-
-
-class Raw(NamedTuple):
-    """One word (or mark) as written, in lower case and without apostrophes."""
-
-    text: str
-    start: int
-    end: int
 
 
 class Piece(NamedTuple):
@@ -73,7 +66,7 @@ def raw_words(text: str) -> list[Raw]:
             if "." in word and len(word) > 1 and not word[0].isdigit():
                 word = word.replace(".", "")
         found.append(Raw(word, match.start(), match.end()))
-    return _contracted(found)
+    return _contracted(spelt_out(found))
 
 
 _NOT = {
@@ -144,7 +137,9 @@ def _plain(word: str) -> str:
 
 
 def _stems(text: str) -> tuple[str, ...]:
-    return tuple(_keys([raw.text for raw in raw_words(text.replace("'", "").replace(".", ""))]))
+    ends = text.endswith(ENDS)
+    keys = _keys([raw.text for raw in raw_words(text.removesuffix(ENDS).replace("'", "").replace(".", ""))])
+    return (*keys, ENDS) if ends else tuple(keys)
 
 
 _UNABLE = frozenset(words("wont doesnt didnt cant couldnt wouldnt never"))
@@ -204,6 +199,9 @@ def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
     return found
 
 
+ENDS = "END"
+"""Last in an expression: it stands so only where nothing but when it does so follows in its clause."""
+_AT_THE_END = HARD | TURNS | SOFT | frozenset(words("after when since at"))
 _BETWEEN = frozenset(
     words("has have had is are was been being the a an my our his her just really very quite then")
 )
@@ -214,12 +212,22 @@ def _length(raws: Sequence[Raw], stems: Sequence[str], at: int, pattern: Sequenc
     """How many words an expression takes here; 0 where it does not stand here."""
     i = at
     for number, word in enumerate(pattern):
-        while number and i < len(stems) and stems[i] != word and raws[i].text in _BETWEEN:
+        if word == ENDS:
+            return i - at if i >= len(raws) or raws[i].text in _AT_THE_END else 0
+        while number and i < len(stems) and stems[i] != word and _between(raws[i].text):
             i += 1
         if i >= len(stems) or stems[i] != word:
             return 0
         i += 1
     return i - at
+
+
+def _between(word: str) -> bool:
+    """It may stand within an expression: cylinder 4 is dead, the oil level has gone up."""
+    return word in _BETWEEN or (word.lstrip("#").isdigit() and len(word) <= LONGEST_PLACE)
+
+
+LONGEST_PLACE = 3  # letters of a cylinder's number: 4, 12, #12
 
 
 def _begins(following: str) -> bool:

@@ -25,6 +25,13 @@ _CYLINDER = re.compile(
     rf"(?:\s(?:on|in|at))?\s(?:number\s|no\.?\s)?)\s?{_ONE}{_MORE}",
     re.IGNORECASE,
 )
+_TOLD_ON = re.compile(
+    rf"\b(?:compression|comp|leak[ -]?(?:off|back|down)|return(?: flow)?|inj\w*|miss\w*|cut ?-?out|dead|rings?|liner|"
+    rf"piston|valve|lash|spray|drop|contribution|balance|egt|glow)\b[^.;,\d]{{0,30}}?\bon\s(?:no\.?\s?|number\s)?"
+    rf"{_ONE}{_MORE}",
+    re.IGNORECASE,
+)
+"""Compression low on 3: what is told of a cylinder, with nothing but its number."""
 _ORDINAL = re.compile(
     r"\b(first|second|third|fourth|fifth|sixth|1st|2nd|3rd|[4-9]th|1[0-9]th) (?:cyl(?:inder)?|hole|pot)\b",
     re.IGNORECASE,
@@ -56,9 +63,11 @@ _PLACES = frozenset(map(stem, ["front", "rear"]))
 
 def places_in(text: str) -> Iterator[Part]:
     """Cylinders, banks and ends. Several cylinders in a row are one part."""
-    for found in _CYLINDER.finditer(text):
-        first, *also = (f"cylinder {int(n)}" for n in (found[1], *re.findall(r"\d+", found[2])))
-        yield Part(kinds.PLACE, *found.span(), found[0], first, also=tuple(also))
+    named = list(_CYLINDER.finditer(text))
+    yield from (_numbered(found, found.start()) for found in named)
+    for found in _TOLD_ON.finditer(text):
+        if not any(one.start() < found.end() and found.start(1) < one.end() for one in named):
+            yield _numbered(found, found.start(1))
     for found in _ORDINAL.finditer(text):
         number = _ORDINALS.get(found[1].lower()) or int(re.sub(r"\D", "", found[1]))
         yield Part(kinds.PLACE, *found.span(), found[0], f"cylinder {number}")
@@ -68,6 +77,12 @@ def places_in(text: str) -> Iterator[Part]:
         yield Part(kinds.PLACE, *found.span(), found[0], place_of(f"bank {found[1] or found[2]}"))
     for found in _SIDE.finditer(masked(text, [Span(*one.span()) for one in _BANK.finditer(text)])):
         yield Part(kinds.PLACE, *found.span(), found[0], " ".join(found[0].lower().split()))
+
+
+def _numbered(found: re.Match[str], start: int) -> Part:
+    """One number, or several in a row."""
+    first, *also = (f"cylinder {int(n)}" for n in (found[1], *re.findall(r"\d+", found[2])))
+    return Part(kinds.PLACE, start, found.end(), found[0], first, also=tuple(also))
 
 
 def circumstances_in(text: str, clauses: Iterable[Chunk]) -> Iterator[Part]:

@@ -156,7 +156,7 @@ def matches_of(
         core = frozenset((stem("ambient"), stem("temperature")))
     best: dict[str, tuple[float, float, str]] = {}
     for one in every:
-        if given is not None and not _fits(given, one.unit):
+        if (given is not None and not _fits(given, one.unit)) or _of_another(core, one.core):
             continue
         said_state = 0.7 ** len(one.states - states)
         if named:
@@ -192,6 +192,16 @@ _DIRECTIONS = re.compile(
 _OUTSIDE = re.compile(r"\bday\b|\boutside\b|\bambient\b|\bweather\b|\blast night\b")
 _SAMPLE = re.compile(r"\b(?:oil|lab|sample|report|analysis|ppm)\b")
 _VAGUE = frozenset(map(stem, words("differential diff gauge test mechanical mech reading sensor filter")))
+
+
+_OF_WHAT = frozenset(
+    map(stem, words("boost oil fuel rail coolant urea exhaust crankcase hydraulic actuation battery"))
+)
+
+
+def _of_another(core: frozenset[str], own: frozenset[str]) -> bool:
+    """What the words name is not what the quantity is of: boost is no pressure of the fuel."""
+    return bool(core & _OF_WHAT) and bool(own & _OF_WHAT) and not core & own & _OF_WHAT
 
 
 def _narrower(name: str, around: str) -> bool:

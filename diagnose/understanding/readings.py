@@ -32,6 +32,12 @@ _BOUND = re.compile(
     r"against|vs|from)\s*(?:(?:is|of|about|bout|abt|around|approx\.?|roughly|at least|at most|min|max)\s+)*$",
     re.IGNORECASE,
 )
+_BOUND_BEHIND = re.compile(
+    r"\s*,?\s*(?:but |and )?(?:it |now )?(?:reads|reading|read|measures|measured|actual(?:ly)?|is reading|got|found)"
+    r"\s+(?:only |about )?[-+]?\d",
+    re.IGNORECASE,
+)
+"""Behind what should be: 60 ohm reads 121."""
 _STOPS = re.compile(r"[.;:!?\n](?=\s|$)|\bbut\b|\bexcept\b", re.IGNORECASE)
 _SAME_AGAIN = frozenset(
     map(
@@ -103,7 +109,7 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
             and matches[0].likelihood >= CLEAR
             and (len(matches) == 1 or matches[0].likelihood - matches[1].likelihood >= 0.12)
         )
-        bound = bool(_BOUND.search(text[: span.start]))
+        bound = bool(_BOUND.search(text[: span.start]) or _BOUND_BEHIND.match(text, span.end))
         value = Value(
             span,
             words,
