@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import diagnose.understanding.parts as kinds
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, QUANTITIES, SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, QUANTITIES, SIGNS, WANTED
 from diagnose.understanding.index import LIGHT, Index
 from diagnose.understanding.large import said_at_large
 from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of, praise_of
@@ -15,7 +15,7 @@ from diagnose.understanding.polarity import DENIED, SOUND, UNABLE
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import CANDIDATES, Run
 from diagnose.understanding.stems import stem, words
-from diagnose.understanding.telling import telling
+from diagnose.understanding.telling import LONE, telling
 
 CLEAR = 0.85  # a likelihood from which nothing is asked
 OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough
@@ -139,6 +139,8 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     if best.state == PRESENT and all(one.unsaid & (QUANTITIES | _DIRECTIONS) for one in own):
         return False  # low coolant is its level, and not its temperature
     sound = any(token.sign == SOUND for token in run.tokens)
+    if best.state == ABSENT and not any(_denies_a_fault(index, run, one) for one in own):
+        return False
     if best.state == ABSENT and not same and all(one.features[NAME_UNSAID] > HALF for one in own):
         return best.likelihood >= DENIED_FAR
     if sound and any(token.sign == DENIED for token in run.tokens):
@@ -153,6 +155,18 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
         best.likelihood >= (WHOLE_NAME if whole else NAMED) and _MEASURED.isdisjoint(content)
     )
     return named or (len(content) >= LONG and any(map(_as_written, own)))
+
+
+def _denies_a_fault(index: Index, run: Run, one: Candidate) -> bool:
+    """What is praised or denied is a sign or a fault: "no fuel at the cylinders" does not deny fuel that runs out of
+    one, and "started by itself, no problem" not that it did."""
+    denied = [token for token in run.tokens if token.sign == DENIED and token.word in one.words]
+    if denied:
+        within = any(token.word == "in" for token in run.tokens)  # oil in the coolant is a fault
+        return within or any(token.word not in WANTED for token in denied)
+    name = index.name(one.finding)
+    faults = SIGNS | FAULTS | LONE | praise_of(run.tokens)
+    return not faults.isdisjoint({*one.words, *name}) or DENIED in name.values()
 
 
 def _enough(index: Index, run: Run, own: Sequence[Candidate], found: Sequence[Alternative]) -> float:
