@@ -29,6 +29,9 @@ _COMPARED = re.compile(
     r"(?:when|if|at|under|hot|cold|than|on|with|uphill|in|once)\b[^.;,!?\n]*",
     re.IGNORECASE,
 )
+_NO_MORE_THAN = re.compile(
+    r"(?:(?<=^)|(?<=[.,;]))[^.,;]*\bno (?:more|worse|hotter|louder) than\b[^.;,!?\n]*", re.IGNORECASE
+)
 _NEVER_MET = re.compile(
     r"\bnever (?:went|goes|gets?|got|been|rose|climbed|came|dropped|fell) (?:over|above|past|below|under|up to)\s+"
     r"\d[\d.,]*(?!\d|\s*(?:mph|km|kph|rpm|revs?|gear))",
@@ -44,7 +47,7 @@ def asked_about(text: str) -> Iterator[Part]:
 
 def said_aside(text: str) -> Iterator[Span]:
     """Likenesses, comparisons that are denied and limits never met: kept word for word, and nothing made of them."""
-    for pattern in (_LIKENED, _COMPARED, _NEVER_MET):
+    for pattern in (_LIKENED, _COMPARED, _NO_MORE_THAN, _NEVER_MET):
         for found in pattern.finditer(text):
             lead = len(found[0]) - len(found[0].lstrip())
             yield Span(found.start() + lead, found.end())

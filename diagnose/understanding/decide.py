@@ -9,9 +9,10 @@ from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, QUANTI
 from diagnose.understanding.index import LIGHT, Index
 from diagnose.understanding.large import said_at_large
 from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of, praise_of
+from diagnose.understanding.opposites import denied_by_praise
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.pieces import raw_words
-from diagnose.understanding.polarity import DENIED, SOUND, UNABLE
+from diagnose.understanding.polarity import DENIED, SOUND, SOUND_MARK, UNABLE
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import CANDIDATES, Run
 from diagnose.understanding.stems import stem, words
@@ -52,7 +53,7 @@ MOST = 3  # choices: as many as are read at a glance
 
 def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | None:
     """The part that a run comes to; None where nothing is near enough."""
-    whole: Sequence[str] = said_at_large(index, run.tokens) if run.whole else ()
+    whole = _at_large(index, run)
     if whole:
         return Part(kinds.FINDING, start, end, text, whole[0], ABSENT, also=tuple(whole[1:]))
     praised = _praised(index, run)
@@ -80,6 +81,16 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     if each:
         return Part(kinds.FINDING, start, end, text, each[0], ABSENT, also=tuple(each[1:]))
     return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
+
+
+def _at_large(index: Index, run: Run) -> Sequence[str]:
+    """What is denied at large; a belt that is tight is not slack, and may squeal."""
+    found = said_at_large(index, run.tokens) if run.whole else ()
+    said = {raw for token in run.tokens for raw in token.raw if raw.startswith(SOUND_MARK)}
+    if not said or not denied_by_praise(one.removeprefix(SOUND_MARK) for one in said).isdisjoint(_IN_GENERAL):
+        return found
+    against = praise_of(run.tokens)
+    return [id for id in found if not against.isdisjoint(index.bag(index.ids.index(id)))]
 
 
 def _praised(index: Index, run: Run) -> list[str]:
@@ -115,6 +126,7 @@ def _general_of(index: Index, run: Run, found: Sequence[Alternative]) -> str:
     )
 
 
+_IN_GENERAL = denied_by_praise([""])  # "ok" and "good" deny no fault of their own, and so any
 TWO = 2  # words that name one part and no other
 KINDS = 0.7  # what the kinds of one general finding must reach together
 

@@ -66,6 +66,8 @@ def numbers_in(text: str) -> Iterator[Number]:
         name, written, stop = _unit_after(text, end)
         if not written:
             name, written = _unit_before(text, start)
+        if not written and (other := _INSTEAD.match(text, end)):
+            name, written, _ = _unit_after(text, other.end())
         if not written and _WHICH_ONE.search(text[:start]):
             continue
         if written.lower() in ("x", "times") or (not written and re.match(r"\s*(?:of|out of)\b", text[end:])):
@@ -80,10 +82,15 @@ def numbers_in(text: str) -> Iterator[Number]:
         yield Number(Span(start, stop), number, name, written)
 
 
+_INSTEAD = re.compile(
+    r"\s*,?\s*(?:instead of|rather than|not|vs\.?|against|should be|shd be|spec(?: is)?)\s+[-+]?\d+(?:\.\d+)?",
+    re.IGNORECASE,
+)
+"""What it should be, whose unit is that of both: 13.1 instead of 28 volts."""
 _CLOSES = re.compile(
     r"\s*(?:$|[.,;:)?!&]|@|(?:at|and|hot|cold|rest|resting|crank\w*|run|running|idle|idling|"
     r"steady|flat|on the|with|when|after|"
-    r"used|should|want|vs|key|ki|now|normal|ok|but|rated|loaded|in|out|to|from|left|right)\b)",
+    r"used|should|instead|rather|not|want|vs|key|ki|now|normal|ok|but|rated|loaded|in|out|to|from|left|right)\b)",
     re.IGNORECASE,
 )
 

@@ -13,13 +13,18 @@ from diagnose.understanding.parts import Part, Span, masked
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import Chunk
 
-_NO_VALUE = (
+NO_VALUE = (
     r"(?![\d.,:/%]*\d)(?!\s?(?:%|(?:psi|bar|kpa|mpa|v|volts?|amps?|ohms?|degrees?|deg|c|f|mm|ml|l|times|x|hours?|hrs?|h|"
     r"minutes?|min|seconds?|sec|s|days?|weeks?|months?|years?|km|miles?|rpm|revs|cylinders?|injectors?|of)\b))"
 )
 """What a number that is no place has behind it."""
-_ONE = rf"#?(\d{{1,2}})\b{_NO_VALUE}"
-_MORE = rf"((?:(?:\s?[,&+]\s?|\s(?:and|or)\s)(?:and\s)?#?\d{{1,2}}\b{_NO_VALUE})*)"
+_ONE = rf"#?(\d{{1,2}})\b{NO_VALUE}"
+_MORE = rf"((?:(?:\s?[,&+]\s?|\s(?:and|or)\s)(?:and\s)?#?\d{{1,2}}\b{NO_VALUE})*)"
+_ROW = rf"((?:(?:\s?[,&+/]\s?|\s(?:and\s|or\s)?)#?\d{{1,2}}\b{NO_VALUE})+)"
+_CYLINDERS = re.compile(
+    rf"\b(?:cyl(?:inder)?s|holes|pots|injectors|nos\.?|numbers)\.?\s#?{_ONE}{_ROW}", re.IGNORECASE
+)
+"""Several in a row, with nothing but blanks between: cylinders 4 5 6."""
 _CYLINDER = re.compile(
     rf"(?:#|\b(?:cyl(?:inder)?s?|holes?|pots?|number|num|no)\.?\s?#?|\b(?:misfir\w*|miss(?:es|ing)?|injectors?|inj)"
     rf"(?:\s(?:on|in|at))?\s(?:number\s|no\.?\s)?)\s?{_ONE}{_MORE}",
@@ -63,7 +68,10 @@ _PLACES = frozenset(map(stem, ["front", "rear"]))
 
 def places_in(text: str) -> Iterator[Part]:
     """Cylinders, banks and ends. Several cylinders in a row are one part."""
-    named = list(_CYLINDER.finditer(text))
+    rows = list(_CYLINDERS.finditer(text))
+    named = rows + [
+        one for one in _CYLINDER.finditer(text) if not any(row.start() <= one.start() < row.end() for row in rows)
+    ]
     yield from (_numbered(found, found.start()) for found in named)
     for found in _TOLD_ON.finditer(text):
         if not any(one.start() < found.end() and found.start(1) < one.end() for one in named):

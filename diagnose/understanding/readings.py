@@ -14,6 +14,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.units import parse_unit
 from diagnose.understanding.numbers import closed, numbers_in
 from diagnose.understanding.parts import Alternative, Span
+from diagnose.understanding.place import places_in
 from diagnose.understanding.quantities import (
     DIFFERENCE,
     STATE_PATTERNS,
@@ -75,7 +76,10 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
     states_before: frozenset[str] = frozenset()
     unit_before = ""
     text = _NAMED_BY_VALUE.sub(lambda name: "v".rjust(len(name[0])), text)
+    places = [part for part in places_in(text) if any(letter.isdigit() for letter in part.id)]
     for span, number, unit, written in numbers_in(text):
+        if not written and any(part.start < span.end and span.start < part.end for part in places):
+            continue
         words = _words_span(text, span, min(found[-1].words.end, span.start) if found else 0)
         near, states = context(text, words, span)
         bare = not unit and not written
@@ -114,7 +118,7 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
             span,
             words,
             number,
-            known_unit,
+            "" if bound and bare else known_unit,
             written,
             tuple(matches[:3]),
             sure,

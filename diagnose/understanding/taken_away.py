@@ -13,11 +13,12 @@ from diagnose.knowledge.words import resolve
 from diagnose.understanding.history import clauses
 from diagnose.understanding.likeness import PRESENT
 from diagnose.understanding.parts import Alternative, Part, Span, masked
+from diagnose.understanding.place import NO_VALUE
 
 
 def taken_away(knowledge: Knowledge, text: str) -> Iterator[Part]:
     """What a finding did with a part out: smoke stops with cylinder 2 cut out; belt off, noise gone."""
-    cut = list(_cut_out(knowledge, text))
+    cut = [*_cut_out(knowledge, text), *_stopped_with(text)]
     yield from cut
     text = masked(text, [Span(part.start, part.end) for part in cut if part.kind != kinds.PLACE], ".")
     listed = clauses(text)
@@ -67,12 +68,17 @@ _LOOSENED = re.compile(
 _CYLINDERS = r"#?\d{1,2}(?:(?:\s*[,&/]\s*|\s+(?:and\s+)?)#?\d{1,2})*"
 _CUT_OUT = re.compile(
     r"\b(?:cut(?:ting|s)?(?:[ -]out)?|kill(?:ing|ed)?|short(?:ing|ed)(?: out)?|disabl(?:ing|ed)|cut-?out test:?,?)\s+"
-    rf"(?:cyl\w*\.?\s|no\.?\s|number\s|injectors?\s|inj\s)?{_CYLINDERS}[^.;!?\n]*",
+    rf"(?:cyl\w*\.?\s|no\.?\s|number\s|injectors?\s|inj\s)?{_CYLINDERS}\b{NO_VALUE}[^.;!?\n]*",
     re.IGNORECASE,
 )
 _CHANGED = re.compile(
     rf"({_CYLINDERS})\s*[:=]?\s*(?:\w+\s){{0,2}}?(no (?:\w+ )?(?:change|drop|difference|effect)|nothing|the same|same|"
-    r"drop\w*|change\w*|stumble\w*|dead)\b",
+    r"drop\w*|change\w*|stumble\w*|dead)\b(?! (?:on|at|with|for) (?:no\.? |number )?#?\d)",
+    re.IGNORECASE,
+)
+_CHANGED_ON = re.compile(
+    rf"\b(?P<what>no (?:\w+ )?(?:change|drop|difference|effect)|nothing|same|drop\w*|change\w*) (?:on|at|with|for) "
+    rf"(?:no\.? |number )?(?P<which>{_CYLINDERS})",
     re.IGNORECASE,
 )
 
@@ -80,16 +86,30 @@ _CHANGED = re.compile(
 def _cut_out(knowledge: Knowledge, text: str) -> Iterator[Part]:
     """What the speed did with each cylinder cut out: 1 2 3 all drop, 4 no change. The one without a change is told."""
     for test in _CUT_OUT.finditer(text):
-        results = list(_CHANGED.finditer(text, *test.span()))
-        if not results:
-            continue
+        results = [(one, 1, one[2]) for one in _CHANGED.finditer(text, *test.span())]
+        results += [(one, "which", one["what"]) for one in _CHANGED_ON.finditer(text, *test.span())]
         yield Part(kinds.HISTORY, *test.span(), test[0].strip())
         known = resolve(knowledge, _NO_CHANGE).clear
-        for found in results:
-            numbers = [f"cylinder {int(one)}" for one in re.findall(r"\d+", found[1])]
-            if not _DROPS.match(found[2]) and known and len(numbers) <= MOST_TESTS:
+        for found, which, what in results:
+            numbers = [f"cylinder {int(one)}" for one in re.findall(r"\d+", found[which])]
+            if not _DROPS.match(what) and known and len(numbers) <= MOST_TESTS:
                 yield Part(kinds.FINDING, *found.span(), found[0], known.id, PRESENT)
-                yield Part(kinds.PLACE, *found.span(1), found[1], numbers[0], also=tuple(numbers[1:]))
+                yield Part(kinds.PLACE, *found.span(which), found[which], numbers[0], also=tuple(numbers[1:]))
+
+
+_STOPPED_WITH = re.compile(
+    r"\b(?:(?:#?\w+) ){1,5}(?:loosened|cracked(?: open)?|slackened(?: off)?|unplugged|disconnected|blanked(?: off)?|"
+    r"bypassed|cut out|killed|shorted out)(?:,? (?:and|then)|,) (?:the )?"
+    r"(?:knock|noise|miss|misfire|smoke|tick|rattle|vibration|shak|hunt|surg|whine|squeal|rough)\w*(?: \w+)?"
+    r" (?:gone|goes away|went away|stop(?:s|ped)|clear(?:s|ed)|disappear(?:s|ed)|quiet)\b",
+    re.IGNORECASE,
+)
+
+
+def _stopped_with(text: str) -> Iterator[Part]:
+    """A sign that went with a part loosened has not gone by itself: injector line loosened and the knock stopped."""
+    for found in _STOPPED_WITH.finditer(text):
+        yield Part(kinds.HISTORY, *found.span(), found[0])
 
 
 _DROPS = re.compile(r"drop|change|stumble", re.IGNORECASE)
