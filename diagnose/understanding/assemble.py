@@ -210,7 +210,7 @@ def _parted(index: Index, text: str, run: Run) -> list[Run]:
     if sides is None:
         return [run]
     whole = decided(index, run, 0, 0, "")
-    if whole is None or not whole.sure or certain(index, run, whole):
+    if whole is None or not whole.sure or certain(index, text, run, whole):
         return [run]
     parted = [Run(side, tuple(best_of(index, side, CANDIDATES))) for side in sides]
     clear = [
@@ -279,7 +279,7 @@ def _part(index: Index, text: str, run: Run) -> Part | None:
     start, end = _with_denial(text, run), max(token.end for token in run.tokens)
     clause = clause_around(text, start, end)
     part = decided(index, run, start, end, text[start:end])
-    if part is not None and part.sure and over_a_joint(text, run) and not certain(index, run, part):
+    if part is not None and part.sure and over_a_joint(text, run) and not certain(index, text, run, part):
         part = replace(
             part, id="", state="", sure=False, also=(), alternatives=(Alternative(part.id, part.state, 0.5),)
         )

@@ -160,7 +160,7 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     named_less = all(one.features[NAME_UNSAID] > MOST_UNSAID for one in own)
     if best.state == ABSENT and len(content) == 1 and (sound or not same or named_less):
         return False  # a valve that is ok may be any valve
-    if not telling(index, run) and all(one.unsaid & FAULTS for one in own):
+    if not telling(index, run) and all(one.unsaid & FAULTS or _looked_at(index, one) for one in own):
         return False  # what was load tested may have passed
     whole = len(content) > 1 and any(map(_whole_name, own))
     named = telling(index, run) or (
@@ -179,6 +179,11 @@ def _denies_a_fault(index: Index, run: Run, one: Candidate) -> bool:
     name = index.name(one.finding)
     faults = SIGNS | FAULTS | LONE | praise_of(run.tokens)
     return not faults.isdisjoint({*one.words, *name}) or DENIED in name.values()
+
+
+def _looked_at(index: Index, one: Candidate) -> bool:
+    """It is found when one looks; naming the part tells nothing of it: the knob of the take-off."""
+    return index.kinds[one.finding] in ("inspection", "reading")
 
 
 def _enough(index: Index, run: Run, own: Sequence[Candidate], found: Sequence[Alternative]) -> float:

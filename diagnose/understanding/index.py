@@ -13,6 +13,7 @@ from diagnose.knowledge import cache
 from diagnose.knowledge.kinds import all_generals
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.understanding.pieces import raw_stems, raw_words, reader, vocabulary
+from diagnose.understanding.polarity import THERE
 from diagnose.understanding.spelling import Spelling
 from diagnose.understanding.stems import stem
 from diagnose.understanding.tokens import signed_words
@@ -192,7 +193,7 @@ def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
     holders: dict[str, list[int]] = {}
     for number, (_, _, texts) in enumerate(rows):
         for text, pairs, raw, narrow in texts:
-            signed = dict(pairs)
+            signed = _signs(pairs)
             if not signed or (len(signed) == 1 and len(raw_words(text)) >= MOST_LOST):
                 continue
             for word in signed:
@@ -214,6 +215,14 @@ def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
         "alone": sorted(alone),
         "spelling": words,
     }
+
+
+def _signs(pairs: Iterable[Sequence[str]]) -> dict[str, str]:
+    """The sign of each word; of one that is said twice the denial: no fuel to the fuel doser."""
+    signs: dict[str, str] = {}
+    for word, sign in pairs:
+        signs[word] = sign if signs.get(word, THERE) == THERE else signs[word]
+    return signs
 
 
 def _firsts(

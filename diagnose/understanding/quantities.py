@@ -228,4 +228,7 @@ def _fit(one: Quantity, core: frozenset[str], states: frozenset[str], rarity: Ma
     explained = shared / sum(rarity.get(word, 0.6) for word in core)
     fit = covered**0.7 * explained**0.5
     wrong = len(states - one.states - {"load", "hot"} if one.states else ())
-    return float(fit * 0.8**wrong)
+    return float(fit * 0.8**wrong * (NOT_CRANKING if "crank" in states and not one.states else 1.0))
+
+
+NOT_CRANKING = 0.9  # a factor of what is measured in no state of its own, where it was said to be cranking (judgement)

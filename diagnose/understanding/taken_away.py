@@ -18,7 +18,7 @@ from diagnose.understanding.place import NO_VALUE
 
 def taken_away(knowledge: Knowledge, text: str) -> Iterator[Part]:
     """What a finding did with a part out: smoke stops with cylinder 2 cut out; belt off, noise gone."""
-    cut = [*_cut_out(knowledge, text), *_stopped_with(text)]
+    cut = [*_cut_out(knowledge, text), *_stopped_with(text), *_closed_off(text)]
     yield from cut
     text = masked(text, [Span(part.start, part.end) for part in cut if part.kind != kinds.PLACE], ".")
     listed = clauses(text)
@@ -109,6 +109,19 @@ _STOPPED_WITH = re.compile(
 def _stopped_with(text: str) -> Iterator[Part]:
     """A sign that went with a part loosened has not gone by itself: injector line loosened and the knock stopped."""
     for found in _STOPPED_WITH.finditer(text):
+        yield Part(kinds.HISTORY, *found.span(), found[0])
+
+
+_CLOSED_OFF = re.compile(
+    r"\bwith (?:the |a |its )?(?:[\w-]+ ){1,4}(?:blocked off|blanked(?: off)?|capped(?: off)?|clamped(?: off)?|"
+    r"pinched off|deadheaded|plugged off)\b",
+    re.IGNORECASE,
+)
+
+
+def _closed_off(text: str) -> Iterator[Part]:
+    """What is closed for a test is not found blocked: with the return blocked off the rail comes up."""
+    for found in _CLOSED_OFF.finditer(text):
         yield Part(kinds.HISTORY, *found.span(), found[0])
 
 
