@@ -1,7 +1,7 @@
-"""What is said only by the way: what somebody asks about, a likeness, a comparison that is denied, a limit never met.
+"""What is said only by the way: what somebody asks about, a likeness, a comparison that is denied, a limit not met.
 
-None of it says that something is there or that it is not, though its words name findings: "see if the exhaust is
-leaking", "surging like it's breathing", "doesn't smoke more when cold" (it may smoke all day), "never went over 88".
+None of it says that something is there or that it is not, though its words name findings: "see if the exhaust
+leaks", "surging like it's breathing", "doesn't smoke more when cold" (it may smoke all day), "never went over 88".
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ def asked_about(text: str) -> Iterator[Part]:
 
 
 def said_aside(text: str) -> Iterator[Span]:
-    """Likenesses, comparisons that are denied and limits never met: kept word for word, and nothing made of them."""
+    """Likenesses, comparisons that are denied and limits never met: kept word for word, nothing made of them."""
     for pattern in (_LIKENED, _COMPARED, _NO_MORE_THAN, _NEVER_MET):
         for found in pattern.finditer(text):
             lead = len(found[0]) - len(found[0].lstrip())

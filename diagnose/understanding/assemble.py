@@ -14,11 +14,11 @@ from diagnose.understanding.carried import carried
 from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes import CodeSaid, codes_in
 from diagnose.understanding.decide import decided
-from diagnose.understanding.exclusive import compatible
+from diagnose.understanding.exclusive import compatible, not_both
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, LAMP, SIGNS
 from diagnose.understanding.history import Told, told_in
 from diagnose.understanding.index import Index, index_of
-from diagnose.understanding.likeness import PRESENT, best_of
+from diagnose.understanding.likeness import best_of
 from diagnose.understanding.manner import manner_in
 from diagnose.understanding.numerals import in_digits
 from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
@@ -200,7 +200,7 @@ def _findings(
         else:
             found.append(part)
             spoken.append(frozenset((token.word, token.sign) for token in run.tokens))
-    return _once(_not_both(compatible(index, found, spoken))), missed
+    return _once(not_both(compatible(index, found, spoken))), missed
 
 
 def _parted(index: Index, text: str, run: Run) -> list[Run]:
@@ -327,20 +327,6 @@ def _missed(text: str, run: Run) -> Iterator[Span]:
         start, end = min(token.start for token in run.tokens), max(token.end for token in run.tokens)
         if text[start:end].strip():
             yield Span(start, end)
-
-
-def _not_both(found: Sequence[Part]) -> list[Part]:
-    """What is denied at large is not denied of what the text says is there: belt good, but squeals when wet."""
-    there = {part.id for part in found if part.sure and part.state == PRESENT}
-    kept = []
-    for part in found:
-        denied = [id for id in (part.id, *part.also) if id not in there]
-        if part.sure and part.also and part.state != PRESENT:
-            if denied:
-                kept.append(replace(part, id=denied[0], also=tuple(denied[1:])))
-        else:
-            kept.append(part)
-    return kept
 
 
 def _once(found: Iterable[Part]) -> list[Part]:

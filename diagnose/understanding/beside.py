@@ -55,7 +55,9 @@ def with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, p
 
 
 _OF = re.compile(r".*\b(?:of|like|off)\s+(?:an? |the )?$", re.IGNORECASE)
-_INSTRUMENTS = frozenset(map(stem, words("alarm code light lamp warning sensor switch gauge fault sender test")))
+_INSTRUMENTS = frozenset(
+    map(stem, words("alarm code light lamp warning sensor switch gauge fault sender test"))
+)
 
 
 def _general(index: Index, part: Part) -> bool:

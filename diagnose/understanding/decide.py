@@ -170,8 +170,8 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
 
 
 def _denies_a_fault(index: Index, run: Run, one: Candidate) -> bool:
-    """What is praised or denied is a sign or a fault: "no fuel at the cylinders" does not deny fuel that runs out of
-    one, and "started by itself, no problem" not that it did."""
+    """What is praised or denied is a sign or a fault: "no fuel at the cylinders" does not deny fuel that runs out
+    of one, and "started by itself, no problem" not that it did."""
     denied = [token for token in run.tokens if token.sign == DENIED and token.word in one.words]
     if denied:
         within = any(token.word == "in" for token in run.tokens)  # oil in the coolant is a fault

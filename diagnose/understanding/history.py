@@ -77,7 +77,9 @@ _LONG = 14  # words: in a longer clause the work is only a part of what is said
 _DENIED = re.compile(
     r"\b(?:never|not|hasn'?t|haven'?t|wasn'?t|weren'?t|didn'?t|nobody|nothing)\b", re.IGNORECASE
 )
-_NEVER = re.compile(r"\b(?:never|not|hasn'?t|haven'?t|wasn'?t|isn'?t|didn'?t|no)\s+(?:\w+\s+){0,2}$", re.IGNORECASE)
+_NEVER = re.compile(
+    r"\b(?:never|not|hasn'?t|haven'?t|wasn'?t|isn'?t|didn'?t|no)\s+(?:\w+\s+){0,2}$", re.IGNORECASE
+)
 """Before a fact of the machine: it never overheated before."""
 _SINCE = re.compile(
     r"\b(?:(?:ever )?since|started (?:on )?(?:after|about|last|mon|tue|wed|thu|fri|sat|sun|this|"

@@ -31,8 +31,8 @@ _CYLINDER = re.compile(
     re.IGNORECASE,
 )
 _TOLD_ON = re.compile(
-    rf"\b(?:compression|comp|leak[ -]?(?:off|back|down)|return(?: flow)?|inj\w*|miss\w*|cut ?-?out|dead|rings?|liner|"
-    rf"piston|valve|lash|spray|drop|contribution|balance|egt|glow)\b[^.;,\d]{{0,30}}?\bon\s(?:no\.?\s?|number\s)?"
+    rf"\b(?:compression|comp|leak[ -]?(?:off|back|down)|return(?: flow)?|inj\w*|miss\w*|cut ?-?out|dead|rings?|"
+    rf"liner|piston|valve|lash|spray|drop|contribution|balance|egt|glow)\b[^.;,\d]{{0,30}}?\bon\s(?:no\.?\s?|number\s)?"
     rf"{_ONE}{_MORE}",
     re.IGNORECASE,
 )
@@ -70,7 +70,9 @@ def places_in(text: str) -> Iterator[Part]:
     """Cylinders, banks and ends. Several cylinders in a row are one part."""
     rows = list(_CYLINDERS.finditer(text))
     named = rows + [
-        one for one in _CYLINDER.finditer(text) if not any(row.start() <= one.start() < row.end() for row in rows)
+        one
+        for one in _CYLINDER.finditer(text)
+        if not any(row.start() <= one.start() < row.end() for row in rows)
     ]
     yield from (_numbered(found, found.start()) for found in named)
     for found in _TOLD_ON.finditer(text):

@@ -231,4 +231,4 @@ def _fit(one: Quantity, core: frozenset[str], states: frozenset[str], rarity: Ma
     return float(fit * 0.8**wrong * (NOT_CRANKING if "crank" in states and not one.states else 1.0))
 
 
-NOT_CRANKING = 0.9  # a factor of what is measured in no state of its own, where it was said to be cranking (judgement)
+NOT_CRANKING = 0.9  # a factor of what is measured in no state of its own, where it was cranking (judgement)

@@ -34,8 +34,8 @@ _BOUND = re.compile(
     re.IGNORECASE,
 )
 _BOUND_BEHIND = re.compile(
-    r"\s*,?\s*(?:but |and )?(?:it |now )?(?:reads|reading|read|measures|measured|actual(?:ly)?|is reading|got|found)"
-    r"\s+(?:only |about )?[-+]?\d",
+    r"\s*,?\s*(?:but |and )?(?:it |now )?(?:reads|reading|read|measures|measured|actual(?:ly)?|is reading|got|"
+    r"found)\s+(?:only |about )?[-+]?\d",
     re.IGNORECASE,
 )
 """Behind what should be: 60 ohm reads 121."""

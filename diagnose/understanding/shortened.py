@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from diagnose.understanding.stems import words
@@ -61,5 +62,5 @@ def _spelt_out(raws: Sequence[Raw]) -> Iterator[Raw]:
 
 def _together(raws: Sequence[Raw]) -> str:
     """Words and marks as one, where nothing stands between them."""
-    close = all(one.end == other.start for one, other in zip(raws, raws[1:], strict=False))
+    close = all(one.end == other.start for one, other in pairwise(raws))
     return "".join(raw.text for raw in raws) if close else ""

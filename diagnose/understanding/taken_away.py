@@ -1,4 +1,4 @@
-"""What a text tells of tests by taking away: smoke stops with cylinder 2 cut out; cut out 1 to 6, all drop but 4."""
+"""What a text tells of tests by taking away: smoke stops with cylinder 2 cut out; cut out 1 2 3 4, 3 no change."""
 
 from __future__ import annotations
 
@@ -67,12 +67,14 @@ _LOOSENED = re.compile(
 """A part loosened for a test has not come loose: goes away when the line of number 3 is cracked."""
 _CYLINDERS = r"#?\d{1,2}(?:(?:\s*[,&/]\s*|\s+(?:and\s+)?)#?\d{1,2})*"
 _CUT_OUT = re.compile(
-    r"\b(?:cut(?:ting|s)?(?:[ -]out)?|kill(?:ing|ed)?|short(?:ing|ed)(?: out)?|disabl(?:ing|ed)|cut-?out test:?,?)\s+"
+    r"\b(?:cut(?:ting|s)?(?:[ -]out)?|kill(?:ing|ed)?|short(?:ing|ed)(?: out)?|disabl(?:ing|ed)|cut-?out test:?,?)"
+    r"\s+"
     rf"(?:cyl\w*\.?\s|no\.?\s|number\s|injectors?\s|inj\s)?{_CYLINDERS}\b{NO_VALUE}[^.;!?\n]*",
     re.IGNORECASE,
 )
 _CHANGED = re.compile(
-    rf"({_CYLINDERS})\s*[:=]?\s*(?:\w+\s){{0,2}}?(no (?:\w+ )?(?:change|drop|difference|effect)|nothing|the same|same|"
+    rf"({_CYLINDERS})\s*[:=]?\s*(?:\w+\s){{0,2}}?(no (?:\w+ )?(?:change|drop|difference|effect)|nothing|"
+    r"the same|same|"
     r"drop\w*|change\w*|stumble\w*|dead)\b(?! (?:on|at|with|for) (?:no\.? |number )?#?\d)",
     re.IGNORECASE,
 )
@@ -84,7 +86,7 @@ _CHANGED_ON = re.compile(
 
 
 def _cut_out(knowledge: Knowledge, text: str) -> Iterator[Part]:
-    """What the speed did with each cylinder cut out: 1 2 3 all drop, 4 no change. The one without a change is told."""
+    """What the speed did with each cylinder cut out: 1 2 3 all drop, 4 no change. The one without is told."""
     for test in _CUT_OUT.finditer(text):
         results = [(one, 1, one[2]) for one in _CHANGED.finditer(text, *test.span())]
         results += [(one, "which", one["what"]) for one in _CHANGED_ON.finditer(text, *test.span())]
@@ -98,8 +100,8 @@ def _cut_out(knowledge: Knowledge, text: str) -> Iterator[Part]:
 
 
 _STOPPED_WITH = re.compile(
-    r"\b(?:(?:#?\w+) ){1,5}(?:loosened|cracked(?: open)?|slackened(?: off)?|unplugged|disconnected|blanked(?: off)?|"
-    r"bypassed|cut out|killed|shorted out)(?:,? (?:and|then)|,) (?:the )?"
+    r"\b(?:(?:#?\w+) ){1,5}(?:loosened|cracked(?: open)?|slackened(?: off)?|unplugged|disconnected|blanked(?: off)?"
+    r"|bypassed|cut out|killed|shorted out)(?:,? (?:and|then)|,) (?:the )?"
     r"(?:knock|noise|miss|misfire|smoke|tick|rattle|vibration|shak|hunt|surg|whine|squeal|rough)\w*(?: \w+)?"
     r" (?:gone|goes away|went away|stop(?:s|ped)|clear(?:s|ed)|disappear(?:s|ed)|quiet)\b",
     re.IGNORECASE,
@@ -107,7 +109,7 @@ _STOPPED_WITH = re.compile(
 
 
 def _stopped_with(text: str) -> Iterator[Part]:
-    """A sign that went with a part loosened has not gone by itself: injector line loosened and the knock stopped."""
+    """A sign that went with a part loosened has not gone by itself: line loosened and the knock stopped."""
     for found in _STOPPED_WITH.finditer(text):
         yield Part(kinds.HISTORY, *found.span(), found[0])
 

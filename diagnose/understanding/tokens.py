@@ -14,8 +14,8 @@ from diagnose.understanding.polarity import Token, signed
 Correct = Callable[[str], str]
 _WHICH = re.compile(r"\b(?:no|nr|number|num)\.?\s?(?=#?\d)", re.IGNORECASE)  # number 5, which is no denial
 _OF_ONE = re.compile(
-    r"(?:\b(?:cyl(?:inder)?s?|no|nr|number|hole|pot)\.?\s?|#)(\d{1,2} )(?=(?:exhaust|inlet|intake)\b(?! (?:valve|port|manifold|"
-    r"mani|temp|pipe|stack|runner|elbow|gasket|leak|gas|smoke|flange|stud|bolt)))",
+    r"(?:\b(?:cyl(?:inder)?s?|no|nr|number|hole|pot)\.?\s?|#)(\d{1,2} )(?=(?:exhaust|inlet|intake)\b(?! (?:"
+    r"valve|port|manifold|mani|temp|pipe|stack|runner|elbow|gasket|leak|gas|smoke|flange|stud|bolt)))",
     re.IGNORECASE,
 )
 """Number 6 exhaust: its valve."""

@@ -3,8 +3,8 @@
 python -m tests.words.train            measure on the phrases held out, beside plain rapidfuzz
 python -m tests.words.train --write    learn anew and write diagnose/understanding/weights.json
 
-Learnt from names and aliases, each with itself left out of the index, from single words of them (which mean nothing by
-themselves), and from the phrase lists that are not held out. A softmax over the candidates and "none of these"
+Learnt from names and aliases, each with itself left out of the index, from single words of them (which mean nothing
+by themselves), and from the phrase lists that are not held out. A softmax over the candidates and "none of these"
 (conditional logit, McFadden 1974), fitted by Adam with a small ridge.
 """
 
