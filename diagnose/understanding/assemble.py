@@ -29,7 +29,7 @@ from diagnose.understanding.segment import CANDIDATES, Run, segmented
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.stretches import clause_around, sentences_with
 from diagnose.understanding.taken_away import taken_away
-from diagnose.understanding.tokens import Chunk, chunks
+from diagnose.understanding.tokens import Chunk
 from diagnose.understanding.topic import fluid_of, leans, of_fluid, topic_of, with_topic
 
 NO_OTHERS = re.compile(
@@ -83,7 +83,7 @@ def _understood(knowledge: Knowledge, text: str) -> Understanding:
         *found,
         *manner_in(knowledge, rest, found),
         *places_in(text),
-        *circumstances_in(text, chunks(rest)),
+        *circumstances_in(text, index.clauses(rest)),
     ]
     parts = (replace(part, text=_as_written(written, part)) for part in every)
     listed = sorted(parts, key=lambda part: (part.start, part.end))
@@ -166,7 +166,7 @@ def _findings(
     past = [one.span for one in told if one.whole]
     plain = masked(text, past, ".")
     plain = masked(plain, [_with_lead(text, value) for value in values])
-    phrases = _without_values(chunks(plain, index.spelling.corrected), values)
+    phrases = _without_values(index.clauses(plain), values)
     phrases = [
         chunk._replace(
             tokens=tuple(
@@ -186,7 +186,7 @@ def _findings(
     fluid: tuple[Token, ...] = ()
     runs = [one for run in segmented(index, phrases) for one in _parted(index, text, run)]
     for number, run in enumerate(runs):
-        before = topic or _spoken_of(values, text, run)
+        before = topic or _spoken_of(index, values, text, run)
         smells = leans(run) and fluid and not {token.word for token in run.tokens} >= {fluid[0].word}
         part = _part(index, text, with_topic(index, run, fluid if smells else before))
         if part and part.sure and smells:
@@ -219,13 +219,13 @@ def _parted(index: Index, text: str, run: Run) -> list[Run]:
     return parted if clear else [run]
 
 
-def _spoken_of(values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...]:
+def _spoken_of(index: Index, values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...]:
     """What the last value before a run was of."""
     at = min((token.start for token in run.tokens), default=0)
     before = [value for value in values if value.span.start < at]
     if not before:
         return ()
-    words = chunks(text[before[-1].words.start : before[-1].span.start])
+    words = index.clauses(text[before[-1].words.start : before[-1].span.start])
     return tuple(token for chunk in words for token in chunk.tokens if token.word not in CIRCUMSTANCES)[:3]
 
 

@@ -16,8 +16,8 @@ from diagnose.understanding.pieces import raw_stems, raw_words, reader, vocabula
 from diagnose.understanding.polarity import THERE
 from diagnose.understanding.spelling import Spelling
 from diagnose.understanding.stems import stem
-from diagnose.understanding.tokens import signed_words
-from diagnose.understanding.vocabulary import EMPTY, STOP
+from diagnose.understanding.tokens import Chunk, chunks, signed_words
+from diagnose.understanding.vocabulary import EMPTY, STOP, Slang, of_shop
 
 SignedWords = tuple[tuple[str, str], ...]
 
@@ -57,6 +57,11 @@ class Index:
     denied_with: Mapping[str, Sequence[str]]
     sound_with: Mapping[str, Sequence[str]]
     spelling: Spelling
+    slang: Slang = ()
+
+    def clauses(self, text: str) -> list[Chunk]:
+        """The clauses of a text, typing errors put right, with the expressions of the shop."""
+        return chunks(text, self.spelling.corrected, self.slang)
 
     def name(self, finding: int) -> dict[str, str]:
         """The signed words of a finding's name."""
@@ -82,7 +87,8 @@ class Index:
 
 def build(knowledge: Knowledge) -> Index:
     """The index of the findings; from the cache where it was made before."""
-    return _thawed(cache.kept("words", _key(knowledge), lambda: _made_anew(knowledge)))
+    kept = cache.kept("words", _key(knowledge), lambda: _made_anew(knowledge))
+    return _thawed(kept, of_shop(knowledge))
 
 
 def _made_anew(knowledge: Knowledge) -> dict[str, Any]:
@@ -108,7 +114,7 @@ def _at_large(said: Iterable[tuple[Finding, Sequence[str]]]) -> dict[str, list[s
     return found
 
 
-def _thawed(kept: dict[str, Any]) -> Index:
+def _thawed(kept: dict[str, Any], slang: Slang) -> Index:
     return Index(
         tuple(kept["ids"]),
         tuple(kept["kinds"]),
@@ -126,6 +132,7 @@ def _thawed(kept: dict[str, Any]) -> Index:
         kept["denied_with"],
         kept["sound_with"],
         Spelling(kept["spelling"]),
+        slang,
     )
 
 
@@ -135,9 +142,9 @@ Row = tuple[str, str, list[Told]]
 how many of their words only narrow it down."""
 
 
-def _told(text: str) -> Told:
+def _told(text: str, slang: Slang) -> Told:
     narrow = sum(raw.text in STOP - EMPTY or raw.text[0].isdigit() for raw in raw_words(text))
-    return text, [list(pair) for pair in signed_words(text)], sorted(raw_stems(text)), narrow
+    return text, [list(pair) for pair in signed_words(text, slang)], sorted(raw_stems(text)), narrow
 
 
 def _key(knowledge: Knowledge) -> str:
@@ -147,7 +154,7 @@ def _key(knowledge: Knowledge) -> str:
     for one in knowledge.findings.values():
         if one.kind_of or one.denied_with or one.sound_with:
             texts.update(f"{one.id}<{one.kind_of}{one.general}{one.denied_with}{one.sound_with}\n".encode())
-    return hashlib.sha256(f"{texts.hexdigest()} {reader()}".encode()).hexdigest()[:32]
+    return hashlib.sha256(f"{texts.hexdigest()} {of_shop(knowledge)} {reader()}".encode()).hexdigest()[:32]
 
 
 _UNTOLD = re.compile(r"\s*\([^)]*not told\)")
@@ -171,10 +178,11 @@ def _complaints(knowledge: Knowledge) -> Iterator[int]:
 
 def _made(knowledge: Knowledge) -> tuple[list[Row], Mapping[str, int]]:
     rows: list[Row] = []
+    slang = of_shop(knowledge)
     words: dict[str, int] = dict.fromkeys(vocabulary(), 1) | dict.fromkeys(STOP, EVERYDAY)
     for key, kind, names in _named(knowledge):
         texts = dict.fromkeys((*names, key.replace("_", " ")))
-        rows.append((key, kind, [_told(text) for text in texts]))
+        rows.append((key, kind, [_told(text, slang) for text in texts]))
         for text in names:
             for raw in raw_words(text):
                 words[raw.text] = words.get(raw.text, 0) + 1

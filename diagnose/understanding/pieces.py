@@ -20,6 +20,7 @@ from diagnose.understanding.vocabulary import (
     ORDINARY,
     SAME,
     STOP,
+    Slang,
     expressions,
     listed,
 )
@@ -96,11 +97,11 @@ def _contracted(raws: Sequence[Raw]) -> list[Raw]:
     return found
 
 
-@lru_cache(maxsize=1)
-def _expressions() -> dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]]:
+@lru_cache(maxsize=4)
+def _expressions(slang: Slang) -> dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]]:
     """First stem -> the expressions that begin with it, longest first, with the words that they stand for."""
     table: dict[tuple[str, ...], tuple[str, ...]] = {}
-    for one, plain in expressions():
+    for one, plain in (*slang, *expressions()):
         if not one.startswith("="):
             table.setdefault(_stems(one), tuple(map(_plain, plain)))
     for marker, text in (("GONE", GONE), ("NOMORE", NO_MORE), ("SAME", SAME), ("MAYBE", HEDGES)):
@@ -118,15 +119,15 @@ def _expressions() -> dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]]:
     return by_first
 
 
-@lru_cache(maxsize=1)
-def _exact() -> dict[str, tuple[str, ...]]:
+@lru_cache(maxsize=4)
+def _exact(slang: Slang) -> dict[str, tuple[str, ...]]:
     """Words that stand for something in this one form only: the stick, but it sticks."""
     marks = {one: ("GONE",) for one in listed(GONE) if " " not in one}
     marks |= {one: ("SAME",) for one in listed(SAME) if " " not in one}
     marks |= {one: (f"OK:{one}",) for one in listed(NORMAL) if " " not in one}
     return marks | {
         one.removeprefix("="): tuple(map(_plain, plain))
-        for one, plain in expressions()
+        for one, plain in (*expressions(), *slang)
         if one.startswith("=")
     }
 
@@ -173,8 +174,9 @@ def reader() -> str:
     return " ".join(f"{path.stat().st_mtime_ns}:{path.stat().st_size}" for path in here)
 
 
-def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
-    """Expressions replaced by what they stand for; single words by their stem."""
+def pieces_of(raws: Sequence[Raw], slang: Slang = ()) -> list[Piece]:
+    """Expressions replaced by what they stand for, first those of the shop; single words by their stem."""
+    several, exact = _expressions(slang), _exact(slang)
     stems = [stem(raw.text) for raw in raws]
     keys = _keys([raw.text for raw in raws])
     found, i = [], 0
@@ -183,8 +185,8 @@ def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
         if stems[i] == START and i + 1 < len(raws) and _begins(raws[i + 1].text):
             i += 1
             continue
-        for pattern, meaning in _expressions().get(keys[i], ()):
-            if len(pattern) == 1 and raw.text in _exact():
+        for pattern, meaning in several.get(keys[i], ()):
+            if len(pattern) == 1 and raw.text in exact:
                 continue
             length = _length(raws, keys, i, pattern)
             if length and not _bound_to_more(raws, i, length) and not _by_hand(raws, i, meaning):
@@ -193,7 +195,7 @@ def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
                 i += length
                 break
         else:
-            plain = _exact().get(raw.text, (stems[i],))
+            plain = exact.get(raw.text, (stems[i],))
             found += [Piece(word, raw.start, raw.end, raw.text, (stems[i],)) for word in plain]
             i += 1
     return found

@@ -19,7 +19,7 @@ from diagnose.understanding.parts import Alternative, Span
 from diagnose.understanding.pieces import reader
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import chunks
-from diagnose.understanding.vocabulary import NARROWING
+from diagnose.understanding.vocabulary import NARROWING, Slang, of_shop
 
 _DROPPED = frozenset(
     map(
@@ -59,13 +59,13 @@ class Quantity:
     plain: str
 
 
-def context(text: str, words: Span, value: Span) -> tuple[frozenset[str], frozenset[str]]:
+def context(text: str, words: Span, value: Span, slang: Slang = ()) -> tuple[frozenset[str], frozenset[str]]:
     """The plain words around a value: what it is of, and the operating states."""
     around = f"{text[words.start : value.start]} {text[value.end : words.end]}"
     behind = text[value.end : words.end]
     said = {
         token.word
-        for chunk in chunks(f"{text[words.start : value.start]} , {behind}")
+        for chunk in chunks(f"{text[words.start : value.start]} , {behind}", slang=slang)
         for token in chunk.tokens
     }
     states = {_STATES[word] for word in said if word in _STATES}
@@ -104,8 +104,11 @@ def known(knowledge: Knowledge) -> tuple[tuple[Quantity, ...], Mapping[str, floa
     global _cache
     if _cache is None or _cache[0] is not knowledge:
         texts = tuple(quantity_names(knowledge))
-        key = hashlib.sha256(f"{texts} {reader()}".encode()).hexdigest()[:32]
-        rows = cache.kept("quantities", key, lambda: [list(_read(text, name)) for name, _, text in texts])
+        slang = of_shop(knowledge)
+        key = hashlib.sha256(f"{texts} {slang} {reader()}".encode()).hexdigest()[:32]
+        rows = cache.kept(
+            "quantities", key, lambda: [list(_read(text, name, slang)) for name, _, text in texts]
+        )
         every = tuple(_quantities(texts, rows))
         names = {one.name for one in every}
         count: dict[str, set[str]] = {}
@@ -122,10 +125,10 @@ def core_of(knowledge: Knowledge, matches: Sequence[Alternative]) -> frozenset[s
     return frozenset(word for one in every if one.name == matches[0].id for word in one.core)
 
 
-def _read(text: str, name: str) -> tuple[list[str], list[str]]:
+def _read(text: str, name: str, slang: Slang) -> tuple[list[str], list[str]]:
     """The words of one text of a quantity, and the states in which it is measured, as plain data."""
-    core, states = context(text, Span(0, len(text)), Span(len(text), len(text)))
-    own = context(name, Span(0, len(name)), Span(len(name), len(name)))[1]
+    core, states = context(text, Span(0, len(text)), Span(len(text), len(text)), slang)
+    own = context(name, Span(0, len(name)), Span(len(name), len(name)), slang)[1]
     return sorted(core), sorted(own if text == name else own | states)
 
 

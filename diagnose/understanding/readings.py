@@ -25,6 +25,7 @@ from diagnose.understanding.quantities import (
     matches_of,
 )
 from diagnose.understanding.stems import stem, words
+from diagnose.understanding.vocabulary import of_shop
 
 _NAMED_BY_VALUE = re.compile(r"\b5[ -]?v(?:olts?)?[ -]?(?=ref)", re.IGNORECASE)
 _BOUND = re.compile(
@@ -76,12 +77,13 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
     states_before: frozenset[str] = frozenset()
     unit_before = ""
     text = _NAMED_BY_VALUE.sub(lambda name: "v".rjust(len(name[0])), text)
+    slang = of_shop(knowledge)
     places = [part for part in places_in(text) if any(letter.isdigit() for letter in part.id)]
     for span, number, unit, written in numbers_in(text):
         if not written and any(part.start < span.end and span.start < part.end for part in places):
             continue
         words = _words_span(text, span, min(found[-1].words.end, span.start) if found else 0)
-        near, states = context(text, words, span)
+        near, states = context(text, words, span, slang)
         bare = not unit and not written
         if bare and not closed(text, span.end):
             continue

@@ -10,6 +10,7 @@ from typing import NamedTuple
 from diagnose.understanding.grammar import ANSWERS, DENIES_ANEW, HARD, SOFT, SUBJECTS, TURNS, VERBS
 from diagnose.understanding.pieces import Piece, Raw, pieces_of, raw_words
 from diagnose.understanding.polarity import Token, signed
+from diagnose.understanding.vocabulary import Slang
 
 Correct = Callable[[str], str]
 _WHICH = re.compile(r"\b(?:no|nr|number|num)\.?\s?(?=#?\d)", re.IGNORECASE)  # number 5, which is no denial
@@ -29,11 +30,11 @@ class Chunk(NamedTuple):
     hard: bool
 
 
-def chunks(text: str, correct: Correct = str) -> list[Chunk]:
+def chunks(text: str, correct: Correct = str, slang: Slang = ()) -> list[Chunk]:
     """The clauses of a text, with their signed words."""
     written, text = text, _WHICH.sub(lambda found: " " * len(found[0]), text)
     raws = [raw._replace(text=correct(raw.text)) for raw in _with_valves(written, raw_words(text))]
-    return [chunk for chunk in _clauses(_answers(pieces_of(raws))) if chunk.tokens]
+    return [chunk for chunk in _clauses(_answers(pieces_of(raws, slang))) if chunk.tokens]
 
 
 def _with_valves(text: str, raws: Sequence[Raw]) -> Iterator[Raw]:
@@ -45,9 +46,10 @@ def _with_valves(text: str, raws: Sequence[Raw]) -> Iterator[Raw]:
             yield raw._replace(text="valve")
 
 
-def signed_words(text: str) -> tuple[tuple[str, str], ...]:
+def signed_words(text: str, slang: Slang = ()) -> tuple[tuple[str, str], ...]:
     """The words of a name or alias with their signs, all clauses together."""
-    return tuple(dict.fromkeys((token.word, token.sign) for chunk in chunks(text) for token in chunk.tokens))
+    said = chunks(text, slang=slang)
+    return tuple(dict.fromkeys((token.word, token.sign) for chunk in said for token in chunk.tokens))
 
 
 def _answers(pieces: Sequence[Piece]) -> list[Piece]:

@@ -26,7 +26,6 @@ from diagnose.understanding.grammar import FAULTS
 from diagnose.understanding.index import Index, index_of
 from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
 from diagnose.understanding.polarity import DENIED, SOUND, Token
-from diagnose.understanding.tokens import chunks
 from tests.shipped import shipped_knowledge
 
 HERE = Path(__file__).parent
@@ -41,7 +40,7 @@ Array = np.ndarray[Any, np.dtype[np.float64]]
 
 def tokens_of(index: Index, text: str) -> list[Token]:
     """All signed words of a text."""
-    return [token for chunk in chunks(text, index.spelling.corrected) for token in chunk.tokens]
+    return [token for chunk in index.clauses(text) for token in chunk.tokens]
 
 
 def phrases(files: tuple[str, ...]) -> Iterator[tuple[str, frozenset[str]]]:
