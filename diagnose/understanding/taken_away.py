@@ -88,6 +88,7 @@ _CHANGED_ON = re.compile(
 def _cut_out(knowledge: Knowledge, text: str) -> Iterator[Part]:
     """What the speed did with each cylinder cut out: 1 2 3 all drop, 4 no change. The one without is told."""
     for test in _CUT_OUT.finditer(text):
+        results: list[tuple[re.Match[str], int | str, str]]
         results = [(one, 1, one[2]) for one in _CHANGED.finditer(text, *test.span())]
         results += [(one, "which", one["what"]) for one in _CHANGED_ON.finditer(text, *test.span())]
         yield Part(kinds.HISTORY, *test.span(), test[0].strip())

@@ -8,8 +8,9 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
 from diagnose.understanding.grammar import ANSWERS, DENIES_ANEW, HARD, SOFT, SUBJECTS, TURNS, VERBS
-from diagnose.understanding.pieces import Piece, Raw, pieces_of, raw_words
+from diagnose.understanding.pieces import Piece, pieces_of, raw_words
 from diagnose.understanding.polarity import Token, signed
+from diagnose.understanding.shortened import Raw
 from diagnose.understanding.vocabulary import Slang
 
 Correct = Callable[[str], str]
