@@ -40,6 +40,7 @@ SOUND_MARK = "!"
 """Before the word by which something is said to be sound, among the stems of what is: it tells what it has not."""
 _THERE_WHEN = {stem("hot"): stem("cold"), stem("cold"): stem("hot")}
 """What goes away hot is there cold."""
+_TO_ZERO = frozenset(words("to at on near reads read says shows"))
 _ENDED = frozenset(["stopped", "quit", "stops", "quits"])
 _WHEN = frozenset(["after", "when", "at", "until", "while", "once", "before", "even"])
 _OPENS = frozenset(["ok", "okay", "well", "alright", "right", "good"])
@@ -111,6 +112,8 @@ class _Clause:
         self.denied, self.reach, self.unable = True, 0, unable
 
     def _denial(self, piece: Piece, at: int) -> bool:
+        if piece.raw == "zero" and at and self.pieces[at - 1].raw in _TO_ZERO:
+            return True  # the needle drops to zero, which denies nothing
         if piece.word == "NOMORE":
             if not self._last(at):
                 self._deny()
