@@ -160,13 +160,15 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     named_less = all(one.features[NAME_UNSAID] > MOST_UNSAID for one in own)
     if best.state == ABSENT and len(content) == 1 and (sound or not same or named_less):
         return False  # a valve that is ok may be any valve
-    if not telling(index, run) and all(one.unsaid & FAULTS or _looked_at(index, one) for one in own):
+    written = len(content) >= LONG and any(map(_as_written, own))
+    unsure = all(one.unsaid & FAULTS or (_looked_at(index, one) and not written) for one in own)
+    if not telling(index, run) and unsure:
         return False  # what was load tested may have passed
     whole = len(content) > 1 and any(map(_whole_name, own))
     named = telling(index, run) or (
         best.likelihood >= (WHOLE_NAME if whole else NAMED) and _MEASURED.isdisjoint(content)
     )
-    return named or (len(content) >= LONG and any(map(_as_written, own)))
+    return named or written
 
 
 def _denies_a_fault(index: Index, run: Run, one: Candidate) -> bool:
