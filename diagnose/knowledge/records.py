@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from diagnose.errors import Place
 from diagnose.knowledge.bands import Reading
-from diagnose.knowledge.machine_facts import Fact, Family, Requirement
+from diagnose.knowledge.machine_facts import Expression, Fact, Family, Requirement
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.removable import Removable
 
@@ -334,6 +334,7 @@ class Knowledge:
     families: Mapping[str, Family]
     sources: Mapping[str, Source]
     removable: Mapping[str, Removable] = field(default_factory=dict)
+    slang: Mapping[str, Expression] = field(default_factory=dict)
 
     @property
     def parents(self) -> tuple[Cause | Condition, ...]:

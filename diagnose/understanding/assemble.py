@@ -8,12 +8,13 @@ from dataclasses import replace
 
 import diagnose.understanding.parts as kinds
 from diagnose.knowledge.records import Knowledge
+from diagnose.understanding.aside import asked_about, said_aside
 from diagnose.understanding.beside import at_the_joint, certain, over_a_joint, with_neighbours
 from diagnose.understanding.carried import carried
 from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes import CodeSaid, codes_in
 from diagnose.understanding.decide import decided
-from diagnose.understanding.exclusive import compatible
+from diagnose.understanding.exclusive import compatible, not_both
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, LAMP, SIGNS
 from diagnose.understanding.history import Told, told_in
 from diagnose.understanding.index import Index, index_of
@@ -28,7 +29,7 @@ from diagnose.understanding.segment import CANDIDATES, Run, segmented
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.stretches import clause_around, sentences_with
 from diagnose.understanding.taken_away import taken_away
-from diagnose.understanding.tokens import Chunk, chunks
+from diagnose.understanding.tokens import Chunk
 from diagnose.understanding.topic import fluid_of, leans, of_fluid, topic_of, with_topic
 
 NO_OTHERS = re.compile(
@@ -66,6 +67,8 @@ def _understood(knowledge: Knowledge, text: str) -> Understanding:
     rest = masked(rest, [Span(part.start, part.end) for part in closed], ",")
     away = list(taken_away(knowledge, rest))
     rest = masked(rest, [Span(part.start, part.end) for part in away], ".")
+    asked, aside = list(asked_about(rest)), list(said_aside(rest))
+    rest = masked(rest, [*(Span(part.start, part.end) for part in asked), *aside], ".")
     told = told_in(knowledge, rest)
     values = values_in(knowledge, masked(rest, [one.span for one in told if one.kind == kinds.HOURS]))
     coded = [one.span for one in codes] + [Span(part.start, part.end) for part in closed]
@@ -74,15 +77,17 @@ def _understood(knowledge: Knowledge, text: str) -> Understanding:
         *(_code(text, one) for one in codes if one.code.trouble or one.code.spn),
         *closed,
         *away,
+        *asked,
         *(_told(text, one) for one in told),
         *(_value(text, one) for one in values),
         *found,
         *manner_in(knowledge, rest, found),
         *places_in(text),
-        *circumstances_in(text, chunks(rest)),
+        *circumstances_in(text, index.clauses(rest)),
     ]
     parts = (replace(part, text=_as_written(written, part)) for part in every)
     listed = sorted(parts, key=lambda part: (part.start, part.end))
+    missed = sorted([*missed, *aside], key=lambda one: one.start)
     return Understanding(written, tuple(listed), tuple(written[one.start : one.end] for one in missed))
 
 
@@ -161,7 +166,7 @@ def _findings(
     past = [one.span for one in told if one.whole]
     plain = masked(text, past, ".")
     plain = masked(plain, [_with_lead(text, value) for value in values])
-    phrases = _without_values(chunks(plain, index.spelling.corrected), values)
+    phrases = _without_values(index.clauses(plain), values)
     phrases = [
         chunk._replace(
             tokens=tuple(
@@ -181,7 +186,7 @@ def _findings(
     fluid: tuple[Token, ...] = ()
     runs = [one for run in segmented(index, phrases) for one in _parted(index, text, run)]
     for number, run in enumerate(runs):
-        before = topic or _spoken_of(values, text, run)
+        before = topic or _spoken_of(index, values, text, run)
         smells = leans(run) and fluid and not {token.word for token in run.tokens} >= {fluid[0].word}
         part = _part(index, text, with_topic(index, run, fluid if smells else before))
         if part and part.sure and smells:
@@ -195,7 +200,7 @@ def _findings(
         else:
             found.append(part)
             spoken.append(frozenset((token.word, token.sign) for token in run.tokens))
-    return _once(compatible(index, found, spoken)), missed
+    return _once(not_both(compatible(index, found, spoken))), missed
 
 
 def _parted(index: Index, text: str, run: Run) -> list[Run]:
@@ -205,7 +210,7 @@ def _parted(index: Index, text: str, run: Run) -> list[Run]:
     if sides is None:
         return [run]
     whole = decided(index, run, 0, 0, "")
-    if whole is None or not whole.sure or certain(index, run, whole):
+    if whole is None or not whole.sure or certain(index, text, run, whole):
         return [run]
     parted = [Run(side, tuple(best_of(index, side, CANDIDATES))) for side in sides]
     clear = [
@@ -214,13 +219,13 @@ def _parted(index: Index, text: str, run: Run) -> list[Run]:
     return parted if clear else [run]
 
 
-def _spoken_of(values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...]:
+def _spoken_of(index: Index, values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...]:
     """What the last value before a run was of."""
     at = min((token.start for token in run.tokens), default=0)
     before = [value for value in values if value.span.start < at]
     if not before:
         return ()
-    words = chunks(text[before[-1].words.start : before[-1].span.start])
+    words = index.clauses(text[before[-1].words.start : before[-1].span.start])
     return tuple(token for chunk in words for token in chunk.tokens if token.word not in CIRCUMSTANCES)[:3]
 
 
@@ -274,7 +279,7 @@ def _part(index: Index, text: str, run: Run) -> Part | None:
     start, end = _with_denial(text, run), max(token.end for token in run.tokens)
     clause = clause_around(text, start, end)
     part = decided(index, run, start, end, text[start:end])
-    if part is not None and part.sure and over_a_joint(text, run) and not certain(index, run, part):
+    if part is not None and part.sure and over_a_joint(text, run) and not certain(index, text, run, part):
         part = replace(
             part, id="", state="", sure=False, also=(), alternatives=(Alternative(part.id, part.state, 0.5),)
         )

@@ -55,7 +55,9 @@ def with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, p
 
 
 _OF = re.compile(r".*\b(?:of|like|off)\s+(?:an? |the )?$", re.IGNORECASE)
-_INSTRUMENTS = frozenset(map(stem, words("alarm code light lamp warning sensor switch gauge fault sender")))
+_INSTRUMENTS = frozenset(
+    map(stem, words("alarm code light lamp warning sensor switch gauge fault sender test"))
+)
 
 
 def _general(index: Index, part: Part) -> bool:
@@ -127,9 +129,15 @@ def at_the_joint(text: str, run: Run) -> tuple[tuple[Token, ...], tuple[Token, .
     return (before, behind) if both else None
 
 
-def certain(index: Index, run: Run, part: Part) -> bool:
+def certain(index: Index, text: str, run: Run, part: Part) -> bool:
     """The name itself has such a joint ("cranks but does not start"), or nothing else can be meant."""
     own = [one for one in run.candidates if index.ids[one.finding] == part.id]
     likely = next((one.likelihood for one in ranked(index, run.candidates) if one.id == part.id), 0.0)
     but = any(_BUT.search(name) for one in own for name in index.texts(one.finding))
-    return likely >= CERTAIN or but or any(_JOINT.search(one.phrase) for one in own) or bool(part.also)
+    joints = _joints(text[min(token.end for token in run.tokens) : max(token.start for token in run.tokens)])
+    joined = any(not joints.isdisjoint(_joints(one.phrase)) for one in own)
+    return likely >= CERTAIN or but or joined or bool(part.also)
+
+
+def _joints(text: str) -> set[str]:
+    return {found[0].lower() for found in _JOINT.finditer(text)}

@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import diagnose.understanding.parts as kinds
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, QUANTITIES, SIGNS
+from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, QUANTITIES, SIGNS, WANTED
 from diagnose.understanding.index import LIGHT, Index
 from diagnose.understanding.large import said_at_large
 from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of, praise_of
+from diagnose.understanding.opposites import denied_by_praise
 from diagnose.understanding.parts import Alternative, Part
 from diagnose.understanding.pieces import raw_words
-from diagnose.understanding.polarity import DENIED, SOUND, UNABLE
+from diagnose.understanding.polarity import DENIED, SOUND, SOUND_MARK, UNABLE
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import CANDIDATES, Run
 from diagnose.understanding.stems import stem, words
-from diagnose.understanding.telling import telling
+from diagnose.understanding.telling import LONE, telling
 
 CLEAR = 0.85  # a likelihood from which nothing is asked
 OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough
@@ -52,7 +53,7 @@ MOST = 3  # choices: as many as are read at a glance
 
 def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | None:
     """The part that a run comes to; None where nothing is near enough."""
-    whole: Sequence[str] = said_at_large(index, run.tokens) if run.whole else ()
+    whole = _at_large(index, run)
     if whole:
         return Part(kinds.FINDING, start, end, text, whole[0], ABSENT, also=tuple(whole[1:]))
     praised = _praised(index, run)
@@ -80,6 +81,16 @@ def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | N
     if each:
         return Part(kinds.FINDING, start, end, text, each[0], ABSENT, also=tuple(each[1:]))
     return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
+
+
+def _at_large(index: Index, run: Run) -> Sequence[str]:
+    """What is denied at large; a belt that is tight is not slack, and may squeal."""
+    found = said_at_large(index, run.tokens) if run.whole else ()
+    said = {raw for token in run.tokens for raw in token.raw if raw.startswith(SOUND_MARK)}
+    if not said or not denied_by_praise(one.removeprefix(SOUND_MARK) for one in said).isdisjoint(_IN_GENERAL):
+        return found
+    against = praise_of(run.tokens)
+    return [id for id in found if not against.isdisjoint(index.bag(index.ids.index(id)))]
 
 
 def _praised(index: Index, run: Run) -> list[str]:
@@ -115,6 +126,7 @@ def _general_of(index: Index, run: Run, found: Sequence[Alternative]) -> str:
     )
 
 
+_IN_GENERAL = denied_by_praise([""])  # "ok" and "good" deny no fault of their own, and so any
 TWO = 2  # words that name one part and no other
 KINDS = 0.7  # what the kinds of one general finding must reach together
 
@@ -139,6 +151,8 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     if best.state == PRESENT and all(one.unsaid & (QUANTITIES | _DIRECTIONS) for one in own):
         return False  # low coolant is its level, and not its temperature
     sound = any(token.sign == SOUND for token in run.tokens)
+    if best.state == ABSENT and not any(_denies_a_fault(index, run, one) for one in own):
+        return False
     if best.state == ABSENT and not same and all(one.features[NAME_UNSAID] > HALF for one in own):
         return best.likelihood >= DENIED_FAR
     if sound and any(token.sign == DENIED for token in run.tokens):
@@ -146,13 +160,32 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     named_less = all(one.features[NAME_UNSAID] > MOST_UNSAID for one in own)
     if best.state == ABSENT and len(content) == 1 and (sound or not same or named_less):
         return False  # a valve that is ok may be any valve
-    if not telling(index, run) and all(one.unsaid & FAULTS for one in own):
+    written = len(content) >= LONG and any(map(_as_written, own))
+    unsure = all(one.unsaid & FAULTS or (_looked_at(index, one) and not written) for one in own)
+    if not telling(index, run) and unsure:
         return False  # what was load tested may have passed
     whole = len(content) > 1 and any(map(_whole_name, own))
     named = telling(index, run) or (
         best.likelihood >= (WHOLE_NAME if whole else NAMED) and _MEASURED.isdisjoint(content)
     )
-    return named or (len(content) >= LONG and any(map(_as_written, own)))
+    return named or written
+
+
+def _denies_a_fault(index: Index, run: Run, one: Candidate) -> bool:
+    """What is praised or denied is a sign or a fault: "no fuel at the cylinders" does not deny fuel that runs out
+    of one, and "started by itself, no problem" not that it did."""
+    denied = [token for token in run.tokens if token.sign == DENIED and token.word in one.words]
+    if denied:
+        within = any(token.word == "in" for token in run.tokens)  # oil in the coolant is a fault
+        return within or any(token.word not in WANTED for token in denied)
+    name = index.name(one.finding)
+    faults = SIGNS | FAULTS | LONE | praise_of(run.tokens)
+    return not faults.isdisjoint({*one.words, *name}) or DENIED in name.values()
+
+
+def _looked_at(index: Index, one: Candidate) -> bool:
+    """It is found when one looks; naming the part tells nothing of it: the knob of the take-off."""
+    return index.kinds[one.finding] in ("inspection", "reading")
 
 
 def _enough(index: Index, run: Run, own: Sequence[Candidate], found: Sequence[Alternative]) -> float:

@@ -7,6 +7,7 @@ is no list; it stands in the signed words of the names.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import diagnose.understanding.parts as kinds
 from diagnose.understanding.grammar import CIRCUMSTANCES, WANTED
@@ -61,6 +62,20 @@ def _against(
     denied = {word for word, sign in others if sign == DENIED}
     spoken = {word for word, _ in own}
     return bool(granted & denied - spoken)
+
+
+def not_both(found: Sequence[Part]) -> list[Part]:
+    """What is denied at large is not denied of what the text says is there: belt good, but squeals when wet."""
+    there = {part.id for part in found if part.sure and part.state == PRESENT}
+    kept = []
+    for part in found:
+        denied = [id for id in (part.id, *part.also) if id not in there]
+        if part.sure and part.also and part.state != PRESENT:
+            if denied:
+                kept.append(replace(part, id=denied[0], also=tuple(denied[1:])))
+        else:
+            kept.append(part)
+    return kept
 
 
 def _sure(part: Part) -> bool:

@@ -77,6 +77,10 @@ _LONG = 14  # words: in a longer clause the work is only a part of what is said
 _DENIED = re.compile(
     r"\b(?:never|not|hasn'?t|haven'?t|wasn'?t|weren'?t|didn'?t|nobody|nothing)\b", re.IGNORECASE
 )
+_NEVER = re.compile(
+    r"\b(?:never|not|hasn'?t|haven'?t|wasn'?t|isn'?t|didn'?t|no)\s+(?:\w+\s+){0,2}$", re.IGNORECASE
+)
+"""Before a fact of the machine: it never overheated before."""
 _SINCE = re.compile(
     r"\b(?:(?:ever )?since|started (?:on )?(?:after|about|last|mon|tue|wed|thu|fri|sat|sun|this|"
     r"yesterday)|began|used to|"
@@ -262,7 +266,7 @@ def _hours(text: str) -> Iterator[Told]:
 def _facts(knowledge: Knowledge, text: str) -> Iterator[Told]:
     seen: set[str] = set()
     for fact, value, pattern in _FACTS:
-        found = pattern.search(text)
+        found = next((one for one in pattern.finditer(text) if not _NEVER.search(text[: one.start()])), None)
         if found and fact not in seen and fact in knowledge.facts and value in knowledge.facts[fact].values:
             seen.add(fact)
             yield Told("fact", Span(*found.span()), fact, value, whole=False)

@@ -13,10 +13,11 @@ from diagnose.knowledge import cache
 from diagnose.knowledge.kinds import all_generals
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.understanding.pieces import raw_stems, raw_words, reader, vocabulary
+from diagnose.understanding.polarity import THERE
 from diagnose.understanding.spelling import Spelling
 from diagnose.understanding.stems import stem
-from diagnose.understanding.tokens import signed_words
-from diagnose.understanding.vocabulary import EMPTY, STOP
+from diagnose.understanding.tokens import Chunk, chunks, signed_words
+from diagnose.understanding.vocabulary import EMPTY, STOP, Slang, of_shop
 
 SignedWords = tuple[tuple[str, str], ...]
 
@@ -56,6 +57,11 @@ class Index:
     denied_with: Mapping[str, Sequence[str]]
     sound_with: Mapping[str, Sequence[str]]
     spelling: Spelling
+    slang: Slang = ()
+
+    def clauses(self, text: str) -> list[Chunk]:
+        """The clauses of a text, typing errors put right, with the expressions of the shop."""
+        return chunks(text, self.spelling.corrected, self.slang)
 
     def name(self, finding: int) -> dict[str, str]:
         """The signed words of a finding's name."""
@@ -81,7 +87,8 @@ class Index:
 
 def build(knowledge: Knowledge) -> Index:
     """The index of the findings; from the cache where it was made before."""
-    return _thawed(cache.kept("words", _key(knowledge), lambda: _made_anew(knowledge)))
+    kept = cache.kept("words", _key(knowledge), lambda: _made_anew(knowledge))
+    return _thawed(kept, of_shop(knowledge))
 
 
 def _made_anew(knowledge: Knowledge) -> dict[str, Any]:
@@ -107,7 +114,7 @@ def _at_large(said: Iterable[tuple[Finding, Sequence[str]]]) -> dict[str, list[s
     return found
 
 
-def _thawed(kept: dict[str, Any]) -> Index:
+def _thawed(kept: dict[str, Any], slang: Slang) -> Index:
     return Index(
         tuple(kept["ids"]),
         tuple(kept["kinds"]),
@@ -125,6 +132,7 @@ def _thawed(kept: dict[str, Any]) -> Index:
         kept["denied_with"],
         kept["sound_with"],
         Spelling(kept["spelling"]),
+        slang,
     )
 
 
@@ -134,9 +142,9 @@ Row = tuple[str, str, list[Told]]
 how many of their words only narrow it down."""
 
 
-def _told(text: str) -> Told:
+def _told(text: str, slang: Slang) -> Told:
     narrow = sum(raw.text in STOP - EMPTY or raw.text[0].isdigit() for raw in raw_words(text))
-    return text, [list(pair) for pair in signed_words(text)], sorted(raw_stems(text)), narrow
+    return text, [list(pair) for pair in signed_words(text, slang)], sorted(raw_stems(text)), narrow
 
 
 def _key(knowledge: Knowledge) -> str:
@@ -146,7 +154,7 @@ def _key(knowledge: Knowledge) -> str:
     for one in knowledge.findings.values():
         if one.kind_of or one.denied_with or one.sound_with:
             texts.update(f"{one.id}<{one.kind_of}{one.general}{one.denied_with}{one.sound_with}\n".encode())
-    return hashlib.sha256(f"{texts.hexdigest()} {reader()}".encode()).hexdigest()[:32]
+    return hashlib.sha256(f"{texts.hexdigest()} {of_shop(knowledge)} {reader()}".encode()).hexdigest()[:32]
 
 
 _UNTOLD = re.compile(r"\s*\([^)]*not told\)")
@@ -170,10 +178,11 @@ def _complaints(knowledge: Knowledge) -> Iterator[int]:
 
 def _made(knowledge: Knowledge) -> tuple[list[Row], Mapping[str, int]]:
     rows: list[Row] = []
+    slang = of_shop(knowledge)
     words: dict[str, int] = dict.fromkeys(vocabulary(), 1) | dict.fromkeys(STOP, EVERYDAY)
     for key, kind, names in _named(knowledge):
         texts = dict.fromkeys((*names, key.replace("_", " ")))
-        rows.append((key, kind, [_told(text) for text in texts]))
+        rows.append((key, kind, [_told(text, slang) for text in texts]))
         for text in names:
             for raw in raw_words(text):
                 words[raw.text] = words.get(raw.text, 0) + 1
@@ -192,7 +201,7 @@ def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
     holders: dict[str, list[int]] = {}
     for number, (_, _, texts) in enumerate(rows):
         for text, pairs, raw, narrow in texts:
-            signed = dict(pairs)
+            signed = _signs(pairs)
             if not signed or (len(signed) == 1 and len(raw_words(text)) >= MOST_LOST):
                 continue
             for word in signed:
@@ -214,6 +223,14 @@ def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
         "alone": sorted(alone),
         "spelling": words,
     }
+
+
+def _signs(pairs: Iterable[Sequence[str]]) -> dict[str, str]:
+    """The sign of each word; of one that is said twice the denial: no fuel to the fuel doser."""
+    signs: dict[str, str] = {}
+    for word, sign in pairs:
+        signs[word] = sign if signs.get(word, THERE) == THERE else signs[word]
+    return signs
 
 
 def _firsts(

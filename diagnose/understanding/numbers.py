@@ -35,6 +35,8 @@ _WHICH_ONE = re.compile(
     r"\bdriver (?:on|of)|\bx|\bmile|\b[a-z]+ \d+(?: and| or|,)?|\b\d+ of)\s*$",
     re.IGNORECASE,
 )
+_ON_ONE = re.compile(r"\bon\s+(?:\d+(?:\s*,\s*|\s+(?:and|&)\s+))*$", re.IGNORECASE)
+MOST_CYLINDERS = 24  # low on 3: a cylinder and no value
 _STATE_BEFORE = re.compile(
     r"(?:@|\bat|\bover|\babove|\baround|\bround|\bbelow|\bunder|\babout)\s*$", re.IGNORECASE
 )
@@ -64,9 +66,13 @@ def numbers_in(text: str) -> Iterator[Number]:
         name, written, stop = _unit_after(text, end)
         if not written:
             name, written = _unit_before(text, start)
+        if not written and (other := _INSTEAD.match(text, end)):
+            name, written, _ = _unit_after(text, other.end())
         if not written and _WHICH_ONE.search(text[:start]):
             continue
         if written.lower() in ("x", "times") or (not written and re.match(r"\s*(?:of|out of)\b", text[end:])):
+            continue
+        if not written and number <= MOST_CYLINDERS and number.is_integer() and _ON_ONE.search(text[:start]):
             continue
         dimension = parse_unit(name).dimension if name else ""
         if dimension == "time" or (dimension == "speed of rotation" and _STATE_BEFORE.search(text[:start])):
@@ -76,10 +82,15 @@ def numbers_in(text: str) -> Iterator[Number]:
         yield Number(Span(start, stop), number, name, written)
 
 
+_INSTEAD = re.compile(
+    r"\s*,?\s*(?:instead of|rather than|not|vs\.?|against|should be|shd be|spec(?: is)?)\s+[-+]?\d+(?:\.\d+)?",
+    re.IGNORECASE,
+)
+"""What it should be, whose unit is that of both: 13.1 instead of 28 volts."""
 _CLOSES = re.compile(
     r"\s*(?:$|[.,;:)?!&]|@|(?:at|and|hot|cold|rest|resting|crank\w*|run|running|idle|idling|"
     r"steady|flat|on the|with|when|after|"
-    r"used|should|want|vs|key|ki|now|normal|ok|but|rated|loaded|in|out|to|from|left|right)\b)",
+    r"used|should|instead|rather|not|want|vs|key|ki|now|normal|ok|but|rated|loaded|in|out|to|from|left|right)\b)",
     re.IGNORECASE,
 )
 

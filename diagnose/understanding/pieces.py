@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from diagnose.understanding.grammar import ENDS_DENIAL, HARD, SOFT, START, TURNS
+from diagnose.understanding.shortened import Raw, spelt_out
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.vocabulary import (
     GONE,
@@ -19,17 +20,10 @@ from diagnose.understanding.vocabulary import (
     ORDINARY,
     SAME,
     STOP,
+    Slang,
     expressions,
     listed,
 )
-
-
-class Raw(NamedTuple):
-    """One word (or mark) as written, in lower case and without apostrophes."""
-
-    text: str
-    start: int
-    end: int
 
 
 class Piece(NamedTuple):
@@ -73,7 +67,7 @@ def raw_words(text: str) -> list[Raw]:
             if "." in word and len(word) > 1 and not word[0].isdigit():
                 word = word.replace(".", "")
         found.append(Raw(word, match.start(), match.end()))
-    return _contracted(found)
+    return _contracted(spelt_out(found))
 
 
 _NOT = {
@@ -103,11 +97,11 @@ def _contracted(raws: Sequence[Raw]) -> list[Raw]:
     return found
 
 
-@lru_cache(maxsize=1)
-def _expressions() -> dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]]:
+@lru_cache(maxsize=4)
+def _expressions(slang: Slang) -> dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]]:
     """First stem -> the expressions that begin with it, longest first, with the words that they stand for."""
     table: dict[tuple[str, ...], tuple[str, ...]] = {}
-    for one, plain in expressions():
+    for one, plain in (*slang, *expressions()):
         if not one.startswith("="):
             table.setdefault(_stems(one), tuple(map(_plain, plain)))
     for marker, text in (("GONE", GONE), ("NOMORE", NO_MORE), ("SAME", SAME), ("MAYBE", HEDGES)):
@@ -125,15 +119,15 @@ def _expressions() -> dict[str, list[tuple[tuple[str, ...], tuple[str, ...]]]]:
     return by_first
 
 
-@lru_cache(maxsize=1)
-def _exact() -> dict[str, tuple[str, ...]]:
+@lru_cache(maxsize=4)
+def _exact(slang: Slang) -> dict[str, tuple[str, ...]]:
     """Words that stand for something in this one form only: the stick, but it sticks."""
     marks = {one: ("GONE",) for one in listed(GONE) if " " not in one}
     marks |= {one: ("SAME",) for one in listed(SAME) if " " not in one}
     marks |= {one: (f"OK:{one}",) for one in listed(NORMAL) if " " not in one}
     return marks | {
         one.removeprefix("="): tuple(map(_plain, plain))
-        for one, plain in expressions()
+        for one, plain in (*expressions(), *slang)
         if one.startswith("=")
     }
 
@@ -144,7 +138,9 @@ def _plain(word: str) -> str:
 
 
 def _stems(text: str) -> tuple[str, ...]:
-    return tuple(_keys([raw.text for raw in raw_words(text.replace("'", "").replace(".", ""))]))
+    ends = text.endswith(ENDS)
+    keys = _keys([raw.text for raw in raw_words(text.removesuffix(ENDS).replace("'", "").replace(".", ""))])
+    return (*keys, ENDS) if ends else tuple(keys)
 
 
 _UNABLE = frozenset(words("wont doesnt didnt cant couldnt wouldnt never"))
@@ -178,8 +174,9 @@ def reader() -> str:
     return " ".join(f"{path.stat().st_mtime_ns}:{path.stat().st_size}" for path in here)
 
 
-def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
-    """Expressions replaced by what they stand for; single words by their stem."""
+def pieces_of(raws: Sequence[Raw], slang: Slang = ()) -> list[Piece]:
+    """Expressions replaced by what they stand for, first those of the shop; single words by their stem."""
+    several, exact = _expressions(slang), _exact(slang)
     stems = [stem(raw.text) for raw in raws]
     keys = _keys([raw.text for raw in raws])
     found, i = [], 0
@@ -188,8 +185,8 @@ def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
         if stems[i] == START and i + 1 < len(raws) and _begins(raws[i + 1].text):
             i += 1
             continue
-        for pattern, meaning in _expressions().get(keys[i], ()):
-            if len(pattern) == 1 and raw.text in _exact():
+        for pattern, meaning in several.get(keys[i], ()):
+            if len(pattern) == 1 and raw.text in exact:
                 continue
             length = _length(raws, keys, i, pattern)
             if length and not _bound_to_more(raws, i, length) and not _by_hand(raws, i, meaning):
@@ -198,12 +195,15 @@ def pieces_of(raws: Sequence[Raw]) -> list[Piece]:
                 i += length
                 break
         else:
-            plain = _exact().get(raw.text, (stems[i],))
+            plain = exact.get(raw.text, (stems[i],))
             found += [Piece(word, raw.start, raw.end, raw.text, (stems[i],)) for word in plain]
             i += 1
     return found
 
 
+ENDS = "END"
+"""Last in an expression: it stands so only where nothing but when it does so follows in its clause."""
+_AT_THE_END = HARD | TURNS | SOFT | frozenset(words("after when since at"))
 _BETWEEN = frozenset(
     words("has have had is are was been being the a an my our his her just really very quite then")
 )
@@ -214,12 +214,22 @@ def _length(raws: Sequence[Raw], stems: Sequence[str], at: int, pattern: Sequenc
     """How many words an expression takes here; 0 where it does not stand here."""
     i = at
     for number, word in enumerate(pattern):
-        while number and i < len(stems) and stems[i] != word and raws[i].text in _BETWEEN:
+        if word == ENDS:
+            return i - at if i >= len(raws) or raws[i].text in _AT_THE_END else 0
+        while number and i < len(stems) and stems[i] != word and _between(raws[i].text):
             i += 1
         if i >= len(stems) or stems[i] != word:
             return 0
         i += 1
     return i - at
+
+
+def _between(word: str) -> bool:
+    """It may stand within an expression: cylinder 4 is dead, the oil level has gone up."""
+    return word in _BETWEEN or (word.lstrip("#").isdigit() and len(word) <= LONGEST_PLACE)
+
+
+LONGEST_PLACE = 3  # letters of a cylinder's number: 4, 12, #12
 
 
 def _begins(following: str) -> bool:

@@ -13,18 +13,30 @@ from diagnose.understanding.parts import Part, Span, masked
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import Chunk
 
-_NO_VALUE = (
+NO_VALUE = (
     r"(?![\d.,:/%]*\d)(?!\s?(?:%|(?:psi|bar|kpa|mpa|v|volts?|amps?|ohms?|degrees?|deg|c|f|mm|ml|l|times|x|hours?|hrs?|h|"
     r"minutes?|min|seconds?|sec|s|days?|weeks?|months?|years?|km|miles?|rpm|revs|cylinders?|injectors?|of)\b))"
 )
 """What a number that is no place has behind it."""
-_ONE = rf"#?(\d{{1,2}})\b{_NO_VALUE}"
-_MORE = rf"((?:(?:\s?[,&+]\s?|\s(?:and|or)\s)(?:and\s)?#?\d{{1,2}}\b{_NO_VALUE})*)"
+_ONE = rf"#?(\d{{1,2}})\b{NO_VALUE}"
+_MORE = rf"((?:(?:\s?[,&+]\s?|\s(?:and|or)\s)(?:and\s)?#?\d{{1,2}}\b{NO_VALUE})*)"
+_ROW = rf"((?:(?:\s?[,&+/]\s?|\s(?:and\s|or\s)?)#?\d{{1,2}}\b{NO_VALUE})+)"
+_CYLINDERS = re.compile(
+    rf"\b(?:cyl(?:inder)?s|holes|pots|injectors|nos\.?|numbers)\.?\s#?{_ONE}{_ROW}", re.IGNORECASE
+)
+"""Several in a row, with nothing but blanks between: cylinders 4 5 6."""
 _CYLINDER = re.compile(
     rf"(?:#|\b(?:cyl(?:inder)?s?|holes?|pots?|number|num|no)\.?\s?#?|\b(?:misfir\w*|miss(?:es|ing)?|injectors?|inj)"
     rf"(?:\s(?:on|in|at))?\s(?:number\s|no\.?\s)?)\s?{_ONE}{_MORE}",
     re.IGNORECASE,
 )
+_TOLD_ON = re.compile(
+    rf"\b(?:compression|comp|leak[ -]?(?:off|back|down)|return(?: flow)?|inj\w*|miss\w*|cut ?-?out|dead|rings?|"
+    rf"liner|piston|valve|lash|spray|drop|contribution|balance|egt|glow)\b[^.;,\d]{{0,30}}?\bon\s(?:no\.?\s?|number\s)?"
+    rf"{_ONE}{_MORE}",
+    re.IGNORECASE,
+)
+"""Compression low on 3: what is told of a cylinder, with nothing but its number."""
 _ORDINAL = re.compile(
     r"\b(first|second|third|fourth|fifth|sixth|1st|2nd|3rd|[4-9]th|1[0-9]th) (?:cyl(?:inder)?|hole|pot)\b",
     re.IGNORECASE,
@@ -56,9 +68,16 @@ _PLACES = frozenset(map(stem, ["front", "rear"]))
 
 def places_in(text: str) -> Iterator[Part]:
     """Cylinders, banks and ends. Several cylinders in a row are one part."""
-    for found in _CYLINDER.finditer(text):
-        first, *also = (f"cylinder {int(n)}" for n in (found[1], *re.findall(r"\d+", found[2])))
-        yield Part(kinds.PLACE, *found.span(), found[0], first, also=tuple(also))
+    rows = list(_CYLINDERS.finditer(text))
+    named = rows + [
+        one
+        for one in _CYLINDER.finditer(text)
+        if not any(row.start() <= one.start() < row.end() for row in rows)
+    ]
+    yield from (_numbered(found, found.start()) for found in named)
+    for found in _TOLD_ON.finditer(text):
+        if not any(one.start() < found.end() and found.start(1) < one.end() for one in named):
+            yield _numbered(found, found.start(1))
     for found in _ORDINAL.finditer(text):
         number = _ORDINALS.get(found[1].lower()) or int(re.sub(r"\D", "", found[1]))
         yield Part(kinds.PLACE, *found.span(), found[0], f"cylinder {number}")
@@ -68,6 +87,12 @@ def places_in(text: str) -> Iterator[Part]:
         yield Part(kinds.PLACE, *found.span(), found[0], place_of(f"bank {found[1] or found[2]}"))
     for found in _SIDE.finditer(masked(text, [Span(*one.span()) for one in _BANK.finditer(text)])):
         yield Part(kinds.PLACE, *found.span(), found[0], " ".join(found[0].lower().split()))
+
+
+def _numbered(found: re.Match[str], start: int) -> Part:
+    """One number, or several in a row."""
+    first, *also = (f"cylinder {int(n)}" for n in (found[1], *re.findall(r"\d+", found[2])))
+    return Part(kinds.PLACE, start, found.end(), found[0], first, also=tuple(also))
 
 
 def circumstances_in(text: str, clauses: Iterable[Chunk]) -> Iterator[Part]:

@@ -38,6 +38,10 @@ UNABLE = "~"
 """Among the stems of a word: it is denied as what something does not do, and so may well be the fault."""
 SOUND_MARK = "!"
 """Before the word by which something is said to be sound, among the stems of what is: it tells what it has not."""
+_THERE_WHEN = {stem("hot"): stem("cold"), stem("cold"): stem("hot")}
+"""What goes away hot is there cold."""
+_TO_ZERO = frozenset(words("to at on near reads read says shows"))
+_ENDED = frozenset(["stopped", "quit", "stops", "quits"])
 _WHEN = frozenset(["after", "when", "at", "until", "while", "once", "before", "even"])
 _OPENS = frozenset(["ok", "okay", "well", "alright", "right", "good"])
 _GOES_ON = frozenset(
@@ -74,6 +78,7 @@ class _Clause:
         self.sound_after = False
         self.unable = False
         self.mark = ""
+        self.gone_at: int | None = None
 
     def read(self) -> list[Token]:
         """All signed words."""
@@ -85,6 +90,9 @@ class _Clause:
                 self._word(piece)
         if self.denied and not self.reach:  # the lamp is not
             self._turn(DENIED)
+        if self.gone_at is not None:
+            before, behind = self.tokens[: self.gone_at], self.tokens[self.gone_at :]
+            self.tokens = [*before, *(t._replace(word=_THERE_WHEN.get(t.word, t.word)) for t in behind)]
         if any(token.word in NOISES for token in self.tokens):
             self.tokens = [token for token in self.tokens if token.word != NOISE]
         return _lacking(self.tokens)
@@ -104,6 +112,8 @@ class _Clause:
         self.denied, self.reach, self.unable = True, 0, unable
 
     def _denial(self, piece: Piece, at: int) -> bool:
+        if piece.raw == "zero" and at and self.pieces[at - 1].raw in _TO_ZERO:
+            return True  # the needle drops to zero, which denies nothing
         if piece.word == "NOMORE":
             if not self._last(at):
                 self._deny()
@@ -131,6 +141,11 @@ class _Clause:
         if piece.word != "GONE":
             return False
         last = self._last(at)
+        if piece.raw in _ENDED and any(other.raw.endswith("ing") for other in self.pieces[at + 1 : at + 2]):
+            self._deny()  # stopped smoking, quit charging
+            return True
+        if not last:
+            self.gone_at = len(self.tokens)
         if piece.raw == "gone" and not last and not self._condition(at + 1):
             return True  # gone thin, gone soft
         if piece.raw == "gone" and self._of_a_part(at):

@@ -19,7 +19,7 @@ from diagnose.understanding.parts import Alternative, Span
 from diagnose.understanding.pieces import reader
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.tokens import chunks
-from diagnose.understanding.vocabulary import NARROWING
+from diagnose.understanding.vocabulary import NARROWING, Slang, of_shop
 
 _DROPPED = frozenset(
     map(
@@ -59,13 +59,13 @@ class Quantity:
     plain: str
 
 
-def context(text: str, words: Span, value: Span) -> tuple[frozenset[str], frozenset[str]]:
+def context(text: str, words: Span, value: Span, slang: Slang = ()) -> tuple[frozenset[str], frozenset[str]]:
     """The plain words around a value: what it is of, and the operating states."""
     around = f"{text[words.start : value.start]} {text[value.end : words.end]}"
     behind = text[value.end : words.end]
     said = {
         token.word
-        for chunk in chunks(f"{text[words.start : value.start]} , {behind}")
+        for chunk in chunks(f"{text[words.start : value.start]} , {behind}", slang=slang)
         for token in chunk.tokens
     }
     states = {_STATES[word] for word in said if word in _STATES}
@@ -104,8 +104,11 @@ def known(knowledge: Knowledge) -> tuple[tuple[Quantity, ...], Mapping[str, floa
     global _cache
     if _cache is None or _cache[0] is not knowledge:
         texts = tuple(quantity_names(knowledge))
-        key = hashlib.sha256(f"{texts} {reader()}".encode()).hexdigest()[:32]
-        rows = cache.kept("quantities", key, lambda: [list(_read(text, name)) for name, _, text in texts])
+        slang = of_shop(knowledge)
+        key = hashlib.sha256(f"{texts} {slang} {reader()}".encode()).hexdigest()[:32]
+        rows = cache.kept(
+            "quantities", key, lambda: [list(_read(text, name, slang)) for name, _, text in texts]
+        )
         every = tuple(_quantities(texts, rows))
         names = {one.name for one in every}
         count: dict[str, set[str]] = {}
@@ -122,10 +125,10 @@ def core_of(knowledge: Knowledge, matches: Sequence[Alternative]) -> frozenset[s
     return frozenset(word for one in every if one.name == matches[0].id for word in one.core)
 
 
-def _read(text: str, name: str) -> tuple[list[str], list[str]]:
+def _read(text: str, name: str, slang: Slang) -> tuple[list[str], list[str]]:
     """The words of one text of a quantity, and the states in which it is measured, as plain data."""
-    core, states = context(text, Span(0, len(text)), Span(len(text), len(text)))
-    own = context(name, Span(0, len(name)), Span(len(name), len(name)))[1]
+    core, states = context(text, Span(0, len(text)), Span(len(text), len(text)), slang)
+    own = context(name, Span(0, len(name)), Span(len(name), len(name)), slang)[1]
     return sorted(core), sorted(own if text == name else own | states)
 
 
@@ -156,7 +159,7 @@ def matches_of(
         core = frozenset((stem("ambient"), stem("temperature")))
     best: dict[str, tuple[float, float, str]] = {}
     for one in every:
-        if given is not None and not _fits(given, one.unit):
+        if (given is not None and not _fits(given, one.unit)) or _of_another(core, one.core):
             continue
         said_state = 0.7 ** len(one.states - states)
         if named:
@@ -194,6 +197,16 @@ _SAMPLE = re.compile(r"\b(?:oil|lab|sample|report|analysis|ppm)\b")
 _VAGUE = frozenset(map(stem, words("differential diff gauge test mechanical mech reading sensor filter")))
 
 
+_OF_WHAT = frozenset(
+    map(stem, words("boost oil fuel rail coolant urea exhaust crankcase hydraulic actuation battery"))
+)
+
+
+def _of_another(core: frozenset[str], own: frozenset[str]) -> bool:
+    """What the words name is not what the quantity is of: boost is no pressure of the fuel."""
+    return bool(core & _OF_WHAT) and bool(own & _OF_WHAT) and not core & own & _OF_WHAT
+
+
 def _narrower(name: str, around: str) -> bool:
     """The quantity is measured in a way that nobody spoke of: after an hour of work."""
     said = set(around.split())
@@ -218,4 +231,7 @@ def _fit(one: Quantity, core: frozenset[str], states: frozenset[str], rarity: Ma
     explained = shared / sum(rarity.get(word, 0.6) for word in core)
     fit = covered**0.7 * explained**0.5
     wrong = len(states - one.states - {"load", "hot"} if one.states else ())
-    return float(fit * 0.8**wrong)
+    return float(fit * 0.8**wrong * (NOT_CRANKING if "crank" in states and not one.states else 1.0))
+
+
+NOT_CRANKING = 0.9  # a factor of what is measured in no state of its own, where it was cranking (judgement)

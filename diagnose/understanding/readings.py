@@ -14,6 +14,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.units import parse_unit
 from diagnose.understanding.numbers import closed, numbers_in
 from diagnose.understanding.parts import Alternative, Span
+from diagnose.understanding.place import places_in
 from diagnose.understanding.quantities import (
     DIFFERENCE,
     STATE_PATTERNS,
@@ -24,6 +25,7 @@ from diagnose.understanding.quantities import (
     matches_of,
 )
 from diagnose.understanding.stems import stem, words
+from diagnose.understanding.vocabulary import of_shop
 
 _NAMED_BY_VALUE = re.compile(r"\b5[ -]?v(?:olts?)?[ -]?(?=ref)", re.IGNORECASE)
 _BOUND = re.compile(
@@ -32,6 +34,12 @@ _BOUND = re.compile(
     r"against|vs|from)\s*(?:(?:is|of|about|bout|abt|around|approx\.?|roughly|at least|at most|min|max)\s+)*$",
     re.IGNORECASE,
 )
+_BOUND_BEHIND = re.compile(
+    r"\s*,?\s*(?:but |and )?(?:it |now )?(?:reads|reading|read|measures|measured|actual(?:ly)?|is reading|got|"
+    r"found)\s+(?:only |about )?[-+]?\d",
+    re.IGNORECASE,
+)
+"""Behind what should be: 60 ohm reads 121."""
 _STOPS = re.compile(r"[.;:!?\n](?=\s|$)|\bbut\b|\bexcept\b", re.IGNORECASE)
 _SAME_AGAIN = frozenset(
     map(
@@ -69,9 +77,13 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
     states_before: frozenset[str] = frozenset()
     unit_before = ""
     text = _NAMED_BY_VALUE.sub(lambda name: "v".rjust(len(name[0])), text)
+    slang = of_shop(knowledge)
+    places = [part for part in places_in(text) if any(letter.isdigit() for letter in part.id)]
     for span, number, unit, written in numbers_in(text):
+        if not written and any(part.start < span.end and span.start < part.end for part in places):
+            continue
         words = _words_span(text, span, min(found[-1].words.end, span.start) if found else 0)
-        near, states = context(text, words, span)
+        near, states = context(text, words, span, slang)
         bare = not unit and not written
         if bare and not closed(text, span.end):
             continue
@@ -103,12 +115,12 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
             and matches[0].likelihood >= CLEAR
             and (len(matches) == 1 or matches[0].likelihood - matches[1].likelihood >= 0.12)
         )
-        bound = bool(_BOUND.search(text[: span.start]))
+        bound = bool(_BOUND.search(text[: span.start]) or _BOUND_BEHIND.match(text, span.end))
         value = Value(
             span,
             words,
             number,
-            known_unit,
+            "" if bound and bare else known_unit,
             written,
             tuple(matches[:3]),
             sure,

@@ -10,9 +10,17 @@ from typing import NamedTuple
 from diagnose.understanding.grammar import ANSWERS, DENIES_ANEW, HARD, SOFT, SUBJECTS, TURNS, VERBS
 from diagnose.understanding.pieces import Piece, pieces_of, raw_words
 from diagnose.understanding.polarity import Token, signed
+from diagnose.understanding.shortened import Raw
+from diagnose.understanding.vocabulary import Slang
 
 Correct = Callable[[str], str]
 _WHICH = re.compile(r"\b(?:no|nr|number|num)\.?\s?(?=#?\d)", re.IGNORECASE)  # number 5, which is no denial
+_OF_ONE = re.compile(
+    r"(?:\b(?:cyl(?:inder)?s?|no|nr|number|hole|pot)\.?\s?|#)(\d{1,2} )(?=(?:exhaust|inlet|intake)\b(?! (?:"
+    r"valve|port|manifold|mani|temp|pipe|stack|runner|elbow|gasket|leak|gas|smoke|flange|stud|bolt)))",
+    re.IGNORECASE,
+)
+"""Number 6 exhaust: its valve."""
 _JOINTS = frozenset((",", "and", "/", "\n"))
 
 
@@ -23,16 +31,26 @@ class Chunk(NamedTuple):
     hard: bool
 
 
-def chunks(text: str, correct: Correct = str) -> list[Chunk]:
+def chunks(text: str, correct: Correct = str, slang: Slang = ()) -> list[Chunk]:
     """The clauses of a text, with their signed words."""
-    text = _WHICH.sub(lambda found: " " * len(found[0]), text)
-    raws = [raw._replace(text=correct(raw.text)) for raw in raw_words(text)]
-    return [chunk for chunk in _clauses(_answers(pieces_of(raws))) if chunk.tokens]
+    written, text = text, _WHICH.sub(lambda found: " " * len(found[0]), text)
+    raws = [raw._replace(text=correct(raw.text)) for raw in _with_valves(written, raw_words(text))]
+    return [chunk for chunk in _clauses(_answers(pieces_of(raws, slang))) if chunk.tokens]
 
 
-def signed_words(text: str) -> tuple[tuple[str, str], ...]:
+def _with_valves(text: str, raws: Sequence[Raw]) -> Iterator[Raw]:
+    """The exhaust of one cylinder is its valve: ticking number 6 exhaust."""
+    valves = {found.end() for found in _OF_ONE.finditer(text)}
+    for raw in raws:
+        yield raw
+        if raw.start in valves:
+            yield raw._replace(text="valve")
+
+
+def signed_words(text: str, slang: Slang = ()) -> tuple[tuple[str, str], ...]:
     """The words of a name or alias with their signs, all clauses together."""
-    return tuple(dict.fromkeys((token.word, token.sign) for chunk in chunks(text) for token in chunk.tokens))
+    said = chunks(text, slang=slang)
+    return tuple(dict.fromkeys((token.word, token.sign) for chunk in said for token in chunk.tokens))
 
 
 def _answers(pieces: Sequence[Piece]) -> list[Piece]:

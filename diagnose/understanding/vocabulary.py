@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from pathlib import Path
 
+from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.stems import words
 
 FILE = Path(__file__).parent / "expressions.txt"
@@ -35,6 +36,17 @@ def _read(text: str) -> Iterator[tuple[str, tuple[str, ...]]]:
 def listed(text: str) -> list[str]:
     """The expressions of one of the lists below."""
     return [one.strip() for one in text.replace("\n", "|").split("|") if one.strip()]
+
+
+Slang = tuple[tuple[str, tuple[str, ...]], ...]
+"""Expressions of a shop, each with the plain words that it stands for."""
+
+
+def of_shop(knowledge: Knowledge) -> Slang:
+    """What the knowledge, or a shop's overlay of it, calls things besides (`slang`)."""
+    return tuple(
+        (said.lower(), tuple(one.means.split())) for one in knowledge.slang.values() for said in one.said
+    )
 
 
 NEGATIONS = frozenset(

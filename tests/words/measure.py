@@ -9,7 +9,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import yaml
@@ -32,6 +32,8 @@ class Outcome:
     missing: list[str] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
     questions: int = 0
+    whole_after_key: bool = False
+    """Whole and right where one key takes the likeliest meaning of every doubtful part, as a terminal offers it."""
     understanding: Understanding | None = None
 
     @property
@@ -68,7 +70,21 @@ def outcome(knowledge: Knowledge, say: str, meant: Sequence[Sequence[str]]) -> O
             result.missing.append(" | ".join(ways))
     allowed = {way for ways in meant for way in ways}
     result.wrong = list(_wrong(found, allowed))
+    taken = _likeliest_taken(found)
+    every = all(any(_sure(taken, way) for way in ways) for ways in meant)
+    result.whole_after_key = every and not list(_wrong(taken, allowed))
     return result
+
+
+def _likeliest_taken(found: Understanding) -> Understanding:
+    """What comes of it where the first meaning of every doubtful part is taken."""
+    return replace(found, parts=tuple(part if part.sure else _first(part) for part in found.parts))
+
+
+def _first(part: Part) -> Part:
+    best = part.alternatives[0]
+    state = best.state if part.kind == "finding" else part.state
+    return replace(part, id=best.id, state=state, unit=best.unit or part.unit, sure=True, alternatives=())
 
 
 def _split(way: str) -> tuple[str, str]:
@@ -192,6 +208,8 @@ def report(path: Path, show: bool = False) -> list[Outcome]:
     print(f"{len(rows)} sentences, {said} things said; {spent * 1000:.0f} ms of processor time each")
     print(f"whole and right without a question: {_share(one.whole for one in outcomes)}")
     print(f"whole and right after at most one question: {_share(one.whole_after_one for one in outcomes)}")
+    one_key = [one.whole_after_one or one.whole_after_key for one in outcomes]
+    print(f"... or one key that takes the likeliest of all that is asked: {_share(iter(one_key))}")
     print(
         f"things right at once {sum(o.sure for o in outcomes) / said:.1%}, after a question "
         f"{sum(o.asked for o in outcomes) / said:.1%}, missing {sum(len(o.missing) for o in outcomes) / said:.1%}"

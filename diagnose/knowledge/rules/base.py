@@ -25,6 +25,7 @@ KINDS = {
     "checks": "a check",
     "repairs": "a repair",
     "removable": "a removable part",
+    "slang": "an expression",
 }
 
 

@@ -14,11 +14,13 @@ from diagnose.knowledge.sections.causes import CAUSE, CONDITION, cause, conditio
 from diagnose.knowledge.sections.findings import FINDING, finding
 from diagnose.knowledge.sections.general import (
     ACCESS_STATE,
+    EXPRESSION,
     FACT,
     FAMILY,
     HAZARD,
     SOURCE,
     access,
+    expression,
     fact,
     family,
     hazard,
@@ -51,6 +53,7 @@ SECTIONS = {
     "checks": CHECK,
     "repairs": REPAIR,
     "removable": REMOVABLE,
+    "slang": EXPRESSION,
 }
 OF_A_SYSTEM = ("causes", "conditions", "findings", "checks", "repairs", "removable")
 FILE = Shape(
@@ -69,5 +72,6 @@ BUILD: Mapping[str, Callable[[Word, Values, Builder], Any]] = {
     "checks": check,
     "repairs": repair,
     "removable": removable,
+    "slang": expression,
 }
 """How the record of a section is built from what was read."""

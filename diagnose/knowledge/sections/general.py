@@ -19,7 +19,7 @@ from diagnose.knowledge.fields import (
     Values,
     Word,
 )
-from diagnose.knowledge.machine_facts import Fact, Family
+from diagnose.knowledge.machine_facts import Expression, Fact, Family
 from diagnose.knowledge.records import HARMS, Access, Hazard, Source
 from diagnose.knowledge.sections.shared import ABLE, HAZARDS, IDS, NAME, TEXT, TEXTS, TRUTH
 
@@ -44,6 +44,13 @@ FACT = Shape(
 )
 FAMILY = Shape(
     "a family", {"name": NAME, "facts": Field(Map(TEXT), "the facts that come with it", default={})}
+)
+EXPRESSION = Shape(
+    "an expression",
+    {
+        "means": Field(TEXT, "the plain words that it stands for; `power-`: power is lacking", required=True),
+        "said": Field(Many(TEXT, least=1), "how people say it", required=True),
+    },
 )
 SOURCE = Shape(
     "a source",
@@ -121,6 +128,11 @@ def _shares(build: Builder, given: Mapping[str, Figure], values: tuple[str, ...]
 def family(id: Word, values: Values, build: Builder) -> Family:
     """The record of a family of machines."""
     return build.record(Family, id, values)
+
+
+def expression(id: Word, values: Values, build: Builder) -> Expression:
+    """The record of an expression of the trade."""
+    return build.record(Expression, id, values)
 
 
 def source(id: Word, values: Values, build: Builder) -> Source:

@@ -1,0 +1,75 @@
+"""A shop's own words: an overlay adds them, and what is said in them is heard."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from diagnose.errors import Place
+from diagnose.knowledge.assemble import assemble
+from diagnose.knowledge.files import Text
+from diagnose.knowledge.machine_facts import Expression
+from diagnose.knowledge.records import Knowledge
+from diagnose.understanding.index import index_of
+from tests.words.small import finding, knowledge
+
+PLAIN = knowledge([finding("low_power", "Low power"), finding("smoke_black", "Black smoke")])
+SHOP = b"""
+slang:
+  no_power_here: {means: power-, said: [as much go as a brick, won't shift for toffee]}
+  chimney: {means: black smoke, said: [does a chimney]}
+"""
+SYSTEM = b"system: test\nname: Test\nslang:\n  shipped_word: {means: black smoke, said: [sooty plume]}\n"
+
+
+def with_slang(*said: tuple[str, str]) -> Knowledge:
+    own = {
+        f"word_{i}": Expression(f"word_{i}", means, (one,), Place("shop"))
+        for i, (one, means) in enumerate(said)
+    }
+    return replace(PLAIN, slang=own)
+
+
+def heard(known: Knowledge, text: str) -> set[tuple[str, str]]:
+    """The plain words with their signs."""
+    return {(token.word, token.sign) for chunk in index_of(known).clauses(text) for token in chunk.tokens}
+
+
+@pytest.mark.parametrize("text", ["she won't shift for toffee", "wont shift for toffee uphill"])
+def test_what_a_shop_says_is_heard(text: str) -> None:
+    own = with_slang(("won't shift for toffee", "power-"))
+    assert ("power", "-") in heard(own, text)
+    assert "shift" not in {word for word, _ in heard(own, text)}
+    assert "shift" in {word for word, _ in heard(PLAIN, text)}
+
+
+def test_a_word_of_the_shop_goes_before_what_is_built_in() -> None:
+    own = with_slang(("no guts", "black smoke"))
+    assert heard(PLAIN, "no guts") == {("power", "-")}
+    assert heard(own, "no guts") == {("black", "+"), ("smok", "+")}
+
+
+def test_names_are_read_with_the_words_of_the_shop_as_well() -> None:
+    own = replace(
+        with_slang(("chimney day", "black smoke")), findings={"one": finding("one", "A chimney day")}
+    )
+    assert index_of(own).name(0) == {"black": "+", "smok": "+"}
+
+
+def test_an_overlay_adds_expressions_and_changes_them() -> None:
+    changed = b"slang:\n  shipped_word: {said: [grey plume]}\n"
+    found, problems = assemble(
+        [
+            Text("one.yaml", SYSTEM),
+            Text("shop.yaml", SHOP, overlay=True),
+            Text("more.yaml", changed, overlay=True),
+        ]
+    )
+    assert not problems
+    assert found is not None
+    assert found.slang["no_power_here"].said == ("as much go as a brick", "won't shift for toffee")
+    assert (found.slang["shipped_word"].means, found.slang["shipped_word"].said) == (
+        "black smoke",
+        ("grey plume",),
+    )
