@@ -54,6 +54,15 @@ def test_a_dead_stop_forbids_the_starter(beside: str) -> None:
     assert "hydraulic_lock" in stops(seen("no_crank_hard_stop", beside))
 
 
+def test_what_ran_away_is_not_started_to_look() -> None:
+    """An engine that ran away is stopped by its air and not started before the cause is found (US Navy, NAVEDTRA 14076,
+    uncontrolled overspeed, in its sense)."""
+    ran = seen("engine_overspeeds")
+    assert "ran_away" in stops(ran)
+    assert not {"cranking", "running"} & set(KNOWLEDGE.checks["look_after_runaway"].wants)
+    assert stops(seen("overspeeds_at_start")) == stops(seen("hunts_any")) == []
+
+
 def test_a_running_machine_with_gas_in_its_coolant_is_not_stopped() -> None:
     """A seep fills no cylinder: it runs, and needs no half a day of opening cylinders to be ruled out."""
     assert (
