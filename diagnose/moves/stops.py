@@ -46,7 +46,9 @@ def stops(diagnosis: Diagnosis, advice: Iterable[KeepRunning]) -> tuple[Stop, ..
     """Every standing stop, the worst first."""
     least = STAYS if tried(diagnosis.knowledge, diagnosis.case) else 0.0
     found = [*_of_hazards(diagnosis), *(_of_cause(one) for one in advice if one.cause.probability >= least)]
-    standing = [one for one in found if one.word in ORDER]
+    held = any(one.hazard and "running" in one.forbids for one in found)
+    words = (STOP, DO_NOT_CRANK) if held else ORDER  # what may not run needs no word on how far
+    standing = [one for one in found if one.word in words]
     return tuple(sorted(standing, key=lambda one: (ORDER.index(one.word), one.hazard is None, -one.running)))
 
 
