@@ -55,8 +55,8 @@ def test_a_dead_stop_forbids_the_starter(beside: str) -> None:
 
 
 def test_what_ran_away_is_not_started_to_look() -> None:
-    """An engine that ran away is stopped by its air and not started before the cause is found (US Navy, NAVEDTRA 14076,
-    uncontrolled overspeed, in its sense)."""
+    """An engine that ran away is stopped by its air, and not started before the cause is found (in the sense of
+    US Navy, NAVEDTRA 14076)."""
     ran = seen("engine_overspeeds")
     assert "ran_away" in stops(ran)
     assert not {"cranking", "running"} & set(KNOWLEDGE.checks["look_after_runaway"].wants)
