@@ -94,6 +94,7 @@ class Batch:
     id: str
     commit: str
     date: str
+    about: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +221,10 @@ def at_first_contact() -> Iterator[str]:
         for name, chosen in groups.items():
             yield f"| {batch.id.upper()} | {name} | {len(chosen)} | {_counts(chosen)} |"
     for batch in batches():
-        yield from ["", f"Batch {batch.id.upper()}: {batch.date}, knowledge of commit {batch.commit}."]
+        yield from [
+            "",
+            f"Batch {batch.id.upper()}: {batch.date}, knowledge of commit {batch.commit}. {batch.about}".rstrip(),
+        ]
 
 
 def _counts(chosen: Sequence[Statement]) -> str:
