@@ -160,15 +160,13 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     named_less = all(one.features[NAME_UNSAID] > MOST_UNSAID for one in own)
     if best.state == ABSENT and len(content) == 1 and (sound or not same or named_less):
         return False  # a valve that is ok may be any valve
-    written = len(content) >= LONG and any(map(_as_written, own))
-    unsure = all(one.unsaid & FAULTS or (_looked_at(index, one) and not written) for one in own)
-    if not telling(index, run) and unsure:
+    if not telling(index, run) and all(one.unsaid & FAULTS for one in own):
         return False  # what was load tested may have passed
     whole = len(content) > 1 and any(map(_whole_name, own))
     named = telling(index, run) or (
         best.likelihood >= (WHOLE_NAME if whole else NAMED) and _MEASURED.isdisjoint(content)
     )
-    return named or written
+    return named or (len(content) >= LONG and any(map(_as_written, own)))
 
 
 def _denies_a_fault(index: Index, run: Run, one: Candidate) -> bool:
@@ -181,11 +179,6 @@ def _denies_a_fault(index: Index, run: Run, one: Candidate) -> bool:
     name = index.name(one.finding)
     faults = SIGNS | FAULTS | LONE | praise_of(run.tokens)
     return not faults.isdisjoint({*one.words, *name}) or DENIED in name.values()
-
-
-def _looked_at(index: Index, one: Candidate) -> bool:
-    """It is found when one looks; naming the part tells nothing of it: the knob of the take-off."""
-    return index.kinds[one.finding] in ("inspection", "reading")
 
 
 def _enough(index: Index, run: Run, own: Sequence[Candidate], found: Sequence[Alternative]) -> float:
