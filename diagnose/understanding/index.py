@@ -242,21 +242,25 @@ def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
         "firsts": _firsts(phrases, len(rows)),
         "alone": sorted(alone),
         "sides": sides,
-        "verbatim": _by_words((number, [told[0] for told in row[2]]) for number, row in enumerate(rows)),
+        "verbatim": _by_words(rows),
         "spelling": words,
     }
 
 
-def _by_words(named: Iterable[tuple[int, Iterable[str]]]) -> str:
-    """Each name's and alias's bare words with the finding that alone has them, a line each; `named`: number and
-    texts of each. One text, because it is read by every call and looked into once a sentence."""
+def _by_words(rows: Sequence[Row]) -> str:
+    """The bare words of each name and alias, and of each id where they are no other's name, with the finding that
+    alone has them, a line each. One text, because it is read by every call and looked into once a sentence."""
     found: dict[str, int] = {}
     shared: set[str] = set()
-    for number, texts in named:
-        for text in texts:
-            said = bare(text)
-            if len(said) >= LEAST and found.setdefault(" ".join(said), number) != number:
-                shared.add(" ".join(said))
+    texts = [
+        (text == row[0].replace("_", " "), number, text)
+        for number, row in enumerate(rows)
+        for text, *_ in row[2]
+    ]
+    for of_id, number, text in sorted(texts, key=lambda one: one[0]):
+        said = " ".join(bare(text))
+        if said.count(" ") + 1 >= LEAST and found.setdefault(said, number) != number and not of_id:
+            shared.add(said)
     return "".join(f"\n{said}\t{number}\n" for said, number in found.items() if said not in shared)
 
 

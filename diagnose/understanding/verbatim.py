@@ -10,7 +10,6 @@ import re
 from collections.abc import Iterator, Sequence
 
 import diagnose.understanding.parts as kinds
-from diagnose.understanding.certainty import supposes
 from diagnose.understanding.index import Index
 from diagnose.understanding.large import said_at_large
 from diagnose.understanding.likeness import PRESENT
@@ -28,7 +27,7 @@ def named_whole(index: Index, text: str, values: Sequence[Value]) -> Iterator[Pa
     for sentence in _SENTENCE.finditer(text):
         said = sentence[0].strip(" ,")
         number = index.called(bare(said))
-        if number is None or supposes(said):
+        if number is None or text[sentence.end() :].startswith("?"):
             continue
         start = sentence.start() + sentence[0].index(said)
         end = start + len(said)
