@@ -80,7 +80,7 @@ def test_no_side_takes_nothing_away() -> None:
         ("dial reads below", "-"),
         ("too few clicks", "-"),
         ("a few clicks", ""),
-        ("oil all over the block", ""),
+        ("soot all over the block", ""),
         ("smokes under load", ""),
     ],
 )
