@@ -9,7 +9,14 @@ from dataclasses import replace
 import diagnose.understanding.parts as kinds
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.aside import asked_about, said_aside
-from diagnose.understanding.beside import at_the_joint, certain, over_a_joint, with_neighbours
+from diagnose.understanding.beside import (
+    at_the_joint,
+    by_its_value,
+    certain,
+    over_a_joint,
+    with_denial,
+    with_neighbours,
+)
 from diagnose.understanding.carried import carried
 from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes import CodeSaid, codes_in
@@ -29,8 +36,10 @@ from diagnose.understanding.segment import CANDIDATES, Run, segmented
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.stretches import clause_around, sentences_with
 from diagnose.understanding.taken_away import taken_away
+from diagnose.understanding.telling import telling
 from diagnose.understanding.tokens import Chunk
-from diagnose.understanding.topic import fluid_of, leans, of_fluid, topic_of, with_topic
+from diagnose.understanding.topic import fluid_of, leans, of_fluid, opened, spoken_of, topic_of, with_topic
+from diagnose.understanding.verbatim import named_whole
 
 NO_OTHERS = re.compile(
     r"\b(?:no|zero|without)\s+(?:other|more|further|stored|active|fault|trouble|error|logged)?\s*"
@@ -72,7 +81,12 @@ def _understood(knowledge: Knowledge, text: str) -> Understanding:
     told = told_in(knowledge, rest)
     values = values_in(knowledge, masked(rest, [one.span for one in told if one.kind == kinds.HOURS]))
     coded = [one.span for one in codes] + [Span(part.start, part.end) for part in closed]
+    named = [] if coded else list(named_whole(index, rest, values))
+    very = [Span(part.start, part.end) for part in named]
+    told = [one for one in told if not (one.whole and _meets(one, very))]
+    rest = masked(rest, very, ".")
     found, missed = _findings(index, rest, told, values, sentences_with(text, coded))
+    found = _once([*named, *found])
     every = [
         *(_code(text, one) for one in codes if one.code.trouble or one.code.spn),
         *closed,
@@ -89,6 +103,10 @@ def _understood(knowledge: Knowledge, text: str) -> Understanding:
     listed = sorted(parts, key=lambda part: (part.start, part.end))
     missed = sorted([*missed, *aside], key=lambda one: one.start)
     return Understanding(written, tuple(listed), tuple(written[one.start : one.end] for one in missed))
+
+
+def _meets(told: Told, spans: Sequence[Span]) -> bool:
+    return any(span.meets(told.span.start, told.span.end) for span in spans)
 
 
 def _as_written(text: str, part: Part) -> str:
@@ -186,13 +204,15 @@ def _findings(
     fluid: tuple[Token, ...] = ()
     runs = [one for run in segmented(index, phrases) for one in _parted(index, text, run)]
     for number, run in enumerate(runs):
-        before = topic or _spoken_of(index, values, text, run)
+        in_hand = opened(index, text, past, run)
+        before = in_hand or topic or spoken_of(index, values, text, run)
         smells = leans(run) and fluid and not {token.word for token in run.tokens} >= {fluid[0].word}
-        part = _part(index, text, with_topic(index, run, fluid if smells else before))
+        part = _part(index, text, with_topic(index, run, fluid if smells else before, bool(in_hand)))
         if part and part.sure and smells:
             part = of_fluid(index, run, fluid, part)
         if part and part.sure and part.kind == kinds.FINDING:
             part = with_neighbours(index, text, runs, number, part)
+            part = by_its_value(values, part, telling(index, run)) if part else part
         topic = topic_of(run) or topic
         fluid = fluid_of(run) or fluid
         if part is None:
@@ -217,16 +237,6 @@ def _parted(index: Index, text: str, run: Run) -> list[Run]:
         one for one in parted if one.candidates and (part := decided(index, one, 0, 0, "")) and part.sure
     ]
     return parted if clear else [run]
-
-
-def _spoken_of(index: Index, values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...]:
-    """What the last value before a run was of."""
-    at = min((token.start for token in run.tokens), default=0)
-    before = [value for value in values if value.span.start < at]
-    if not before:
-        return ()
-    words = index.clauses(text[before[-1].words.start : before[-1].span.start])
-    return tuple(token for chunk in words for token in chunk.tokens if token.word not in CIRCUMSTANCES)[:3]
 
 
 def _without_values(clauses: Sequence[Chunk], values: Sequence[Value]) -> list[Chunk]:
@@ -276,7 +286,7 @@ _CODE_WORDS = frozenset(
 def _part(index: Index, text: str, run: Run) -> Part | None:
     if not run.candidates:
         return None
-    start, end = _with_denial(text, run), max(token.end for token in run.tokens)
+    start, end = with_denial(text, run), max(token.end for token in run.tokens)
     clause = clause_around(text, start, end)
     part = decided(index, run, start, end, text[start:end])
     if part is not None and part.sure and over_a_joint(text, run) and not certain(index, text, run, part):
@@ -291,19 +301,6 @@ def _part(index: Index, text: str, run: Run) -> Part | None:
     if supposes(clause) and not _seen(index, part):
         return Part(kinds.GUESS, start, end, clause.strip(), confidence="unsure")
     return replace(part, confidence=confidence)
-
-
-_DENIAL = re.compile(
-    r"\b(?:no|not|never|without|isn'?t|wasn'?t|won'?t|doesn'?t|didn'?t|can'?t)\s+(?:any |a )?$", re.I
-)
-
-
-def _with_denial(text: str, run: Run) -> int:
-    """Where a run begins, with the word that denies it."""
-    start = min(token.start for token in run.tokens)
-    first = min(run.tokens, key=lambda token: token.start)
-    denial = _DENIAL.search(text[:start]) if first.sign == DENIED or run.tokens[-1].sign == DENIED else None
-    return denial.start() if denial else start
 
 
 _AT_THE_KEY = re.compile(r"\bkey\b|\bdash\b|\bcrank|\bclick|\bdead\b|\bignition\b", re.IGNORECASE)

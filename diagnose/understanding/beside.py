@@ -11,8 +11,9 @@ from diagnose.understanding.grammar import CIRCUMSTANCES, SMELL
 from diagnose.understanding.index import LIGHT, Index
 from diagnose.understanding.likeness import best_of
 from diagnose.understanding.parts import Alternative, Part
-from diagnose.understanding.polarity import Token
+from diagnose.understanding.polarity import DENIED, Token
 from diagnose.understanding.ranking import ranked
+from diagnose.understanding.readings import Value
 from diagnose.understanding.segment import Run
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.telling import telling
@@ -141,3 +142,28 @@ def certain(index: Index, text: str, run: Run, part: Part) -> bool:
 
 def _joints(text: str) -> set[str]:
     return {found[0].lower() for found in _JOINT.finditer(text)}
+
+
+def by_its_value(values: Sequence[Value], part: Part, told: bool) -> Part:
+    """A question where only a value that no quantity takes would tell: how deep a valve stands; `told`: the words
+    tell a sign or a fault themselves."""
+    if told or not any(
+        value.words.start < part.end and part.start < value.words.end
+        for value in values
+        if not value.quantities
+    ):
+        return part
+    return replace(part, id="", state="", sure=False, alternatives=(Alternative(part.id, part.state, 0.5),))
+
+
+_DENIAL = re.compile(
+    r"\b(?:no|not|never|without|isn'?t|wasn'?t|won'?t|doesn'?t|didn'?t|can'?t)\s+(?:any |a )?$", re.I
+)
+
+
+def with_denial(text: str, run: Run) -> int:
+    """Where a run begins, with the word that denies it."""
+    start = min(token.start for token in run.tokens)
+    first = min(run.tokens, key=lambda token: token.start)
+    denial = _DENIAL.search(text[:start]) if first.sign == DENIED or run.tokens[-1].sign == DENIED else None
+    return denial.start() if denial else start

@@ -11,7 +11,7 @@ from diagnose.understanding.large import said_at_large
 from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of, praise_of
 from diagnose.understanding.opposites import denied_by_praise
 from diagnose.understanding.parts import Alternative, Part
-from diagnose.understanding.pieces import raw_words
+from diagnose.understanding.pieces import bare
 from diagnose.understanding.polarity import DENIED, SOUND, SOUND_MARK, UNABLE
 from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import CANDIDATES, Run
@@ -133,7 +133,8 @@ KINDS = 0.7  # what the kinds of one general finding must reach together
 
 def _worth_a_look(index: Index, run: Run, best: Alternative) -> bool:
     known = {token.word for token in run.tokens} & index.rarity.keys() - CIRCUMSTANCES
-    return telling(index, run) or (best.likelihood >= OBVIOUS and len(known) > 1)
+    very = any(one.features[SAME_WORDS] and not one.doubt and _as_written(one) for one in run.candidates)
+    return telling(index, run) or (len(known) > 1 and (very or best.likelihood >= OBVIOUS))
 
 
 def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
@@ -160,15 +161,13 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     named_less = all(one.features[NAME_UNSAID] > MOST_UNSAID for one in own)
     if best.state == ABSENT and len(content) == 1 and (sound or not same or named_less):
         return False  # a valve that is ok may be any valve
-    written = len(content) >= LONG and any(map(_as_written, own))
-    unsure = all(one.unsaid & FAULTS or (_looked_at(index, one) and not written) for one in own)
-    if not telling(index, run) and unsure:
+    if not telling(index, run) and all(one.unsaid & FAULTS for one in own):
         return False  # what was load tested may have passed
     whole = len(content) > 1 and any(map(_whole_name, own))
     named = telling(index, run) or (
         best.likelihood >= (WHOLE_NAME if whole else NAMED) and _MEASURED.isdisjoint(content)
     )
-    return named or written
+    return named or (len(content) >= LONG and any(map(_as_written, own)))
 
 
 def _denies_a_fault(index: Index, run: Run, one: Candidate) -> bool:
@@ -181,11 +180,6 @@ def _denies_a_fault(index: Index, run: Run, one: Candidate) -> bool:
     name = index.name(one.finding)
     faults = SIGNS | FAULTS | LONE | praise_of(run.tokens)
     return not faults.isdisjoint({*one.words, *name}) or DENIED in name.values()
-
-
-def _looked_at(index: Index, one: Candidate) -> bool:
-    """It is found when one looks; naming the part tells nothing of it: the knob of the take-off."""
-    return index.kinds[one.finding] in ("inspection", "reading")
 
 
 def _enough(index: Index, run: Run, own: Sequence[Candidate], found: Sequence[Alternative]) -> float:
@@ -309,16 +303,8 @@ def _very_name(index: Index, run: Run, text: str, found: Sequence[Alternative]) 
         return None
     likely = {one.id for one in found if one.likelihood >= HALF * found[0].likelihood}
     same = [one for one in same if index.ids[one.finding] in likely]
-    named = [one for one in same if any(_bare(name) == _bare(text) for name in index.texts(one.finding))]
+    named = [one for one in same if any(bare(name) == bare(text) for name in index.texts(one.finding))]
     return named[0] if len(named) == 1 and telling(index, run) else None
-
-
-_ARTICLES = frozenset(words("a an the is are was were it its my this that has have had been and"))
-
-
-def _bare(text: str) -> list[str]:
-    """The words as written, but for their endings, without articles and the like."""
-    return [stem(raw.text) for raw in raw_words(text) if raw.text not in _ARTICLES]
 
 
 def _two_ways(run: Run) -> bool:

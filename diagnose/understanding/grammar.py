@@ -75,7 +75,8 @@ SIGNS = _stems(
 FAULTS = _stems(
     """bad broken worn crack stuck blocked loose leak low high wrong dirty burnt corrode chafe scuff hunt rough
     misfire stall stutter knock overheat smoke collapse fade nick bent dent damage missing unplug swollen peel melt
-    fall disconnect open pitted flake chip twist kink wax gelled derate overspeed hydrolock milky tight wide"""
+    fall disconnect open pitted flake chip strip eaten twist kink wax gelled derate overspeed hydrolock milky
+    tight wide"""
 )
 """What is wrong with a thing."""
 PACKED = FAULTS | _stems("block soot freeze rust ice carbon crust")

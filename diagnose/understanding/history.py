@@ -8,19 +8,20 @@ from dataclasses import dataclass
 
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.parts import Span
+from diagnose.understanding.seen import seen_from
 
 _CUT = re.compile(
     r"[.;:!?\n]+(?=\s|$)|,(?!\d)|\s[-–—]+\s|\b(?:but|and then|then|now|so|except)\b", re.IGNORECASE
 )
 _WORK = (
-    r"replaced|renewed|changed|swapped|fitted|installed|rebuilt|overhauled|reconditioned|serviced|"
+    r"replaced|renewed|changed|swapped(?! over)|fitted|installed|rebuilt|overhauled|reconditioned|serviced|"
     r"cleaned|flushed|bled|"
     r"drained|refilled|topped up|topping up|topped|adjusted|reset|retorqued|torqued|blown out|"
     r"tightened|disconnected|"
     r"rewired|welded|reflashed|reprogrammed|updated|tested last|done last|was done|were done|put in|putting in|did|"
     r"r ?& ?r|r and r|re-?sealed|recommissioned|winteri[sz]ed|filled up|refuel+ed|cleared|entered|calibrated|"
-    r"messed with|worked on|looked at|looked over|turned the|taken off|pulled apart|stripped|"
-    r"machined|skimmed|reground|"
+    r"messed with|worked on|looked at|looked over|turned the|taken off|pulled apart|machined|skimmed|reground|"
+    r"stripped (?:down|it|the|out|and|to|back)|(?:was|been|we|i|they) stripped|"
     r"deleted|tuned|remapped|swapped out|blew the|had new|had the|had it in|bought|rewound|"
     r"repaired|fixed|put a|put the|"
     r"put \w+ in|put in|put another|stuck a new|whacked a|threw a|threw in|chucked in|lubed|"
@@ -119,7 +120,8 @@ FACTS: tuple[tuple[str, str, str], ...] = (
     (
         "weather",
         "below freezing",
-        r"\b(?:minus|below) (?:\d+|zero|freezing)|(?<![\w.])-\s?\d{1,2}\s*(?:c|deg|degrees|outside|"
+        r"\bminus \d{1,2}(?![\d.])|\bbelow (?:zero|freezing|\d{1,2} ?(?:c|f|deg\w*|out\w*)\b)|"
+        r"(?<![\w.])-\s?\d{1,2}\s*(?:c|deg|degrees|outside|"
         r"out)\b(?=.*\b(?:last night|outside|out there|overnight|ambient|this morning)\b)|"
         r"\bcold snap\b|\bbelow freezing\b|\bhard frost\b|\bfrosty\b|\bin (?:the )?snow\b|"
         r"\bbelow zero\b",
@@ -285,6 +287,9 @@ def _past(knowledge: Knowledge, text: str, clause: Span) -> Iterator[Told]:
         work = next((value for value, pattern in _WORK_FACT if pattern.search(words)), "")
         linked = bool(_SINCE_WORK.search(words)) and not _DENIED.search(words)
         known = "recent_work" in knowledge.facts and work in knowledge.facts["recent_work"].values
+        if seen := seen_from(words):
+            yield Told("history", _trimmed(text, clause.start, clause.start + seen))
+            return
         span = _work_span(text, clause, done)
         if linked and known:
             yield Told("fact", span, "recent_work", work, whole=True)

@@ -12,12 +12,13 @@ from typing import Any, NamedTuple
 from diagnose.knowledge import cache
 from diagnose.knowledge.kinds import all_generals
 from diagnose.knowledge.records import Finding, Knowledge
-from diagnose.understanding.pieces import raw_stems, raw_words, reader, vocabulary
-from diagnose.understanding.polarity import THERE
+from diagnose.understanding.numbers import without_values
+from diagnose.understanding.pieces import bare, raw_stems, raw_words, reader, vocabulary
+from diagnose.understanding.polarity import THERE, sides_of
 from diagnose.understanding.spelling import Spelling
 from diagnose.understanding.stems import stem
-from diagnose.understanding.tokens import Chunk, chunks, signed_words
-from diagnose.understanding.vocabulary import EMPTY, STOP, Slang, of_shop
+from diagnose.understanding.tokens import Chunk, chunks
+from diagnose.understanding.vocabulary import EMPTY, STOP, Slang, of_shop, rightly_spelt
 
 SignedWords = tuple[tuple[str, str], ...]
 
@@ -39,7 +40,9 @@ class Index:
     """Everything that findings are called by. `complaints`: the findings with which a machine comes in;
     `owners` and `weights`: finding and weight of each phrase; `alone`: words that are the whole of a symptom's
     name; `generals`: the general findings that one says more closely; `denied_with` and `sound_with`: the words, in
-    alphabetical order, that deny findings at large, with those findings."""
+    alphabetical order, that deny findings at large, with those findings; `sides`: above, below, left or right, by
+    the number of the phrase that says so; `verbatim`: whose very words these are, a
+    line each."""
 
     ids: tuple[str, ...]
     kinds: tuple[str, ...]
@@ -56,12 +59,21 @@ class Index:
     generals: Mapping[str, Sequence[str]]
     denied_with: Mapping[str, Sequence[str]]
     sound_with: Mapping[str, Sequence[str]]
+    sides: Mapping[str, Sequence[str]]
+    verbatim: str
     spelling: Spelling
     slang: Slang = ()
 
     def clauses(self, text: str) -> list[Chunk]:
         """The clauses of a text, typing errors put right, with the expressions of the shop."""
         return chunks(text, self.spelling.corrected, self.slang)
+
+    def called(self, words: Sequence[str]) -> int | None:
+        """The finding that alone has these bare words as its name or alias."""
+        key = f"\n{' '.join(words)}\t"
+        at = self.verbatim.find(key)
+        number = at + len(key)
+        return int(self.verbatim[number : self.verbatim.index("\n", number)]) if at >= 0 else None
 
     def name(self, finding: int) -> dict[str, str]:
         """The signed words of a finding's name."""
@@ -131,20 +143,25 @@ def _thawed(kept: dict[str, Any], slang: Slang) -> Index:
         kept["generals"],
         kept["denied_with"],
         kept["sound_with"],
-        Spelling(kept["spelling"]),
+        kept["sides"],
+        kept["verbatim"],
+        Spelling(kept["spelling"], rightly_spelt()),
         slang,
     )
 
 
-Told = tuple[str, list[list[str]], list[str], int]
+Told = tuple[str, list[list[str]], list[str], int, list[str]]
 Row = tuple[str, str, list[Told]]
-"""A finding: id, kind, and its texts with their signed words, their stems as written and
-how many of their words only narrow it down."""
+"""A finding: id, kind, and its texts with their signed words, their stems as written, how many of their words only
+narrow it down, and the sides that they name."""
 
 
 def _told(text: str, slang: Slang) -> Told:
-    narrow = sum(raw.text in STOP - EMPTY or raw.text[0].isdigit() for raw in raw_words(text))
-    return text, [list(pair) for pair in signed_words(text, slang)], sorted(raw_stems(text)), narrow
+    plain = without_values(text)
+    narrow = sum(raw.text in STOP - EMPTY or raw.text[0].isdigit() for raw in raw_words(plain))
+    tokens = [token for chunk in chunks(plain, slang=slang) for token in chunk.tokens]
+    pairs = dict.fromkeys((token.word, token.sign) for token in tokens)
+    return text, list(map(list, pairs)), sorted(raw_stems(plain)), narrow, sorted(sides_of(tokens))
 
 
 def _key(knowledge: Knowledge) -> str:
@@ -199,11 +216,14 @@ def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
     rarity = {word: log(1 + len(rows) / count) for word, count in counts.items()}
     phrases: list[tuple[int, dict[str, str], float, str, list[str], int]] = []
     holders: dict[str, list[int]] = {}
+    sides: dict[str, list[str]] = {}
     for number, (_, _, texts) in enumerate(rows):
-        for text, pairs, raw, narrow in texts:
+        for text, pairs, raw, narrow, own in texts:
             signed = _signs(pairs)
             if not signed or (len(signed) == 1 and len(raw_words(text)) >= MOST_LOST):
                 continue
+            if own:
+                sides[str(len(phrases))] = own
             for word in signed:
                 holders.setdefault(word, []).append(len(phrases))
             weight = sum(rarity[word] * weigh(word) for word in signed)
@@ -221,8 +241,27 @@ def _assembled(rows: Sequence[Row], words: Mapping[str, int]) -> dict[str, Any]:
         "counts": [len(row[2]) for row in rows],
         "firsts": _firsts(phrases, len(rows)),
         "alone": sorted(alone),
+        "sides": sides,
+        "verbatim": _by_words(rows),
         "spelling": words,
     }
+
+
+def _by_words(rows: Sequence[Row]) -> str:
+    """The bare words of each name and alias, and of each id where they are no other's name, with the finding that
+    alone has them, a line each. One text, because it is read by every call and looked into once a sentence."""
+    found: dict[str, int] = {}
+    shared: set[str] = set()
+    texts = [
+        (text == row[0].replace("_", " "), number, text)
+        for number, row in enumerate(rows)
+        for text, *_ in row[2]
+    ]
+    for of_id, number, text in sorted(texts, key=lambda one: one[0]):
+        said = " ".join(bare(text))
+        if said.count(" ") + 1 >= LEAST and found.setdefault(said, number) != number and not of_id:
+            shared.add(said)
+    return "".join(f"\n{said}\t{number}\n" for said, number in found.items() if said not in shared)
 
 
 def _signs(pairs: Iterable[Sequence[str]]) -> dict[str, str]:
@@ -243,6 +282,7 @@ def _firsts(
     return firsts
 
 
+LEAST = 2  # words: what is said in one word is weighed like everything else
 EVERYDAY = 20  # how often a word that says nothing is taken to be used
 MOST_LOST = 4  # words: of a longer phrase a single plain word does not say what it says
 LIGHT = {"OK": 0.3, "in": 0.5, "SAME": 0.3, "since": 0.5, "engin": 0.3}

@@ -13,8 +13,8 @@ from functools import lru_cache
 
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS, WANTED
 from diagnose.understanding.index import Index, Phrase, weigh
-from diagnose.understanding.opposites import crossed, denied_by_praise, opposed
-from diagnose.understanding.polarity import DENIED, SOUND, SOUND_MARK, THERE, UNABLE, Token
+from diagnose.understanding.opposites import crossed, denied_by_praise, opposed, other_side
+from diagnose.understanding.polarity import DENIED, MARKS, SOUND, SOUND_MARK, THERE, UNABLE, Token, sides_of
 from diagnose.understanding.stems import stem
 from diagnose.understanding.vocabulary import KIN, ORDINARY, STOP
 
@@ -121,8 +121,9 @@ class Reach:
             elif len(support) < 24:
                 support[number] = score * score
         found: dict[int, Candidate] = {}
+        sides = sides_of(self._tokens)
         for _, i in rough[:60]:
-            if owners[i] not in support:
+            if owners[i] not in support or (sides and other_side(sides, index.sides.get(str(i), ()))):
                 continue
             candidate = judged(index, self._tokens, index.phrase(i))
             known = found.get(candidate.finding)
@@ -168,7 +169,7 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
     rest = sum(weight_of(index, word) for word in said if word in bag and word not in met) / total
     score = explained**0.8 * (0.4 + 0.6 * covered) * sense * against * turned
     score *= (0.72 if unsaid else 1.0) * (1.03 if kind == "symptom" else 1.0) * (1 + 0.25 * rest)
-    written = {one for token in tokens for one in token.raw if one not in _IDLE and one[0] not in _MARKS}
+    written = {one for token in tokens for one in token.raw if one not in _IDLE and one[0] not in MARKS}
     common = len(written & phrase.raw)
     features = (
         explained, covered, explained * covered, sense, against, turned, float(unsaid), float(kind == "symptom"),
@@ -268,7 +269,6 @@ def _sound_of(tokens: Sequence[Token], phrase: Phrase) -> float:
 
 
 _IDLE = frozenset(map(stem, STOP))
-_MARKS = (UNABLE, SOUND_MARK)
 _CODE_WORDS = frozenset(map(stem, ["code", "fault", "logged", "stored"]))
 
 

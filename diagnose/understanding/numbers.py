@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from diagnose.errors import CallError
 from diagnose.knowledge.units import parse_unit
-from diagnose.understanding.parts import Span
+from diagnose.understanding.parts import Span, masked
 from diagnose.understanding.stems import words
 
 _NUMBER = re.compile(
@@ -80,6 +80,18 @@ def numbers_in(text: str) -> Iterator[Number]:
         if not written and _STATE_BEFORE.search(text[:start]):
             continue
         yield Number(Span(start, stop), number, name, written)
+
+
+NAMED_BY_VALUE = re.compile(r"\b5[ -]?v(?:olts?)?[ -]?(?=ref)", re.IGNORECASE)
+"""The 5 V reference, whose value is its name."""
+
+
+def without_values(text: str) -> str:
+    """A name without the values in it, which are cut out of what is said as well: valve 3 mm deep."""
+    if not any(letter.isdigit() for letter in text):
+        return text
+    text = NAMED_BY_VALUE.sub(lambda name: "v".rjust(len(name[0])), text)
+    return masked(text, [one.span for one in numbers_in(text) if one.written])
 
 
 _INSTEAD = re.compile(

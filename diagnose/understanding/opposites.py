@@ -29,6 +29,31 @@ def _opposites() -> Mapping[str, frozenset[str]]:
 
 
 OPPOSITES = _opposites()
+SIDES = (
+    ("above over beyond past more", "below under beneath less fewer"),
+    ("left", "right"),
+    ("many", "few"),
+)
+"""What is said on one side and on the other by words that are no plain words: above the plate and below it."""
+SIDE_OF = {
+    word: f"{number}{side}"
+    for number, pair in enumerate(SIDES)
+    for side, said in zip("+-", pair, strict=True)
+    for word in said.split()
+}
+"""Each such word -> the number of its pair and its side."""
+
+
+def other_side(sides: Iterable[str], others: Iterable[str]) -> bool:
+    """One side only was said of something, and the other has the other side of it only."""
+    said, named = set(sides), set(others)
+    return any(
+        {f"{pair}+", f"{pair}-"} == (both := {one for one in said | named if one[0] == pair})
+        and len(said & both) == len(named & both) == 1
+        for pair in {side[0] for side in said}
+    )
+
+
 CROSSED, TURNED = 0.6, 0.5
 """Factors of likeness: for each opposite said, and for sides that were exchanged (judgement)."""
 

@@ -264,3 +264,11 @@ def raw_stems(text: str) -> frozenset[str]:
     return frozenset(
         stem(raw.text) for raw in raw_words(text) if raw.text not in STOP and raw.text[0].isalnum()
     )
+
+
+_ARTICLES = frozenset(words("a an the is are was were it its my this that has have had been and"))
+
+
+def bare(text: str) -> list[str]:
+    """The words as written, but for their endings, without marks, articles and the like."""
+    return [stem(raw.text) for raw in raw_words(text) if raw.text not in _ARTICLES and raw.text[0].isalnum()]

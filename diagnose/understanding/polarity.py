@@ -24,6 +24,7 @@ from diagnose.understanding.grammar import (
     TROUBLES,
     WANTED,
 )
+from diagnose.understanding.opposites import SIDE_OF
 from diagnose.understanding.pieces import Piece
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.vocabulary import NEGATIONS, STOP
@@ -38,6 +39,10 @@ UNABLE = "~"
 """Among the stems of a word: it is denied as what something does not do, and so may well be the fault."""
 SOUND_MARK = "!"
 """Before the word by which something is said to be sound, among the stems of what is: it tells what it has not."""
+SIDE_MARK = "^"
+"""Before the side, among the stems of the word that it is said of: above the plate, left battery."""
+MARKS = (UNABLE, SOUND_MARK, SIDE_MARK)
+_COUNTS = frozenset(("many", "few"))
 _THERE_WHEN = {stem("hot"): stem("cold"), stem("cold"): stem("hot")}
 """What goes away hot is there cold."""
 _TO_ZERO = frozenset(words("to at on near reads read says shows"))
@@ -79,6 +84,7 @@ class _Clause:
         self.unable = False
         self.mark = ""
         self.gone_at: int | None = None
+        self.side: tuple[str, ...] = ()
 
     def read(self) -> list[Token]:
         """All signed words."""
@@ -86,8 +92,11 @@ class _Clause:
             self._denial, self._gone, self._sound, self._mark, self._preposition, self._direction, self._light,
         )  # fmt: skip
         for at, piece in enumerate(self.pieces):
+            self._side(piece, at)
             if not any(rule(piece, at) for rule in rules):
                 self._word(piece)
+        if self.side and self.tokens:  # the dial reads below
+            self.tokens[-1] = self.tokens[-1]._replace(raw=(*self.tokens[-1].raw, *self.side))
         if self.denied and not self.reach:  # the lamp is not
             self._turn(DENIED)
         if self.gone_at is not None:
@@ -106,7 +115,15 @@ class _Clause:
         self.tokens = [token if token.sign == keep else token._replace(sign=sign) for token in self.tokens]
 
     def _add(self, word: str, sign: str, piece: Piece, stems: tuple[str, ...] = ()) -> None:
-        self.tokens.append(Token(word, sign, piece.start, piece.end, stems))
+        self.tokens.append(Token(word, sign, piece.start, piece.end, (*stems, *self.side)))
+        self.side = ()
+
+    def _side(self, piece: Piece, at: int) -> None:
+        """Above and below, left and right, too many and too few are kept with what comes behind them."""
+        before = self.pieces[at - 1].raw if at else ""
+        idle = before == "all" or (piece.raw in _COUNTS and before != "too")  # all over; a few
+        if piece.plain and not idle and (side := SIDE_OF.get(piece.raw)):
+            self.side = (SIDE_MARK + side,)
 
     def _deny(self, unable: bool = False) -> None:
         self.denied, self.reach, self.unable = True, 0, unable
@@ -255,6 +272,18 @@ class _Clause:
         if self.denied:
             self.reach += 1
             self.denied = self.reach < REACH
+
+
+def sides_of(tokens: Sequence[Token]) -> frozenset[str]:
+    """The sides that are said in signed words: above, below, left, right."""
+    marks = {
+        raw.removeprefix(SIDE_MARK) for token in tokens for raw in token.raw if raw.startswith(SIDE_MARK)
+    }
+    return frozenset(marks | {_SIDE_OF_STEM[token.word] for token in tokens if token.word in _SIDE_OF_STEM})
+
+
+_SIDE_OF_STEM = {stem(word): SIDE_OF[word] for word in ("above", "below")}
+"""As expressions have them: overfilled is above the mark."""
 
 
 def _lacking(tokens: list[Token]) -> list[Token]:

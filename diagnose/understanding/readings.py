@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.units import parse_unit
-from diagnose.understanding.numbers import closed, numbers_in
+from diagnose.understanding.numbers import NAMED_BY_VALUE, closed, numbers_in
 from diagnose.understanding.parts import Alternative, Span
 from diagnose.understanding.place import places_in
 from diagnose.understanding.quantities import (
@@ -27,7 +27,6 @@ from diagnose.understanding.quantities import (
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.vocabulary import of_shop
 
-_NAMED_BY_VALUE = re.compile(r"\b5[ -]?v(?:olts?)?[ -]?(?=ref)", re.IGNORECASE)
 _BOUND = re.compile(
     r"\b(?:spec|should be|shd be|want|wants|needs?|expected|used to be|was|limit|commanded|command|target|"
     r"desired|asked|set ?point|instead of|"
@@ -76,7 +75,7 @@ def values_in(knowledge: Knowledge, text: str) -> list[Value]:
     before: frozenset[str] = frozenset()
     states_before: frozenset[str] = frozenset()
     unit_before = ""
-    text = _NAMED_BY_VALUE.sub(lambda name: "v".rjust(len(name[0])), text)
+    text = NAMED_BY_VALUE.sub(lambda name: "v".rjust(len(name[0])), text)
     slang = of_shop(knowledge)
     places = [part for part in places_in(text) if any(letter.isdigit() for letter in part.id)]
     for span, number, unit, written in numbers_in(text):

@@ -16,10 +16,11 @@ SHORT, LONG = 4, 8  # letters: shorter words are left as they are; from here on 
 
 
 class Spelling:
-    """The words that are known, and what an unknown one most likely is."""
+    """The words that are known, and what an unknown one most likely is; `right`: others that are rightly spelt."""
 
-    def __init__(self, known: Mapping[str, int]):
+    def __init__(self, known: Mapping[str, int], right: frozenset[str] = frozenset()):
         self._known = known
+        self._right = right
         self._by_length: dict[int, list[str]] = {}
         for word in self._known:
             if len(word) >= SHORT and word.isalpha():
@@ -27,7 +28,7 @@ class Spelling:
         self.corrected = lru_cache(maxsize=4096)(self._corrected)
 
     def _corrected(self, word: str) -> str:
-        if len(word) < SHORT or word in self._known or not word.isalpha():
+        if len(word) < SHORT or word in self._known or word in self._right or not word.isalpha():
             return word
         if word.endswith("in") and self._knows(f"{word}g"):
             return f"{word}g"  # goin, climbin

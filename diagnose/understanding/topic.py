@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from diagnose.understanding.decide import CLEAR, LIKELY
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS, SMELL
 from diagnose.understanding.index import Index
 from diagnose.understanding.likeness import FEATURES, best_of
-from diagnose.understanding.parts import Alternative, Part
+from diagnose.understanding.parts import Alternative, Part, Span
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, Token
 from diagnose.understanding.ranking import ranked
+from diagnose.understanding.readings import Value
+from diagnose.understanding.seen import opened_before
 from diagnose.understanding.segment import Run
 from diagnose.understanding.stems import stem
 
@@ -65,8 +68,9 @@ def of_fluid(index: Index, run: Run, fluid: tuple[Token, ...], part: Part) -> Pa
 ALL_ABOUT = 0.3  # that it smells all about, where a fluid was named before
 
 
-def with_topic(index: Index, run: Run, topic: tuple[Token, ...]) -> Run:
-    """The run with the words of the one before, where only so it means something clearly."""
+def with_topic(index: Index, run: Run, topic: tuple[Token, ...], held: bool = False) -> Run:
+    """The run with the words of the one before, where only so it means something clearly; `held`: they are its own,
+    as of the part that somebody has in his hand."""
     words = {token.word for token in run.tokens}
     lent = [token for token in topic if token.word not in words]
     if any(token.sign == DENIED for token in run.tokens):
@@ -87,7 +91,7 @@ def with_topic(index: Index, run: Run, topic: tuple[Token, ...]) -> Run:
         explained = max(one.explained for one in candidates if index.ids[one.finding] == best.id)
         least = CLEAR if _leans(run) else max(CLEAR, own)
         if best.likelihood >= least and explained >= ENOUGH:
-            return Run(tuple(run.tokens), candidates)
+            return Run(tokens if held else tuple(run.tokens), candidates)
     return run
 
 
@@ -95,3 +99,21 @@ def _leans(run: Run) -> bool:
     """It begins with what something does, and so leans on what was named before: "and stinks of diesel"."""
     first = run.tokens[0]
     return first.word in SIGNS and first.sign != DENIED
+
+
+def spoken_of(index: Index, values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...]:
+    """What the last value before a run was of."""
+    at = min((token.start for token in run.tokens), default=0)
+    before = [value for value in values if value.span.start < at]
+    if not before:
+        return ()
+    words = index.clauses(text[before[-1].words.start : before[-1].span.start])
+    return tuple(token for chunk in words for token in chunk.tokens if token.word not in CIRCUMSTANCES)[
+        :LONGEST
+    ]
+
+
+def opened(index: Index, text: str, past: Sequence[Span], run: Run) -> tuple[Token, ...]:
+    """The part that one got at right before a run."""
+    words = opened_before(text, past, min((token.start for token in run.tokens), default=0))
+    return tuple(token for chunk in index.clauses(words) for token in chunk.tokens)[:LONGEST] if words else ()

@@ -22,6 +22,13 @@ def expressions() -> tuple[tuple[str, tuple[str, ...]], ...]:
     return tuple(_read(FILE.read_text(encoding="utf-8")))
 
 
+@lru_cache(maxsize=1)
+def rightly_spelt() -> frozenset[str]:
+    """Words of ordinary English that look like words of the trade, and are none."""
+    lines = FILE.with_name("ordinary.txt").read_text(encoding="utf-8").splitlines()
+    return frozenset(word for line in lines if not line.startswith("#") for word in line.split())
+
+
 def _read(text: str) -> Iterator[tuple[str, tuple[str, ...]]]:
     plain: tuple[str, ...] = ()
     for line in text.splitlines():
