@@ -45,6 +45,11 @@ def is_look(check: str) -> bool:
     return check.startswith(LOOKED)
 
 
+def looked_for(check: str) -> str:
+    """The finding that the look of this id is for; the id itself of any other check."""
+    return check.removeprefix(LOOKED)
+
+
 def is_where(check: str) -> bool:
     """Whether the check of this id asks for the cylinder or bank of what was told without."""
     return check.startswith(WHERE)

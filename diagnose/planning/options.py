@@ -18,7 +18,7 @@ from diagnose.knowledge.dismantling import (
 )
 from diagnose.knowledge.kinds import timely
 from diagnose.knowledge.located import apart
-from diagnose.knowledge.observable import ASKED, FACT, LOOKED, TRIED, WHERE, observable
+from diagnose.knowledge.observable import ASKED, FACT, LOOKED, TRIED, WHERE, looked_for, observable
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
 from diagnose.knowledge.removable import Removable
 from diagnose.network.predict import rough_marginals
@@ -69,7 +69,7 @@ def check_options(diagnosis: Diagnosis) -> tuple[CheckOption, ...]:
     anyone can look or ask for; of their findings those not known that something on this machine can bring about."""
     knowledge, known = diagnosis.knowledge, diagnosis.known | not_now(diagnosis) | not_asked(diagnosis)
     early, partly = not_yet(diagnosis), done_in_part(diagnosis.case)
-    in_vain = {id.removeprefix(LOOKED) for id in diagnosis.case.epochs[-1].checks}
+    in_vain = set(map(looked_for, diagnosis.case.epochs[-1].checks))
     done, gone = (*diagnosis.case.epochs[-1].checks, *asked_before(diagnosis)), lost_now(diagnosis)
     away = offered(diagnosis)
     taken_out = _by_check(diagnosis, away, done)

@@ -80,20 +80,20 @@ def times_asked(asked: list[str]) -> int:
 
 
 def test_it_is_asked_before_anything_is_shown_and_the_answer_kept(answer: Answer) -> None:
-    case, asked = answer("dead_pedal_pump_line_nozzle_tractor", "since last week")
+    case, asked = answer("another_key_library", "since last week")
     assert asked[1].startswith("Hours since")
     assert times_asked(asked) == 1
     assert case.machine.last_right == pytest.approx(50.0)
 
 
 def test_what_is_not_understood_is_asked_again(answer: Answer) -> None:
-    case, asked = answer("dead_pedal_pump_line_nozzle_tractor", "the blue one", "300 h")
+    case, asked = answer("another_key_library", "the blue one", "300 h")
     assert times_asked(asked) == 2
     assert case.machine.last_right == pytest.approx(300.0)
 
 
 def test_not_known_leaves_the_default_and_is_not_asked_again(answer: Answer) -> None:
-    case, asked = answer("dead_pedal_pump_line_nozzle_tractor", "", "l", "", "q")
+    case, asked = answer("another_key_library", "", "l", "", "q")
     assert times_asked(asked) == 1
     assert case.machine.last_right is None
 

@@ -54,10 +54,12 @@ def test_a_sentence_is_noted_whole(store: None) -> None:
 
 def test_what_is_open_is_told_with_exit_code_3(store: None) -> None:
     run("new", "P-1")
-    told = json.loads(run("note", "black smoke under load, knocks when cold", "--json", code=3).stdout)
+    told = json.loads(
+        run("note", "black smoke under load, rattles at idle when cold", "--json", code=3).stdout
+    )
     assert [event["finding"] for event in told["events"]] == ["black_smoke"]
     (question,) = told["open"]
-    assert question["text"] == "knocks when cold"
+    assert question["text"] == "rattles at idle when cold"
     assert 1 <= len(question["choices"]) <= 3
     assert run("note", question["choices"][0]["note"])
 
@@ -67,7 +69,7 @@ def test_one_key_takes_the_likeliest_of_each_doubtful_part(
 ) -> None:
     run("new", "P-1")
     monkeypatch.setattr(asking, "on_terminal", lambda: True)
-    told = run("note", "knocks when cold, dies on bumps", typed="1\n")
+    told = run("note", "rattles at idle when cold, clunks in gear", typed="1\n")
     assert "2 parts are doubtful" in told.stderr
     assert "2 entries kept" in told.stdout
 

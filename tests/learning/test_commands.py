@@ -149,7 +149,7 @@ def test_calibration(call: Call, file: str, tmp_path: Path) -> None:
     murphy = found["leading_cause"]
     parts = murphy["reliability"] - murphy["resolution"] + murphy["uncertainty"] + murphy["within_bins"]
     assert murphy["brier"] == pytest.approx(parts, abs=1e-12)
-    assert picture.read_text(encoding="utf-8").startswith("<?xml")
+    assert picture.read_text(encoding="utf-8").startswith("<svg")
     shown = call("learn", "calibration", "-f", file, "--processes", "1").stdout
     assert "called" in shown
     assert "The most surprising cases" in shown

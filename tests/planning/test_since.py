@@ -21,7 +21,7 @@ from diagnose.planning.since import ASK_LAST_RIGHT, SHARES, Since, since
 from diagnose.planning.situation import Situation, situation
 
 SCENARIOS = Path("scenarios")
-MATTERS, SILENT = "dead_pedal_pump_line_nozzle_tractor", "silencer_shovel"
+MATTERS, SILENT = "another_key_library", "silencer_shovel"
 
 
 def case_of(name: str) -> Case:
