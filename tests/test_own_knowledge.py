@@ -249,6 +249,7 @@ def test_pyagrum_agrees_on_every_cause_and_pgmpy_on_many(block: int) -> None:
             assert difference < TOLERANCE, (seed, "pgmpy", question.built.network.names[cause])
 
 
+@pytest.mark.slow
 def test_causes_that_the_evidence_cannot_touch_keep_their_prior() -> None:
     untouched = 0
     for seed in (*questions(0), *questions(1)):
@@ -280,6 +281,7 @@ def whole_network() -> Network:
     return build(shipped_knowledge(), Machine()).network
 
 
+@pytest.mark.slow
 def test_pgmpy_finds_no_fault_with_the_whole_model() -> None:
     assert bridge.check_model(whole_network())
 

@@ -7,6 +7,7 @@ says in `about`.
 from __future__ import annotations
 
 import pytest
+from _pytest.mark.structures import ParameterSet
 
 from diagnose.cases.scenario import folder, load_folder
 from diagnose.moves.advice import advised
@@ -17,7 +18,12 @@ from tests.shipped import diagnosed, scenario, shipped_knowledge
 SCENARIOS = sorted(file.stem for file in folder().glob("*.yaml"))
 
 
-@pytest.mark.parametrize("id", SCENARIOS)
+def marked(number: int, id: str) -> ParameterSet:
+    """Every second one is slow: all of them take minutes."""
+    return pytest.param(id, id=id, marks=[pytest.mark.slow] if number % 2 else [])
+
+
+@pytest.mark.parametrize("id", [marked(*one) for one in enumerate(SCENARIOS)])
 def test_comes_out_as_it_says(id: str) -> None:
     expected = scenario(id).expect
     assert expected is not None

@@ -18,7 +18,7 @@ from tests.bay.play import COMMAND
 from tests.bay.stage import ANSWERED, SIZES, file, perform
 
 PLAYS = plays()
-QUICK = (("boost_hose_filter_truck", 60), ("filter_change_no_start_gritter", 100))
+QUICK = (("boost_hose_filter_truck", 60),)
 """Those that take a few seconds."""
 ALL = [(play, width) for play in PLAYS for width in SIZES]
 STAND = "-" * 40

@@ -16,7 +16,6 @@ from diagnose.cli.completion import SHELLS, VARIABLE
 from diagnose.cli.main import program
 from tests.cli.conftest import Call
 
-SECONDS = 0.5
 """Processor time of a completion on the shipped knowledge: a key of the shell waits for it."""
 
 
@@ -99,26 +98,3 @@ def test_a_real_bash_completes(tmp_path: Path) -> None:
         ["bash", "-c", script], env=program_in(tmp_path), capture_output=True, text=True, check=True
     )
     assert "old_six" in done.stdout.split()
-
-
-@pytest.mark.parametrize(
-    "words", [("new", "P-1", "--family", ""), ("note", "whi"), ("why", "hp"), ("cases", "")]
-)
-def test_a_completion_is_quick_on_the_shipped_knowledge(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...]
-) -> None:
-    """A new process each time, as the shell has it, the knowledge in its cache."""
-    monkeypatch.delenv("DIAGNOSE_KNOWLEDGE", raising=False)
-    monkeypatch.setenv("DIAGNOSE_CACHE", str(tmp_path / "cache"))
-    monkeypatch.setenv("DIAGNOSE_CASES", str(tmp_path / "cases.sqlite"))
-    asked = {"COMP_WORDS": " ".join(("diagnose", *words)), "COMP_CWORD": str(len(words))}
-    env = program_in(tmp_path) | asked | {VARIABLE: "bash_complete"}
-    took = []
-    for _ in range(3):
-        before = os.times()
-        subprocess.run(["diagnose"], env=env, capture_output=True, check=True)
-        after = os.times()
-        took.append(
-            after.children_user + after.children_system - before.children_user - before.children_system
-        )
-    assert min(took) < SECONDS, took

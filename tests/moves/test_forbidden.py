@@ -25,7 +25,7 @@ from diagnose.planning.savings import SHORT
 from tests.moves.absurd import ABSURD
 from tests.moves.drawn import Play, arrivals, diagnosed
 
-FEW, MANY = 5, int(os.environ.get("DIAGNOSE_DRAWN", "30"))
+FEW, MANY = 3, int(os.environ.get("DIAGNOSE_DRAWN", "30"))
 
 
 def moments(seed: int, count: int) -> Iterator[Advice]:

@@ -84,6 +84,7 @@ def offered(sheet: Paper) -> list[str]:
     return list(points.items)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FEW)
 def test_the_paper_sheet_offers_the_checks_of_the_best_path(name: str) -> None:
     """Seen before: it left out the one that finds the cause."""

@@ -61,6 +61,7 @@ def test_a_report_is_text_that_fits_elsewhere(name: str) -> None:
     check(name)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FEW)
 def test_the_customer_is_told_the_same_next_move(name: str) -> None:
     """Seen before: the first check, where the move was a repair."""

@@ -141,6 +141,7 @@ def own_words(text: str) -> bool:
     return not any(part.kind == "no codes" for part in said(text).parts)
 
 
+@pytest.mark.slow
 @some
 @given(work.filter(own_words), work.filter(own_words))
 def test_two_real_sentences_give_the_union(one: str, other: str) -> None:

@@ -142,6 +142,7 @@ def test_findings_whose_names_deny_each_other_are_never_both_recorded(text: str)
     assert recorded(text) - {("does_not_start", "present")} == {("no_crank", "present")}
 
 
+@pytest.mark.slow
 def test_no_two_findings_of_a_text_deny_each_other_in_their_names() -> None:
     index = index_of(KNOWN)
     for say, _ in sentences(HERE / "sentences.yaml"):
@@ -410,9 +411,9 @@ def test_idioms_deny_and_name_nothing(text: str) -> None:
     ("file", "whole", "after_one", "wrong"),
     [
         ("sentences.yaml", 109, 153, 0.0075),  # one more since a value hides no finding
-        ("sentences_first.yaml", 74, 115, 0.0085),
+        pytest.param("sentences_first.yaml", 74, 115, 0.0085, marks=pytest.mark.slow),
         ("sentences_second.yaml", 26, 49, 0.01),
-        ("sentences_third.yaml", 24, 38, 0.045),
+        pytest.param("sentences_third.yaml", 24, 38, 0.045, marks=pytest.mark.slow),
     ],
 )
 def test_the_sentences_do_not_get_worse(file: str, whole: int, after_one: int, wrong: float) -> None:

@@ -49,7 +49,8 @@ def _which(visit: Visit, finding: Finding) -> str:
     """The place as it is typed, as a number or in words; empty where it is not known."""
     facts, kind = visit.case.machine.facts, finding.located
     others = next((one.place for one in visit.case.observations if kind_of(one.place) == "bank"), "")
-    while answer := visit.talk.ask(f"Which {kind}: {small(finding.name)} (Enter: not known)?"):
+    visit.talk.say(f"Where it is: {small(finding.name)}.")
+    while answer := visit.talk.ask(f"Which {kind} (Enter: not known)?"):
         place = place_of(answer) or place_of(f"{kind} {answer}")
         wrong = objection(visit.knowledge, facts, finding.id, place, others) if place else ""
         if place and not wrong:
