@@ -1,4 +1,4 @@
-"""Completion on a shell: what is offered, by a real bash too, and how long it takes."""
+"""Completion on a shell: what is offered, by a real bash too."""
 
 from __future__ import annotations
 
@@ -15,8 +15,6 @@ from click.shell_completion import ShellComplete, get_completion_class
 from diagnose.cli.completion import SHELLS, VARIABLE
 from diagnose.cli.main import program
 from tests.cli.conftest import Call
-
-"""Processor time of a completion on the shipped knowledge: a key of the shell waits for it."""
 
 
 def completed(*words: str) -> set[str]:
