@@ -106,3 +106,26 @@ def test_what_matters_most_is_kept() -> None:
 def test_no_room_at_all_is_said() -> None:
     with pytest.raises(TooWide):
         thinned(BUILT, seen(1, 1, 0, 1), 1, ALL)
+
+
+def test_all_tables_together_stay_within_their_bound() -> None:
+    evidence = {TANGLED.variable(f"f{i}"): one_hot(2, int(i < 3)) for i in range(SIDE)}
+    most = Engine(TANGLED.network, evidence).tree.size // 2
+    found = thinned(TANGLED, evidence, ALL, most)
+    assert found.links
+    assert found.engine.tree.size <= most
+
+
+def test_at_a_hub_the_pull_on_a_cause_is_what_exact_inference_says() -> None:
+    """Also where what is seen elsewhere speaks for the effect; only that the average stands in the leak is left."""
+    causes = [cause(f"c{i}", 0.05, {"k": 0.5} | ({"g": 0.9} if i == 1 else {})) for i in range(8)]
+    world = build(
+        knowledge(*causes, condition("k", 0.001, {"f": 0.8}), finding("f", 0.01), finding("g", 0.01)), Machine()
+    )
+    evidence = {world.variable(id): one_hot(2, 1) for id in "fg"}
+    case = _Case(world, evidence, ALL, ALL)
+    link = (world.variable("c0"), world.variable("k"))
+    _, engine = case.without([link])
+    told = case.pulls(engine, [link])[link]
+    exact = Engine(world.network, evidence).marginal(link[0])[1]
+    assert told == pytest.approx(abs(exact - engine.marginal(link[0])[1]), rel=0.1)
