@@ -120,7 +120,8 @@ def test_at_a_hub_the_pull_on_a_cause_is_what_exact_inference_says() -> None:
     """Also where what is seen elsewhere speaks for the effect; only that the average stands in the leak is left."""
     causes = [cause(f"c{i}", 0.05, {"k": 0.5} | ({"g": 0.9} if i == 1 else {})) for i in range(8)]
     world = build(
-        knowledge(*causes, condition("k", 0.001, {"f": 0.8}), finding("f", 0.01), finding("g", 0.01)), Machine()
+        knowledge(*causes, condition("k", 0.001, {"f": 0.8}), finding("f", 0.01), finding("g", 0.01)),
+        Machine(),
     )
     evidence = {world.variable(id): one_hot(2, 1) for id in "fg"}
     case = _Case(world, evidence, ALL, ALL)

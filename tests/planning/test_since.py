@@ -21,7 +21,7 @@ from diagnose.planning.since import ASK_LAST_RIGHT, SHARES, Since, since
 from diagnose.planning.situation import Situation, situation
 
 SCENARIOS = Path("scenarios")
-MATTERS, SILENT = "another_key_library", "silencer_shovel"
+MATTERS, SILENT = "back_pressure_named_shovel", "silencer_shovel"
 
 
 def case_of(name: str) -> Case:
