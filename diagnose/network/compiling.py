@@ -42,10 +42,9 @@ def compiled(
     fixed: Mapping[int, int],
     widest: int = MAX_TABLE,
     order: Sequence[int] | None = None,
-    open: Collection[int] = (),
 ) -> Compiled:
-    """The families of the region under the evidence, ready to run. `fixed`: what of it is certain; `open`:
-    variables that need a hub, however small their families. Raises TooWide."""
+    """The families of the region under the evidence, ready to run. `fixed`: what of it is certain.
+    Raises TooWide."""
     above = {parent for variable in region for parent in network.parents(variable)}
     cut = {variable: state for variable, state in fixed.items() if variable in above}
     cards = {variable: network.cards[variable] for variable in sorted(region) if variable not in cut}
@@ -66,7 +65,7 @@ def compiled(
             else:
                 absent[variable] = constant, shares
                 del cards[variable]
-        elif fx.is_small(family) and variable not in open:
+        elif fx.is_small(family):
             factors.append(fx.table_factor(variable, Table(family.parents, full_table(family)), cut))
         else:
             hub = hub_of(network, variable)

@@ -7,7 +7,7 @@ Evidence is a likelihood vector for each observed variable (Pearl's virtual evid
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,9 +60,8 @@ class Engine:
     """One network under one body of evidence, ready for questions.
 
     `inside`: variables to keep in the tree although they are no ancestors of the evidence (non-root targets).
-    `order`: of elimination, where a good one is known. `hubs`: noisy-MAX variables whose contributions must come
-    together at a hub, for more will come in. Raises TooWide where a table of more than `widest` numbers were
-    needed."""
+    `order`: of elimination, where a good one is known. Raises TooWide where a table of more than `widest` numbers
+    were needed."""
 
     def __init__(
         self,
@@ -71,14 +70,13 @@ class Engine:
         inside: Iterable[int] = (),
         widest: int = MAX_TABLE,
         order: Sequence[int] | None = None,
-        hubs: Collection[int] = (),
     ):
         self.network = network
         self.evidence = dict(evidence)
         self.inside = frozenset(inside)
         self.region = network.ancestors({*self.evidence, *self.inside})
         self.fixed, self._log_scale = split_evidence(self.evidence)
-        self.compiled = compiled(network, self.region, self.evidence, self.fixed, widest, order, hubs)
+        self.compiled = compiled(network, self.region, self.evidence, self.fixed, widest, order)
         self.tree = self.compiled.tree
         self._plans: dict[tuple[int, ...], list[Terms] | None] = {}
         self._known: _Known | None = None
@@ -102,11 +100,6 @@ class Engine:
             at_odds = _conflicting(self.network, self.evidence)
             raise ImpossibleEvidence([self.network.names[v] for v in at_odds], at_odds)
         return log_probability, {v: marginal[:, 0] for v, marginal in beliefs.marginals.items()}
-
-    @property
-    def tree_log_probability(self) -> float:
-        """The same, without the scale of the likelihoods: as the tree's runs have it. Raises ImpossibleEvidence."""
-        return self._base[0]
 
     @property
     def log_probability(self) -> float:

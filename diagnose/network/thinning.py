@@ -58,14 +58,14 @@ def thinned(whole: Built, evidence: Evidence, widest: int, most: int) -> Thinned
     """The case with as many of its links as tables of `widest` numbers, and `most` all together, have room for.
     Facts of the machine that are not known stand on average. Raises TooWide where there is no room without any."""
     case = _Case(loosened(whole, evidence), evidence, widest, most)
-    gone = case.spared(case.by_strength)
+    gone, built, engine = case.spared(case.by_strength)
     for _ in range(LOOKS):
-        pulls = case.pulls(case.without(gone)[1], gone)
-        gone = case.spared(sorted(gone, key=lambda link: (pulls[link], link)))
+        pulls = case.pulls(engine, gone)
+        gone, built, engine = case.spared(sorted(gone, key=lambda link: (pulls[link], link)))
         error = max((pulls[link] for link in gone), default=0.0)
         if error < SMALL:
             break
-    return Thinned(whole, *case.without(gone), frozenset(gone), error)
+    return Thinned(whole, built, engine, frozenset(gone), error)
 
 
 def without_links(built: Built, before: Mapping[int, Array], gone: Iterable[Link]) -> Built:
@@ -123,12 +123,20 @@ class _Case:
 
         return sorted(self.links, key=strength)
 
-    def spared(self, links: Sequence[Link]) -> list[Link]:
-        """The fewest of these, the first first, that must go for there to be room. Raises TooWide."""
-        if not self._fits(links):
-            raise TooWide(self.widest)
-        number = bisect_left(range(len(links)), True, key=lambda number: self._fits(links[:number]))
-        return list(links[:number])
+    def spared(self, links: Sequence[Link]) -> tuple[Sequence[Link], Built, Engine]:
+        """The fewest of these, the first first, that must go for there to be room, and the case without them.
+        Raises TooWide."""
+        found = self.without(links)
+
+        def fits(number: int) -> bool:
+            nonlocal found
+            try:
+                found = self.without(links[:number])  # the last that has room is the one with the fewest gone
+            except TooWide:
+                return False
+            return True
+
+        return links[: bisect_left(range(len(links)), True, key=fits)], *found
 
     def without(self, gone: Iterable[Link]) -> tuple[Built, Engine]:
         """The case with these links on average. Raises TooWide."""
@@ -161,13 +169,6 @@ class _Case:
         says = now / np.maximum(before, SMALLEST)
         states = np.arange(len(before))
         return np.array([before @ says[np.maximum(states, least)] for least in states])
-
-    def _fits(self, gone: Iterable[Link]) -> bool:
-        try:
-            self.without(gone)
-        except TooWide:
-            return False
-        return True
 
 
 def _moved(link: Array, before: Array, now: Array, opening: Array) -> float:

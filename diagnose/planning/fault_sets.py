@@ -7,6 +7,8 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.network.built import Built
+from diagnose.network.engine import Engine
 from diagnose.network.network import Array
 from diagnose.planning.problem import FaultSets, closed
 
@@ -29,11 +31,14 @@ def candidates_of(diagnosis: Diagnosis) -> tuple[str, ...]:
     return tuple(id for id in likely if diagnosis.built.variable(id) in in_tree)[:CANDIDATES]
 
 
-def rows_of(diagnosis: Diagnosis, candidates: Sequence[str], faults: Iterable[int]) -> list[dict[int, int]]:
-    """For each fault set the states of the candidates."""
-    variables = [diagnosis.built.variable(id) for id in candidates]
-    fixed = diagnosis.engine.fixed
-    return [{v: int(f) >> bit & 1 for bit, v in enumerate(variables) if v not in fixed} for f in faults]
+def rows_of(
+    built: Built, engine: Engine, candidates: Sequence[str], faults: Iterable[int]
+) -> list[dict[int, int]]:
+    """For each fault set the states of the candidates, but of those that are known."""
+    variables = [built.variable(id) for id in candidates]
+    return [
+        {v: int(f) >> bit & 1 for bit, v in enumerate(variables) if v not in engine.fixed} for f in faults
+    ]
 
 
 def likely_fault_sets(diagnosis: Diagnosis, candidates: Sequence[str]) -> tuple[FaultSets, Array]:
@@ -78,4 +83,4 @@ def with_marginals(faults: FaultSets, probabilities: Array, wanted: Sequence[flo
 
 def _chances(diagnosis: Diagnosis, candidates: Sequence[str], sets: Sequence[int]) -> Array:
     """P(exactly these of the candidates), exact."""
-    return diagnosis.engine.given(rows_of(diagnosis, candidates, sets), ())[0]
+    return diagnosis.engine.given(rows_of(diagnosis.built, diagnosis.engine, candidates, sets), ())[0]

@@ -16,11 +16,13 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.evidence.engaged import with_engine
 from diagnose.evidence.renewals import history
 from diagnose.knowledge.located import apart, at, kind_of
+from diagnose.network.built import Built
 from diagnose.network.engine import Engine
 from diagnose.network.messages import TooWide
 from diagnose.network.network import Array
 from diagnose.network.places import build_at
 from diagnose.network.whereabouts import in_the_tree
+from diagnose.planning.fault_sets import rows_of
 from diagnose.planning.problem import FaultSets
 
 
@@ -57,19 +59,16 @@ def predicted(
 
 
 def _shares(diagnosis: Diagnosis, candidates: Sequence[str], faults: FaultSets, id: str) -> Array:
-    engine, here, causes = _written_out(diagnosis, candidates, id)
-    rows = [
-        {v: int(fault) >> bit & 1 for bit, v in enumerate(causes) if v not in engine.fixed}
-        for fault in faults.tolist()
-    ]
+    built, engine, here = _written_out(diagnosis, candidates, id)
+    rows = rows_of(built, engine, candidates, faults)
     chances = engine.given([*rows, *({**row, here: 1} for row in rows)], ())[0].reshape(2, -1)
     there = np.divide(chances[1], chances[0], out=np.zeros(len(rows)), where=chances[0] > 0)
     return np.stack([1 - there, there], axis=1)
 
 
-def _written_out(diagnosis: Diagnosis, candidates: Sequence[str], id: str) -> tuple[Engine, int, list[int]]:
-    """The engine of the evidence with the finding written out at the place, the variable of it there, and those of
-    the candidates. Raises TooWide."""
+def _written_out(diagnosis: Diagnosis, candidates: Sequence[str], id: str) -> tuple[Built, Engine, int]:
+    """The network with the finding written out at the place, its engine with the candidates in the tree, and the
+    variable of the finding there. Raises TooWide."""
     case, known = diagnosis.case, diagnosis.knowledge
     seen = [item.observation for item in diagnosis.evidence]
     past = history(known, case, seen)
@@ -78,9 +77,8 @@ def _written_out(diagnosis: Diagnosis, candidates: Sequence[str], id: str) -> tu
     names = diagnosis.built.network.names
     evidence = {built.network.index[names[v]]: p for v, p in diagnosis.engine.evidence.items()}
     here = built.variable(id, now)
-    causes = [built.variable(one) for one in candidates]
-    silent = {v: np.ones(built.network.cards[v]) for v in (here, *causes)}
+    silent = {v: np.ones(built.network.cards[v]) for v in (here, *map(built.variable, candidates))}
     built, engine, thinned = with_engine(built, {**silent, **in_the_tree(built, evidence), **evidence})
     if thinned is not None:
         raise TooWide(thinned.engine.tree.size)
-    return engine, here, causes
+    return built, engine, here

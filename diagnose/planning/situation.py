@@ -73,11 +73,6 @@ class Situation:
         bits = np.arange(len(self.candidates))
         return np.asarray((self.problem.faults[:, None] >> bits) & 1, dtype=float)
 
-    @property
-    def something_else(self) -> int:
-        """The bit of a fault that is none of the candidates."""
-        return len(self.candidates)
-
 
 def situation(diagnosis: Diagnosis, shop: Shop, running: Sequence[KeepRunning] | None = None) -> Situation:
     """The planning problem of a case as it stands; no check in it asks what a standing stop forbids. `running`:
@@ -170,7 +165,8 @@ def _tests(
     places = [id for id in findings if is_placing(id)]
     plain = [id for id in findings if not (is_away(id) or is_placing(id))]
     variables = {id: diagnosis.built.variable(id) for id in plain}
-    shown = predict(diagnosis.engine, rows_of(diagnosis, candidates, faults), variables.values())
+    rows = rows_of(diagnosis.built, diagnosis.engine, candidates, faults)
+    shown = predict(diagnosis.engine, rows, variables.values())
     by_finding = {id: shown[variable].T for id, variable in variables.items()}
     by_finding |= predicted(diagnosis, candidates, faults, filter(is_away, findings))
     by_finding |= at_which(diagnosis, candidates, faults, places)

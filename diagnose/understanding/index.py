@@ -20,8 +20,6 @@ from diagnose.understanding.stems import stem
 from diagnose.understanding.tokens import Chunk, chunks
 from diagnose.understanding.vocabulary import EMPTY, STOP, Slang, of_shop, rightly_spelt
 
-SignedWords = tuple[tuple[str, str], ...]
-
 
 class Phrase(NamedTuple):
     """One way to name a finding: its words with their signs, their weight, the text, its stems as written, and how

@@ -18,7 +18,7 @@ from diagnose.understanding.place import NO_VALUE
 
 def taken_away(knowledge: Knowledge, text: str) -> Iterator[Part]:
     """What a finding did with a part out: smoke stops with cylinder 2 cut out; belt off, noise gone."""
-    cut = [*_cut_out(knowledge, text), *_stopped_with(text), *_closed_off(text)]
+    cut = [*_cut_out(knowledge, text), *_not_by_itself(text)]
     yield from cut
     text = masked(text, [Span(part.start, part.end) for part in cut if part.kind != kinds.PLACE], ".")
     listed = clauses(text)
@@ -107,25 +107,20 @@ _STOPPED_WITH = re.compile(
     r" (?:gone|goes away|went away|stop(?:s|ped)|clear(?:s|ed)|disappear(?:s|ed)|quiet)\b",
     re.IGNORECASE,
 )
-
-
-def _stopped_with(text: str) -> Iterator[Part]:
-    """A sign that went with a part loosened has not gone by itself: line loosened and the knock stopped."""
-    for found in _STOPPED_WITH.finditer(text):
-        yield Part(kinds.HISTORY, *found.span(), found[0])
-
-
+"""Line loosened and the knock stopped."""
 _CLOSED_OFF = re.compile(
     r"\bwith (?:the |a |its )?(?:[\w-]+ ){1,4}(?:blocked off|blanked(?: off)?|capped(?: off)?|clamped(?: off)?|"
     r"pinched off|deadheaded|plugged off)\b",
     re.IGNORECASE,
 )
+"""With the return blocked off the rail comes up."""
 
 
-def _closed_off(text: str) -> Iterator[Part]:
-    """What is closed for a test is not found blocked: with the return blocked off the rail comes up."""
-    for found in _CLOSED_OFF.finditer(text):
-        yield Part(kinds.HISTORY, *found.span(), found[0])
+def _not_by_itself(text: str) -> Iterator[Part]:
+    """What was done for a test: a sign that went with it has not gone by itself, what is closed is not found so."""
+    for pattern in (_STOPPED_WITH, _CLOSED_OFF):
+        for found in pattern.finditer(text):
+            yield Part(kinds.HISTORY, *found.span(), found[0])
 
 
 _DROPS = re.compile(r"drop|change|stumble", re.IGNORECASE)

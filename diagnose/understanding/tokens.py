@@ -47,12 +47,6 @@ def _with_valves(text: str, raws: Sequence[Raw]) -> Iterator[Raw]:
             yield raw._replace(text="valve")
 
 
-def signed_words(text: str, slang: Slang = ()) -> tuple[tuple[str, str], ...]:
-    """The words of a name or alias with their signs, all clauses together."""
-    said = chunks(text, slang=slang)
-    return tuple(dict.fromkeys((token.word, token.sign) for chunk in said for token in chunk.tokens))
-
-
 def _answers(pieces: Sequence[Piece]) -> list[Piece]:
     """Without the mark in "codes? none" and "leaks: nil", so that the answer stays with what it answers."""
     return [piece for i, piece in enumerate(pieces) if not (_boundary(piece) and _answered(pieces, i + 1))]

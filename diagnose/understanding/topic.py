@@ -8,7 +8,7 @@ from dataclasses import replace
 from diagnose.understanding.decide import CLEAR, LIKELY
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS, SMELL
 from diagnose.understanding.index import Index
-from diagnose.understanding.likeness import FEATURES, best_of
+from diagnose.understanding.likeness import best_of
 from diagnose.understanding.parts import Alternative, Part, Span
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, Token
 from diagnose.understanding.ranking import ranked
@@ -18,7 +18,6 @@ from diagnose.understanding.segment import Run
 from diagnose.understanding.stems import stem
 
 LONGEST = 3  # words that are lent
-_EXPLAINED = FEATURES.index("explained")
 ENOUGH = 0.85  # share of the words, with those lent, that the meaning must explain
 
 
