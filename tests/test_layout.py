@@ -14,6 +14,7 @@ LAYERS = (
     ("diagnose.plain",),
     ("diagnose.errors",),
     ("diagnose.saving",),
+    ("diagnose.append_only",),
     ("diagnose.knowledge",),
     ("diagnose.network",),
     ("diagnose.codes",),

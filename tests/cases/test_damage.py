@@ -14,9 +14,10 @@ from pathlib import Path
 
 import pytest
 
-from diagnose.cases import opening
+from diagnose.append_only import opening
+from diagnose.append_only.format import LOST
+from diagnose.append_only.rescue import rescue
 from diagnose.cases.events import Noted, Opened
-from diagnose.cases.rescue import LOST, rescue
 from diagnose.cases.store import Store
 from diagnose.errors import CallError, DataError
 from tests.attack import damage
@@ -82,8 +83,8 @@ def test_no_change_is_read_and_all_else_is_saved(path: Path, statement: str, los
     if found is not None:
         assert all(events == held[number] for number, events in found.items())
         assert (found == held) == ("where id = 99" in statement)
-    told = rescue(path, path.with_name("new.sqlite"))
-    assert (len(told.lost), told.events) == (lost, 8 - lost)
+    told = rescue(Store, path, path.with_name("new.sqlite"))
+    assert (len(told.lost), told.entries) == (lost, 8 - lost)
     with Store(path.with_name("new.sqlite")) as new:
         assert new.verify() == ()
         saved = {one.number: new.events(one.number) for one in new.cases()}
@@ -104,7 +105,7 @@ def test_one_damaged_case_leaves_the_others_to_be_read_and_listed(path: Path) ->
 def test_a_damaged_opening_stands_in_as_lost(path: Path) -> None:
     filled(path)
     changed(path, "update event set body = '{' where id = 4")
-    rescue(path, path.with_name("new.sqlite"))
+    rescue(Store, path, path.with_name("new.sqlite"))
     with Store(path.with_name("new.sqlite")) as store:
         assert LOST in store.cases()[1].machine
         assert len(store.events(2)) == 2
@@ -116,7 +117,7 @@ def test_a_damaged_header_does_not_shut_the_rescue_out(path: Path, start: int) -
     content = bytearray(path.read_bytes())
     content[start : start + 2] = b"\xa5\x5a"
     path.write_bytes(content)
-    assert rescue(path, path.with_name("new.sqlite")).events == 8
+    assert rescue(Store, path, path.with_name("new.sqlite")).entries == 8
     with Store(path.with_name("new.sqlite")) as store:
         assert {n: store.events(n) for n in held} == held
 
@@ -125,12 +126,12 @@ def test_a_rescue_overwrites_nothing_and_changes_nothing(path: Path) -> None:
     filled(path)
     before = path.read_bytes()
     with pytest.raises(CallError, match="there already"):
-        rescue(path, path)
-    rescue(path, path.with_name("new.sqlite"))
+        rescue(Store, path, path)
+    rescue(Store, path, path.with_name("new.sqlite"))
     assert path.read_bytes() == before
     path.write_bytes(b"nothing" * 1000)
     with pytest.raises(DataError, match="no event in it that is whole"):
-        rescue(path, path.with_name("other.sqlite"))
+        rescue(Store, path, path.with_name("other.sqlite"))
     assert not path.with_name("other.sqlite").exists()
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from diagnose.cases.audit import digest
+from diagnose.append_only.sqlite import digest
 from diagnose.cases.case import fold
 from diagnose.cases.events import (
     Checked,
@@ -193,7 +193,7 @@ def test_recorded_events_cannot_be_changed(path: Path, statement: str) -> None:
         store.new_case(Opened("D-07"), Noted("a", "low"))
         before = store.events(1)
         with pytest.raises(sqlite3.IntegrityError, match="never changed"):
-            store._connection.execute(statement)
+            store._database.connection.execute(statement)
         assert store.events(1) == before
         assert store.verify() == ()
 
@@ -202,7 +202,7 @@ def test_the_connection_is_set_for_safety(path: Path) -> None:
     """https://www.sqlite.org/pragma.html: synchronous 2 = full; wal syncs the log at every commit then."""
     with Store(path) as store:
         pragmas = ("journal_mode", "synchronous", "recursive_triggers")
-        values = [store._connection.execute(f"pragma {name}").fetchone()[0] for name in pragmas]
+        values = [store._database.connection.execute(f"pragma {name}").fetchone()[0] for name in pragmas]
         assert values == ["wal", 2, 1]
 
 
@@ -289,7 +289,7 @@ def test_swapped_texts_are_found(path: Path) -> None:
 
 def test_missing_guards_are_found(path: Path) -> None:
     with Store(path) as store:
-        store._connection.execute("drop trigger event_no_delete")
+        store._database.connection.execute("drop trigger event_no_delete")
         assert [problem.code for problem in store.verify()] == ["C012"]
 
 
@@ -297,14 +297,14 @@ def test_an_event_of_a_newer_program_is_kept_and_named(path: Path) -> None:
     with Store(path) as store:
         store.new_case(Opened("D-07"), Noted("a", "low"))
         newer = OTHER.replace('"noted"', '"vibrated"')
-        (parent,) = store._connection.execute("select hash from event where id = 2").fetchone()
+        (parent,) = store._database.connection.execute("select hash from event where id = 2").fetchone()
         row = (1, 3, newer, parent, digest(parent, 1, newer))
-        store._connection.execute(
+        store._database.connection.execute(
             "insert into event (case_number, sequence, body, parent, hash) values (?, ?, ?, ?, ?)", row
         )
         with pytest.raises(DataError, match=r"C011 case 1, event 3: .*newer program"):
             store.case(1)
         assert len(store.cases()) == 1
         assert store.append(1, Repaired(("r",))) == (4,)
-        (body,) = store._connection.execute("select body from event where id = 3").fetchone()
+        (body,) = store._database.connection.execute("select body from event where id = 3").fetchone()
         assert body == newer

@@ -8,6 +8,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -47,7 +48,7 @@ def test_entries_are_never_changed(tmp_path: Path) -> None:
     with Exercises(tmp_path / "p.sqlite") as kept:
         kept.begin(Entry("started", {}))
     raw = sqlite3.connect(tmp_path / "p.sqlite")
-    for statement in ("update entry set kind = 'x'", "delete from entry"):
+    for statement in ("update entry set body = 'x'", "delete from entry"):
         with pytest.raises(sqlite3.IntegrityError, match="never changed"):
             raw.execute(statement)
     raw.close()
@@ -59,7 +60,9 @@ def test_other_files_are_refused(tmp_path: Path) -> None:
     raw.execute("create table t (x)")
     raw.commit()
     raw.close()
-    with pytest.raises(DataError, match="no file of exercises"):
+    with pytest.raises(
+        DataError, match="P002 this is no file of exercises but a database of another program"
+    ):
         Exercises(other)
 
 
@@ -140,10 +143,10 @@ expect:
 def test_full_disk_is_told_in_words_and_loses_nothing(tmp_path: Path) -> None:
     with Exercises(tmp_path / "p.sqlite") as kept:
         number = kept.begin(Entry("started", {}))
-        kept._connection.execute("pragma max_page_count = 1")
-        with pytest.raises(DataError, match="disk is full, nothing of this entry was kept") as told:
+        kept._database.connection.execute("pragma max_page_count = 1")
+        with pytest.raises(DataError, match=r"disk is full\. Nothing of this entry was kept") as told:
             kept.append(number, *[Entry("hinted", {"words": "x" * 4000})] * 100)
-        assert told.value.problems[0].code == "P001"
+        assert told.value.problems[0].code == "P006"
         assert "free some space" in told.value.problems[0].hint
         assert [entry.kind for entry in kept.entries(number)] == ["started"]
 
@@ -154,7 +157,7 @@ def test_file_being_written_and_file_damaged_are_told_apart(tmp_path: Path) -> N
         number = kept.begin(Entry("started", {}))
         other = sqlite3.connect(path, isolation_level=None)
         other.execute("begin immediate")
-        kept._connection.execute("pragma busy_timeout = 0")
+        kept._database.connection.execute("pragma busy_timeout = 0")
         with pytest.raises(DataError, match="another program is writing"):
             kept.append(number, Entry("given_up", {}))
         other.execute("rollback")
@@ -167,12 +170,12 @@ def test_file_being_written_and_file_damaged_are_told_apart(tmp_path: Path) -> N
 def _under_other_knowledge() -> None:
     """As if the knowledge had changed since: every exercise names another version."""
     path = practice_path(Path(os.environ["DIAGNOSE_CASES"]))
-    raw = sqlite3.connect(path)
-    raw.execute("drop trigger entry_no_update")
-    body = "json_set(body, '$.knowledge', 'other')"
-    raw.execute(f"update entry set body = {body} where kind = 'started'")
-    raw.commit()
-    raw.close()
+    with Exercises(path) as kept:
+        before = [kept.entries(number) for number in kept.numbers()]
+    path.unlink()
+    with Exercises(path) as kept:
+        for started, *rest in before:
+            kept.begin(replace(started, values={**started.values, "knowledge": "other"}), *rest)
 
 
 def test_finished_exercise_is_told_whole_after_the_knowledge_changed(call: Call) -> None:
