@@ -114,6 +114,14 @@ def test_only_the_bridge_imports_pgmpy(module: str) -> None:
     assert not uses or module == "diagnose.network.pgmpy_bridge"
 
 
+@pytest.mark.parametrize("module", modules())
+def test_only_the_log_imports_sqlite(module: str) -> None:
+    """Another database can then stand behind the stores. What was told last is a cache, which may be deleted."""
+    uses = any(name.split(".")[0] == "sqlite3" for name in imported(module))
+    names = {f"diagnose.append_only.{name}" for name in ("failures", "opening", "rescue", "sqlite")}
+    assert uses == (module in {*names, "diagnose.cases.told"})
+
+
 def test_no_import_cycles() -> None:
     known = set(modules())
     # A package that names itself to fetch what lies in it is no circle.

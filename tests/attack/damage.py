@@ -1,4 +1,4 @@
-"""Bits and bytes of what is kept, cases or exercises, changed at random: what is then read is what was written, or an
+"""Bits and bytes of a store changed at random, of cases or exercises: what is then read is what was written, or an
 error says so."""
 
 from __future__ import annotations

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from diagnose.append_only.rescue import rescue
 from diagnose.errors import CallError, DataError
 from diagnose.practice.bench import Bench, started
 from diagnose.practice.expert import make
@@ -52,6 +53,67 @@ def test_entries_are_never_changed(tmp_path: Path) -> None:
         with pytest.raises(sqlite3.IntegrityError, match="never changed"):
             raw.execute(statement)
     raw.close()
+
+
+def changed(path: Path, statement: str) -> None:
+    """The statement done by another program, past the guards."""
+    raw = sqlite3.connect(path, isolation_level=None)
+    guards = raw.execute("select name, sql from sqlite_master where type = 'trigger'").fetchall()
+    for name, _ in guards:
+        raw.execute(f"drop trigger {name}")
+    raw.execute(statement)
+    for _, text in guards:
+        raw.execute(text)
+    raw.close()
+
+
+@pytest.mark.parametrize(
+    ("statement", "read", "verified"),
+    [
+        (
+            "update entry set body = replace(body, '1.5', '9.5') where id = 2",
+            "P014 exercise 1, entry 2",
+            "P014",
+        ),
+        ("update entry set exercise = 2, sequence = 2 where id = 2", "P015 exercise 2", "P014"),
+        ("update entry set sequence = 7 where id = 2", "P015 exercise 1", "P015"),
+        ("delete from entry where id = 3", "P015 the last entries are missing", "P016"),
+        ("update entry set parent = 'x' where id = 2", "P014 exercise 1, entry 2", "P013"),
+    ],
+)
+def test_a_changed_entry_is_never_read(tmp_path: Path, statement: str, read: str, verified: str) -> None:
+    path = tmp_path / "p.sqlite"
+    with Exercises(path) as kept:
+        kept.begin(Entry("started", {}), Entry("guessed", {"points": 1.5}))
+        kept.begin(Entry("started", {}))
+    changed(path, statement)
+    with Exercises(path) as kept:
+        with pytest.raises(DataError, match=read) as told:
+            kept.entries(1)
+        assert "store rescue" in told.value.problems[0].hint
+        assert verified in [one.code for one in kept.verify()]
+
+
+def test_an_exercise_whose_beginning_was_lost_keeps_its_number_only(tmp_path: Path) -> None:
+    path, new = tmp_path / "p.sqlite", tmp_path / "new.sqlite"
+    with Exercises(path) as kept:
+        for _ in range(3):
+            kept.begin(Entry("started", {"points": 1.5}), Entry("guessed", {"points": 1.5}))
+        third = kept.entries(3)
+    changed(path, "update entry set body = replace(body, '1.5', '9.5') where id in (2, 3)")
+    assert [one.code for one in rescue(Exercises, path, new).lost] == ["P017", "P017"]
+    with Exercises(new) as kept:
+        assert [entry.kind for entry in kept.entries(1)] == ["started", "lost"]
+        with pytest.raises(CallError, match="beginning of exercise 2 was damaged"):
+            kept.entries(2)
+        assert (kept.numbers(), kept.entries(3), kept.begin(Entry("started", {}))) == ((1, 3), third, 4)
+        assert kept.verify() == ()
+
+
+def test_what_names_an_apprentice_is_for_its_user_alone(tmp_path: Path) -> None:
+    with Exercises(tmp_path / "p.sqlite") as kept:
+        kept.begin(Entry("started", {}))
+        assert {file.stat().st_mode & 0o777 for file in tmp_path.iterdir()} == {0o600}
 
 
 def test_other_files_are_refused(tmp_path: Path) -> None:
