@@ -23,7 +23,7 @@ class Log(Generic[Entry, Look]):
 
     Every method raises DataError where the file cannot be read or written, or what it reads is not what was
     written. What a writing method has returned for is on the disk. A file that cannot be written (a full or
-    read-only disk) is read all the same.
+    read-only disk) is read all the same. `told`: what opening changed in a file of an earlier version, in words.
     """
 
     format: ClassVar[Format[Any]]
@@ -34,6 +34,7 @@ class Log(Generic[Entry, Look]):
         self.path = path
         self._audited: tuple[tuple[int, int], Look] | None = None
         self._database = Database(path, self.format, wait)
+        self.told = self._database.told
 
     def __enter__(self) -> Self:
         return self
@@ -46,11 +47,6 @@ class Log(Generic[Entry, Look]):
     def close(self) -> None:
         """Let go of the file."""
         self._database.close()
-
-    @property
-    def told(self) -> tuple[str, ...]:
-        """What opening changed in a file that an earlier version wrote, in words."""
-        return self._database.told
 
     @property
     def current(self) -> bool:
@@ -84,9 +80,7 @@ class Log(Generic[Entry, Look]):
     def entries(self, stream: int) -> tuple[Entry, ...]:
         """Every entry of a stream, in order. CallError: no such stream."""
         with self._database.explained():
-            ids = self._rows(stream)
-            self._intact(stream)
-            rows = [self._database.row(id) for id in ids]
+            rows = [self._database.row(id) for id in self._rows(stream)]
         return tuple(self._read(stream, place, row) for place, row in enumerate(rows, 1))
 
     def numbers(self) -> tuple[int, ...]:

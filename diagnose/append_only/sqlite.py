@@ -40,18 +40,18 @@ class Database:
         self._columns = f"id, {format.column}, sequence, body, parent, hash"
         with self.explained():
             self.connection, self._unwritable = opened(
-                path, wait, lambda file: self._prepare(file, wait), self._upgrade
+                path, wait, lambda file: self._prepare(file, wait), self._prepare
             )
             self._file = _identity(path)
 
-    def _prepare(self, connection: sqlite3.Connection, wait: float) -> None:
+    def _prepare(self, connection: sqlite3.Connection, wait: float | None = None) -> None:
+        """For writing; without `wait` for reading only, where what is migrated in memory is not told."""
         self._check_file(connection)
+        if wait is None:
+            migrate(connection, self.format)
+            return
         _durable(connection, wait)
         self.told = migrate(connection, self.format)
-
-    def _upgrade(self, connection: sqlite3.Connection) -> None:
-        self._check_file(connection)
-        migrate(connection, self.format)
 
     @property
     def current(self) -> bool:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 @click.group()
 def store() -> None:
-    """The files of cases and exercises: are they whole, and save them."""
+    """Cases and exercises as kept: are they whole?"""
 
 
 @store.command()
