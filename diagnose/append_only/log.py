@@ -11,7 +11,7 @@ from typing import Any, ClassVar, Generic, Self, TypeVar, cast
 
 from diagnose.append_only import audit
 from diagnose.append_only.format import Entry, EntryError, Format, sequence_of
-from diagnose.append_only.sqlite import Database, Row
+from diagnose.append_only.sqlite import Database
 from diagnose.errors import CallError, DataError, Problem
 
 Look = TypeVar("Look", bound=audit.Audit)
@@ -81,7 +81,7 @@ class Log(Generic[Entry, Look]):
         """Every entry of a stream, in order. CallError: no such stream."""
         with self._database.explained():
             rows = [self._database.row(id) for id in self._rows(stream)]
-        return tuple(self._read(stream, place, row) for place, row in enumerate(rows, 1))
+        return tuple(self._read(stream, *row[2:]) for row in rows)
 
     def numbers(self) -> tuple[int, ...]:
         """The numbers of all streams."""
@@ -134,12 +134,11 @@ class Log(Generic[Entry, Look]):
         if words := self._audit().altered.get(stream):
             raise DataError([self._database.problem("014", words)])
 
-    def _read(self, stream: int, place: int, row: Row) -> Entry:
-        _, _, sequence, body, parent, stored = row
+    def _read(self, stream: int, sequence: int, body: str, parent: str, stored: str) -> Entry:
         if words := audit.changed(self.format, stream, sequence, body, parent, stored):
             raise DataError([self._database.problem("014", words)])
         entry = self._decoded(stream, sequence, body)
-        if not place == sequence == sequence_of(body):
+        if sequence_of(body) != sequence:
             words = f"{self.format.stream} {stream}: its {self.format.entries} do not follow each other"
             raise DataError([self._database.problem("015", words)])
         return entry

@@ -105,9 +105,13 @@ class Database:
         yield from self.connection.execute(query, (after,))
 
     def row(self, id: int) -> Row:
-        """One row, by its place in the table: the index can lead astray."""
+        """One row, by its place in the table: the index can lead astray. So can a damaged tree of the table."""
         query = f"select {self._columns} from {self.format.entry} where id = ?"
-        found: Row = self.connection.execute(query, (id,)).fetchone()
+        found: Row | None = self.connection.execute(query, (id,)).fetchone()
+        if found is None:
+            raise sqlite3.DatabaseError(
+                f"row {id} is not where it was seen"
+            )  # without a code of SQLite: damaged
         return found
 
     def given(self) -> int:

@@ -92,6 +92,30 @@ def test_no_change_is_read_and_all_else_is_saved(path: Path, statement: str, los
     assert same.count(False) == lost
 
 
+def test_a_tree_that_leads_past_a_row_is_an_error(path: Path) -> None:
+    """A key of an inner page says that the rows to its left end at the first (section 1.6 of the file format): all
+    are found one after the other, and none of these by its id."""
+    with Store(path) as store:
+        store.new_case(Opened("D-07"), *(Noted("a", "low", text="x" * 300) for _ in range(200)))
+    connection = sqlite3.connect(path)
+    (root,) = connection.execute("select rootpage from sqlite_master where name = 'event'").fetchone()
+    connection.close()
+    content = bytearray(path.read_bytes())
+    page = (root - 1) * 4096
+    assert content[page] == 5  # an inner page of a table
+    for cell in range(int.from_bytes(content[page + 3 : page + 5])):
+        key = (
+            page + int.from_bytes(content[page + 12 + 2 * cell :][:2]) + 4
+        )  # behind the number of the page below
+        one = b"\x80\x01" if content[key] > 127 else b"\x01"  # in as many bytes
+        content[key : key + len(one)] = one
+    path.write_bytes(content)
+    with Store(path) as store:
+        assert "C004" in [one.code for one in store.verify()]
+        with pytest.raises(DataError, match="C004 the case store is damaged"):
+            store.events(1)
+
+
 def test_one_damaged_case_leaves_the_others_to_be_read_and_listed(path: Path) -> None:
     held = filled(path)
     changed(path, "update event set body = replace(body, 'G-02', 'G-03') where id = 4")

@@ -287,6 +287,16 @@ def test_swapped_texts_are_found(path: Path) -> None:
     assert {"C014", "C015"} <= set(tampered(path, swap))
 
 
+def test_an_event_that_gives_itself_another_number_is_not_read(path: Path) -> None:
+    """By a program that hashed it rightly, and wrote it at a wrong place."""
+    with Store(path) as store:
+        store.new_case(Opened("D-07"), Noted("a", "low"))
+        store._database.insert([(1, 3, OTHER)])
+        with pytest.raises(DataError, match="C015 case 1: its events do not follow each other"):
+            store.events(1)
+        assert [problem.code for problem in store.verify()] == ["C015"]
+
+
 def test_missing_guards_are_found(path: Path) -> None:
     with Store(path) as store:
         store._database.connection.execute("drop trigger event_no_delete")
