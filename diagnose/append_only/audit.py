@@ -16,12 +16,13 @@ from diagnose.errors import DataError, Problem
 class Audit:
     """What the hashes and numbers of the rows say, as far as they were looked at.
 
-    `rows`: ids of the rows of each stream, in order; `altered`: what is wrong with the rows of one stream;
-    `misplaced`: what is wrong with the numbers, so that no stream can be trusted.
+    `rows`: ids of the rows of each stream, in order; `first`: the text of its first; `altered`: what is wrong with
+    the rows of one stream; `misplaced`: what is wrong with the numbers, so that no stream can be trusted.
     """
 
     format: Format[Any]
     rows: defaultdict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
+    first: dict[int, str] = field(default_factory=dict)
     altered: dict[int, str] = field(default_factory=dict)
     misplaced: tuple[str, ...] = ()
     _last: int = 0
@@ -48,6 +49,7 @@ class Audit:
             self._wrong.append(f"an {self.format.entry} has no number: row {id}")
             return
         self.rows[stream].append(id)
+        self.first.setdefault(stream, str(body))
         if sequence != len(self.rows[stream]):
             self._misnumbered.add(stream)
         if words := changed(self.format, stream, sequence, body, parent, stored):

@@ -6,7 +6,8 @@ An entry is kept before the screen goes on, so a lost line or a killed program l
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass, field
+from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -47,14 +48,11 @@ def _earlier(sequence: int, kind: str, time: str, values: str) -> str:
 
 
 def _decoded(body: str) -> Entry:
-    try:
-        found = json.loads(body)
-        entry = Entry(found["kind"], found["values"], found["time"])
-    except (ValueError, TypeError, KeyError, RecursionError) as error:
-        raise EntryError("this is no entry of an exercise") from error
-    if not (isinstance(entry.kind, str) and isinstance(entry.values, dict) and isinstance(entry.time, str)):
-        raise EntryError("this is no entry of an exercise")
-    return entry
+    with suppress(ValueError, RecursionError):
+        match json.loads(body):
+            case {"kind": str(kind), "time": str(time), "values": dict(values)}:
+                return Entry(kind, values, time)
+    raise EntryError("this is no entry of an exercise")
 
 
 EXERCISES: Format[Entry] = Format(
@@ -72,22 +70,10 @@ EXERCISES: Format[Entry] = Format(
 )
 
 
-@dataclass
-class Beginnings(Audit):
-    """The exercises whose first entry was lost: they only keep their numbers."""
-
-    lost: set[int] = field(default_factory=set)
-
-    def noticed(self, stream: int, sequence: int, body: str) -> None:
-        """Keep whether its beginning was lost."""
-        if sequence == 1 and body.startswith(f'{{"kind":"{LOST_KIND}"'):
-            self.lost.add(stream)
-
-
-class Exercises(Log[Entry, Beginnings]):
+class Exercises(Log[Entry, Audit]):
     """The exercises in one file. Raises DataError as every log does."""
 
-    format, look = EXERCISES, Beginnings
+    format = EXERCISES
 
     def entries(self, stream: int) -> tuple[Entry, ...]:
         """All entries of an exercise, in order. CallError: no such exercise, or its beginning was lost."""
@@ -97,5 +83,6 @@ class Exercises(Log[Entry, Beginnings]):
         return found
 
     def numbers(self) -> tuple[int, ...]:
-        """The numbers of all exercises that have their beginning."""
-        return tuple(sorted(set(super().numbers()) - self._audit().lost))
+        """The numbers of all exercises; not of those that lost their beginning and only keep their number."""
+        lost = f'{{"kind":"{LOST_KIND}"'
+        return tuple(n for n in super().numbers() if not self._audit().first[n].startswith(lost))

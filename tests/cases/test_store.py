@@ -265,6 +265,7 @@ def test_tampering_is_found(path: Path, statement: str, code: str) -> None:
         ("update event set case_number = 9 where case_number = 1", "case 1 is missing"),
         ("delete from event where case_number = 1", "case 1 is missing"),
         ("delete from event where id = 5", "the last events are missing"),
+        ("update event set case_number = 'x' where id = 3", "an event has no number: row 3"),
     ],
 )
 def test_no_case_is_read_where_numbers_do_not_fit(path: Path, statement: str, words: str) -> None:
