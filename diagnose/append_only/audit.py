@@ -28,6 +28,7 @@ class Audit:
     _last: int = 0
     _wrong: list[str] = field(default_factory=list)
     _misnumbered: set[int] = field(default_factory=set)
+    _changed: list[tuple[str, str, str, object]] = field(default_factory=list)
 
     def go_on(self, database: Database) -> None:
         """Look at every row that is new. Rows and the number of the last are read at one moment, or another
@@ -54,8 +55,7 @@ class Audit:
             self._misnumbered.add(stream)
         if words := changed(self.format, stream, sequence, body, parent, stored):
             self.altered.setdefault(stream, words)
-            if f'"sequence":{sequence},' not in str(body):
-                self._wrong.append(words)
+            self._changed.append((words, str(parent), str(body), stored))
         self.noticed(stream, sequence, str(body))
 
     def _numbering(self) -> Iterator[str]:
@@ -65,6 +65,14 @@ class Audit:
                 yield f"{one} {number} is missing, or its number was changed"
         for stream in sorted(self._misnumbered):
             yield f"{one} {stream}: its {entries} are not numbered from 1 to {len(self.rows[stream])}"
+        for (
+            words,
+            parent,
+            body,
+            stored,
+        ) in self._changed:  # by another number, perhaps that of the last, gone now
+            others = range(1, len(self.rows) + 2)
+            yield from (f"{words}, but as {one} {n}" for n in others if digest(parent, n, body) == stored)
 
 
 def changed(

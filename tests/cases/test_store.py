@@ -4,7 +4,8 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
+from hypothesis import strategies as st
 
 from diagnose.append_only.sqlite import digest
 from diagnose.cases.case import fold
@@ -274,6 +275,31 @@ def test_no_case_is_read_where_numbers_do_not_fit(path: Path, statement: str, wo
         for read in (store.cases, store.last_case, lambda: store.events(2), lambda: store.summary(2)):
             with pytest.raises(DataError, match=f"C015.*{words}"):
                 read()
+
+
+@settings(calm, max_examples=8, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.integers(1, 3), min_size=1, max_size=6))
+@example([1, 1, 2, 2, 1])
+def test_an_event_moved_to_the_end_of_any_case_is_missed_in_its_own(path: Path, drawn: list[int]) -> None:
+    """Also where its number there fits by chance: case 1 was then read without its last event."""
+    path.unlink(missing_ok=True)
+    with Store(path) as store:
+        for number in drawn:
+            known = store.last_case() or 0
+            _ = store.append(number, Noted("a", "low")) if number <= known else store.new_case(Opened("D-07"))
+        rows = [(one.number, event.sequence) for one in store.cases() for event in store.events(one.number)]
+    raw = sqlite3.connect(path, isolation_level=None)
+    raw.execute("drop trigger event_no_update")
+    change = "update event set case_number = ?, sequence = ? where case_number = ? and sequence = ?"
+    for own in rows:
+        for case in {number for number, _ in rows} | {len(rows) + 1}:
+            there = case, 1 + sum(number == case for number, _ in rows)
+            if case != own[0]:
+                raw.execute(change, (*there, *own))
+                with Store(path) as store, pytest.raises(DataError):
+                    store.events(own[0])
+                raw.execute(change, (*own, *there))
+    raw.close()
 
 
 def test_after_a_look_at_all_of_it_the_store_is_written_as_before(path: Path) -> None:
