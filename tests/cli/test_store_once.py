@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from diagnose.cases.audit import Audit
+from diagnose.append_only.audit import Audit
 from diagnose.cases.events import Noted, Opened
 from diagnose.cases.store import Store
 from diagnose.cli.desk import Desk

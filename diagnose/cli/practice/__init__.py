@@ -247,7 +247,10 @@ def paper(desk: Desk, file: str, folder: Path, seed: int, force: bool) -> None:
 def _exercises(desk: Desk) -> Exercises:
     from diagnose.practice.store import Exercises, practice_path
 
-    return Exercises(practice_path(desk.store_path))
+    kept = Exercises(practice_path(desk.store_path))
+    for words in kept.told:
+        say(f"{kept.path}: {words}", err=True)
+    return kept
 
 
 def _bench(desk: Desk, number: int) -> Bench:
