@@ -22,7 +22,7 @@ from diagnose.network.ties import has_room, with_room
 WIDEST, MOST = 1 << 19, 1 << 20
 """Largest table of the bucket tree with which a case is answered exactly, and numbers of all its tables: seldom
 more than a second."""
-THINNED = (1 << 15, 1 << 17)
+THINNED = (1 << 16, 1 << 18)
 """The same where links stand on average, for want of room: planning goes on with it."""
 
 

@@ -2,9 +2,9 @@
 
 A link on average brings its effect about as often as what it comes from is there before anything is seen, whether
 that is there or not: effect and cause are still likely as often, only that the one speaks of the other is
-forgotten. What that costs is known only by what the rest of the case says of both, so the links are let go by
-strength first, until there is room; then those that one round of messages says matter most (Pearl's; from memory)
-are taken back, as many as there is room for. What the largest of those left would move is told."""
+forgotten. What that costs is known only by what the rest of the case says of both. So the links are let go by
+strength first, until there is room; then one round of messages says what each of the weaker ones matters to this
+case (Pearl's; from memory), and those go that matter least. What the largest of them would move is told."""
 
 from __future__ import annotations
 
@@ -22,14 +22,11 @@ from diagnose.network.factors import max_of
 from diagnose.network.messages import TooWide
 from diagnose.network.network import Array, NoisyMax
 from diagnose.network.observed import Evidence
-from diagnose.network.predict import from_parents
+from diagnose.network.predict import from_parents, rough_marginals
 from diagnose.network.ties import loosened
 
-LOOKS = 2
-"""How often it is looked which links matter most: the second time with those that the first took back."""
-
-SMALL = 0.002
-"""An error for which nothing more is looked for: a fifth of a point in a hundred, less than a screen tells."""
+MORE = 12
+"""So many times as many links as must go, if the weakest do, are looked at; those go that matter least."""
 
 Link = tuple[int, int]
 """What it comes from, and what it leads to."""
@@ -58,13 +55,13 @@ def thinned(whole: Built, evidence: Evidence, widest: int, most: int) -> Thinned
     """The case with as many of its links as tables of `widest` numbers, and `most` all together, have room for.
     Facts of the machine that are not known stand on average. Raises TooWide where there is no room without any."""
     case = _Case(loosened(whole, evidence), evidence, widest, most)
-    gone, built, engine = case.spared(case.by_strength)
-    for _ in range(LOOKS):
-        pulls = case.pulls(engine, gone)
-        gone, built, engine = case.spared(sorted(gone, key=lambda link: (pulls[link], link)))
-        error = max((pulls[link] for link in gone), default=0.0)
-        if error < SMALL:
-            break
+    weakest = case.by_strength
+    gone, _, engine = case.spared(weakest)
+    looked_at = MORE * len(gone)
+    pulls = case.pulls(engine, weakest[:looked_at])
+    least = sorted(pulls, key=lambda link: (pulls[link], link))
+    gone, built, engine = case.spared([*least, *weakest[looked_at:]])
+    error = max(case.pulls(engine, gone).values(), default=0.0)
     return Thinned(whole, built, engine, frozenset(gone), error)
 
 
@@ -151,14 +148,13 @@ class _Case:
         the case without them."""
         hubs = {v: hub_of(engine.network, v) for v in {effect for _, effect in gone}}
         openings = engine.tree.openings(hub for hub in hubs.values() if hub in engine.tree.rank)
-        found = {}
+        now, found = rough_marginals(engine, {parent for parent, _ in gone}), {}
         for parent, effect in gone:
             opening = openings.get(hubs[effect], None)
             if opening is None:
                 opening = self._opening(engine, effect)
             before = self.before[parent][:, 0]
-            now = engine.marginal(parent) if parent in engine.region else before
-            found[parent, effect] = _moved(self.links[parent, effect], before, now, opening)
+            found[parent, effect] = _moved(self.links[parent, effect], before, now[parent], opening)
         return found
 
     def _opening(self, engine: Engine, effect: int) -> Array:

@@ -222,8 +222,9 @@ def _question(now: Situation, told: Since, price: float) -> CheckValue:
 
 
 def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[CheckValue]:
-    """What some checks tell, not those that tell nothing; exact, but by the likely fault sets where the result hangs
-    on too much, or on a part taken out. Which of their findings jointly is chosen by the predictions of `now`."""
+    """What some checks tell, not those that tell nothing; exact, but by the likely fault sets where the result
+    hangs on too much, or on a part taken out. Which of their findings jointly is chosen by the predictions of
+    `now`."""
     relevant, others = [cause.id for cause in diagnosis.causes if cause.relevant], _asked_others(diagnosis)
     targets = [*relevant, *map(unlisted, others)]
     columns = [*map(diagnosis.built.variable, relevant), *others.values()]

@@ -99,8 +99,7 @@ def test_what_matters_most_is_kept() -> None:
     assert found.links
     causes = [TANGLED.variable(id) for id in TANGLED.causes]
     off = max(abs(found.engine.marginal(v)[0] - exact.marginal(v)[0]) for v in causes)
-    assert off <= 2 * found.error
-    assert found.error < 0.25
+    assert off <= found.error <= 4 * off
 
 
 def test_no_room_at_all_is_said() -> None:
@@ -130,3 +129,18 @@ def test_at_a_hub_the_pull_on_a_cause_is_what_exact_inference_says() -> None:
     told = case.pulls(engine, [link])[link]
     exact = Engine(world.network, evidence).marginal(link[0])[1]
     assert told == pytest.approx(abs(exact - engine.marginal(link[0])[1]), rel=0.1)
+
+
+def test_a_cause_that_only_the_link_ties_in_counts_as_likely_as_what_it_comes_from_makes_it() -> None:
+    """Dust is not seen itself, and leads to nothing else; but the open duct that lets it in was found."""
+    others = [cause(f"o{i}", 0.1, {"k": 0.3}) for i in range(8)]
+    duct, dust = cause("duct", 0.05, {"dust": 0.9, "g": 0.9}), condition("dust", 0.01, {"k": 0.8})
+    below = condition("k", 0.01, {"f": 0.9}), finding("f", 0.01), finding("g", 0.01)
+    world = build(knowledge(duct, *others, dust, *below), Machine())
+    evidence = {world.variable("f"): one_hot(2, 0), world.variable("g"): one_hot(2, 1)}
+    case = _Case(world, evidence, ALL, ALL)
+    link = (world.variable("dust"), world.variable("k"))
+    _, engine = case.without([link])
+    assert link[0] not in engine.region
+    moved = abs(float(Engine(world.network, evidence).marginal(link[1])[1] - engine.marginal(link[1])[1]))
+    assert moved <= case.pulls(engine, [link])[link] <= 4 * moved
