@@ -128,3 +128,27 @@ def test_no_import_cycles() -> None:
 
     for module in sorted(known):
         visit(module, ())
+
+
+def twice(named: Iterator[tuple[str, str]]) -> dict[str, list[str]]:
+    """The names that stand in several modules, with these; each pair: a name and the module that has it."""
+    found: dict[str, list[str]] = {}
+    for name, module in named:
+        found.setdefault(name, []).append(module)
+    return {name: sorted(where) for name, where in found.items() if len(where) > 1}
+
+
+def classes() -> Iterator[tuple[str, str]]:
+    for module, path in FILES.items():
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef):
+                yield node.name, module
+
+
+def test_no_two_classes_have_one_name() -> None:
+    assert twice(classes()) == {}
+
+
+def test_a_name_that_stands_twice_is_found() -> None:
+    planted = [("Step", "diagnose.report"), ("Case", "diagnose.cases"), ("Step", "diagnose.planning")]
+    assert twice(iter(planted)) == {"Step": ["diagnose.planning", "diagnose.report"]}

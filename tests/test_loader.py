@@ -15,7 +15,7 @@ from diagnose.errors import DataError, Place
 from diagnose.knowledge import assemble as assembling
 from diagnose.knowledge import cache, files, loader
 from diagnose.knowledge.assemble import assemble
-from diagnose.knowledge.files import Text
+from diagnose.knowledge.files import FileText
 from tests import generated_knowledge
 
 BASE = Path(__file__).parent / "rules" / "base.yaml"
@@ -85,7 +85,7 @@ def test_file_too_large_is_one_problem_and_no_noise(folder: Path) -> None:
 def test_any_line_removed_is_a_problem_or_knowledge(removed: int) -> None:
     lines = BASE_TEXT.splitlines(keepends=True)
     text = "".join(lines[:removed] + lines[removed + 1 :])
-    knowledge, problems = assemble([Text("base.yaml", text.encode())])
+    knowledge, problems = assemble([FileText("base.yaml", text.encode())])
     assert (knowledge is None) == bool(problems)
 
 
@@ -105,7 +105,7 @@ def test_mangled_file_never_raises(changes: list[tuple[int, int, str]]) -> None:
     text = BASE_TEXT
     for start, length, new in changes:
         text = text[:start] + new + text[start + length :]
-    knowledge, problems = assemble([Text("base.yaml", text.encode())])
+    knowledge, problems = assemble([FileText("base.yaml", text.encode())])
     assert (knowledge is None) == bool(problems)
     assert all(one.place.file == "base.yaml" and one.place.line >= 1 for one in problems)
 
@@ -113,7 +113,7 @@ def test_mangled_file_never_raises(changes: list[tuple[int, int, str]]) -> None:
 @given(st.integers(0, len(BASE_TEXT)))
 @settings(max_examples=60, deadline=None, derandomize=True)
 def test_truncated_file_never_raises(end: int) -> None:
-    knowledge, problems = assemble([Text("base.yaml", BASE_TEXT[:end].encode())])
+    knowledge, problems = assemble([FileText("base.yaml", BASE_TEXT[:end].encode())])
     assert (knowledge is None) == bool(problems)
 
 
@@ -148,13 +148,13 @@ def test_cached_knowledge_is_the_same(folder: Path, monkeypatch: pytest.MonkeyPa
 
 
 def test_keeping_loses_nothing(own_cache: Path) -> None:
-    knowledge, _ = assemble(texts := [Text("base.yaml", BASE_TEXT.encode())])
+    knowledge, _ = assemble(texts := [FileText("base.yaml", BASE_TEXT.encode())])
     assert knowledge is not None
     assert cache.put(knowledge, texts) == knowledge == cache.get(texts)
 
 
 def test_a_folder_whose_name_is_no_text_is_no_error(own_cache: Path) -> None:
-    knowledge, _ = assemble(texts := [Text("\udcff/base.yaml", BASE_TEXT.encode())])
+    knowledge, _ = assemble(texts := [FileText("\udcff/base.yaml", BASE_TEXT.encode())])
     assert knowledge is not None
     assert cache.put(knowledge, texts) == knowledge
     assert cache.get(texts) is None

@@ -180,8 +180,8 @@ def test_the_version_follows_the_overlay_and_the_cache_stays_right(folder: Path)
 
 def test_an_overlay_is_not_taken_for_a_file_of_the_knowledge(folder: Path) -> None:
     content = b"system: injection\n"
-    plain = files.Text("base.yaml", BASE.read_bytes())
-    over, within = (files.Text("x.yaml", content, overlay=flag) for flag in (True, False))
+    plain = files.FileText("base.yaml", BASE.read_bytes())
+    over, within = (files.FileText("x.yaml", content, overlay=flag) for flag in (True, False))
     assert files.version([plain, over]) != files.version([plain, within])
 
 

@@ -38,7 +38,7 @@ class Rescued:
 
 
 @dataclass(frozen=True, slots=True)
-class _Row:
+class _StoredEvent:
     """An event as it was found. `case`, `sequence`: where it says it belongs, 0 where that was not found."""
 
     case: int
@@ -71,7 +71,7 @@ def rescue(path: Path, new: Path) -> Rescued:
     return _written(path, new, whole, {(row.case, row.sequence) for row in rows if row.body not in saved})
 
 
-def _by_table(pages: bytes) -> Iterator[_Row]:
+def _by_table(pages: bytes) -> Iterator[_StoredEvent]:
     """The rows that the table still gives, one by one: a damaged page takes only its own with it."""
     try:
         connection = in_memory(_with_header(pages))
@@ -81,7 +81,7 @@ def _by_table(pages: bytes) -> Iterator[_Row]:
         yield from _rows_in(connection, len(pages))
 
 
-def _rows_in(connection: sqlite3.Connection, size: int) -> Iterator[_Row]:
+def _rows_in(connection: sqlite3.Connection, size: int) -> Iterator[_StoredEvent]:
     connection.text_factory = lambda text: text.decode("utf-8", "replace")
     try:
         (last,) = connection.execute("select max(id) from event").fetchone()
@@ -95,13 +95,13 @@ def _rows_in(connection: sqlite3.Connection, size: int) -> Iterator[_Row]:
             continue
         if row:
             case, sequence = (number if isinstance(number, int) else 0 for number in row[:2])
-            yield _Row(case, sequence, *(text if isinstance(text, str) else "" for text in row[2:]))
+            yield _StoredEvent(case, sequence, *(text if isinstance(text, str) else "" for text in row[2:]))
 
 
-def _by_bytes(pages: bytes) -> Iterator[_Row]:
+def _by_bytes(pages: bytes) -> Iterator[_StoredEvent]:
     """The rows that stand in the bytes of the file, whatever the tables say; not those of several pages."""
     for found in _ROW.finditer(pages):
-        yield _Row(0, 0, *(text.decode("ascii") for text in found.groups()))
+        yield _StoredEvent(0, 0, *(text.decode("ascii") for text in found.groups()))
 
 
 def _with_header(pages: bytes) -> bytes:
@@ -111,7 +111,7 @@ def _with_header(pages: bytes) -> bytes:
     return bytes(mended)
 
 
-def _placed(found: Iterable[_Row]) -> Mapping[tuple[int, int], str]:
+def _placed(found: Iterable[_StoredEvent]) -> Mapping[tuple[int, int], str]:
     """The texts of the whole rows by case and sequence. Where a field of a row is damaged, its neighbours have it:
     its parent is the hash of one, its hash the parent of another, its case one of those there are.
     """
@@ -131,7 +131,7 @@ def _placed(found: Iterable[_Row]) -> Mapping[tuple[int, int], str]:
     return placed
 
 
-def _case(row: _Row, cases: Iterable[int], before: str, hashes: set[str]) -> int:
+def _case(row: _StoredEvent, cases: Iterable[int], before: str, hashes: set[str]) -> int:
     """The case whose number makes the hashes fit; 0 where none does."""
     for parent, known in ((row.parent, {row.hash}), (before, {row.hash}), (row.parent, hashes)):
         for case in cases:

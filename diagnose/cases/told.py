@@ -22,7 +22,7 @@ WAIT = 0.2
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class KeptAdvice:
     """What was told of a case when it had so many `entries`; `opened`: the time of its opening, by which another
     case of the same number in another store is told from it. `kind`, `verb`, `move`: the next move; `cause`,
     `name`, `probability`: what leads, empty where nothing was noted; `stop`: the worst of what must not be done, or
@@ -41,16 +41,16 @@ class Told:
     stop: str = ""
 
 
-def remember(store: Path, told: Told) -> None:
+def remember(store: Path, told: KeptAdvice) -> None:
     """Keep what was told of a case in the place of what was told before."""
     with contextlib.suppress(sqlite3.Error, OSError), _opened(store) as file:
         file.execute("create table if not exists told (number integer primary key, body text not null)")
         file.execute("insert or replace into told values (?, ?)", (told.number, json.dumps(asdict(told))))
 
 
-def recall(store: Path) -> Mapping[int, Told]:
+def recall(store: Path) -> Mapping[int, KeptAdvice]:
     """What was told last, by number of the case; nothing of what cannot be read."""
-    found: dict[int, Told] = {}
+    found: dict[int, KeptAdvice] = {}
     if not _file(store).exists():
         return found
     with contextlib.suppress(sqlite3.Error, OSError), _opened(store) as file:
@@ -60,13 +60,13 @@ def recall(store: Path) -> Mapping[int, Told]:
     return found
 
 
-def _read(body: str) -> Told:
+def _read(body: str) -> KeptAdvice:
     values = json.loads(body)
-    kinds = {part.name: type(part.default) for part in fields(Told)}
+    kinds = {part.name: type(part.default) for part in fields(KeptAdvice)}
     kinds |= {"number": int, "opened": str, "entries": int}
     if not all(isinstance(values.get(name), kind) for name, kind in kinds.items()):
         raise TypeError
-    return Told(**values)
+    return KeptAdvice(**values)
 
 
 @contextmanager

@@ -19,7 +19,7 @@ from diagnose.cases.events import (
     Withdrawn,
 )
 from diagnose.cli.asking import Choose, Taken, take
-from diagnose.cli.desk import Desk
+from diagnose.cli.context import CommandContext
 from diagnose.errors import CallError
 from diagnose.intake.done import checked, opened, remarked, repaired
 from diagnose.intake.note import followed, grouped, tells_more
@@ -48,16 +48,16 @@ class Jotting:
     remark: str = ""
 
 
-def jot(desk: Desk, number: int, jotting: Jotting, ask: Choose | None) -> Kept:
+def jot(context: CommandContext, number: int, jotting: Jotting, ask: Choose | None) -> Kept:
     """Record what was said. Raises CallError, with nothing recorded, where any of it is not clear, and
     ImpossibleFacts where no machine has such facts together."""
-    case = desk.case(number)
+    case = context.case(number)
     if jotting.facts:
-        _can_be(desk.knowledge, {**case.machine.facts, **jotting.facts})
-    taken = list(_taken(desk.knowledge, case, jotting, ask))
+        _can_be(context.knowledge, {**case.machine.facts, **jotting.facts})
+    taken = list(_taken(context.knowledge, case, jotting, ask))
     said = [one.intake for one in taken]
     if jotting.remark.strip() and not _kept(jotting.remark, said):
-        said.append(remarked(desk.knowledge, jotting.remark))
+        said.append(remarked(context.knowledge, jotting.remark))
     left = tuple(question for one in taken for question in one.open)
     unknown = tuple(words for one in taken for words in one.not_understood)
     events = tuple(event for intake in said for event in intake.events)
@@ -66,8 +66,8 @@ def jot(desk: Desk, number: int, jotting: Jotting, ask: Choose | None) -> Kept:
     if not events:
         raise CallError("Nothing was noted. Say what was seen, or see: diagnose note --help")
     words = tuple(line for intake in said for line in intake.words)
-    sequences = desk.record(number, events)
-    told = followed(desk.knowledge, case, desk.case(number)) if tells_more(events) else ()
+    sequences = context.record(number, events)
+    told = followed(context.knowledge, case, context.case(number)) if tells_more(events) else ()
     return Kept(number, sequences, events, (*words, *told), left, unknown)
 
 
@@ -150,15 +150,15 @@ class Opening:
     inspection: bool = False
 
 
-def open_case(desk: Desk, opening: Opening, ask: Choose | None) -> Kept:
+def open_case(context: CommandContext, opening: Opening, ask: Choose | None) -> Kept:
     """Open a case; what the complaint clearly says is noted as findings, the rest stays as words."""
-    knowledge = desk.knowledge
+    knowledge = context.knowledge
     event = _opened(knowledge, opening)
     if opening.facts:
         _can_be(knowledge, event.facts)
     taken = _complaint(knowledge, fold(0, [event]), ask)
     events = (event, *taken.intake.events)
-    number = desk.open_case(event, events[1:])
+    number = context.open_case(event, events[1:])
     return Kept(
         number,
         tuple(range(1, len(events) + 1)),
@@ -194,30 +194,30 @@ def _complaint(knowledge: Knowledge, case: Case, ask: Choose | None) -> Taken:
         return Taken(Intake(), (), (case.complaint,))
 
 
-def open_scenario(desk: Desk, path: Path) -> Kept:
+def open_scenario(context: CommandContext, path: Path) -> Kept:
     """Start a stored case from a scenario."""
     from diagnose.cases.scenario import load
 
-    scenario = load(path, desk.knowledge)
+    scenario = load(path, context.knowledge)
     first, *rest = scenario.events
     assert isinstance(first, Opened)
-    number = desk.open_case(first, rest)
+    number = context.open_case(first, rest)
     sequences = tuple(range(1, len(scenario.events) + 1))
     return Kept(number, sequences, scenario.events, (f"Opened: {first.machine}: {scenario.title}",))
 
 
-def take_back(desk: Desk, number: int, entries: Sequence[int], remark: str) -> Kept:
+def take_back(context: CommandContext, number: int, entries: Sequence[int], remark: str) -> Kept:
     """Withdraw entries by their numbers; withdrawing a withdrawal restores what it took back."""
     from diagnose.report.record import event_words
 
-    case = desk.case(number)
+    case = context.case(number)
     by_number = {event.sequence: event for event in case.history}
     for entry in entries:
         if entry not in by_number:
             raise CallError(f"Case {number} has no entry {entry}; see: diagnose cases {number}")
         if entry in case.withdrawn:
             raise CallError(f"Entry {entry} of case {number} is withdrawn already.")
-    version = desk.knowledge.version
+    version = context.knowledge.version
     events = tuple(Withdrawn(entry, remark, knowledge=version) for entry in dict.fromkeys(entries))
-    words = [f"Withdrawn: {event_words(desk.knowledge, by_number[event.event])}" for event in events]
-    return Kept(number, desk.record(number, events), events, tuple(words))
+    words = [f"Withdrawn: {event_words(context.knowledge, by_number[event.event])}" for event in events]
+    return Kept(number, context.record(number, events), events, tuple(words))

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from diagnose.cli.desk import Desk
+from diagnose.cli.context import CommandContext
 from diagnose.cli.options import FILE, all_option, force_option, json_option, limit_option
 from diagnose.cli.show import out, say, show
 from diagnose.cli.types import Finite
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from diagnose.learning.changes import Change
     from diagnose.learning.learn import LearntNumbers
     from diagnose.learning.lesson import Lesson
-    from diagnose.learning.sources import Source
+    from diagnose.learning.sources import CaseSource
 
 files_option = click.option(
     "-f",
@@ -73,15 +73,15 @@ def learn(ctx: click.Context, /, **said: Any) -> None:
         name = ctx.invoked_subcommand
         raise CallError(f"Options of {name} stand behind it: diagnose learn {name} ...")
     if ctx.invoked_subcommand is None:
-        desk = ctx.ensure_object(Desk)
+        context = ctx.ensure_object(CommandContext)
         if said["undo"]:
-            _undo(desk, said["as_json"])
+            _undo(context, said["as_json"])
         else:
-            _learn(desk, **said)
+            _learn(context, **said)
 
 
 def _learn(
-    desk: Desk,
+    context: CommandContext,
     files: tuple[Path, ...],
     write: bool,
     undo: bool,
@@ -102,8 +102,8 @@ def _learn(
     signal.signal(
         signal.SIGTERM, signal.default_int_handler
     )  # so that what was spooled is taken away then too
-    knowledge = unlearnt(desk)
-    with cases_of(desk, files) as source, told() as tell:
+    knowledge = unlearnt(context)
+    with cases_of(context, files) as source, told() as tell:
         found = learnt_from(
             knowledge,
             source,
@@ -113,13 +113,13 @@ def _learn(
             processes=processes or processors(),
             told=tell,
         )
-    changes, notices = changed(found), loader.notices(desk.knowledge_folder, desk.overlay_path)
+    changes, notices = changed(found), loader.notices(context.knowledge_folder, context.overlay_path)
     shown = None if everything else limit or lessons.CHANGES_SHOWN
     if not as_json and not write:
         show(lessons.learn_screen(found, changes, shown, None, False, notices))
         if not changes or not _wanted():
             return
-    path = _put(desk, found, changes) if changes and (write or not as_json) else None
+    path = _put(context, found, changes) if changes and (write or not as_json) else None
     written = path is not None
     screen = partial(lessons.learn_screen, found, changes, shown, path, written, notices)
     if as_json or write:
@@ -135,22 +135,22 @@ def _wanted() -> bool:
     return sys.stdin.isatty() and click.confirm("Put these numbers in force?", err=True)
 
 
-def _put(desk: Desk, found: LearntNumbers, changes: list[Change]) -> Path:
+def _put(context: CommandContext, found: LearntNumbers, changes: list[Change]) -> Path:
     from diagnose.learning import keep
     from diagnose.learning.overlay_text import overlay_text
 
     first, last = found.survey.first, found.survey.last
     span = f", closed {first} to {last}" if first else ""
-    path = keep.place_of_learnt(desk.overlay_path, desk.knowledge_folder)
+    path = keep.place_of_learnt(context.overlay_path, context.knowledge_folder)
     text = overlay_text(found.knowledge, changes, found.counted, span)
-    keep.write(path, text, desk.overlay_path, desk.knowledge_folder)
+    keep.write(path, text, context.overlay_path, context.knowledge_folder)
     return path
 
 
-def _undo(desk: Desk, as_json: bool) -> None:
+def _undo(context: CommandContext, as_json: bool) -> None:
     from diagnose.learning import keep
 
-    path = keep.place_of_learnt(desk.overlay_path, desk.knowledge_folder)
+    path = keep.place_of_learnt(context.overlay_path, context.knowledge_folder)
     still = keep.undo(path)
     words = (
         "What was learnt before is in force again."
@@ -176,7 +176,7 @@ def _undo(desk: Desk, as_json: bool) -> None:
 @json_option
 @click.pass_obj
 def calibration(
-    desk: Desk,
+    context: CommandContext,
     files: tuple[Path, ...],
     picture: Path | None,
     force: bool,
@@ -196,9 +196,9 @@ def calibration(
 
     if picture:
         free(picture, force)
-    with cases_of(desk, files) as source, told() as tell:
+    with cases_of(context, files) as source, told() as tell:
         found = calibrate(
-            desk.knowledge,
+            context.knowledge,
             source,
             sample=None if everything else SAMPLE,
             processes=processes or processors(),
@@ -212,7 +212,7 @@ def calibration(
         "learn-calibration",
         as_json,
         lambda: screens.calibration_data(found),
-        lambda: screens.calibration_screen(desk.knowledge, found),
+        lambda: screens.calibration_screen(context.knowledge, found),
     )
 
 
@@ -229,7 +229,7 @@ def calibration(
 @force_option
 @click.pass_obj
 def export(
-    desk: Desk,
+    context: CommandContext,
     target: Path,
     files: tuple[Path, ...],
     named: bool,
@@ -246,10 +246,10 @@ def export(
     from diagnose.learning.export import salted, written
 
     free(target, force)
-    with cases_of(desk, files) as source:
+    with cases_of(context, files) as source:
         lessons: Iterator[Lesson] = (one for chunk in source.chunks(1000) for one in chunk.read())
         kept = (one for one in lessons if one.is_closed or not closed)
-        chosen = kept if named else salted(desk.knowledge, kept, salt)
+        chosen = kept if named else salted(context.knowledge, kept, salt)
         count: list[int] = []
         save(
             target, lambda new: count.append(written(new, target.suffix, chosen)), force=force, private=named
@@ -257,7 +257,7 @@ def export(
     say(f"{target}: {count[0]} cases{'' if named else ', without names'}")
 
 
-def batch(desk: Desk, file: Path, limit: int | None, processes: int | None = None) -> None:
+def batch(context: CommandContext, file: Path, limit: int | None, processes: int | None = None) -> None:
     """Rank every case of a file, one line of JSON each, in the order of the file."""
     from diagnose.learning.ranking import rank_all
     from diagnose.learning.sources import from_files
@@ -267,21 +267,23 @@ def batch(desk: Desk, file: Path, limit: int | None, processes: int | None = Non
     source = from_files([file])
     with told() as tell:
         of = source.count()
-        for done, ranked in enumerate(rank_all(desk.knowledge, source, limit, processes or processors()), 1):
-            values = {"schema": "diagnose.causes-batch/1"} | ranked_data(desk.knowledge, ranked)
+        for done, ranked in enumerate(
+            rank_all(context.knowledge, source, limit, processes or processors()), 1
+        ):
+            values = {"schema": "diagnose.causes-batch/1"} | ranked_data(context.knowledge, ranked)
             say(json_safe(json.dumps(values, ensure_ascii=False)))
             tell("Ranking cases", done, of)
 
 
-def unlearnt(desk: Desk) -> Knowledge:
+def unlearnt(context: CommandContext) -> Knowledge:
     """The knowledge with the shop's overlay, and without what was learnt: learning starts anew each time."""
     from diagnose.knowledge.loader import load
 
-    return load(desk.knowledge_folder, desk.overlay_path, learnt=False)
+    return load(context.knowledge_folder, context.overlay_path, learnt=False)
 
 
 @contextmanager
-def cases_of(desk: Desk, files: tuple[Path, ...]) -> Iterator[Source]:
+def cases_of(context: CommandContext, files: tuple[Path, ...]) -> Iterator[CaseSource]:
     """The cases of the files, or those of the store."""
     from diagnose.learning.sources import StoreSource, from_files
 
@@ -289,8 +291,8 @@ def cases_of(desk: Desk, files: tuple[Path, ...]) -> Iterator[Source]:
         yield from_files(files)
         return
     passed_over: dict[str, None] = {}
-    with desk.store() as store:
-        yield StoreSource(store, desk.knowledge, lambda error: passed_over.setdefault(str(error)))
+    with context.store() as store:
+        yield StoreSource(store, context.knowledge, lambda error: passed_over.setdefault(str(error)))
     for words in passed_over:
         say(f"Passed over: {words}", err=True)
 

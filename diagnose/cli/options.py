@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from diagnose.cli.desk import Desk
+from diagnose.cli.context import CommandContext
 from diagnose.cli.types import CASE_NUMBER
 
 
@@ -16,7 +16,7 @@ def _signs(context: click.Context, name: str | None) -> None:
         return
     if not name.strip() or len(name.strip()) > LONGEST_NAME:
         raise click.BadParameter(f"a name has 1 to {LONGEST_NAME} letters.", context)
-    context.ensure_object(Desk).by = name.strip()
+    context.ensure_object(CommandContext).by = name.strip()
 
 
 LONGEST_NAME = 40  # letters: a name or initials, not a sentence

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, cast
 
 import click
 
-from diagnose.cli.desk import Desk
+from diagnose.cli.context import CommandContext
 from diagnose.cli.options import case_option, file_option, force_option, json_option
 from diagnose.cli.show import say, show
 from diagnose.cli.waiting import progress
@@ -60,7 +60,7 @@ KINDS: Mapping[str, str] = {
 @json_option
 @click.pass_obj
 def report(
-    desk: Desk,
+    context: CommandContext,
     /,
     number: int | None,
     file: Path | None,
@@ -77,12 +77,12 @@ def report(
     A case that is not finished can be told too, and says so.
     """
     kind = _kind(output, force, as_json)
-    case = desk.case(number, file)
+    case = context.case(number, file)
     from diagnose.report.document.gather import case_report
 
     made = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     with progress("Going through the case") as tell:
-        told = case_report(desk.knowledge, case, desk.shop, made, tell)
+        told = case_report(context.knowledge, case, context.shop, made, tell)
     if kind == SCREEN:
         from diagnose.report.document.screen import paper_screen
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from diagnose.cases.store import default_path
-from diagnose.cli.desk import Desk
+from diagnose.cli.context import CommandContext
 from diagnose.cli.options import json_option
 from diagnose.cli.show import out
 from diagnose.errors import CallError, problem_lines
@@ -26,14 +26,14 @@ def store() -> None:
 @store.command()
 @json_option
 @click.pass_obj
-def verify(desk: Desk, /, as_json: bool) -> None:
+def verify(context: CommandContext, /, as_json: bool) -> None:
     """Read every entry again and check its hash.
 
     Exit code 1 where anything is wrong. It finds accidents and careless changes, not a forger who makes all hashes
     anew.
     """
-    path = _there(desk)
-    with desk.store() as file:
+    path = _there(context)
+    with context.store() as file:
         problems = file.verify()
         counted = (0, 0) if problems else _counted([one.events for one in file.cases()])
     whole = f"{path}: {_amount(*counted)}, all whole"
@@ -54,7 +54,7 @@ def verify(desk: Desk, /, as_json: bool) -> None:
 @click.argument("new", metavar="NEW", type=click.Path(dir_okay=False, path_type=Path))
 @json_option
 @click.pass_obj
-def rescue(desk: Desk, /, new: Path, as_json: bool) -> None:
+def rescue(context: CommandContext, /, new: Path, as_json: bool) -> None:
     """Save what is whole into a new file.
 
     What is not is listed, and an entry that says so keeps its number. The damaged file is only read. Exit code 1
@@ -62,7 +62,7 @@ def rescue(desk: Desk, /, new: Path, as_json: bool) -> None:
     """
     from diagnose.cases.rescue import rescue as rescued
 
-    path = _there(desk)
+    path = _there(context)
     found = rescued(path, new)
     out(
         "store-rescue",
@@ -86,8 +86,8 @@ def _rescued(new: Path, found: Rescued) -> str:
     )
 
 
-def _there(desk: Desk) -> Path:
-    path = desk.store_path or default_path()
+def _there(context: CommandContext) -> Path:
+    path = context.store_path or default_path()
     if not path.exists():
         raise CallError(f"There is no case store {path}.")
     return path

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose.codes.dtc import Version
-from diagnose.codes.frames import NO_TIME, Frame, Tally, address
+from diagnose.codes.frames import NO_TIME, Frame, FrameCounts, address
 from diagnose.codes.ledger import DIAGNOSTIC, Ledger, ModuleCodes, Trouble
 from diagnose.codes.logfile import FORMS, read_log
 from diagnose.codes.parameters import BY_GROUP, BusReading, Watch
@@ -45,7 +45,7 @@ def survey(
     """Read a log once, in constant memory. Raises CallError and DataError as `read_log` does, and DataError for a
     file without a single frame.
     """
-    tally = Tally()
+    tally = FrameCounts()
     groups = DIAGNOSTIC | {CONTROL, DATA} | (BY_GROUP.keys() if readings else set())
     clock = _Clock()
     frames = clock.watched(read_log(path, lambda id: address(id).pgn in groups, tally, told), tally)
@@ -83,7 +83,7 @@ class _Clock:
     last: float = NO_TIME
     backwards: int = 0
 
-    def watched(self, frames: Iterable[Frame], tally: Tally) -> Iterator[Frame]:
+    def watched(self, frames: Iterable[Frame], tally: FrameCounts) -> Iterator[Frame]:
         """The same frames, but for those on more buses than there can be."""
         channels: set[str] = set()
         for frame in frames:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis
-from diagnose.evidence.counted import Seen
+from diagnose.evidence.counted import CountedObservation
 from diagnose.knowledge.observable import observable
 from diagnose.network.weighing import DECIBANS, log_odds
 
@@ -21,7 +21,7 @@ DOUBLED = DECIBANS * float(np.log(2))
 
 
 @dataclass(frozen=True, slots=True)
-class Coded:
+class CodeWeight:
     """A code that was seen, by its place in the evidence; `decibans`: what it alone weighs for the cause."""
 
     place: int
@@ -37,11 +37,11 @@ class Coded:
 class Codes:
     """The codes that were seen, in the order noted, and what those that the cause explains weigh together."""
 
-    seen: tuple[Coded, ...]
+    seen: tuple[CodeWeight, ...]
     together: float
 
     @property
-    def explained(self) -> tuple[Coded, ...]:
+    def explained(self) -> tuple[CodeWeight, ...]:
         """Those that the cause explains."""
         return tuple(code for code in self.seen if code.explained)
 
@@ -49,7 +49,9 @@ class Codes:
 def codes(diagnosis: Diagnosis, id: str) -> Codes:
     """The codes set, each weighed alone for the cause, and those that it explains taken together."""
     alone = diagnosis.weights_alone(id)
-    seen = tuple(Coded(i, alone[i]) for i, item in enumerate(diagnosis.evidence) if _is_code(diagnosis, item))
+    seen = tuple(
+        CodeWeight(i, alone[i]) for i, item in enumerate(diagnosis.evidence) if _is_code(diagnosis, item)
+    )
     mask = np.zeros((2, len(diagnosis.evidence)), dtype=np.bool_)
     mask[1, [code.place for code in seen if code.explained]] = True
     column = diagnosis.built.variable(id)
@@ -57,6 +59,6 @@ def codes(diagnosis: Diagnosis, id: str) -> Codes:
     return Codes(seen, float(odds[1] - odds[0]))
 
 
-def _is_code(diagnosis: Diagnosis, item: Seen) -> bool:
+def _is_code(diagnosis: Diagnosis, item: CountedObservation) -> bool:
     finding = observable(diagnosis.knowledge, item.observation.finding)
     return finding.kind == "code" and item.observation.state != finding.normal

@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from diagnose.knowledge.away import GONE, STILL_THERE, away_id, watched
-from diagnose.knowledge.likeness import Index, Phrase, build_index, search
+from diagnose.knowledge.likeness import Phrase, PhraseIndex, build_index, search
 from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.removable import Removable
 from diagnose.knowledge.slang import normalise
@@ -120,10 +120,10 @@ def _named(knowledge: Knowledge, part: Removable, what: str) -> tuple[str, ...]:
     return tuple(match.id for match in alike)
 
 
-_latest: tuple[Knowledge, Index] | None = None
+_latest: tuple[Knowledge, PhraseIndex] | None = None
 
 
-def _index(knowledge: Knowledge) -> Index:
+def _index(knowledge: Knowledge) -> PhraseIndex:
     """The index of the removable parts, kept for the knowledge last used."""
     global _latest
     if _latest is None or _latest[0] is not knowledge:

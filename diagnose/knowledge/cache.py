@@ -16,7 +16,7 @@ from typing import Any
 
 import msgspec
 
-from diagnose.knowledge.files import Text, version
+from diagnose.knowledge.files import FileText, version
 from diagnose.knowledge.records import Knowledge
 from diagnose.saving import replace
 
@@ -33,7 +33,7 @@ def folder() -> Path:
     return Path(user_cache_dir("diesel-diagnose"))
 
 
-def get(texts: Sequence[Text]) -> Knowledge | None:
+def get(texts: Sequence[FileText]) -> Knowledge | None:
     """The knowledge of these files, if it was kept whole; its places name these files, wherever they lay then."""
     try:
         names, _, body = _whole(_path(texts)).partition(b"\n")
@@ -45,7 +45,7 @@ def get(texts: Sequence[Text]) -> Knowledge | None:
         return None
 
 
-def put(knowledge: Knowledge, texts: Sequence[Text]) -> Knowledge:
+def put(knowledge: Knowledge, texts: Sequence[FileText]) -> Knowledge:
     """Keeps the knowledge if that can be done; returns it as `get` will."""
     try:
         names = msgspec.json.encode([text.name for text in texts])
@@ -79,7 +79,7 @@ def kept(kind: str, key: str, make: Callable[[], Any]) -> Any:
     return made
 
 
-def _path(texts: Sequence[Text]) -> Path:
+def _path(texts: Sequence[FileText]) -> Path:
     key = hashlib.sha256(f"{version(texts)} {_program()}".encode()).hexdigest()
     return folder() / f"knowledge-{key[:32]}.json"
 

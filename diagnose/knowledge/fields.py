@@ -12,27 +12,27 @@ from typing import Any
 
 from diagnose.errors import DataError
 from diagnose.knowledge.notes import (
-    Figure,
     Kind,
     Notes,
     Schema,
     Values,
     Word,
+    WrittenNumber,
     meant,
     place_of,
     wrong_type,
 )
-from diagnose.knowledge.reader import Document, Items, Leaf, Node, Table, words_in
-from diagnose.knowledge.scalars import Amount, Choice, Id, Text, Truth
+from diagnose.knowledge.reader import Document, Items, Leaf, MappingNode, Node, words_in
+from diagnose.knowledge.scalars import Amount, Enumeration, FreeText, Id, Truth
 
 __all__ = [
     "BASIS",
     "PROBABILITY",
     "Amount",
-    "Choice",
     "Either",
+    "Enumeration",
     "Field",
-    "Figure",
+    "FreeText",
     "Id",
     "Kind",
     "Many",
@@ -41,10 +41,10 @@ __all__ = [
     "Numeric",
     "Schema",
     "Shape",
-    "Text",
     "Truth",
     "Values",
     "Word",
+    "WrittenNumber",
     "demand",
     "meant",
     "place_of",
@@ -106,7 +106,7 @@ class Many:
     def schema(self) -> Schema:
         """An array."""
         least = {"minItems": self.least} if self.least else {}
-        once = {"uniqueItems": True} if isinstance(self.kind, Text | Id | Choice) else {}
+        once = {"uniqueItems": True} if isinstance(self.kind, FreeText | Id | Enumeration) else {}
         return {"type": "array", "items": self.kind.schema()} | least | once
 
 
@@ -125,14 +125,14 @@ class Map:
 
     def read(self, node: Node, notes: Notes) -> dict[Word, Any] | None:
         """The entries in order. One with a problem is None; the words in it become doubtful."""
-        if not isinstance(node, Table):
+        if not isinstance(node, MappingNode):
             wrong_type(node, self.says, notes)
             return None
         if len(node.entries) < self.least:
             notes.add("K012", node.place, f"expected {self.says}, found nothing")
         return {word: value for word, value in self._entries(node, notes) if word is not None}
 
-    def _entries(self, node: Table, notes: Notes) -> Iterator[tuple[Word | None, Any]]:
+    def _entries(self, node: MappingNode, notes: Notes) -> Iterator[tuple[Word | None, Any]]:
         for key, inner in node.entries:
             before = len(notes)
             word, value = self.keys.read(key, notes), self.kind.read(inner, notes)
@@ -175,7 +175,7 @@ class Shape:
 
     def read(self, node: Node, notes: Notes) -> Values | None:
         """The fields, with defaults for those that are not given."""
-        if not isinstance(node, Table):
+        if not isinstance(node, MappingNode):
             wrong_type(node, self.says, notes)
             return None
         values = Values(node.place)
@@ -228,7 +228,7 @@ class Either:
         match node:
             case Leaf():
                 return self.leaf.read(node, notes)
-            case Table():
+            case MappingNode():
                 return self.table.read(node, notes)
         wrong_type(node, self.says, notes)
         return None
@@ -250,16 +250,16 @@ class Numeric:
         """The number in words."""
         return self.amount.says
 
-    def read(self, node: Node, notes: Notes) -> Figure | None:
+    def read(self, node: Node, notes: Notes) -> WrittenNumber | None:
         """The figure, placed at the value."""
-        if not isinstance(node, Table):
+        if not isinstance(node, MappingNode):
             value = self.amount.read(node, notes)
-            return None if value is None else Figure(value, None, None, node.place)
+            return None if value is None else WrittenNumber(value, None, None, node.place)
         long = self._long().read(node, notes)
         if long is None or long[self.name] is None:
             return None
         place = long.places.get(self.name, node.place)
-        return Figure(long[self.name], long["basis"], long["ess"], place)
+        return WrittenNumber(long[self.name], long["basis"], long["ess"], place)
 
     def _long(self) -> Shape:
         return Shape("a number", {self.name: Field(self.amount, required=True), **BASIS})
@@ -270,7 +270,7 @@ class Numeric:
 
 
 BASIS = {
-    "basis": Field(Text(), "`common practice`, `judgement`, or the id of a source"),
+    "basis": Field(FreeText(), "`common practice`, `judgement`, or the id of a source"),
     "ess": Field(Amount(above=0), "equivalent sample size: how many cases the number is worth"),
 }
 PROBABILITY = Numeric("p", Amount(low=0, high=1, says="a probability"))

@@ -59,7 +59,7 @@ class Phrase:
 
 
 @dataclass(frozen=True, slots=True)
-class Index:
+class PhraseIndex:
     """Phrases, and the words that they hold; made by `build_index`."""
 
     phrases: Sequence[Phrase]
@@ -68,7 +68,7 @@ class Index:
     weights: tuple[float, ...]  # of all words of each phrase
 
 
-def build_index(phrases: tuple[Phrase, ...]) -> Index:
+def build_index(phrases: tuple[Phrase, ...]) -> PhraseIndex:
     """Phrases made ready for `search`."""
     holders: dict[str, list[int]] = {}
     for i, phrase in enumerate(phrases):
@@ -77,10 +77,10 @@ def build_index(phrases: tuple[Phrase, ...]) -> Index:
     things = len({phrase.id for phrase in phrases})
     rarity = {word: log(1 + things / len({phrases[i].id for i in where})) for word, where in holders.items()}
     weights = tuple(sum(rarity[word] for word in dict.fromkeys(phrase.words)) for phrase in phrases)
-    return Index(phrases, {word: tuple(where) for word, where in holders.items()}, rarity, weights)
+    return PhraseIndex(phrases, {word: tuple(where) for word, where in holders.items()}, rarity, weights)
 
 
-def frozen(index: Index) -> dict[str, Any]:
+def frozen(index: PhraseIndex) -> dict[str, Any]:
     """The index as plain data."""
     rows = [[one.id, one.kind, one.text, " ".join(one.words), one.whole] for one in index.phrases]
     return {
@@ -91,9 +91,9 @@ def frozen(index: Index) -> dict[str, Any]:
     }
 
 
-def thawed(kept: Mapping[str, Any]) -> Index:
+def thawed(kept: Mapping[str, Any]) -> PhraseIndex:
     """The index from plain data."""
-    return Index(_Kept(kept["phrases"]), kept["holders"], kept["rarity"], tuple(kept["weights"]))
+    return PhraseIndex(_Kept(kept["phrases"]), kept["holders"], kept["rarity"], tuple(kept["weights"]))
 
 
 class _Kept(Sequence[Phrase]):
@@ -128,7 +128,7 @@ class _Typed:
     alike: tuple[Mapping[str, float], ...]
 
 
-def search(index: Index, text: str, weak: float = WEAK_SCORE) -> tuple[Match, ...]:
+def search(index: PhraseIndex, text: str, weak: float = WEAK_SCORE) -> tuple[Match, ...]:
     """All things above the weak score, best first, each with its best phrase."""
     best: dict[str, tuple[float, Phrase]] = {}
     for score, phrase in _scored(index, _typed(index, text), weak):
@@ -138,7 +138,7 @@ def search(index: Index, text: str, weak: float = WEAK_SCORE) -> tuple[Match, ..
     return tuple(Match(phrase.id, round(score, 1), phrase.text, phrase.kind) for score, phrase in ranked)
 
 
-def _typed(index: Index, text: str) -> _Typed:
+def _typed(index: PhraseIndex, text: str) -> _Typed:
     every = normalise(text)
     words = tuple(dict.fromkeys(every))
     alike = [_similar(index, word) for word in words]
@@ -151,7 +151,7 @@ def _typed(index: Index, text: str) -> _Typed:
     return _Typed(" ".join(text.lower().split()), every, words, weights, tuple(alike))
 
 
-def _scored(index: Index, typed: _Typed, weak: float) -> Iterator[tuple[float, Phrase]]:
+def _scored(index: PhraseIndex, typed: _Typed, weak: float) -> Iterator[tuple[float, Phrase]]:
     """Every phrase that holds a word like a typed one, with its score."""
     for i in _candidates(index, typed, weak):
         phrase = index.phrases[i]
@@ -162,7 +162,7 @@ def _scored(index: Index, typed: _Typed, weak: float) -> Iterator[tuple[float, P
             yield min(_score(index, typed, phrase, index.weights[i]) + points, BEST_SCORE), phrase
 
 
-def _candidates(index: Index, typed: _Typed, weak: float) -> Iterator[int]:
+def _candidates(index: PhraseIndex, typed: _Typed, weak: float) -> Iterator[int]:
     """Phrases that hold enough of the typed words to come above the weak score."""
     reach: dict[int, float] = {}
     for weight, alike in zip(typed.weights, typed.alike, strict=True):
@@ -172,7 +172,7 @@ def _candidates(index: Index, typed: _Typed, weak: float) -> Iterator[int]:
     return (i for i, weight in reach.items() if weight >= enough)
 
 
-def _similar(index: Index, word: str) -> dict[str, float]:
+def _similar(index: PhraseIndex, word: str) -> dict[str, float]:
     """Words of the knowledge like this one. Short words must be the same or kin: an oil is not a coil."""
     if word in LACK:
         return {other: 1.0 if other == word else LACK_LIKENESS for other in LACK & index.rarity.keys()}
@@ -187,7 +187,7 @@ def _similar(index: Index, word: str) -> dict[str, float]:
     return {**found, **begun, **kin, **same}
 
 
-def _score(index: Index, typed: _Typed, phrase: Phrase, phrase_weight: float) -> float:
+def _score(index: PhraseIndex, typed: _Typed, phrase: Phrase, phrase_weight: float) -> float:
     """At most 98: how much the phrase explains of the typed text, and how much of the phrase was typed."""
     explained = 0.0
     covered: dict[str, float] = {}

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from diagnose.errors import LONGEST, Place, Problem
-from diagnose.knowledge.reader import Document, Items, Leaf, Node, Table
+from diagnose.knowledge.reader import Document, Items, Leaf, MappingNode, Node
 from diagnose.plain import shortened
 
 Schema = dict[str, Any]
@@ -45,7 +45,7 @@ class Values(dict[str, Any]):
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class WrittenNumber:
     """A number as written: bare, or with its basis and equivalent sample size."""
 
     value: float
@@ -104,6 +104,6 @@ def meant(word: str, choices: Iterable[str]) -> str:
 
 def wrong_type(node: Node, says: str, notes: Notes, hint: str = "") -> None:
     """Note that the node is not what was expected."""
-    names = {Items: "a list", Table: "a mapping"}
+    names = {Items: "a list", MappingNode: "a mapping"}
     got = names.get(type(node)) or (f"`{node.text}`" if isinstance(node, Leaf) and node.text else "nothing")
     notes.add("K012", node.place, f"expected {says}, found {got}", hint)

@@ -59,14 +59,14 @@ class Items:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class MappingNode:
     """A mapping: keys are text and stand once."""
 
     entries: tuple[tuple[Leaf, Node], ...]
     place: Place
 
 
-Node = Leaf | Items | Table
+Node = Leaf | Items | MappingNode
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +112,7 @@ def words_in(node: Node) -> Iterator[str]:
         case Items():
             for item in node.nodes:
                 yield from words_in(item)
-        case Table():
+        case MappingNode():
             for key, value in node.entries:
                 yield key.text
                 yield from words_in(value)
@@ -123,7 +123,7 @@ def plain_value(node: Node) -> Any:
     match node:
         case Items():
             return [plain_value(item) for item in node.nodes]
-        case Table():
+        case MappingNode():
             return {key.text: plain_value(value) for key, value in node.entries}
     match node.looks:
         case "number":
@@ -193,7 +193,7 @@ class _Composer:
         self.next()
         event = self.next()
         if isinstance(event, yaml.StreamEndEvent):
-            return Table((), Place(self.file, 1, 1))
+            return MappingNode((), Place(self.file, 1, 1))
         root = self.node(self.next(), 0)
         self.next()
         event = self.next()
@@ -213,7 +213,7 @@ class _Composer:
             return Leaf(event.value, not event.style, place)
         if isinstance(event, yaml.SequenceStartEvent):
             return Items(tuple(self.items(depth)), place)
-        return Table(tuple(self.entries(depth)), place)
+        return MappingNode(tuple(self.entries(depth)), place)
 
     def items(self, depth: int) -> Iterator[Node]:
         while not isinstance(event := self.next(), yaml.SequenceEndEvent):

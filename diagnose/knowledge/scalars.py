@@ -16,7 +16,7 @@ ID = re.compile(r"[a-z][a-z0-9_]*")
 
 
 @dataclass(frozen=True)
-class Text:
+class FreeText:
     """Free text, or text in the form of a pattern that `says` describes."""
 
     pattern: str | None = None
@@ -63,7 +63,7 @@ class Id:
 
     def read(self, node: Node, notes: Notes) -> Word | None:
         """The id as a Word."""
-        word = Text(says=self.says).read(node, notes)
+        word = FreeText(says=self.says).read(node, notes)
         if word is not None and not ID.fullmatch(word):
             form = re.sub(r"[^a-z0-9]+", "_", word.lower()).strip("_")
             hint = f"write `{form}`" if ID.fullmatch(form) else "small letters, digits and _, a letter first"
@@ -77,7 +77,7 @@ class Id:
 
 
 @dataclass(frozen=True)
-class Choice:
+class Enumeration:
     """One of a few words."""
 
     words: tuple[str, ...]
@@ -89,7 +89,7 @@ class Choice:
 
     def read(self, node: Node, notes: Notes) -> Word | None:
         """The chosen word."""
-        word = Text(says=self.says).read(node, notes)
+        word = FreeText(says=self.says).read(node, notes)
         if word is not None and word not in self.words:
             notes.add("K015", node.place, f"`{word}` is not {self.says}", meant(word, self.words))
             return None

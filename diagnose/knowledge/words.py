@@ -15,9 +15,9 @@ from typing import Any
 from diagnose.knowledge import cache
 from diagnose.knowledge.likeness import (
     EXACT_SCORE,
-    Index,
     Match,
     Phrase,
+    PhraseIndex,
     build_index,
     frozen,
     search,
@@ -122,10 +122,10 @@ def is_clear(matches: tuple[Match, ...], enough: float = CLEAR_SCORE) -> bool:
     return lead > 0 if best >= EXACT_SCORE else best >= enough and lead >= CLEAR_MARGIN
 
 
-_latest: tuple[Knowledge, dict[tuple[str, ...], Index]] | None = None
+_latest: tuple[Knowledge, dict[tuple[str, ...], PhraseIndex]] | None = None
 
 
-def _index(knowledge: Knowledge, sections: tuple[str, ...]) -> Index:
+def _index(knowledge: Knowledge, sections: tuple[str, ...]) -> PhraseIndex:
     """The index, kept for the knowledge last used (by identity: records are frozen)."""
     global _latest
     if _latest is None or _latest[0] is not knowledge:

@@ -19,7 +19,7 @@ from diagnose.learning.learn import ALONE
 from diagnose.learning.lesson import Lesson
 from diagnose.learning.progress import Told, silent
 from diagnose.learning.scores import Tallied
-from diagnose.learning.sources import Source
+from diagnose.learning.sources import CaseSource
 from diagnose.learning.survey import fingerprint
 from diagnose.learning.work import crew
 from diagnose.network.observed import ImpossibleEvidence
@@ -98,7 +98,7 @@ class Calibration:
 
 def calibrate(
     knowledge: Knowledge,
-    source: Source,
+    source: CaseSource,
     *,
     sample: int | None = SAMPLE,
     processes: int = 2,
@@ -121,7 +121,7 @@ def calibrate(
     return _summed(closed, judged, impossible)
 
 
-def _certain(school: School, source: Source) -> Iterator[Lesson]:
+def _certain(school: School, source: CaseSource) -> Iterator[Lesson]:
     """The cases that can be judged, each once."""
     seen: set[bytes] = set()
     for chunk in source.chunks(SOME * 40):

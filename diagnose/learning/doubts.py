@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 
 from diagnose.learning.expect import RATIOS, priors_by_bin
 from diagnose.learning.graph import Graph
-from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, Known
+from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, CaseEvidence
 from diagnose.network.network import Array
 from diagnose.network.observed import likelihood
 
@@ -47,7 +47,7 @@ Shown = dict[int, Array]
 
 
 @dataclass(frozen=True, slots=True)
-class Doubt:
+class CaseToReview:
     """`chance`: P(c | seen) of the cause that has the least; `drawn`: the same of cases drawn like it;
     `decades`: log10 of how much better what was seen goes with another cause, where it does so most; `findings`:
     what says so most: variable, state, and how often these causes show it."""
@@ -60,8 +60,8 @@ class Doubt:
 
 
 def doubts(
-    graph: Graph, values: Array, cases: Sequence[Known], complaints: Collection[int] = ()
-) -> Iterator[Doubt]:
+    graph: Graph, values: Array, cases: Sequence[CaseEvidence], complaints: Collection[int] = ()
+) -> Iterator[CaseToReview]:
     """How doubtful each case is that anything was seen in. `complaints`: variables that a drawn case shows as its
     model does, for without them there would be no case."""
     random, count = np.random.default_rng(0), -(-DRAWN // max(len(cases), 1))
@@ -73,7 +73,7 @@ def doubts(
         yield judged.doubt(judged.drawn(random, count, complaints))
 
 
-def limit(found: Sequence[Doubt]) -> float:
+def limit(found: Sequence[CaseToReview]) -> float:
     """The chance below which a right case comes only so often."""
     drawn = [chance for one in found for chance in one.drawn]
     return float(np.quantile(drawn, UNLIKELY)) if drawn else 0.0
@@ -82,7 +82,7 @@ def limit(found: Sequence[Doubt]) -> float:
 class _Judged:
     """One case, with what each cause in place of each listed one would show."""
 
-    def __init__(self, graph: Graph, values: Array, known: Known, alone: Shown):
+    def __init__(self, graph: Graph, values: Array, known: CaseEvidence, alone: Shown):
         self.graph, self.known, self.alone = graph, known, alone
         self.findings = list(known.findings)
         self.listed = np.flatnonzero(known.standing == PRESENT).tolist()
@@ -100,12 +100,12 @@ class _Judged:
                 states[1:, place] = random.choice(len(chances), count, p=chances)
         return states
 
-    def doubt(self, states: NDArray[np.intp]) -> Doubt:
+    def doubt(self, states: NDArray[np.intp]) -> CaseToReview:
         """The doubt of the case, the first of the rows, and of the others."""
         each = [self._against(cause, states) for cause in self._answerable()]
         chances = np.min([weight * 10**-decades for weight, decades, _ in each], axis=0)
         _, most, reasons = max(each, key=lambda one: float(one[1][0]))
-        return Doubt(
+        return CaseToReview(
             self.known.case,
             float(chances[0]),
             tuple(chances[1:].tolist()),
@@ -172,7 +172,7 @@ def _reports(card: int, confidence: int) -> Array:
     return np.stack([likelihood(card, state, RATIOS[confidence]) for state in range(card)])
 
 
-def _alone(graph: Graph, values: Array, known: Known) -> Shown:
+def _alone(graph: Graph, values: Array, known: CaseEvidence) -> Shown:
     """What machines like this one show with each cause alone, and with none."""
     count = len(known.standing)
     standing = np.full((count + 1, count), ABSENT, dtype=np.int8)
@@ -183,7 +183,7 @@ def _alone(graph: Graph, values: Array, known: Known) -> Shown:
     return {v: np.cumsum(columns[v], axis=0) for v in graph.findings.values()}
 
 
-def shown(graph: Graph, values: Array, cases: Sequence[Known]) -> dict[int, Array]:
+def shown(graph: Graph, values: Array, cases: Sequence[CaseEvidence]) -> dict[int, Array]:
     """How often each variable is in each state with exactly the causes of each case, and what these may have
     wrecked, shape (card, cases)."""
     lacking = {v: np.array([v in known.lacking for known in cases]) for v in graph.conditions.values()}

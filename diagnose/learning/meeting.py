@@ -13,7 +13,7 @@ from diagnose.network.network import Array
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Meeting:
+class LeakContributions:
     """A leak, and the contributions of causes known to be there, in those cases (columns) where any is.
 
     `sources`: the leak's and each arrow's, shape (states, columns) each.

@@ -20,7 +20,7 @@ Kind = Literal["prior", "leak", "link"]
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class NumberRow:
     """One distribution: over absent and present (prior), or over the states of `effect` (leak; link from
     `parent` in `state`). `ess`: how many cases the knowledge says that it is worth. `happens`: a prior of a cause
     that happens, not of one that has a share."""
@@ -47,7 +47,7 @@ class Numbers:
     """The rows in order; `values`: all their cells one after the other, row r from start[r] to start[r +
     1]."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[NumberRow, ...]
 
     @cached_property
     def start(self) -> NDArray[np.intp]:
@@ -106,19 +106,19 @@ def numbers_of(knowledge: Knowledge) -> Numbers:
     return Numbers((*_priors(knowledge), *_leaks(knowledge), *_links(knowledge)))
 
 
-def _priors(knowledge: Knowledge) -> Iterator[Row]:
+def _priors(knowledge: Knowledge) -> Iterator[NumberRow]:
     for cause in knowledge.causes.values():
         p = reference.present(cause)
-        yield Row("prior", cause.id, "", 0, (1 - p, p), cause.frequency.ess, cause.per != "share")
+        yield NumberRow("prior", cause.id, "", 0, (1 - p, p), cause.frequency.ess, cause.per != "share")
 
 
-def _leaks(knowledge: Knowledge) -> Iterator[Row]:
+def _leaks(knowledge: Knowledge) -> Iterator[NumberRow]:
     effects: tuple[Condition | Finding, ...] = (*knowledge.conditions.values(), *knowledge.findings.values())
     for effect in effects:
         yield _row("leak", effect.id, "", 0, effect.leak)
 
 
-def _links(knowledge: Knowledge) -> Iterator[Row]:
+def _links(knowledge: Knowledge) -> Iterator[NumberRow]:
     parents: tuple[Cause | Condition, ...] = (*knowledge.causes.values(), *knowledge.conditions.values())
     for parent in parents:
         for link in parent.leads_to:
@@ -126,9 +126,9 @@ def _links(knowledge: Knowledge) -> Iterator[Row]:
                 yield _row("link", link.effect, parent.id, state, strengths)
 
 
-def _row(kind: Kind, effect: str, parent: str, state: int, above: Sequence[Number]) -> Row:
+def _row(kind: Kind, effect: str, parent: str, state: int, above: Sequence[Number]) -> NumberRow:
     """The states above the first, and the first with the rest. Its size is the mean of those that are not
     0."""
     sizes = [one.ess for one in above if one.value > 0] or [one.ess for one in above]
     values = (1 - sum(one.value for one in above), *(one.value for one in above))
-    return Row(kind, effect, parent, state, values, float(np.mean(sizes)))
+    return NumberRow(kind, effect, parent, state, values, float(np.mean(sizes)))

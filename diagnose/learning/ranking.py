@@ -9,7 +9,7 @@ from diagnose.diagnosis import RankedCause, diagnose
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.counts import School
 from diagnose.learning.lesson import Lesson
-from diagnose.learning.sources import Chunk, Source
+from diagnose.learning.sources import CaseChunk, CaseSource
 from diagnose.learning.work import crew
 from diagnose.network.observed import ImpossibleEvidence
 
@@ -30,7 +30,7 @@ class Ranked:
 
 
 def rank_all(
-    knowledge: Knowledge, source: Source, limit: int | None = None, processes: int = 2
+    knowledge: Knowledge, source: CaseSource, limit: int | None = None, processes: int = 2
 ) -> Iterator[Ranked]:
     """Every case of a source, in order, with its first `limit` causes (None: all). Raises DataError."""
     with crew(knowledge, processes if source.count() > SOME else 1) as work:
@@ -39,7 +39,7 @@ def rank_all(
             yield from some
 
 
-def _rank(school: School, task: tuple[Chunk, int | None]) -> list[Ranked]:
+def _rank(school: School, task: tuple[CaseChunk, int | None]) -> list[Ranked]:
     chunk, limit = task
     return [ranked(school.knowledge, lesson, limit) for lesson in chunk.read(school.knowledge)]
 

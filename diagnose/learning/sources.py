@@ -29,7 +29,7 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
-class Chunk:
+class CaseChunk:
     """Some cases, as lines still to be read (numbered) or read already."""
 
     file: str
@@ -42,13 +42,13 @@ class Chunk:
         return under_present_ids(knowledge, lessons) if knowledge else lessons
 
 
-class Source(Protocol):
+class CaseSource(Protocol):
     """Cases that can be read again and again."""
 
     def count(self) -> int:
         """How many cases there are, about."""
 
-    def chunks(self, size: int) -> Iterator[Chunk]:
+    def chunks(self, size: int) -> Iterator[CaseChunk]:
         """All cases in chunks of this size, always the same."""
 
 
@@ -65,10 +65,10 @@ class StoreSource:
         """How many cases were ever opened."""
         return self.store.last_case() or 0
 
-    def chunks(self, size: int) -> Iterator[Chunk]:
+    def chunks(self, size: int) -> Iterator[CaseChunk]:
         """A case is folded from its events when it comes up."""
         for some in _batches(map(lesson_of, self._cases()), size):
-            yield Chunk(str(self.store.path), lessons=tuple(some))
+            yield CaseChunk(str(self.store.path), lessons=tuple(some))
 
     def _cases(self) -> Iterator[Case]:
         for number in range(1, self.count() + 1):
@@ -94,17 +94,17 @@ class FileSource:
         """Lines of JSON; a table is gone through once for it."""
         return sum(_count(path) for path in self.paths)
 
-    def chunks(self, size: int) -> Iterator[Chunk]:
+    def chunks(self, size: int) -> Iterator[CaseChunk]:
         """Lines of JSON stay lines: who works on them reads them."""
         for path in self.paths:
             if path.suffix == ".jsonl":
                 for lines in _batches(_lines(path), size):
-                    yield Chunk(str(path), lines=tuple(lines))
+                    yield CaseChunk(str(path), lines=tuple(lines))
             else:
                 from diagnose.learning.tables import read_table
 
                 for lessons in _batches(read_table(path), size):
-                    yield Chunk(str(path), lessons=tuple(lessons))
+                    yield CaseChunk(str(path), lessons=tuple(lessons))
 
 
 def from_files(paths: Sequence[Path]) -> FileSource:

@@ -12,7 +12,7 @@ from diagnose.network.network import Array
 
 
 @dataclass(slots=True, eq=False)
-class Tally:
+class ExpectedCounts:
     """Sums over cases, each times its weight. `counts`: expected counts, shape (cells,); `events`: how often each
     cause is to be expected to have occurred of itself, shape (causes,); `known`, `whole`: for each row the
     square of its score as it is known, and as it would be on average were all seen, shape (rows,);
@@ -25,14 +25,14 @@ class Tally:
     log_probability: float
 
     @classmethod
-    def empty(cls, graph: Graph) -> Tally:
+    def empty(cls, graph: Graph) -> ExpectedCounts:
         """Of no case."""
         numbers = graph.numbers
         rows = len(numbers.rows)
         events = np.zeros(len(numbers.causes))
         return cls(np.zeros(len(numbers.values)), events, np.zeros(rows), np.zeros(rows), 0.0)
 
-    def merge(self, others: Iterable[Tally]) -> Tally:
+    def merge(self, others: Iterable[ExpectedCounts]) -> ExpectedCounts:
         """These and the others together, in place."""
         for other in others:
             self.counts += other.counts

@@ -16,7 +16,7 @@ A_SHIFT = 5.0
 
 
 @dataclass(frozen=True, slots=True)
-class Proof:
+class ProofStep:
     """One step that proves a repair. `later`: it was put off, and falls due after some hours; `hours`: of work or
     standing before it can be done."""
 
@@ -89,7 +89,7 @@ def repaired(case: Case) -> tuple[str, ...]:
     return tuple(dict.fromkeys(id for epoch in case.epochs[1 + before :] for id in epoch.repairs))
 
 
-def proofs(knowledge: Knowledge, case: Case) -> tuple[Proof, ...]:
+def proofs(knowledge: Knowledge, case: Case) -> tuple[ProofStep, ...]:
     """What proves the repairs of this visit and was not ticked since the last of them."""
     told = {
         event.check: event.text
@@ -98,7 +98,7 @@ def proofs(knowledge: Knowledge, case: Case) -> tuple[Proof, ...]:
     }
     ticked = {id: text for id, text in told.items() if id in case.epochs[-1].checks}
     steps = {
-        line: Proof(proof, id, line, ticked.get(proof) == LATER, hours)
+        line: ProofStep(proof, id, line, ticked.get(proof) == LATER, hours)
         for id in repaired(case)
         if id in knowledge.repairs
         for number, (line, hours) in enumerate(_steps(knowledge.repairs[id]), 1)

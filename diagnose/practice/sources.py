@@ -28,7 +28,7 @@ from diagnose.network.build import build
 from diagnose.network.built import Built
 from diagnose.network.machine import Machine
 from diagnose.planning.options import LOOK_MINUTES
-from diagnose.practice.exercise import Exercise, HiddenTruth, Known
+from diagnose.practice.exercise import Exercise, HiddenTruth, SettledFinding
 from diagnose.practice.world import World, sample
 
 TRIES = 60  # draws until a machine comes in with a complaint; most do at once
@@ -88,7 +88,9 @@ def _in_words(knowledge: Knowledge, events: Iterable[Event]) -> str:
     return "; ".join(dict.fromkeys(named)).lower()
 
 
-def _parted(events: Sequence[Event], knowledge: Knowledge) -> tuple[tuple[Event, ...], tuple[Known, ...]]:
+def _parted(
+    events: Sequence[Event], knowledge: Knowledge
+) -> tuple[tuple[Event, ...], tuple[SettledFinding, ...]]:
     """What is given at first, and the results kept back."""
     start = max((i for i, e in enumerate(events) if isinstance(e, Repaired)), default=-1) + 1
     given, kept, looking = list(events[:start]), list[Noted](), True
@@ -110,8 +112,8 @@ def _plain(knowledge: Knowledge, event: Noted) -> bool:
     return finding.other is not None or finding.kind in LOOK_MINUTES
 
 
-def _known(event: Noted) -> Known:
-    return Known(event.finding, event.state, event.confidence, event.value, event.unit)
+def _known(event: Noted) -> SettledFinding:
+    return SettledFinding(event.finding, event.state, event.confidence, event.value, event.unit)
 
 
 # ---- drawn from the knowledge ----

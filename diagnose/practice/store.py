@@ -55,7 +55,7 @@ REASONS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class ExerciseEntry:
     """One thing that happened in an exercise: its kind and plain JSON values."""
 
     kind: str
@@ -84,7 +84,7 @@ class Exercises(Held):
                 self._connection.close()
                 raise
 
-    def begin(self, entry: Entry) -> int:
+    def begin(self, entry: ExerciseEntry) -> int:
         """A new exercise with its first entry; its number."""
         with self._told(), transaction(self._connection):
             (last,) = self._connection.execute("select max(exercise) from entry").fetchone()
@@ -92,19 +92,19 @@ class Exercises(Held):
             self._insert(number, 1, (entry,))
         return int(number)
 
-    def append(self, number: int, *entries: Entry) -> None:
+    def append(self, number: int, *entries: ExerciseEntry) -> None:
         """Keep entries, all or none. CallError: no such exercise."""
         with self._told(), transaction(self._connection):
             self._insert(number, len(self.entries(number)) + 1, entries)
 
-    def entries(self, number: int) -> tuple[Entry, ...]:
+    def entries(self, number: int) -> tuple[ExerciseEntry, ...]:
         """All entries of an exercise, in order. CallError: no such exercise."""
         with self._told():
             query = "select kind, body, time from entry where exercise = ? order by sequence"
             rows = self._connection.execute(query, (number,)).fetchall()
         if not rows:
             raise CallError(f"There is no exercise {number}.")
-        return tuple(Entry(kind, json.loads(body), time) for kind, body, time in rows)
+        return tuple(ExerciseEntry(kind, json.loads(body), time) for kind, body, time in rows)
 
     def numbers(self) -> tuple[int, ...]:
         """The numbers of all exercises."""
@@ -124,7 +124,7 @@ class Exercises(Held):
                 for statement in (SCHEMA, *(GUARD.format(act=act) for act in ("update", "delete"))):
                     self._connection.execute(statement)
 
-    def _insert(self, number: int, start: int, entries: Sequence[Entry]) -> None:
+    def _insert(self, number: int, start: int, entries: Sequence[ExerciseEntry]) -> None:
         now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
         for sequence, entry in enumerate(entries, start):
             body = json.dumps(entry.values, sort_keys=True, ensure_ascii=True)

@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.shop import Shop
-from diagnose.practice.bench import Bench, started
 from diagnose.practice.exercise import Exercise
 from diagnose.practice.expert import Difficulty, difficulty, play
+from diagnose.practice.run import ExerciseRun, started
 from diagnose.practice.thinking import mistakes
 
 TURNS = 2
@@ -40,9 +40,9 @@ def survey(knowledge: Knowledge, exercise: Exercise, shop: Shop, turns: int = TU
     first = played[0]
     order = [cause.id for cause in first.beginning.advice.diagnosis.causes]
     places = [order.index(id) + 1 for id in exercise.truth.causes if id in order]
-    fresh = Bench(knowledge, shop, first.entries[:1])
+    fresh = ExerciseRun(knowledge, shop, first.entries[:1])
     return ExerciseSurvey(
-        sum(bench.ended == "repaired" for bench in played),
+        sum(run.ended == "repaired" for run in played),
         turns,
         difficulty(fresh, first),
         max(places, default=0),
@@ -54,17 +54,17 @@ def survey(knowledge: Knowledge, exercise: Exercise, shop: Shop, turns: int = TU
     )
 
 
-def _played(knowledge: Knowledge, exercise: Exercise, shop: Shop, seed: int) -> Bench:
+def _played(knowledge: Knowledge, exercise: Exercise, shop: Shop, seed: int) -> ExerciseRun:
     turned = replace(exercise, truth=replace(exercise.truth, seed=seed))
-    return play(Bench(knowledge, shop, [started(knowledge, turned, "")]))
+    return play(ExerciseRun(knowledge, shop, [started(knowledge, turned, "")]))
 
 
-def _traps(played: Bench) -> tuple[str, ...]:
+def _traps(played: ExerciseRun) -> tuple[str, ...]:
     """The mistakes that would move a listed cause clearly, at the first findings or before the first repair."""
     end = next((i for i, e in enumerate(played.entries) if e.kind != "checked" and i), len(played.entries))
     found: dict[str, None] = {}
     for stop in dict.fromkeys((1, end)):
-        diagnosis = Bench(played.knowledge, played.shop, played.entries[:stop]).standing.diagnosis
+        diagnosis = ExerciseRun(played.knowledge, played.shop, played.entries[:stop]).standing.diagnosis
         causes = [diagnosis.built.variable(id) for id in played.beginning.suspects]
         exact = {v: 1 - float(diagnosis.engine.marginal(v)[0]) for v in causes}
         for name, figures in mistakes(diagnosis, causes).items():

@@ -10,9 +10,9 @@ from rich.text import Text
 
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.shop import Shop
-from diagnose.practice.debrief import Best, Debrief, Point, Reading, Turning
+from diagnose.practice.debrief import Best, Debrief, Point, Turning, TurningEffect
 from diagnose.practice.judging import MISTAKES, TEACHES
-from diagnose.practice.sheet import SKILLS, Row, progress
+from diagnose.practice.sheet import SKILLS, ExerciseRow, progress
 from diagnose.practice.survey import ExerciseSurvey
 from diagnose.report.data import Json
 from diagnose.report.text import QUIET, STRONG, cause_name, item, line, titled
@@ -26,9 +26,9 @@ COLOURS = ("#0b6e4f", "#b5541c", "#30588c", "#7a4fa3")
 
 def debrief_screen(debrief: Debrief) -> Iterator[RenderableType]:
     """The whole debrief, piece by piece: the best path, which can take seconds, when all the rest was told."""
-    bench, hidden = debrief.bench, debrief.bench.beginning.truth
-    truth = [cause_name(bench.knowledge, id) for id in debrief.truth] or ["something that is not listed here"]
-    yield Text(f"Exercise {bench.number}: {bench.ended or 'not ended'}", STRONG)
+    run, hidden = debrief.run, debrief.run.beginning.truth
+    truth = [cause_name(run.knowledge, id) for id in debrief.truth] or ["something that is not listed here"]
+    yield Text(f"Exercise {run.number}: {run.ended or 'not ended'}", STRONG)
     yield line(f"Hidden: {', '.join(truth)}")
     if hidden.title:
         yield line(f"{hidden.title}. {hidden.about}".strip(), style=QUIET)
@@ -45,12 +45,12 @@ def debrief_screen(debrief: Debrief) -> Iterator[RenderableType]:
             "The knowledge has changed since, so the best path can no longer be worked out.", style=QUIET
         )
         return
-    yield titled("What should have turned it", *_turning(bench.knowledge, debrief.best))
+    yield titled("What should have turned it", *_turning(run.knowledge, debrief.best))
     yield titled("The best path on the same machine", *_best(debrief, debrief.best))
 
 
 def _own(debrief: Debrief) -> Iterator[RenderableType]:
-    shop = debrief.bench.shop
+    shop = debrief.run.shop
     for number, step in enumerate(debrief.steps, 1):
         yield item(f"{number}.", f"{step.name} ({minutes(step.minutes)}, {shop.money(step.money)})")
         if step.comeback:
@@ -59,7 +59,7 @@ def _own(debrief: Debrief) -> Iterator[RenderableType]:
         if step.regret >= WORTH_TELLING:
             worth = f"{shop.money(step.regret)}, or {minutes(step.regret_minutes)} of the shop's time"
             yield line(f"detour: {worth}. Better then: {step.best}", 3, QUIET)
-    yield line(_sum(debrief.bench.minutes, debrief.bench.money, debrief), style=STRONG)
+    yield line(_sum(debrief.run.minutes, debrief.run.money, debrief), style=STRONG)
     yield line(f"Detours by what could be known then: {shop.money(debrief.regret)}")
 
 
@@ -68,18 +68,14 @@ def _best(debrief: Debrief, best: Best) -> Iterator[RenderableType]:
     yield line(_sum(best.minutes, best.money, debrief), style=STRONG)
     hard = best.difficulty
     yield line(f"Difficulty: {hard.level} ({count(hard.checks, 'check')})", style=QUIET)
-    if (
-        debrief.regret >= WORTH_TELLING
-        and debrief.bench.money < best.money
-        and debrief.bench.ended == REPAIRED
-    ):
+    if debrief.regret >= WORTH_TELLING and debrief.run.money < best.money and debrief.run.ended == REPAIRED:
         yield line(
             "This time luck made your path cheaper than the best one; it does not always.", style=QUIET
         )
 
 
 def _sum(work: float, money: float, debrief: Debrief) -> str:
-    return f"In all {minutes(work)} of work, {debrief.bench.shop.money(money)}"
+    return f"In all {minutes(work)} of work, {debrief.run.shop.money(money)}"
 
 
 def _turning(knowledge: Knowledge, best: Best) -> Iterator[RenderableType]:
@@ -104,7 +100,7 @@ def reading_words(knowledge: Knowledge, turning: Turning) -> Iterator[str]:
         yield f"{cause_name(knowledge, one.cause)}{there} {moves}{_own_reading(one, turning)}"
 
 
-def _own_reading(one: Reading, turning: Turning) -> str:
+def _own_reading(one: TurningEffect, turning: Turning) -> str:
     if not turning.asked:
         return ""
     if one.said == 0:
@@ -114,7 +110,7 @@ def _own_reading(one: Reading, turning: Turning) -> str:
 
 
 def _mistakes(debrief: Debrief) -> Iterator[RenderableType]:
-    for name in dict.fromkeys(e.values["mistake"] for e in debrief.bench.entries if e.kind == "guessed"):
+    for name in dict.fromkeys(e.values["mistake"] for e in debrief.run.entries if e.kind == "guessed"):
         if name:
             yield line(MISTAKES[name])
 
@@ -124,7 +120,7 @@ def _story(debrief: Debrief) -> Iterator[RenderableType]:
         yield line(f"after {point.after}:", style=QUIET)
         for id, p in point.probabilities.items():
             own = f" ({percent(point.said[id])})" if id in point.said else ""
-            yield item(f"  {percent(p):>6}{own}", cause_name(debrief.bench.knowledge, id))
+            yield item(f"  {percent(p):>6}{own}", cause_name(debrief.run.knowledge, id))
 
 
 def _points(debrief: Debrief) -> Iterator[RenderableType]:
@@ -132,34 +128,34 @@ def _points(debrief: Debrief) -> Iterator[RenderableType]:
     values = (found.choosing, found.updating, found.safety, found.stopping)
     for name, value in zip(SKILLS, values, strict=True):
         yield item(f"{'-' if value is None else f'{value:.0f}':>4}", name)
-    bench = debrief.bench
+    run = debrief.run
     yield line(
-        f"{count(bench.count('hinted'), 'hint')}, {count(bench.count('stopped'), 'dangerous move')} stopped, "
-        f"{count(bench.count('missed'), 'danger')} not known",
+        f"{count(run.count('hinted'), 'hint')}, {count(run.count('stopped'), 'dangerous move')} stopped, "
+        f"{count(run.count('missed'), 'danger')} not known",
         style=QUIET,
     )
 
 
 def debrief_data(debrief: Debrief) -> Json:
     """The debrief as plain JSON values; null is what can no longer be worked out, the knowledge being another."""
-    bench, best = debrief.bench, debrief.best
+    run, best = debrief.run, debrief.best
     return {
-        "exercise": bench.number,
-        "apprentice": bench.beginning.apprentice,
-        "ended": bench.ended,
+        "exercise": run.number,
+        "apprentice": run.beginning.apprentice,
+        "ended": run.ended,
         "truth": list(debrief.truth),
         "path": [asdict(step) for step in debrief.steps],
-        "money": bench.money,
-        "minutes": bench.minutes,
+        "money": run.money,
+        "minutes": run.minutes,
         "regret": debrief.regret,
         "best": best and {"path": list(best.path), "money": best.money, "minutes": best.minutes},
         "difficulty": best and asdict(best.difficulty),
         "turning": asdict(best.turning) if best and best.turning else None,
         "story": [asdict(point) for point in debrief.story],
         "skills": asdict(debrief.skills),
-        "hints": bench.count("hinted"),
-        "stopped": bench.count("stopped"),
-        "missed": bench.count("missed"),
+        "hints": run.count("hinted"),
+        "stopped": run.count("stopped"),
+        "missed": run.count("missed"),
     }
 
 
@@ -167,7 +163,7 @@ def story_picture(debrief: Debrief) -> str:
     """The probability story as SVG: a line for each cause followed, a dot for each own figure."""
     from diagnose.report.svg import drawing, line, text
 
-    story, knowledge = debrief.story, debrief.bench.knowledge
+    story, knowledge = debrief.story, debrief.run.knowledge
     width, height, left, top = 640.0, 300.0, 44.0, 34.0
     across = (width - left - 20) / max(len(story) - 1, 1)
     shapes = [text(left, 16, "Probability after each step; dots are your own figures", bold=True)]
@@ -209,7 +205,7 @@ def _spoken(point: Point) -> str:
     return ", ".join(f"{id} {percent(p)}" for id, p in point.probabilities.items())
 
 
-def sheet_screen(rows: Sequence[Row]) -> RenderableType:
+def sheet_screen(rows: Sequence[ExerciseRow]) -> RenderableType:
     """The sheet on the screen: a few lines an apprentice."""
     if not rows:
         return Text("No exercise yet.")

@@ -10,7 +10,7 @@ from rich.text import Text
 
 from diagnose.codes.frames import NO_TIME
 from diagnose.codes.ledger import NONE, UNKNOWN, ListState, Module, ModuleCodes, SeenCode, Sighting
-from diagnose.codes.parameters import BusReading, Span
+from diagnose.codes.parameters import BusReading, ValueRange
 from diagnose.codes.survey import LogSurvey
 from diagnose.codes.typed import Code, explain, kind_of_fault, part_of
 from diagnose.knowledge.records import Knowledge
@@ -166,7 +166,7 @@ def _reading(one: BusReading) -> str:
     return "; ".join(told)
 
 
-def _span(span: Span) -> str:
+def _span(span: ValueRange) -> str:
     return f"{span.low:.4g} to {span.high:.4g}"
 
 

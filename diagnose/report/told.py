@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from diagnose.cases.told import Told
+from diagnose.cases.told import KeptAdvice
 from diagnose.moves.advice import Advice
 from diagnose.report.move import SERIOUS, VERBS
 from diagnose.report.ranking import listed_causes
 from diagnose.report.text import NOT_LISTED
 
 
-def told_of(advice: Advice) -> Told:
+def told_of(advice: Advice) -> KeptAdvice:
     """The leading cause, the next move, and what must not be done."""
     case, move = advice.case, advice.move
     cause, name, probability = _leading(advice)
     stop = next((one for one in advice.stops if one.word in SERIOUS), None)
-    return Told(
+    return KeptAdvice(
         number=case.number,
         opened=case.opened.time if case.opened else "",
         entries=len(case.history),

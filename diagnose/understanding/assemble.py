@@ -23,21 +23,21 @@ from diagnose.understanding.codes import CodeSaid, codes_in
 from diagnose.understanding.decide import decided
 from diagnose.understanding.exclusive import compatible, not_both
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, LAMP, SIGNS
-from diagnose.understanding.history import Told, told_in
-from diagnose.understanding.index import Index, index_of
+from diagnose.understanding.history import HistoryItem, told_in
+from diagnose.understanding.index import NameIndex, index_of
 from diagnose.understanding.likeness import best_of
 from diagnose.understanding.manner import manner_in
 from diagnose.understanding.numerals import in_digits
-from diagnose.understanding.parts import Alternative, Part, Span, Understanding, masked
+from diagnose.understanding.parts import Alternative, Span, TextPart, Understanding, masked
 from diagnose.understanding.place import circumstances_in, places_in
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.readings import Value, values_in
-from diagnose.understanding.segment import CANDIDATES, Run, segmented
+from diagnose.understanding.segment import CANDIDATES, WordRun, segmented
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.stretches import clause_around, sentences_with
 from diagnose.understanding.taken_away import taken_away
 from diagnose.understanding.telling import telling
-from diagnose.understanding.tokens import Chunk
+from diagnose.understanding.tokens import Clause
 from diagnose.understanding.topic import fluid_of, leans, of_fluid, opened, spoken_of, topic_of, with_topic
 from diagnose.understanding.verbatim import named_whole
 
@@ -105,11 +105,11 @@ def _understood(knowledge: Knowledge, text: str) -> Understanding:
     return Understanding(written, tuple(listed), tuple(written[one.start : one.end] for one in missed))
 
 
-def _meets(told: Told, spans: Sequence[Span]) -> bool:
+def _meets(told: HistoryItem, spans: Sequence[Span]) -> bool:
     return any(span.meets(told.span.start, told.span.end) for span in spans)
 
 
-def _as_written(text: str, part: Part) -> str:
+def _as_written(text: str, part: TextPart) -> str:
     """The words of a part, with its number as it was written."""
     return text[part.start : part.end].strip(" ,")
 
@@ -127,10 +127,10 @@ def findings_in(knowledge: Knowledge, text: str) -> dict[str, float]:
 # ---- codes, machine, values ----
 
 
-def _code(text: str, said: CodeSaid) -> Part:
+def _code(text: str, said: CodeSaid) -> TextPart:
     start, end = said.span.start, said.span.end
     may_be = [one.text for one in (said.code, said.other) if one] if not said.certain else []
-    return Part(
+    return TextPart(
         kinds.CODE,
         start,
         end,
@@ -141,27 +141,27 @@ def _code(text: str, said: CodeSaid) -> Part:
     )
 
 
-def _no_codes(text: str, codes: Sequence[CodeSaid]) -> list[Part]:
+def _no_codes(text: str, codes: Sequence[CodeSaid]) -> list[TextPart]:
     found = NO_OTHERS.search(text) or (_ELSE.search(text) if codes else None)
     if found is None:
         return []
-    return [Part(kinds.NO_CODES, *found.span(), found[0].strip())]
+    return [TextPart(kinds.NO_CODES, *found.span(), found[0].strip())]
 
 
-def _told(text: str, told: Told) -> Part:
+def _told(text: str, told: HistoryItem) -> TextPart:
     start, end = told.span.start, told.span.end
-    return Part(
+    return TextPart(
         told.kind, start, end, text[start:end], told.fact, told.value, told.hours, "h" if told.hours else ""
     )
 
 
-def _value(text: str, value: Value) -> Part:
+def _value(text: str, value: Value) -> TextPart:
     start, end = value.words.start, value.words.end
     while start < end and not text[start].isalnum() and text[start] not in "-+.":
         start += 1
     best = value.quantities[0].id if value.sure and value.quantities else ""
     kind = kinds.HISTORY if value.bound else kinds.READING
-    return Part(
+    return TextPart(
         kind,
         start,
         end,
@@ -179,8 +179,8 @@ def _value(text: str, value: Value) -> Part:
 
 
 def _findings(
-    index: Index, text: str, told: Sequence[Told], values: Sequence[Value], coded: Sequence[Span]
-) -> tuple[list[Part], list[Span]]:
+    index: NameIndex, text: str, told: Sequence[HistoryItem], values: Sequence[Value], coded: Sequence[Span]
+) -> tuple[list[TextPart], list[Span]]:
     past = [one.span for one in told if one.whole]
     plain = masked(text, past, ".")
     plain = masked(plain, [_with_lead(text, value) for value in values])
@@ -197,7 +197,7 @@ def _findings(
         for chunk in phrases
     ]
     phrases = carried(index, phrases)
-    found: list[Part] = []
+    found: list[TextPart] = []
     spoken: list[frozenset[tuple[str, str]]] = []
     missed: list[Span] = []
     topic: tuple[Token, ...] = ()
@@ -223,7 +223,7 @@ def _findings(
     return _once(not_both(compatible(index, found, spoken))), missed
 
 
-def _parted(index: Index, text: str, run: Run) -> list[Run]:
+def _parted(index: NameIndex, text: str, run: WordRun) -> list[WordRun]:
     """A run over a comma or an "and" as two, where each side means something by itself and the whole is not
     certain: coolant going down, no leaks outside."""
     sides = at_the_joint(text, run) if run.candidates else None
@@ -232,14 +232,14 @@ def _parted(index: Index, text: str, run: Run) -> list[Run]:
     whole = decided(index, run, 0, 0, "")
     if whole is None or not whole.sure or certain(index, text, run, whole):
         return [run]
-    parted = [Run(side, tuple(best_of(index, side, CANDIDATES))) for side in sides]
+    parted = [WordRun(side, tuple(best_of(index, side, CANDIDATES))) for side in sides]
     clear = [
         one for one in parted if one.candidates and (part := decided(index, one, 0, 0, "")) and part.sure
     ]
     return parted if clear else [run]
 
 
-def _without_values(clauses: Sequence[Chunk], values: Sequence[Value]) -> list[Chunk]:
+def _without_values(clauses: Sequence[Clause], values: Sequence[Value]) -> list[Clause]:
     """Without the words that only name a value, unless they tell a fault as well."""
     return [
         chunk._replace(
@@ -262,7 +262,7 @@ def _with_lead(text: str, value: Value) -> Span:
     return Span(lead.start(), value.span.end) if lead else value.span
 
 
-def _names_value(chunk: Chunk, token: Token, values: Sequence[Value]) -> bool:
+def _names_value(chunk: Clause, token: Token, values: Sequence[Value]) -> bool:
     for value in values:
         if (value.quantities or value.named) and value.words.start <= token.start < value.words.end:
             inside = [other for other in chunk.tokens if value.words.start <= other.start < value.words.end]
@@ -283,7 +283,7 @@ _CODE_WORDS = frozenset(
 )
 
 
-def _part(index: Index, text: str, run: Run) -> Part | None:
+def _part(index: NameIndex, text: str, run: WordRun) -> TextPart | None:
     if not run.candidates:
         return None
     start, end = with_denial(text, run), max(token.end for token in run.tokens)
@@ -299,7 +299,7 @@ def _part(index: Index, text: str, run: Run) -> Part | None:
         return None
     confidence = confidence_in(clause)
     if supposes(clause) and not _seen(index, part):
-        return Part(kinds.GUESS, start, end, clause.strip(), confidence="unsure")
+        return TextPart(kinds.GUESS, start, end, clause.strip(), confidence="unsure")
     return replace(part, confidence=confidence)
 
 
@@ -307,13 +307,13 @@ _AT_THE_KEY = re.compile(r"\bkey\b|\bdash\b|\bcrank|\bclick|\bdead\b|\bignition\
 """No lights when the key is turned are not the warning lamps."""
 
 
-def _seen(index: Index, part: Part) -> bool:
+def _seen(index: NameIndex, part: TextPart) -> bool:
     """A thing that one sees or hears oneself; anything else that "might be" is a guess at the cause."""
     id = part.id or (part.alternatives[0].id if part.alternatives else "")
     return id in index.ids and index.kinds[index.ids.index(id)] == "symptom"
 
 
-def _missed(text: str, run: Run) -> Iterator[Span]:
+def _missed(text: str, run: WordRun) -> Iterator[Span]:
     """Where there are words that were not understood and say anything."""
     words = [
         token
@@ -326,9 +326,9 @@ def _missed(text: str, run: Run) -> Iterator[Span]:
             yield Span(start, end)
 
 
-def _once(found: Iterable[Part]) -> list[Part]:
+def _once(found: Iterable[TextPart]) -> list[TextPart]:
     """Each finding once: what is said again, or asked again, adds nothing."""
-    kept: list[Part] = []
+    kept: list[TextPart] = []
     for part in found:
         ids = {one.id for one in part.alternatives}
         if part.id and any(other.id == part.id and other.state == part.state for other in kept):

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from diagnose.understanding.grammar import CIRCUMSTANCES
-from diagnose.understanding.index import Index
+from diagnose.understanding.index import NameIndex
 from diagnose.understanding.large import key_of
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.stems import stem, words
-from diagnose.understanding.tokens import Chunk
+from diagnose.understanding.tokens import Clause
 
 
-def carried(index: Index, clauses: Sequence[Chunk]) -> list[Chunk]:
+def carried(index: NameIndex, clauses: Sequence[Clause]) -> list[Clause]:
     """A clause that says only how and when takes what it is of from the one before: black cold, blue hot."""
-    found: list[Chunk] = []
+    found: list[Clause] = []
     heads: tuple[Token, ...] = ()
     for chunk in clauses:
         own = [token for token in chunk.tokens if token.word not in _MODIFIERS]

@@ -6,15 +6,15 @@ from collections.abc import Sequence
 
 import diagnose.understanding.parts as kinds
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, QUANTITIES, SIGNS, WANTED
-from diagnose.understanding.index import LIGHT, Index
+from diagnose.understanding.index import LIGHT, NameIndex
 from diagnose.understanding.large import said_at_large
 from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of, praise_of
 from diagnose.understanding.opposites import denied_by_praise
-from diagnose.understanding.parts import Alternative, Part
+from diagnose.understanding.parts import Alternative, TextPart
 from diagnose.understanding.pieces import bare
 from diagnose.understanding.polarity import DENIED, SOUND, SOUND_MARK, UNABLE
 from diagnose.understanding.ranking import ranked
-from diagnose.understanding.segment import CANDIDATES, Run
+from diagnose.understanding.segment import CANDIDATES, WordRun
 from diagnose.understanding.stems import stem, words
 from diagnose.understanding.telling import LONE, telling
 
@@ -51,39 +51,39 @@ CLOSE = 0.08  # a choice is worth showing if it has this share of the best one's
 MOST = 3  # choices: as many as are read at a glance
 
 
-def decided(index: Index, run: Run, start: int, end: int, text: str) -> Part | None:
+def decided(index: NameIndex, run: WordRun, start: int, end: int, text: str) -> TextPart | None:
     """The part that a run comes to; None where nothing is near enough."""
     whole = _at_large(index, run)
     if whole:
-        return Part(kinds.FINDING, start, end, text, whole[0], ABSENT, also=tuple(whole[1:]))
+        return TextPart(kinds.FINDING, start, end, text, whole[0], ABSENT, also=tuple(whole[1:]))
     praised = _praised(index, run)
     if praised:
-        return Part(kinds.FINDING, start, end, text, praised[0], ABSENT, also=tuple(praised[1:]))
+        return TextPart(kinds.FINDING, start, end, text, praised[0], ABSENT, also=tuple(praised[1:]))
     found = ranked(index, run.candidates)
     if not _worth_a_look(index, run, found[0]):
         return None
     own = _very_name(index, run, text, found) or _without_circumstances(index, run, found)
     if own is not None:
-        return Part(kinds.FINDING, start, end, text, index.ids[own.finding], own.state)
+        return TextPart(kinds.FINDING, start, end, text, index.ids[own.finding], own.state)
     if _clear(index, run, found):
-        return Part(kinds.FINDING, start, end, text, found[0].id, found[0].state)
+        return TextPart(kinds.FINDING, start, end, text, found[0].id, found[0].state)
     kinds_of = _general_of(index, run, found)
     if kinds_of:
-        return Part(kinds.FINDING, start, end, text, kinds_of, PRESENT)
+        return TextPart(kinds.FINDING, start, end, text, kinds_of, PRESENT)
     close = tuple(one for one in found[:MOST] if one.likelihood >= found[0].likelihood * CLOSE)
     general, _ = _core(index, run)
     if general is not None:
         close = (general, *[one for one in close if one.id != general.id][: MOST - 1])
-        return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
+        return TextPart(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
     if not _worth_asking(run, close):
         return None
     each = _denied_each(index, run, close)
     if each:
-        return Part(kinds.FINDING, start, end, text, each[0], ABSENT, also=tuple(each[1:]))
-    return Part(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
+        return TextPart(kinds.FINDING, start, end, text, each[0], ABSENT, also=tuple(each[1:]))
+    return TextPart(kinds.FINDING, start, end, text, sure=False, alternatives=tuple(map(_rounded, close)))
 
 
-def _at_large(index: Index, run: Run) -> Sequence[str]:
+def _at_large(index: NameIndex, run: WordRun) -> Sequence[str]:
     """What is denied at large; a belt that is tight is not slack, and may squeal."""
     found = said_at_large(index, run.tokens) if run.whole else ()
     said = {raw for token in run.tokens for raw in token.raw if raw.startswith(SOUND_MARK)}
@@ -93,7 +93,7 @@ def _at_large(index: Index, run: Run) -> Sequence[str]:
     return [id for id in found if not against.isdisjoint(index.bag(index.ids.index(id)))]
 
 
-def _praised(index: Index, run: Run) -> list[str]:
+def _praised(index: NameIndex, run: WordRun) -> list[str]:
     """The findings that say of the very thing that is praised the fault that the praise denies: the sea strainer
     is clean, and so not clogged."""
     if any(token.sign != SOUND or token.word in CIRCUMSTANCES for token in run.tokens):
@@ -108,7 +108,7 @@ def _praised(index: Index, run: Run) -> list[str]:
     ]
 
 
-def _general_of(index: Index, run: Run, found: Sequence[Alternative]) -> str:
+def _general_of(index: NameIndex, run: WordRun, found: Sequence[Alternative]) -> str:
     """The general finding of which all that is likely are kinds: what dies stops by itself, however it does."""
     if not telling(index, run) or _two_ways(run) or any(token.sign == SOUND for token in run.tokens):
         return ""
@@ -131,13 +131,13 @@ TWO = 2  # words that name one part and no other
 KINDS = 0.7  # what the kinds of one general finding must reach together
 
 
-def _worth_a_look(index: Index, run: Run, best: Alternative) -> bool:
+def _worth_a_look(index: NameIndex, run: WordRun, best: Alternative) -> bool:
     known = {token.word for token in run.tokens} & index.rarity.keys() - CIRCUMSTANCES
     very = any(one.features[SAME_WORDS] and not one.doubt and _as_written(one) for one in run.candidates)
     return telling(index, run) or (len(known) > 1 and (very or best.likelihood >= OBVIOUS))
 
 
-def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
+def _clear(index: NameIndex, run: WordRun, found: Sequence[Alternative]) -> bool:
     """The likeliest meaning is taken without a question."""
     best = found[0]
     own = [one for one in run.candidates if index.ids[one.finding] == best.id]
@@ -170,7 +170,7 @@ def _clear(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     return named or (len(content) >= LONG and any(map(_as_written, own)))
 
 
-def _denies_a_fault(index: Index, run: Run, one: Candidate) -> bool:
+def _denies_a_fault(index: NameIndex, run: WordRun, one: Candidate) -> bool:
     """What is praised or denied is a sign or a fault: "no fuel at the cylinders" does not deny fuel that runs out
     of one, and "started by itself, no problem" not that it did."""
     denied = [token for token in run.tokens if token.sign == DENIED and token.word in one.words]
@@ -182,7 +182,7 @@ def _denies_a_fault(index: Index, run: Run, one: Candidate) -> bool:
     return not faults.isdisjoint({*one.words, *name}) or DENIED in name.values()
 
 
-def _enough(index: Index, run: Run, own: Sequence[Candidate], found: Sequence[Alternative]) -> float:
+def _enough(index: NameIndex, run: WordRun, own: Sequence[Candidate], found: Sequence[Alternative]) -> float:
     """The likelihood from which nothing is asked: less for the very words of a name, and least where no other
     finding has them."""
     best, second = found[0].likelihood, found[1].likelihood if len(found) > 1 else 0.0
@@ -219,7 +219,7 @@ def _as_near(one: Candidate, own: Sequence[Candidate]) -> bool:
     )
 
 
-def _when_told(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
+def _when_told(index: NameIndex, run: WordRun, found: Sequence[Alternative]) -> bool:
     """It was said when it shows, of which the likeliest finding says less than another likely one."""
     if CIRCUMSTANCES.isdisjoint(token.word for token in run.tokens):
         return False
@@ -230,7 +230,7 @@ def _when_told(index: Index, run: Run, found: Sequence[Alternative]) -> bool:
     )
 
 
-def _denied_each(index: Index, run: Run, close: Sequence[Alternative]) -> list[str]:
+def _denied_each(index: NameIndex, run: WordRun, close: Sequence[Alternative]) -> list[str]:
     """A sign denied without circumstances is denied of every finding that is called so: no white smoke."""
     heads = [token for token in run.tokens if token.sign == DENIED]
     if (
@@ -252,7 +252,7 @@ def _denied_each(index: Index, run: Run, close: Sequence[Alternative]) -> list[s
     return [one.id for one in close] if all(one.id in whole for one in close) else []
 
 
-def _worth_asking(run: Run, close: Sequence[Alternative]) -> bool:
+def _worth_asking(run: WordRun, close: Sequence[Alternative]) -> bool:
     """The choices are likely enough to bother somebody with."""
     sound = any(token.sign == SOUND for token in run.tokens)
     exact = any(one.features[SAME_WORDS] and not one.doubt for one in run.candidates)
@@ -263,7 +263,7 @@ def _worth_asking(run: Run, close: Sequence[Alternative]) -> bool:
     return sum(one.likelihood for one in close) >= together and close[0].likelihood >= least
 
 
-def _without_circumstances(index: Index, run: Run, found: Sequence[Alternative]) -> Candidate | None:
+def _without_circumstances(index: NameIndex, run: WordRun, found: Sequence[Alternative]) -> Candidate | None:
     """What is meant whatever the circumstances, where nothing likely names them: it dies on bumps."""
     alone, clear = _core(index, run)
     if alone is None or not clear:
@@ -273,7 +273,7 @@ def _without_circumstances(index: Index, run: Run, found: Sequence[Alternative])
     return None if own is None or _particular(index, run, found, own) else own
 
 
-def _particular(index: Index, run: Run, found: Sequence[Alternative], general: Candidate) -> bool:
+def _particular(index: NameIndex, run: WordRun, found: Sequence[Alternative], general: Candidate) -> bool:
     """A likely finding explains more of what was said: it has the circumstances in its name, too."""
     likely = {one.id for one in found if one.likelihood >= PARTICULAR}
     return any(
@@ -282,19 +282,19 @@ def _particular(index: Index, run: Run, found: Sequence[Alternative], general: C
     )
 
 
-def _core(index: Index, run: Run) -> tuple[Alternative | None, bool]:
+def _core(index: NameIndex, run: WordRun) -> tuple[Alternative | None, bool]:
     """What a run likely means when its circumstances are left out, and whether that is clear."""
     core = tuple(token for token in run.tokens if token.word not in CIRCUMSTANCES)
     if not core or len(core) == len(run.tokens):
         return None, False
-    rest = Run(core, tuple(best_of(index, core, CANDIDATES)))
+    rest = WordRun(core, tuple(best_of(index, core, CANDIDATES)))
     alone = ranked(index, rest.candidates)
     if not alone or not telling(index, rest) or alone[0].likelihood < GENERAL_LEAST:
         return None, False
     return alone[0], _clear(index, rest, alone)
 
 
-def _very_name(index: Index, run: Run, text: str, found: Sequence[Alternative]) -> Candidate | None:
+def _very_name(index: NameIndex, run: WordRun, text: str, found: Sequence[Alternative]) -> Candidate | None:
     """The one candidate by whose very name or alias the run goes, where no other has it too."""
     same = [
         one for one in run.candidates if one.features[SAME_WORDS] and not one.doubt and one.state == PRESENT
@@ -307,7 +307,7 @@ def _very_name(index: Index, run: Run, text: str, found: Sequence[Alternative]) 
     return named[0] if len(named) == 1 and telling(index, run) else None
 
 
-def _two_ways(run: Run) -> bool:
+def _two_ways(run: WordRun) -> bool:
     """A denial is the very name of one finding and denies that of another: no oil leaks."""
     same = {one.state for one in run.candidates if one.features[SAME_WORDS] and not one.doubt}
     return {PRESENT, ABSENT} <= same and all(token.sign == DENIED for token in run.tokens)

@@ -213,7 +213,7 @@ _SINCE_WORK = re.compile(
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class HistoryItem:
     """Something told of the machine: `kind` history, hours or fact. `whole`: the clause says nothing else."""
 
     kind: str
@@ -242,39 +242,39 @@ def _trimmed(text: str, start: int, end: int) -> Span:
     return Span(start + lead, start + len(stripped.rstrip()))
 
 
-def told_in(knowledge: Knowledge, text: str) -> list[Told]:
+def told_in(knowledge: Knowledge, text: str) -> list[HistoryItem]:
     """What the text tells of the machine and its past."""
     found = [*_hours(text), *_facts(knowledge, text)]
     listed = False
     for clause in clauses(text):
         past = list(_past(knowledge, text, clause))
         if not past and listed and _MORE_PARTS.fullmatch(text[clause.start : clause.end]):
-            past = [Told("history", clause)]
+            past = [HistoryItem("history", clause)]
         listed = any(one.kind == "history" and one.whole for one in past)
         found += past
     return sorted(found, key=lambda one: (one.span.start, one.span.end))
 
 
-def _hours(text: str) -> Iterator[Told]:
+def _hours(text: str) -> Iterator[HistoryItem]:
     for found in _HOURS.finditer(text):
         if _NOT_RUN.match(text[found.end() :]) or _BEFORE_HOURS.search(text[: found.start()]):
             continue
         number = found[1].lower().replace(",", "").replace(" ", "")
         value = float(number.removesuffix("k")) * (1000 if number.endswith("k") else 1)
         if 50 <= value < 200_000:
-            yield Told("hours", Span(*found.span()), hours=value)
+            yield HistoryItem("hours", Span(*found.span()), hours=value)
 
 
-def _facts(knowledge: Knowledge, text: str) -> Iterator[Told]:
+def _facts(knowledge: Knowledge, text: str) -> Iterator[HistoryItem]:
     seen: set[str] = set()
     for fact, value, pattern in _FACTS:
         found = next((one for one in pattern.finditer(text) if not _NEVER.search(text[: one.start()])), None)
         if found and fact not in seen and fact in knowledge.facts and value in knowledge.facts[fact].values:
             seen.add(fact)
-            yield Told("fact", Span(*found.span()), fact, value, whole=False)
+            yield HistoryItem("fact", Span(*found.span()), fact, value, whole=False)
 
 
-def _past(knowledge: Knowledge, text: str, clause: Span) -> Iterator[Told]:
+def _past(knowledge: Knowledge, text: str, clause: Span) -> Iterator[HistoryItem]:
     words = text[clause.start : clause.end]
     done = (
         None
@@ -288,17 +288,18 @@ def _past(knowledge: Knowledge, text: str, clause: Span) -> Iterator[Told]:
         linked = bool(_SINCE_WORK.search(words)) and not _DENIED.search(words)
         known = "recent_work" in knowledge.facts and work in knowledge.facts["recent_work"].values
         if seen := seen_from(words):
-            yield Told("history", _trimmed(text, clause.start, clause.start + seen))
+            yield HistoryItem("history", _trimmed(text, clause.start, clause.start + seen))
             return
         span = _work_span(text, clause, done)
         if linked and known:
-            yield Told("fact", span, "recent_work", work, whole=True)
+            yield HistoryItem("fact", span, "recent_work", work, whole=True)
         else:
-            yield Told("history", span)
+            yield HistoryItem("history", span)
     elif since:
-        yield Told("history", _since_span(clause, words, since))
+        yield HistoryItem("history", Span(clause.start + since.start(), clause.end))
     elif when:
-        yield Told("history", Span(clause.start + when.start(), clause.start + when.end()), whole=False)
+        span = Span(clause.start + when.start(), clause.start + when.end())
+        yield HistoryItem("history", span, whole=False)
 
 
 def _work_span(text: str, clause: Span, done: re.Match[str]) -> Span:
@@ -343,8 +344,3 @@ _GOES_ON = re.compile(
 _JOINT = re.compile(
     r"\band (?=it|she|he|we|i\b|the|they|now|a guy|someone|somebody|there)|\bthen\b|\bwhich\b", re.IGNORECASE
 )
-
-
-def _since_span(clause: Span, words: str, since: re.Match[str]) -> Span:
-    """From "since" to the end of the clause."""
-    return Span(clause.start + since.start(), clause.end)

@@ -17,11 +17,11 @@ from diagnose.understanding.pieces import bare, raw_stems, raw_words, reader, vo
 from diagnose.understanding.polarity import THERE, sides_of
 from diagnose.understanding.spelling import Spelling
 from diagnose.understanding.stems import stem
-from diagnose.understanding.tokens import Chunk, chunks
+from diagnose.understanding.tokens import Clause, chunks
 from diagnose.understanding.vocabulary import EMPTY, STOP, Slang, of_shop, rightly_spelt
 
 
-class Phrase(NamedTuple):
+class SignedPhrase(NamedTuple):
     """One way to name a finding: its words with their signs, their weight, the text, its stems as written, and how
     many of its words narrow it down though they are no plain words: one, first, after two hours."""
 
@@ -34,7 +34,7 @@ class Phrase(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Index:
+class NameIndex:
     """Everything that findings are called by. `complaints`: the findings with which a machine comes in;
     `owners` and `weights`: finding and weight of each phrase; `alone`: words that are the whole of a symptom's
     name; `generals`: the general findings that one says more closely; `denied_with` and `sound_with`: the words, in
@@ -62,7 +62,7 @@ class Index:
     spelling: Spelling
     slang: Slang = ()
 
-    def clauses(self, text: str) -> list[Chunk]:
+    def clauses(self, text: str) -> list[Clause]:
         """The clauses of a text, typing errors put right, with the expressions of the shop."""
         return chunks(text, self.spelling.corrected, self.slang)
 
@@ -89,13 +89,13 @@ class Index:
         """All words that a finding is called by."""
         return frozenset(self.bags[finding])
 
-    def phrase(self, number: int) -> Phrase:
+    def phrase(self, number: int) -> SignedPhrase:
         """One of the phrases."""
         finding, words, weight, text, raw, narrow = self.rows[number]
-        return Phrase(finding, words, weight, text, frozenset(raw), narrow)
+        return SignedPhrase(finding, words, weight, text, frozenset(raw), narrow)
 
 
-def build(knowledge: Knowledge) -> Index:
+def build(knowledge: Knowledge) -> NameIndex:
     """The index of the findings; from the cache where it was made before."""
     kept = cache.kept("words", _key(knowledge), lambda: _made_anew(knowledge))
     return _thawed(kept, of_shop(knowledge))
@@ -124,8 +124,8 @@ def _at_large(said: Iterable[tuple[Finding, Sequence[str]]]) -> dict[str, list[s
     return found
 
 
-def _thawed(kept: dict[str, Any], slang: Slang) -> Index:
-    return Index(
+def _thawed(kept: dict[str, Any], slang: Slang) -> NameIndex:
+    return NameIndex(
         tuple(kept["ids"]),
         tuple(kept["kinds"]),
         frozenset(kept["complaints"]),
@@ -292,10 +292,10 @@ def weigh(word: str) -> float:
     return LIGHT.get(word, 1.0)
 
 
-_latest: tuple[Knowledge, Index] | None = None
+_latest: tuple[Knowledge, NameIndex] | None = None
 
 
-def index_of(knowledge: Knowledge) -> Index:
+def index_of(knowledge: Knowledge) -> NameIndex:
     """The index, kept for the knowledge last used (by identity: records are frozen)."""
     global _latest
     if _latest is None or _latest[0] is not knowledge:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS, WANTED
-from diagnose.understanding.index import Index, Phrase, weigh
+from diagnose.understanding.index import NameIndex, SignedPhrase, weigh
 from diagnose.understanding.opposites import crossed, denied_by_praise, opposed, other_side
 from diagnose.understanding.polarity import DENIED, MARKS, SOUND, SOUND_MARK, THERE, UNABLE, Token, sides_of
 from diagnose.understanding.stems import stem
@@ -55,7 +55,7 @@ def kin() -> Mapping[str, tuple[str, ...]]:
     return {word: tuple(sorted(others)) for word, others in near.items()}
 
 
-def weight_of(index: Index, word: str) -> float:
+def weight_of(index: NameIndex, word: str) -> float:
     """How much a word that was said counts."""
     rarity = index.rarity.get(word)
     if rarity is None:
@@ -71,7 +71,7 @@ def _everyday() -> frozenset[str]:
 class Reach:
     """All phrases that hold words of a run which grows to the right, with what they explain and cover."""
 
-    def __init__(self, index: Index, without: int = -1):
+    def __init__(self, index: NameIndex, without: int = -1):
         self._index = index
         self._without = without
         self._tokens: list[Token] = []
@@ -150,7 +150,7 @@ FEATURES = (
 )  # fmt: skip
 
 
-def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
+def judged(index: NameIndex, tokens: Sequence[Token], phrase: SignedPhrase) -> Candidate:
     """A phrase beside the words said: its likeness, and the state that the signs tell."""
     pairs = _pairs(tokens, phrase)
     said = {token.word: token for token in tokens}
@@ -198,7 +198,7 @@ def judged(index: Index, tokens: Sequence[Token], phrase: Phrase) -> Candidate:
     )
 
 
-def _unsaid(index: Index, name: Iterable[str], said: Iterable[str]) -> float:
+def _unsaid(index: NameIndex, name: Iterable[str], said: Iterable[str]) -> float:
     """The share of a finding's name that was not said: what is particular about it must be said."""
     heard = {*said, *(near for word in said for near in kin().get(word, ()))}
     weights = [(word in heard, index.rarity[word] * weigh(word)) for word in name]
@@ -219,9 +219,9 @@ hold its speed, which is no denial of a falling speed); the name says that somet
 
 
 def _doubt(
-    index: Index,
+    index: NameIndex,
     tokens: Sequence[Token],
-    phrase: Phrase,
+    phrase: SignedPhrase,
     pairs: Sequence[tuple[Token, str, float]],
     state: str,
 ) -> float:
@@ -259,7 +259,7 @@ def praise_of(tokens: Iterable[Token]) -> frozenset[str]:
     )
 
 
-def _sound_of(tokens: Sequence[Token], phrase: Phrase) -> float:
+def _sound_of(tokens: Sequence[Token], phrase: SignedPhrase) -> float:
     against = praise_of(tokens)
     if not against:
         return 0.0
@@ -272,7 +272,7 @@ _IDLE = frozenset(map(stem, STOP))
 _CODE_WORDS = frozenset(map(stem, ["code", "fault", "logged", "stored"]))
 
 
-def _pairs(tokens: Sequence[Token], phrase: Phrase) -> list[tuple[Token, str, float]]:
+def _pairs(tokens: Sequence[Token], phrase: SignedPhrase) -> list[tuple[Token, str, float]]:
     """Each word said with the phrase's word that it meets, the same before a kin."""
     found = []
     seen: set[str] = set()
@@ -290,7 +290,7 @@ def _pairs(tokens: Sequence[Token], phrase: Phrase) -> list[tuple[Token, str, fl
 
 
 def _state(
-    pairs: Sequence[tuple[Token, str, float]], tokens: Sequence[Token], phrase: Phrase
+    pairs: Sequence[tuple[Token, str, float]], tokens: Sequence[Token], phrase: SignedPhrase
 ) -> tuple[str, float]:
     """What the signs say, and how well the two sides agree (1: fully)."""
     core = [
@@ -322,7 +322,7 @@ def _state(
     return (UNCLEAR, 0.7) if plain else (ABSENT, 0.95)
 
 
-def _covered(index: Index, phrase: Phrase, matched: Mapping[str, float], state: str) -> float:
+def _covered(index: NameIndex, phrase: SignedPhrase, matched: Mapping[str, float], state: str) -> float:
     """How much of the phrase was said; of a thing said to be sound its fault need not be named."""
     total = weight = 0.0
     for word in phrase.words:
@@ -334,7 +334,7 @@ def _covered(index: Index, phrase: Phrase, matched: Mapping[str, float], state: 
     return weight / total if total else 0.0
 
 
-def best_of(index: Index, tokens: Iterable[Token], limit: int = 6, without: int = -1) -> list[Candidate]:
+def best_of(index: NameIndex, tokens: Iterable[Token], limit: int = 6, without: int = -1) -> list[Candidate]:
     """What one run of words may mean; `without`: the phrase that is left out, to learn from it."""
     reach = Reach(index, without)
     for token in tokens:

@@ -48,7 +48,7 @@ _SAME_UNIT = {
 }
 
 
-class Number(NamedTuple):
+class NumberInText(NamedTuple):
     """A number that may be a value: `unit` is its one name, empty where it has none that is known; `written` as
     typed."""
 
@@ -58,7 +58,7 @@ class Number(NamedTuple):
     written: str
 
 
-def numbers_in(text: str) -> Iterator[Number]:
+def numbers_in(text: str) -> Iterator[NumberInText]:
     """Each number that may be a value, in their order."""
     for found in _NUMBER.finditer(text):
         start, end = found.span()
@@ -79,7 +79,7 @@ def numbers_in(text: str) -> Iterator[Number]:
             continue
         if not written and _STATE_BEFORE.search(text[:start]):
             continue
-        yield Number(Span(start, stop), number, name, written)
+        yield NumberInText(Span(start, stop), number, name, written)
 
 
 NAMED_BY_VALUE = re.compile(r"\b5[ -]?v(?:olts?)?[ -]?(?=ref)", re.IGNORECASE)

@@ -49,7 +49,7 @@ ENOUGH = 0.55  # how well the words must fit a quantity
 
 
 @dataclass(frozen=True, slots=True)
-class Quantity:
+class QuantityPhrase:
     """A quantity by one of its texts: `core` the words that name it, `states` the engine is in, `plain` it."""
 
     name: str
@@ -96,10 +96,10 @@ STATE_PATTERNS = tuple(
 )
 
 
-_cache: tuple[Knowledge, tuple[Quantity, ...], Mapping[str, float]] | None = None
+_cache: tuple[Knowledge, tuple[QuantityPhrase, ...], Mapping[str, float]] | None = None
 
 
-def known(knowledge: Knowledge) -> tuple[tuple[Quantity, ...], Mapping[str, float]]:
+def known(knowledge: Knowledge) -> tuple[tuple[QuantityPhrase, ...], Mapping[str, float]]:
     """The quantities with their words, and how rare each word is among them; kept for the knowledge last used."""
     global _cache
     if _cache is None or _cache[0] is not knowledge:
@@ -134,10 +134,10 @@ def _read(text: str, name: str, slang: Slang) -> tuple[list[str], list[str]]:
 
 def _quantities(
     texts: Sequence[tuple[str, str, str]], rows: Sequence[Sequence[Sequence[str]]]
-) -> Iterator[Quantity]:
+) -> Iterator[QuantityPhrase]:
     for (name, unit, text), (core, states) in zip(texts, rows, strict=True):
         if core:
-            yield Quantity(name, frozenset(core), frozenset(states), parse_unit(unit), text)
+            yield QuantityPhrase(name, frozenset(core), frozenset(states), parse_unit(unit), text)
 
 
 def matches_of(
@@ -213,7 +213,7 @@ def _narrower(name: str, around: str) -> bool:
     return any(word in NARROWING and word not in said for word in name.split())
 
 
-def _sampled(one: Quantity, core: frozenset[str], around: str) -> bool:
+def _sampled(one: QuantityPhrase, core: frozenset[str], around: str) -> bool:
     """What is found in an oil sample, where neither oil nor a sample is spoken of."""
     return one.name.endswith("in oil") and one.unit.name != "ppm" and not _SAMPLE.search(around)
 
@@ -223,7 +223,9 @@ def _fits(given: Unit, wanted: Unit) -> bool:
     return as_wanted(given, wanted).dimension == wanted.dimension
 
 
-def _fit(one: Quantity, core: frozenset[str], states: frozenset[str], rarity: Mapping[str, float]) -> float:
+def _fit(
+    one: QuantityPhrase, core: frozenset[str], states: frozenset[str], rarity: Mapping[str, float]
+) -> float:
     shared = sum(rarity[word] for word in core & one.core)
     if not shared:
         return 0.0

@@ -12,7 +12,7 @@ from math import exp
 from operator import mul
 from pathlib import Path
 
-from diagnose.understanding.index import Index
+from diagnose.understanding.index import NameIndex
 from diagnose.understanding.likeness import FEATURES, PRESENT, UNCLEAR, Candidate
 from diagnose.understanding.parts import Alternative
 
@@ -36,7 +36,7 @@ def meaning(candidates: Sequence[Candidate]) -> tuple[float, float]:
     return sum(shares) / total, max(shares) / total
 
 
-def ranked(index: Index, candidates: Sequence[Candidate]) -> list[Alternative]:
+def ranked(index: NameIndex, candidates: Sequence[Candidate]) -> list[Alternative]:
     """The candidates with their likelihoods (softmax, conditional logit), the likeliest first."""
     values, none = weights()
     strengths = [sum(map(mul, values, one.features)) - one.doubt for one in candidates]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
-from diagnose.understanding.index import Index
+from diagnose.understanding.index import NameIndex
 from diagnose.understanding.polarity import THERE
-from diagnose.understanding.segment import Run
+from diagnose.understanding.segment import WordRun
 from diagnose.understanding.stems import stem, words
 
 LONE = SIGNS | frozenset(
@@ -22,7 +22,7 @@ LONE = SIGNS | frozenset(
 """Words that say something by themselves."""
 
 
-def telling(index: Index, run: Run) -> bool:
+def telling(index: NameIndex, run: WordRun) -> bool:
     """Whether a run says anything: a sign, a fault of something, something denied; not just the name of a part."""
     content = {token.word for token in run.tokens} & index.rarity.keys() - CIRCUMSTANCES - {
         "OK",

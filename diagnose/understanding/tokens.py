@@ -24,14 +24,14 @@ _OF_ONE = re.compile(
 _JOINTS = frozenset((",", "and", "/", "\n"))
 
 
-class Chunk(NamedTuple):
+class Clause(NamedTuple):
     """A clause: its tokens; `hard`: what comes before it cannot belong to the same thing."""
 
     tokens: tuple[Token, ...]
     hard: bool
 
 
-def chunks(text: str, correct: Correct = str, slang: Slang = ()) -> list[Chunk]:
+def chunks(text: str, correct: Correct = str, slang: Slang = ()) -> list[Clause]:
     """The clauses of a text, with their signed words."""
     written, text = text, _WHICH.sub(lambda found: " " * len(found[0]), text)
     raws = [raw._replace(text=correct(raw.text)) for raw in _with_valves(written, raw_words(text))]
@@ -63,19 +63,19 @@ def _answered(pieces: Sequence[Piece], at: int) -> bool:
     return at + 1 == len(pieces) or _boundary(pieces[at + 1])
 
 
-def _clauses(pieces: Sequence[Piece]) -> Iterator[Chunk]:
+def _clauses(pieces: Sequence[Piece]) -> Iterator[Clause]:
     """Clause by clause: at marks and conjunctions, and where a new subject or a new denial begins."""
     clause: list[Piece] = []
     hard = True
     for i, piece in enumerate([*pieces, Piece(".", 0, 0, ".")]):
         if _begins(pieces, i) and not all(one.light for one in clause):
-            yield Chunk(tuple(signed(clause)), hard)
+            yield Clause(tuple(signed(clause)), hard)
             clause, hard = [], False
         elif not clause and (piece.raw in SUBJECTS or piece.word == "MAYBE"):
             hard = True  # ", and it ..." begins anew, and so does ", could be ..."
         if piece.raw in HARD or piece.raw in TURNS or piece.word in _JOINTS:
             if clause:
-                yield Chunk(tuple(signed(clause)), hard)
+                yield Clause(tuple(signed(clause)), hard)
                 hard = False
             hard = hard or piece.raw in HARD
             clause = []

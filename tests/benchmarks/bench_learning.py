@@ -29,7 +29,7 @@ from diagnose.learning.expect import tally_of
 from diagnose.learning.groups import grouped
 from diagnose.learning.jsonl import to_json
 from diagnose.learning.learn import learn
-from diagnose.learning.lesson import Found, Lesson
+from diagnose.learning.lesson import ConfirmedCause, Lesson
 from diagnose.learning.ranking import rank_all, ranked
 from diagnose.learning.sources import from_files
 from diagnose.learning.work import processors
@@ -115,7 +115,7 @@ class _Depot:
             machine,
             closed=f"{2020 + number % 5}-{1 + number // 5 % 12:02}-15",
             epochs=(Epoch(observations=tuple(seen)),),
-            confirmed=tuple(Found(id, "by sight") for id in found),
+            confirmed=tuple(ConfirmedCause(id, "by sight") for id in found),
             is_closed=True,
             proven=True,
         )

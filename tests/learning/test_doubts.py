@@ -13,7 +13,7 @@ from diagnose.cases.case import Observation
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.counts import School, known_of
 from diagnose.learning.doubts import SURPRISING, UNLIKELY, doubts, limit, shown
-from diagnose.learning.lesson import Found, Lesson
+from diagnose.learning.lesson import ConfirmedCause, Lesson
 from diagnose.learning.survey import fingerprint
 from diagnose.network.engine import posterior
 from diagnose.network.machine import Machine
@@ -139,7 +139,10 @@ def test_wrong_causes_are_noticed_about_as_often_as_is_possible() -> None:
     made = [one for one in made if one.epochs[0].observations]
     quick, exact = [], []
     for said in ([one.confirmed[0].cause for one in made], [OTHER[one.confirmed[0].cause] for one in made]):
-        told = [replace(one, confirmed=(Found(id, "by sight"),)) for one, id in zip(made, said, strict=True)]
+        told = [
+            replace(one, confirmed=(ConfirmedCause(id, "by sight"),))
+            for one, id in zip(made, said, strict=True)
+        ]
         known = [known_of(school, one, place) for place, one in enumerate(told)]
         quick.append(np.array([-one.chance for one in doubts(graph, graph.numbers.values, known)]))
         exact.append(np.array([-_chance(graph.network, one) for one in told]))

@@ -11,22 +11,22 @@ import sys
 from pathlib import Path
 
 import pytest
+from diagnose.practice.run import ExerciseRun, started
 
 from diagnose.errors import CallError, DataError
-from diagnose.practice.bench import Bench, started
 from diagnose.practice.expert import make
 from diagnose.practice.seal import new_key, seal, unseal
-from diagnose.practice.store import Entry, Exercises, practice_path
+from diagnose.practice.store import ExerciseEntry, Exercises, practice_path
 from tests.cli.conftest import Call
-from tests.practice.small import SHOP, bench, exercise, knowledge
+from tests.practice.small import SHOP, exercise, knowledge, run
 
 WRITER = """
 import os, sys, signal
 from pathlib import Path
-from diagnose.practice.store import Entry, Exercises
+from diagnose.practice.store import ExerciseEntry, Exercises
 kept = Exercises(Path(sys.argv[1]))
-number = kept.begin(Entry("started", {"apprentice": "Ann"}))
-kept.append(number, Entry("guessed", {"said": {"pump_worn": 0.5}}))
+number = kept.begin(ExerciseEntry("started", {"apprentice": "Ann"}))
+kept.append(number, ExerciseEntry("guessed", {"said": {"pump_worn": 0.5}}))
 os.kill(os.getpid(), signal.SIGKILL)
 """
 
@@ -39,13 +39,13 @@ def test_entries_survive_a_kill(tmp_path: Path) -> None:
     assert done.returncode == -signal.SIGKILL
     with Exercises(path) as kept:
         assert [entry.kind for entry in kept.entries(1)] == ["started", "guessed"]
-        kept.append(1, Entry("given_up", {}))
+        kept.append(1, ExerciseEntry("given_up", {}))
         assert len(kept.entries(1)) == 3
 
 
 def test_entries_are_never_changed(tmp_path: Path) -> None:
     with Exercises(tmp_path / "p.sqlite") as kept:
-        kept.begin(Entry("started", {}))
+        kept.begin(ExerciseEntry("started", {}))
     raw = sqlite3.connect(tmp_path / "p.sqlite")
     for statement in ("update entry set kind = 'x'", "delete from entry"):
         with pytest.raises(sqlite3.IntegrityError, match="never changed"):
@@ -76,7 +76,7 @@ def test_file_lies_beside_the_case_store() -> None:
 def test_truth_is_not_in_the_file(tmp_path: Path, cause: str) -> None:
     """Nor its name, nor the title, whatever was done but the repair itself."""
     with Exercises(tmp_path / "p.sqlite") as kept:
-        at = Bench(knowledge(), SHOP, [started(knowledge(), exercise(cause), "Ann")])
+        at = ExerciseRun(knowledge(), SHOP, [started(knowledge(), exercise(cause), "Ann")])
         number = kept.begin(at.entries[0])
         option = at.standing.check_option("cut_filter")
         assert option is not None
@@ -109,10 +109,10 @@ def test_json_and_debrief_tell_nothing_before_the_end(call: Call) -> None:
 
 
 def test_unfinished_exercise_of_other_knowledge_is_refused() -> None:
-    at = bench()
+    at = run()
     values = {**at.entries[0].values, "knowledge": "other"}
     with pytest.raises(CallError, match="changed"):
-        _ = Bench(knowledge(), SHOP, [Entry("started", values)]).beginning.exercise
+        _ = ExerciseRun(knowledge(), SHOP, [ExerciseEntry("started", values)]).beginning.exercise
 
 
 def _scenario() -> Path:
@@ -139,10 +139,10 @@ expect:
 
 def test_full_disk_is_told_in_words_and_loses_nothing(tmp_path: Path) -> None:
     with Exercises(tmp_path / "p.sqlite") as kept:
-        number = kept.begin(Entry("started", {}))
+        number = kept.begin(ExerciseEntry("started", {}))
         kept._connection.execute("pragma max_page_count = 1")
         with pytest.raises(DataError, match="disk is full, nothing of this entry was kept") as told:
-            kept.append(number, *[Entry("hinted", {"words": "x" * 4000})] * 100)
+            kept.append(number, *[ExerciseEntry("hinted", {"words": "x" * 4000})] * 100)
         assert told.value.problems[0].code == "P001"
         assert "free some space" in told.value.problems[0].hint
         assert [entry.kind for entry in kept.entries(number)] == ["started"]
@@ -151,12 +151,12 @@ def test_full_disk_is_told_in_words_and_loses_nothing(tmp_path: Path) -> None:
 def test_file_being_written_and_file_damaged_are_told_apart(tmp_path: Path) -> None:
     path = tmp_path / "p.sqlite"
     with Exercises(path) as kept:
-        number = kept.begin(Entry("started", {}))
+        number = kept.begin(ExerciseEntry("started", {}))
         other = sqlite3.connect(path, isolation_level=None)
         other.execute("begin immediate")
         kept._connection.execute("pragma busy_timeout = 0")
         with pytest.raises(DataError, match="another program is writing"):
-            kept.append(number, Entry("given_up", {}))
+            kept.append(number, ExerciseEntry("given_up", {}))
         other.execute("rollback")
         other.close()
     path.write_bytes(b"no database at all, but long enough to be looked at" * 40)

@@ -10,7 +10,7 @@ import pytest
 import yaml
 
 from diagnose.knowledge import words
-from diagnose.knowledge.likeness import Index, Match, search
+from diagnose.knowledge.likeness import Match, PhraseIndex, search
 from diagnose.knowledge.observable import noted
 from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.words import find, resolve
@@ -37,7 +37,7 @@ def shipped() -> Iterator[Knowledge]:
     """Each phrase is searched once, for what is shown and for what is taken for clear."""
     known: dict[tuple[str, float], tuple[Match, ...]] = {}
 
-    def once(index: Index, text: str, weak: float) -> tuple[Match, ...]:
+    def once(index: PhraseIndex, text: str, weak: float) -> tuple[Match, ...]:
         if (text, weak) not in known:
             known[text, weak] = search(index, text, weak)
         return known[text, weak]

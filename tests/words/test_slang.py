@@ -8,7 +8,7 @@ import pytest
 
 from diagnose.errors import Place
 from diagnose.knowledge.assemble import assemble
-from diagnose.knowledge.files import Text
+from diagnose.knowledge.files import FileText
 from diagnose.knowledge.machine_facts import Expression
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.index import index_of
@@ -61,9 +61,9 @@ def test_an_overlay_adds_expressions_and_changes_them() -> None:
     changed = b"slang:\n  shipped_word: {said: [grey plume]}\n"
     found, problems = assemble(
         [
-            Text("one.yaml", SYSTEM),
-            Text("shop.yaml", SHOP, overlay=True),
-            Text("more.yaml", changed, overlay=True),
+            FileText("one.yaml", SYSTEM),
+            FileText("shop.yaml", SHOP, overlay=True),
+            FileText("more.yaml", changed, overlay=True),
         ]
     )
     assert not problems

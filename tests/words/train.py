@@ -23,7 +23,7 @@ import yaml
 from diagnose.knowledge.words import find
 from diagnose.understanding import ranking
 from diagnose.understanding.grammar import FAULTS
-from diagnose.understanding.index import Index, index_of
+from diagnose.understanding.index import NameIndex, index_of
 from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
 from diagnose.understanding.polarity import DENIED, SOUND, Token
 from tests.shipped import shipped_knowledge
@@ -38,7 +38,7 @@ MOST = 6000
 Array = np.ndarray[Any, np.dtype[np.float64]]
 
 
-def tokens_of(index: Index, text: str) -> list[Token]:
+def tokens_of(index: NameIndex, text: str) -> list[Token]:
     """All signed words of a text."""
     return [token for chunk in index.clauses(text) for token in chunk.tokens]
 
@@ -54,7 +54,7 @@ Example = tuple[list[Candidate], int, float]
 """Candidates, the place of the right one (after the last: none), and the example's weight."""
 
 
-def examples(index: Index, seed: int = 0) -> Iterator[Example]:
+def examples(index: NameIndex, seed: int = 0) -> Iterator[Example]:
     """What is learnt from."""
     chance = random.Random(seed)
     every = [index.phrase(number) for number in range(len(index.rows))]
@@ -87,7 +87,7 @@ def examples(index: Index, seed: int = 0) -> Iterator[Example]:
 
 
 def _example(
-    index: Index, found: list[Candidate], right: set[str], weight: float, state: str = PRESENT
+    index: NameIndex, found: list[Candidate], right: set[str], weight: float, state: str = PRESENT
 ) -> Example:
     place = next(
         (
@@ -127,7 +127,7 @@ def learnt(rows: list[Example]) -> tuple[Array, float]:
     return weights[:wide], float(weights[wide])
 
 
-def measure(index: Index) -> None:
+def measure(index: NameIndex) -> None:
     """Right first and among the first three on the phrases held out, here and by plain likeness of words."""
     knowledge = shipped_knowledge()
     rows = [(text, ids) for text, ids in phrases(HELD_OUT) if ids]

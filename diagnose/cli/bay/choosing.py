@@ -8,10 +8,10 @@ import click
 from rich.text import Text
 
 from diagnose.cases.store import Summary
-from diagnose.cases.told import Told, recall
+from diagnose.cases.told import KeptAdvice, recall
 from diagnose.cli.bay.complaint import AGAIN, ask_complaint
-from diagnose.cli.bay.visit import Visit
-from diagnose.cli.desk import Desk
+from diagnose.cli.bay.session import BaySession
+from diagnose.cli.context import CommandContext
 from diagnose.cli.jot import Opening, open_case
 from diagnose.cli.talk import Talk
 from diagnose.cli.types import HOURS
@@ -23,19 +23,19 @@ SHOWN = 6
 ASKED = "Number, machine or words, n new, a all, q quit:"
 
 
-def choose_case(desk: Desk, talk: Talk) -> int | None:
+def choose_case(context: CommandContext, talk: Talk) -> int | None:
     """The number of a case, old or new; None where nothing was chosen."""
-    with desk.store() as store:
+    with context.store() as store:
         cases = [one for one in in_order(store.cases()) if not (one.void or one.problem)]
         told = recall(store.path)
     if not cases:
-        return new_case(desk, talk)
+        return new_case(context, talk)
     found, most = cases, SHOWN
     while True:
         talk.say("", "Which case?", *_list(found[:most], told), *_rest(len(found) - most))
         answer = talk.ask(ASKED)
         if answer.lower() in ("n", "new"):
-            return new_case(desk, talk)
+            return new_case(context, talk)
         if answer.lower() in ("", "a", "all"):
             found, most = cases, len(cases)
         elif answer.isdecimal() and 1 <= int(answer) <= len(found[:most]):
@@ -48,7 +48,7 @@ def choose_case(desk: Desk, talk: Talk) -> int | None:
             talk.say("No case fits. Give one of the numbers, or other words.")
 
 
-def _list(cases: Sequence[Summary], told: Mapping[int, Told]) -> Pieces:
+def _list(cases: Sequence[Summary], told: Mapping[int, KeptAdvice]) -> Pieces:
     table = grid("right", "left")
     for number, one in enumerate(cases, 1):
         table.add_row(Text(f"{number}", STRONG), _label(one))
@@ -68,33 +68,33 @@ def _label(one: Summary) -> str:
     return f"{one.machine}: {one.complaint or 'no complaint'} (case {one.number}{state})"
 
 
-def new_case(desk: Desk, talk: Talk) -> int | None:
+def new_case(context: CommandContext, talk: Talk) -> int | None:
     """Ask for what a case starts with, and open it; an open case of the same machine is offered first."""
     machine = talk.ask("New case. Machine number:")
     if not machine:
         return None
-    if (opened := _open_case(desk, machine)) and _goes_on(talk, opened):
+    if (opened := _open_case(context, machine)) and _goes_on(talk, opened):
         return opened.number
-    families = list(desk.knowledge.families.values())
+    families = list(context.knowledge.families.values())
     kind = talk.choose("What kind of machine is it?", [one.name for one in families]) if families else None
     hours = _hours(talk)
     complaint = talk.ask("What did it come in for (Enter: an inspection)?")
     family = "" if kind is None else families[kind].id
     opening = Opening(machine, complaint, family, hours, inspection=not complaint)
-    kept = open_case(desk, opening, talk.choose)
-    visit = Visit(desk, talk, kept.number)
+    kept = open_case(context, opening, talk.choose)
+    session = BaySession(context, talk, kept.number)
     talk.say(kept.words[0])
-    visit.tell(kept.events[1:], kept.words[1:])
+    session.tell(kept.events[1:], kept.words[1:])
     talk.say(*(f"Not understood: {words}" for words in kept.not_understood))
-    if complaint and not visit.complained:
+    if complaint and not session.complained:
         talk.say("Nothing wrong was understood of that yet.")
-        ask_complaint(visit, AGAIN)
+        ask_complaint(session, AGAIN)
     return kept.number
 
 
-def _open_case(desk: Desk, machine: str) -> Summary | None:
+def _open_case(context: CommandContext, machine: str) -> Summary | None:
     """The latest open case of this machine."""
-    with desk.store() as store:
+    with context.store() as store:
         cases: Iterable[Summary] = in_order(store.cases())
     same = (one for one in cases if one.machine.casefold() == machine.casefold())
     return next((one for one in same if not (one.closed or one.void or one.problem)), None)

@@ -12,8 +12,8 @@ from diagnose.cases.events import Reopened
 from diagnose.cli.bay.complaint import ask_complaint
 from diagnose.cli.bay.ending import close, hand_over, prove, repair
 from diagnose.cli.bay.results import do_check
+from diagnose.cli.bay.session import BaySession
 from diagnose.cli.bay.since import ask_last_right
-from diagnose.cli.bay.visit import Visit
 from diagnose.diagnosis import Diagnosis
 from diagnose.errors import DiagnoseError
 from diagnose.moves.advice import LOOKS, Advice
@@ -47,13 +47,13 @@ or one letter:
   q  quit; everything is kept"""
 
 
-class Moment:
+class CaseView:
     """What can be said of the case as it stands; worked out once, when asked for."""
 
-    def __init__(self, visit: Visit):
-        self.visit = visit
-        self.case = visit.case
-        self.shop = visit.desk.shop
+    def __init__(self, session: BaySession):
+        self.session = session
+        self.case = session.case
+        self.shop = session.context.shop
 
     @property
     def diagnosis(self) -> Diagnosis:
@@ -63,7 +63,7 @@ class Moment:
     @cached_property
     def advice(self) -> Advice:
         """All that is said of the case, the next move first."""
-        return Advice(self.visit.knowledge, self.case, self.shop)
+        return Advice(self.session.knowledge, self.case, self.shop)
 
     @cached_property
     def checks(self) -> Sequence[CheckValue]:
@@ -71,24 +71,24 @@ class Moment:
         return self.advice.next_checks(OTHERS)
 
 
-def converse(visit: Visit) -> None:
+def converse(session: BaySession) -> None:
     """Show, ask, store, again; until the person goes back or leaves."""
-    staying, moment = True, Moment(visit)
+    staying, moment = True, CaseView(session)
     while staying:
-        moment = moment if moment.case is visit.case else Moment(visit)
+        moment = moment if moment.case is session.case else CaseView(session)
         if _hangs_on_last_right(moment):
-            ask_last_right(visit)
-            moment = Moment(visit)
+            ask_last_right(session)
+            moment = CaseView(session)
         stand(moment)
-        answer = visit.talk.typed_ahead() or visit.talk.ask("What did you see?")
+        answer = session.talk.typed_ahead() or session.talk.ask("What did you see?")
         try:
             staying = turn(moment, answer)
         except DiagnoseError as error:
-            visit.talk.say(line(str(error), style="bold"))
-            visit.talk.pause()
+            session.talk.say(line(str(error), style="bold"))
+            session.talk.pause()
 
 
-def _hangs_on_last_right(moment: Moment) -> bool:
+def _hangs_on_last_right(moment: CaseView) -> bool:
     """Whether what leads, or what it costs, depends on when the machine was last right, and nobody was asked."""
     if moment.case.closed or not moment.case.observations:
         return False
@@ -98,21 +98,21 @@ def _hangs_on_last_right(moment: Moment) -> bool:
         return False
 
 
-def stand(moment: Moment) -> None:
+def stand(moment: CaseView) -> None:
     """Where the case stands: leading causes, then the next check with its cautions."""
-    visit = moment.visit
-    visit.talk.say(Text("-" * 40, QUIET), *head(visit.knowledge, visit.case, kind=False))
+    session = moment.session
+    session.talk.say(Text("-" * 40, QUIET), *head(session.knowledge, session.case, kind=False))
     try:
-        visit.talk.say(*move_lines(moment.advice))
+        session.talk.say(*move_lines(moment.advice))
         if moment.advice.move.kind not in (PROVE, CLOSE):
-            visit.talk.say(leading_causes(moment.diagnosis, LEADING))
-        visit.desk.keep_told(moment.advice)
+            session.talk.say(leading_causes(moment.diagnosis, LEADING))
+        session.context.keep_told(moment.advice)
     except DiagnoseError as error:
-        visit.talk.say(line(str(error), style="bold"), "u takes back the last entry, l lists all.")
-    visit.talk.say(line(KEYS, style=QUIET))
+        session.talk.say(line(str(error), style="bold"), "u takes back the last entry, l lists all.")
+    session.talk.say(line(KEYS, style=QUIET))
 
 
-def turn(moment: Moment, answer: str) -> bool:
+def turn(moment: CaseView, answer: str) -> bool:
     """One answer; False where the person goes back to the list of cases."""
     key = answer.lower()
     if key in ("b", "back"):
@@ -122,31 +122,31 @@ def turn(moment: Moment, answer: str) -> bool:
     elif action := _ACTIONS.get(key):
         return action(moment) is not False
     elif answer:
-        moment.visit.note(answer)
+        moment.session.note(answer)
     return True
 
 
-def _do(moment: Moment) -> bool | None:
+def _do(moment: CaseView) -> bool | None:
     """Make the next move."""
     move = moment.advice.move
     if move.kind == REPAIR:
-        repair(moment.visit, _if_possible(moment), move.ids)
+        repair(moment.session, _if_possible(moment), move.ids)
     elif move.kind == PROVE:
-        prove(moment.visit)
+        prove(moment.session)
     elif move.kind == CLOSE and not moment.case.closed:
         return _close(moment)
     elif move.kind == HAND_OVER:
-        return not hand_over(moment.visit)
+        return not hand_over(moment.session)
     elif move.id == COMPLAINT:
-        ask_complaint(moment.visit)
+        ask_complaint(moment.session)
     elif move.kind in LOOKS:
         _look(moment, (move.id, *move.along))
     else:
-        moment.visit.talk.say(f"{move.name}. {move.reason}")
+        moment.session.talk.say(f"{move.name}. {move.reason}")
     return None
 
 
-def _look(moment: Moment, go: Sequence[str]) -> None:
+def _look(moment: CaseView, go: Sequence[str]) -> None:
     """Do the checks of one go; what one of them has asked, the next does not ask again."""
     asked = set[str]()
     for check in moment.checks if len(go) > 1 else moment.advice.next_checks(1):
@@ -156,9 +156,9 @@ def _look(moment: Moment, go: Sequence[str]) -> None:
             asked |= set(left)
 
 
-def _others(moment: Moment) -> None:
+def _others(moment: CaseView) -> None:
     """A short list of checks, one of which can be done instead."""
-    talk, shown = moment.visit.talk, [one for one in moment.checks if not one.held_back][:OTHERS]
+    talk, shown = moment.session.talk, [one for one in moment.checks if not one.held_back][:OTHERS]
     for hazard in dict.fromkeys(one.held_back for one in moment.checks if one.held_back):
         waiting = sum(one.held_back is hazard for one in moment.checks)
         talk.say(line(f"{waiting} more wait until it is ruled out: {hazard.name}", style=QUIET))
@@ -170,17 +170,17 @@ def _others(moment: Moment) -> None:
         _start(moment, shown[chosen])
 
 
-def _start(moment: Moment, check: CheckValue) -> None:
+def _start(moment: CaseView, check: CheckValue) -> None:
     """Do a check, unless something must be ruled out before."""
     if check.held_back:
-        moment.visit.talk.say(*held_words(check.held_back), *cautions((check.held_back,)))
-        moment.visit.talk.pause()
+        moment.session.talk.say(*held_words(check.held_back), *cautions((check.held_back,)))
+        moment.session.talk.pause()
     else:
-        do_check(moment.visit, check, moment.advice.expected(check.findings))
+        do_check(moment.session, check, moment.advice.expected(check.findings))
 
 
-def _why(moment: Moment, rank: int) -> None:
-    talk, ranked = moment.visit.talk, listed_causes(moment.diagnosis)
+def _why(moment: CaseView, rank: int) -> None:
+    talk, ranked = moment.session.talk, listed_causes(moment.diagnosis)
     if 1 <= rank <= len(ranked):
         talk.say(brief_in(moment.diagnosis, brief(moment.diagnosis, ranked[rank - 1]), WHY_LINES))
     else:
@@ -188,41 +188,41 @@ def _why(moment: Moment, rank: int) -> None:
     talk.pause()
 
 
-def _list(moment: Moment) -> None:
-    moment.visit.talk.say(history(moment.visit.knowledge, moment.visit.case))
-    moment.visit.talk.pause()
+def _list(moment: CaseView) -> None:
+    moment.session.talk.say(history(moment.session.knowledge, moment.session.case))
+    moment.session.talk.pause()
 
 
-def _undo(moment: Moment) -> None:
-    visit = moment.visit
-    gone = visit.undo()
-    visit.talk.say(*(line(f"Taken back: {event_words(visit.knowledge, event)}") for event in gone))
+def _undo(moment: CaseView) -> None:
+    session = moment.session
+    gone = session.undo()
+    session.talk.say(*(line(f"Taken back: {event_words(session.knowledge, event)}") for event in gone))
     if not gone:
-        visit.talk.say("There is nothing to undo.")
+        session.talk.say("There is nothing to undo.")
 
 
-def _fixed(moment: Moment) -> None:
-    repair(moment.visit, _if_possible(moment))
+def _fixed(moment: CaseView) -> None:
+    repair(moment.session, _if_possible(moment))
 
 
-def _close(moment: Moment) -> bool:
+def _close(moment: CaseView) -> bool:
     """Close it, and go back to the list of cases."""
-    close(moment.visit, _if_possible(moment))
+    close(moment.session, _if_possible(moment))
     return False
 
 
-def _reopen(moment: Moment) -> None:
-    if moment.visit.case.closed:
-        answer = moment.visit.talk.ask("Did it come back (Enter), or was it closed too early (t)?").lower()
-        moment.visit.record((Reopened(comeback=not answer.startswith("t")),))
+def _reopen(moment: CaseView) -> None:
+    if moment.session.case.closed:
+        answer = moment.session.talk.ask("Did it come back (Enter), or was it closed too early (t)?").lower()
+        moment.session.record((Reopened(comeback=not answer.startswith("t")),))
 
 
-def _help(moment: Moment) -> None:
-    moment.visit.talk.say(HELP)
-    moment.visit.talk.pause()
+def _help(moment: CaseView) -> None:
+    moment.session.talk.say(HELP)
+    moment.session.talk.pause()
 
 
-def _if_possible(moment: Moment) -> Diagnosis | None:
+def _if_possible(moment: CaseView) -> Diagnosis | None:
     """The ranking, unless the evidence cannot be."""
     try:
         return moment.diagnosis
@@ -230,7 +230,7 @@ def _if_possible(moment: Moment) -> Diagnosis | None:
         return None
 
 
-_BY_KEY: Mapping[tuple[str, str], Callable[[Moment], bool | None]] = {
+_BY_KEY: Mapping[tuple[str, str], Callable[[CaseView], bool | None]] = {
     ("d", "do"): _do,
     ("o", "other"): _others,
     ("l", "list"): _list,

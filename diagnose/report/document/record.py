@@ -31,7 +31,7 @@ class CodeSeen:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class CauseStanding:
     """A cause as it stands. `rank` counts from 1; `wrecked_by`: the name of what most likely brought it about."""
 
     id: str
@@ -43,7 +43,7 @@ class Standing:
 
 
 @dataclass(frozen=True, slots=True)
-class Weighed:
+class WeighedFinding:
     """Something found, and its weight for one cause in decibans; `plain`: for who does not know the trade."""
 
     words: str
@@ -57,14 +57,14 @@ class Argument:
     likelier all of it together has made the cause, in decibans. `step`: as it stood before the repair of that
     step; 0: as it stands now."""
 
-    cause: Standing
+    cause: CauseStanding
     step: int
     raised: float
-    reasons: tuple[Weighed, ...]
+    reasons: tuple[WeighedFinding, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class ProbabilityChange:
     """How one step changed the probability of a cause; `decibans`: the factor on its odds."""
 
     id: str
@@ -75,7 +75,7 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class CaseStep:
     """One entry of the case. `number` counts from 1, `entries` are the numbers of its events in the record.
 
     `plain`: the same for who does not know the trade. `typed`: the words in which it was noted. `moves`: the causes
@@ -89,7 +89,7 @@ class Step:
     words: str
     plain: str
     typed: str
-    moves: tuple[Move, ...]
+    moves: tuple[ProbabilityChange, ...]
     impossible: tuple[str, ...]
     by: str = ""
 
@@ -109,7 +109,7 @@ class Trace:
 class Story:
     """The steps in order; `moments`: the numbers of those that change what is known, 0 for the start."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[CaseStep, ...]
     moments: tuple[int, ...]
     traces: tuple[Trace, ...]
 
@@ -123,7 +123,7 @@ class Excluded:
     name: str
     highest: float
     now: float
-    because: tuple[Weighed, ...]
+    because: tuple[WeighedFinding, ...]
     repaired: int
 
 
@@ -149,7 +149,7 @@ class Proof:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class CauseAtClosing:
     """A cause as named at the closing, how it was confirmed, and the probability that the record gave it before it
     was dealt with (None where it cannot be on this machine or is no longer known)."""
 
@@ -165,7 +165,7 @@ class Closing:
     """How a visit ended."""
 
     time: str
-    found: tuple[Found, ...]
+    found: tuple[CauseAtClosing, ...]
     proven: bool
     remark: str
 
@@ -203,7 +203,7 @@ class CaseReport:
     visits: tuple[Visit, ...]
     codes: tuple[CodeSeen, ...]
     story: Story
-    causes: tuple[Standing, ...]
+    causes: tuple[CauseStanding, ...]
     other_cause: float
     combinations: tuple[tuple[tuple[str, ...], float], ...]
     arguments: tuple[Argument, ...]
@@ -227,7 +227,7 @@ class CaseReport:
         return self.visits[-1].closing if self.visits else None
 
     @property
-    def likely(self) -> tuple[Standing, ...]:
+    def likely(self) -> tuple[CauseStanding, ...]:
         """The causes told as what is wrong: all that are likely, at least the first."""
         return tuple(one for one in self.causes if one.rank == 1 or one.probability >= LIKELY)
 

@@ -11,8 +11,15 @@ from diagnose.diagnosis import RankedCause
 from diagnose.knowledge.records import Knowledge
 from diagnose.plain import small
 from diagnose.planning.keep_running import RAISED
-from diagnose.report.document.record import Excluded, Move, Step, Story, Trace, Weighed
-from diagnose.report.document.replay import Entry, Moment
+from diagnose.report.document.record import (
+    CaseStep,
+    Excluded,
+    ProbabilityChange,
+    Story,
+    Trace,
+    WeighedFinding,
+)
+from diagnose.report.document.replay import CaseEntry, Moment
 from diagnose.report.document.wording import entry_words, name_of, typed_words
 
 SHOWN_MOVES = 3  # causes named at a step
@@ -51,9 +58,9 @@ def noted_by(told: Story) -> tuple[str, ...]:
     return tuple(dict.fromkeys(step.by for step in told.steps if step.by))
 
 
-def _step(knowledge: Knowledge, number: int, was: Moment, now: Moment) -> Step:
+def _step(knowledge: Knowledge, number: int, was: Moment, now: Moment) -> CaseStep:
     entry = now.entry
-    return Step(
+    return CaseStep(
         number,
         tuple(event.sequence for event in entry.events),
         entry.first.time,
@@ -67,7 +74,9 @@ def _step(knowledge: Knowledge, number: int, was: Moment, now: Moment) -> Step:
     )
 
 
-def moves(knowledge: Knowledge, was: Moment, now: Moment, most: int = SHOWN_MOVES) -> tuple[Move, ...]:
+def moves(
+    knowledge: Knowledge, was: Moment, now: Moment, most: int = SHOWN_MOVES
+) -> tuple[ProbabilityChange, ...]:
     """The causes whose probability changed most; none where one of the two is not known."""
     if was.diagnosis is None or now.diagnosis is None:
         return ()
@@ -80,8 +89,10 @@ def moves(knowledge: Knowledge, was: Moment, now: Moment, most: int = SHOWN_MOVE
     return tuple(sorted(large, key=lambda one: -abs(one.after - one.before))[:most])
 
 
-def _move(knowledge: Knowledge, id: str, before: float, after: float) -> Move:
-    return Move(id, name_of(knowledge.causes, id), before, after, decibans(after) - decibans(before))
+def _move(knowledge: Knowledge, id: str, before: float, after: float) -> ProbabilityChange:
+    return ProbabilityChange(
+        id, name_of(knowledge.causes, id), before, after, decibans(after) - decibans(before)
+    )
 
 
 def decibans(p: float) -> float:
@@ -170,7 +181,7 @@ def _excluded(knowledge: Knowledge, moments: Sequence[Moment], id: str, highest:
     )
 
 
-def _against(knowledge: Knowledge, moments: Sequence[Moment], id: str) -> tuple[Weighed, ...]:
+def _against(knowledge: Knowledge, moments: Sequence[Moment], id: str) -> tuple[WeighedFinding, ...]:
     """The findings that spoke most against the cause when they came."""
     found, repaired = [], False
     for was, now in pairwise(moments):
@@ -182,13 +193,13 @@ def _against(knowledge: Knowledge, moments: Sequence[Moment], id: str) -> tuple[
     return tuple(sorted(found, key=lambda one: one.decibans)[:2])
 
 
-def _weighed(knowledge: Knowledge, entry: Entry, weight: float, repaired: bool) -> Weighed:
+def _weighed(knowledge: Knowledge, entry: CaseEntry, weight: float, repaired: bool) -> WeighedFinding:
     event = entry.first
     finding = knowledge.findings.get(event.finding) if isinstance(event, Noted) and repaired else None
     if finding and finding.other and isinstance(event, Noted) and event.state == finding.normal:
         gone = f"the complaint is gone ({small(finding.name)})"
-        return Weighed(gone, gone, weight)
-    return Weighed(entry_words(knowledge, entry), entry_words(knowledge, entry, plain=True), weight)
+        return WeighedFinding(gone, gone, weight)
+    return WeighedFinding(entry_words(knowledge, entry), entry_words(knowledge, entry, plain=True), weight)
 
 
 def _repaired(moments: Sequence[Moment], id: str) -> int:

@@ -25,7 +25,7 @@ from diagnose.knowledge.observable import noted
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.moves.ending import proof_words
 from diagnose.plain import small
-from diagnose.report.document.replay import Entry
+from diagnose.report.document.replay import CaseEntry
 from diagnose.report.record import waits_words
 from diagnose.report.words import listed
 
@@ -80,7 +80,7 @@ def seen(finding: Finding, state: str) -> str:
     return f"{finding.name}: {state}"
 
 
-def noted_words(knowledge: Knowledge, entry: Entry, plain: bool) -> str:
+def noted_words(knowledge: Knowledge, entry: CaseEntry, plain: bool) -> str:
     """The findings that one thing said stands for, with its value and code."""
     events = [event for event in entry.events if isinstance(event, Noted)]
     said = listed(dict.fromkeys(_finding(knowledge, event, plain) for event in events))
@@ -102,7 +102,7 @@ def _finding(knowledge: Knowledge, event: Noted, plain: bool) -> str:
     return with_place(seen(finding, event.state) if plain else finding.in_words(event.state), event.place)
 
 
-def entry_words(knowledge: Knowledge, entry: Entry, plain: bool = False) -> str:
+def entry_words(knowledge: Knowledge, entry: CaseEntry, plain: bool = False) -> str:
     """One entry; `plain`: for who does not know the trade."""
     match entry.first:
         case Opened(complaint=complaint):

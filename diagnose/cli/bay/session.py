@@ -9,7 +9,7 @@ from itertools import zip_longest
 from diagnose.cases.case import Case
 from diagnose.cases.events import Event, Noted, Opened, Withdrawn
 from diagnose.cli.asking import take
-from diagnose.cli.desk import Desk
+from diagnose.cli.context import CommandContext
 from diagnose.cli.talk import Talk
 from diagnose.intake.note import followed
 from diagnose.intake.outcome import Intake
@@ -18,29 +18,29 @@ from diagnose.knowledge.records import Knowledge
 
 
 @dataclass
-class Visit:
+class BaySession:
     """`case` is always as the store has it. `batches`: what was recorded together in this conversation."""
 
-    desk: Desk
+    context: CommandContext
     talk: Talk
     number: int
     case: Case = field(init=False)
     batches: list[tuple[int, ...]] = field(default_factory=list, init=False)
 
     def __post_init__(self) -> None:
-        self.case = self.desk.case(self.number)
+        self.case = self.context.case(self.number)
 
     @property
     def knowledge(self) -> Knowledge:
         """The knowledge in use."""
-        return self.desk.knowledge
+        return self.context.knowledge
 
     def record(self, events: Iterable[Event]) -> tuple[int, ...]:
         """Store events at once, all or none; their numbers."""
         version = self.knowledge.version
-        batch = self.desk.record(self.number, [replace(event, knowledge=version) for event in events])
+        batch = self.context.record(self.number, [replace(event, knowledge=version) for event in events])
         self.batches.append(batch)
-        before, self.case = self.case, self.desk.case(self.number)
+        before, self.case = self.case, self.context.case(self.number)
         self.talk.say(*followed(self.knowledge, before, self.case))
         return batch
 
@@ -75,10 +75,10 @@ class Visit:
         gone = self._last()
         if gone:
             version = self.knowledge.version
-            self.desk.record(
+            self.context.record(
                 self.number, [Withdrawn(event.sequence, knowledge=version) for event in reversed(gone)]
             )
-            self.case = self.desk.case(self.number)
+            self.case = self.context.case(self.number)
         return gone
 
     def _last(self) -> tuple[Event, ...]:

@@ -25,7 +25,7 @@ Signed = TypeVar("Signed", bound="Event")
 
 
 @dataclass
-class Desk:
+class CommandContext:
     """The files named on the command line, or those of the environment and the user's data folder; `by`: who
     notes."""
 

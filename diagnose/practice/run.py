@@ -26,7 +26,7 @@ from diagnose.planning.shop import Shop
 from diagnose.practice.course import Beginning, Course, events_of
 from diagnose.practice.exercise import Exercise
 from diagnose.practice.seal import new_key, seal, unseal
-from diagnose.practice.store import Entry
+from diagnose.practice.store import ExerciseEntry
 from diagnose.practice.values import plausible, siblings
 
 ENDS = ("handed_over", "given_up")
@@ -35,17 +35,17 @@ FOLLOWED = 40
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class MoveResult:
     """What a move showed: entry to keep, and the findings with their words."""
 
-    entry: Entry
+    entry: ExerciseEntry
     noted: tuple[Noted, ...] = ()
 
 
-def started(knowledge: Knowledge, exercise: Exercise, apprentice: str) -> Entry:
+def started(knowledge: Knowledge, exercise: Exercise, apprentice: str) -> ExerciseEntry:
     """The first entry of an exercise."""
     key = new_key()
-    return Entry(
+    return ExerciseEntry(
         "started",
         {
             "apprentice": apprentice,
@@ -57,14 +57,14 @@ def started(knowledge: Knowledge, exercise: Exercise, apprentice: str) -> Entry:
     )
 
 
-class Bench:
+class ExerciseRun:
     """The exercise as its entries leave it."""
 
     def __init__(
         self,
         knowledge: Knowledge,
         shop: Shop,
-        entries: Sequence[Entry],
+        entries: Sequence[ExerciseEntry],
         number: int = 0,
         course: Course | None = None,
     ):
@@ -79,11 +79,11 @@ class Bench:
         """What it began with, and what holds throughout."""
         return self.course.beginning
 
-    def with_entries(self, entries: Sequence[Entry]) -> Bench:
+    def with_entries(self, entries: Sequence[ExerciseEntry]) -> ExerciseRun:
         """The same exercise as these entries leave it. What still holds is not worked out again."""
-        return Bench(self.knowledge, self.shop, entries, self.number, self.course)
+        return ExerciseRun(self.knowledge, self.shop, entries, self.number, self.course)
 
-    def more(self, entry: Entry) -> Bench:
+    def more(self, entry: ExerciseEntry) -> ExerciseRun:
         """The same with an entry more."""
         return self.with_entries((*self.entries, entry))
 
@@ -124,7 +124,7 @@ class Bench:
 
     # ---- moves ----
 
-    def do_check(self, option: CheckOption) -> Seen:
+    def do_check(self, option: CheckOption) -> MoveResult:
         """Do a check or a look: what it shows by the hidden truth. A code that is not stored is no evidence (its
         test may not have run), so it is not noted."""
         if observable(self.knowledge, option.findings[0]).kind == FACT:
@@ -141,12 +141,12 @@ class Bench:
         told = tuple(one for one in noted.values() if not self._silent(one))
         price = self.standing.check_price(option)
         values = self._judged(self.standing.check(option), price)
-        return Seen(
-            Entry("checked", {**values, "events": _plain([done, *opened, *told])}),
+        return MoveResult(
+            ExerciseEntry("checked", {**values, "events": _plain([done, *opened, *told])}),
             told,
         )
 
-    def _asked(self, option: CheckOption) -> Seen:
+    def _asked(self, option: CheckOption) -> MoveResult:
         """The answer to a question about the machine, by the hidden truth."""
         fact = self.knowledge.facts[fact_of(option.findings[0])[0]]
         variables = self.course.world.network.index
@@ -158,9 +158,11 @@ class Bench:
             value = self.course.world.shows(fact.id)
         values = self._judged(self.standing.check(option), self.standing.check_price(option))
         events = [Checked(option.id), Learnt(facts={fact.id: value})]
-        return Seen(Entry("checked", {**values, "events": _plain(events)}), (Noted(fact.id, value),))
+        return MoveResult(
+            ExerciseEntry("checked", {**values, "events": _plain(events)}), (Noted(fact.id, value),)
+        )
 
-    def do_repair(self, repairs: Sequence[Repair]) -> Seen:
+    def do_repair(self, repairs: Sequence[Repair]) -> MoveResult:
         """Repair, put together, and try again: is the complaint still there?"""
         price, move = self.standing.repair_price(repairs), self.standing.repair(repairs)
         causes = tuple(dict.fromkeys(c.cause for r in repairs for c in r.cures))
@@ -175,22 +177,24 @@ class Bench:
         cured = gone or all(world.normal(id) for id in self.beginning.complaints)
         back = 0.0 if cured else self.shop.comeback
         values = self._judged(move, Price(price.minutes, price.money + back)) | {"comeback": back}
-        return Seen(Entry("repaired", {**values, "cured": cured, "events": _plain([done, *noted])}), noted)
+        return MoveResult(
+            ExerciseEntry("repaired", {**values, "cured": cured, "events": _plain([done, *noted])}), noted
+        )
 
-    def hand_over(self) -> Seen:
+    def hand_over(self) -> MoveResult:
         """Somebody else finds it for sure, and cures it."""
         there = [id for id in self.beginning.exercise.truth.causes if not self.course.world.normal(id)]
         cure = sum(cheapest_cure(self.knowledge, id, self.shop) for id in there)
         price = Price(0.0, self.shop.hand_over + cure)
-        return Seen(Entry("handed_over", self._judged(self.standing.hand_over(), price)))
+        return MoveResult(ExerciseEntry("handed_over", self._judged(self.standing.hand_over(), price)))
 
     def _silent(self, one: Noted) -> bool:
         finding = observable(self.knowledge, one.finding)
         return finding.kind == "code" and one.state == finding.normal
 
-    def stopped(self, hazard: Hazard, name: str) -> Entry:
+    def stopped(self, hazard: Hazard, name: str) -> ExerciseEntry:
         """A dangerous move that was stopped."""
-        return Entry("stopped", {"hazard": hazard.id, "name": name, "caution": hazard.caution})
+        return ExerciseEntry("stopped", {"hazard": hazard.id, "name": name, "caution": hazard.caution})
 
     def _judged(self, move: Action, price: Price) -> dict[str, Any]:
         """The move with its price; sealed, how it compares with the best one and where the causes stood before."""
@@ -205,7 +209,7 @@ class Bench:
         told = {"move": list(move.ids), "name": move.name, "minutes": price.minutes, "money": price.money}
         return {**told, "verdict": self.hidden(verdict)}
 
-    def verdict(self, entry: Entry) -> dict[str, Any]:
+    def verdict(self, entry: ExerciseEntry) -> dict[str, Any]:
         """How a move compared with the best one: regret, best, best_kind, value (of the best), before."""
         return self.opened(entry.values["verdict"])
 
