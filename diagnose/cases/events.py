@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from typing import Any, ClassVar, Literal, get_args
 
-from diagnose.cases.values import count, finite, flag, map_of, maybe_number, one_of, text, texts
+from diagnose.cases.json_values import count, finite, flag, map_of, maybe_number, one_of, text, texts
 from diagnose.errors import DiagnoseError
 from diagnose.plain import one_line
 

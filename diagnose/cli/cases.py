@@ -6,10 +6,10 @@ from pathlib import Path
 
 import click
 
-from diagnose.cases.told import recall
+from diagnose.cases.kept_advice import recall
 from diagnose.cases.waiting import LATER_PROOF
 from diagnose.cli.context import CommandContext
-from diagnose.cli.options import all_option, file_option, json_option, limit_option
+from diagnose.cli.shared_options import all_option, file_option, json_option, limit_option
 from diagnose.cli.show import out
 from diagnose.cli.types import CASE
 from diagnose.cli.waits import WAITS

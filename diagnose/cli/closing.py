@@ -22,8 +22,8 @@ from diagnose.moves.ending import repaired as repaired_since
 from diagnose.report.kept import Kept
 from diagnose.report.ranking import worth_a_look
 from diagnose.report.record import event_words
+from diagnose.report.screen_words import listed
 from diagnose.report.text import item
-from diagnose.report.words import listed
 
 LEADING = 4  # causes offered as the one found: with the two mended last they fill a short list
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from diagnose.cli.context import CommandContext
-from diagnose.cli.options import FILE, by_option, case_option, json_option
+from diagnose.cli.shared_options import FILE, by_option, case_option, json_option
 from diagnose.cli.show import out
 from diagnose.codes.dtc import Version
 from diagnose.errors import CallError
@@ -51,7 +51,7 @@ def codes(
     installed. Codes come from DM1, DM2, DM6 and DM12 of SAE J1939; what cannot be used is told, never guessed.
     """
     from diagnose.cli.codes_note import into_case
-    from diagnose.codes.survey import survey
+    from diagnose.codes.log_survey import survey
     from diagnose.report.codes_data import survey_data
     from diagnose.report.codes_screen import survey_screen
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from diagnose.cases.case import Case
 from diagnose.cli.context import CommandContext
-from diagnose.codes.ledger import ModuleCodes, SeenCode
+from diagnose.codes.log_survey import LogSurvey
 from diagnose.codes.parameters import BusReading
-from diagnose.codes.survey import LogSurvey
+from diagnose.codes.timeline import ModuleCodes, SeenCode
 from diagnose.codes.typed import PENDING, PREVIOUS
 from diagnose.errors import CallError
 from diagnose.intake.note import note

@@ -130,9 +130,9 @@ class CommandContext:
         """Keep what was told of a stored case, for the list of cases."""
         if not advice.case.number:
             return
+        from diagnose.cases.kept_advice import remember
         from diagnose.cases.store import default_path
-        from diagnose.cases.told import remember
-        from diagnose.report.told import told_of
+        from diagnose.report.kept_advice import told_of
 
         remember(self.store_path or default_path(), told_of(advice))
 

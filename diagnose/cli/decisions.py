@@ -7,11 +7,18 @@ from pathlib import Path
 import click
 
 from diagnose.cli.context import CommandContext
-from diagnose.cli.options import all_option, case_option, file_option, force_option, json_option, limit_option
+from diagnose.cli.progress_bar import waiting
+from diagnose.cli.shared_options import (
+    all_option,
+    case_option,
+    file_option,
+    force_option,
+    json_option,
+    limit_option,
+)
 from diagnose.cli.show import out
 from diagnose.cli.types import Finite
 from diagnose.cli.view import of_case
-from diagnose.cli.waiting import waiting
 from diagnose.errors import CallError
 from diagnose.moves.advice import advised
 from diagnose.planning.decide import Decision

@@ -12,10 +12,10 @@ from typing import Any
 import click
 
 from diagnose.cli.context import CommandContext
-from diagnose.cli.options import case_option, file_option, force_option, json_option, limit_option
+from diagnose.cli.progress_bar import progress
+from diagnose.cli.shared_options import case_option, file_option, force_option, json_option, limit_option
 from diagnose.cli.show import out, say
 from diagnose.cli.types import ANYTHING, FAMILY, HOURS
-from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
 from diagnose.knowledge import provenance
 from diagnose.knowledge.likeness import Match

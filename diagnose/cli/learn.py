@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from diagnose.cli.context import CommandContext
-from diagnose.cli.options import FILE, all_option, force_option, json_option, limit_option
+from diagnose.cli.shared_options import FILE, all_option, force_option, json_option, limit_option
 from diagnose.cli.show import out, say, show
 from diagnose.cli.types import Finite
 from diagnose.errors import CallError
@@ -22,10 +22,10 @@ from diagnose.plain import json_safe
 from diagnose.saving import free, save, save_text
 
 if TYPE_CHECKING:
+    from diagnose.learning.case_sources import CaseSource
     from diagnose.learning.changes import Change
     from diagnose.learning.learn import LearntNumbers
     from diagnose.learning.lesson import Lesson
-    from diagnose.learning.sources import CaseSource
 
 files_option = click.option(
     "-f",
@@ -96,7 +96,7 @@ def _learn(
     from diagnose.knowledge import loader
     from diagnose.learning.changes import changes as changed
     from diagnose.learning.learn import learn as learnt_from
-    from diagnose.learning.work import processors
+    from diagnose.learning.parallel import processors
     from diagnose.report import lessons
 
     signal.signal(
@@ -136,22 +136,22 @@ def _wanted() -> bool:
 
 
 def _put(context: CommandContext, found: LearntNumbers, changes: list[Change]) -> Path:
-    from diagnose.learning import keep
+    from diagnose.learning import overlay_file
     from diagnose.learning.overlay_text import overlay_text
 
     first, last = found.survey.first, found.survey.last
     span = f", closed {first} to {last}" if first else ""
-    path = keep.place_of_learnt(context.overlay_path, context.knowledge_folder)
+    path = overlay_file.place_of_learnt(context.overlay_path, context.knowledge_folder)
     text = overlay_text(found.knowledge, changes, found.counted, span)
-    keep.write(path, text, context.overlay_path, context.knowledge_folder)
+    overlay_file.write(path, text, context.overlay_path, context.knowledge_folder)
     return path
 
 
 def _undo(context: CommandContext, as_json: bool) -> None:
-    from diagnose.learning import keep
+    from diagnose.learning import overlay_file
 
-    path = keep.place_of_learnt(context.overlay_path, context.knowledge_folder)
-    still = keep.undo(path)
+    path = overlay_file.place_of_learnt(context.overlay_path, context.knowledge_folder)
+    still = overlay_file.undo(path)
     words = (
         "What was learnt before is in force again."
         if still
@@ -191,7 +191,7 @@ def calibration(
     numbers that were learnt from the same cases it looks better than it will be on new ones.
     """
     from diagnose.learning.calibrate import SAMPLE, calibrate
-    from diagnose.learning.work import processors
+    from diagnose.learning.parallel import processors
     from diagnose.report import calibration as screens
 
     if picture:
@@ -259,9 +259,9 @@ def export(
 
 def batch(context: CommandContext, file: Path, limit: int | None, processes: int | None = None) -> None:
     """Rank every case of a file, one line of JSON each, in the order of the file."""
-    from diagnose.learning.ranking import rank_all
-    from diagnose.learning.sources import from_files
-    from diagnose.learning.work import processors
+    from diagnose.learning.case_sources import from_files
+    from diagnose.learning.many_cases import rank_all
+    from diagnose.learning.parallel import processors
     from diagnose.report.lessons import ranked_data
 
     source = from_files([file])
@@ -285,7 +285,7 @@ def unlearnt(context: CommandContext) -> Knowledge:
 @contextmanager
 def cases_of(context: CommandContext, files: tuple[Path, ...]) -> Iterator[CaseSource]:
     """The cases of the files, or those of the store."""
-    from diagnose.learning.sources import StoreSource, from_files
+    from diagnose.learning.case_sources import StoreSource, from_files
 
     if files:
         yield from_files(files)
@@ -300,7 +300,7 @@ def cases_of(context: CommandContext, files: tuple[Path, ...]) -> Iterator[CaseS
 @contextmanager
 def told() -> Iterator[Callable[[str, int, int], None]]:
     """A bar on standard error for work in several steps; on a terminal only."""
-    from diagnose.cli.waiting import steps
+    from diagnose.cli.progress_bar import steps
 
     with steps() as tell:
         yield tell

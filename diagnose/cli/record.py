@@ -11,8 +11,8 @@ from rich.console import Group
 from diagnose.cases.events import CONFIRMED, Confirmed, Event, Learnt, Reopened
 from diagnose.cli import asking
 from diagnose.cli.context import CommandContext
-from diagnose.cli.jot import Jotting, Opening, confidence_of, jot, open_case, open_scenario, take_back
-from diagnose.cli.options import FILE, by_option, case_option, json_option, text_option
+from diagnose.cli.recording import Jotting, Opening, confidence_of, jot, open_case, open_scenario, take_back
+from diagnose.cli.shared_options import FILE, by_option, case_option, json_option, text_option
 from diagnose.cli.show import out
 from diagnose.cli.types import ACCESS, CHECK, FACT, FAMILY, FOUND, HOURS, RENEWED, REPAIR, SEEN
 from diagnose.cli.waits import GOES_ON, WAITS

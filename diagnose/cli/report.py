@@ -10,17 +10,17 @@ from typing import TYPE_CHECKING, cast
 import click
 
 from diagnose.cli.context import CommandContext
-from diagnose.cli.options import case_option, file_option, force_option, json_option
+from diagnose.cli.progress_bar import progress
+from diagnose.cli.shared_options import case_option, file_option, force_option, json_option
 from diagnose.cli.show import say, show
-from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
 from diagnose.report.data import dumps
 from diagnose.saving import free, save
 
 if TYPE_CHECKING:
     from diagnose.report.document.blocks import Paper
+    from diagnose.report.document.case_record import CaseReport
     from diagnose.report.document.html import Sheet
-    from diagnose.report.document.record import CaseReport
 
 READERS = ("technician", "customer")
 SHEETS = ("a4", "letter")
@@ -109,7 +109,7 @@ def _kind(output: Path | None, force: bool, as_json: bool) -> str:
 
 
 def _json(told: CaseReport, reader: str, paper: str) -> bytes:
-    from diagnose.report.document.data import report_data
+    from diagnose.report.document.record_data import report_data
 
     return (dumps("report", report_data(told)) + "\n").encode()
 

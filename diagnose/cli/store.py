@@ -9,10 +9,10 @@ import click
 
 from diagnose.cases.store import default_path
 from diagnose.cli.context import CommandContext
-from diagnose.cli.options import json_option
+from diagnose.cli.shared_options import json_option
 from diagnose.cli.show import out
 from diagnose.errors import CallError, problem_lines
-from diagnose.report.words import count
+from diagnose.report.screen_words import count
 
 if TYPE_CHECKING:
     from diagnose.cases.rescue import Rescued

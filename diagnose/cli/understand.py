@@ -6,7 +6,7 @@ import click
 from rich.console import Group, RenderableType
 
 from diagnose.cli.context import CommandContext
-from diagnose.cli.options import json_option
+from diagnose.cli.shared_options import json_option
 from diagnose.cli.show import out
 from diagnose.errors import CallError
 from diagnose.knowledge.observable import observable

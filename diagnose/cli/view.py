@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from diagnose.cli.context import CommandContext
-from diagnose.cli.options import FILE, all_option, case_option, file_option, json_option, limit_option
+from diagnose.cli.shared_options import FILE, all_option, case_option, file_option, json_option, limit_option
 from diagnose.cli.show import out
 from diagnose.diagnosis import Diagnosis, RankedCause, diagnose
 from diagnose.errors import CallError

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from diagnose.cli.context import CommandContext
-from diagnose.cli.options import case_option, file_option, json_option
+from diagnose.cli.shared_options import case_option, file_option, json_option
 from diagnose.cli.show import out, show
 from diagnose.cli.types import CAUSE_WORDS
 from diagnose.cli.view import meant, of_case

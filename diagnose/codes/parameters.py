@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from diagnose.codes.frames import NO_TIME
-from diagnose.codes.ledger import Module
+from diagnose.codes.timeline import Module
 from diagnose.codes.transport import Message
 
 TURNING, RUNNING = 30.0, 400.0

@@ -21,7 +21,7 @@ from diagnose.network.engine import Engine
 from diagnose.network.network import Array, below
 from diagnose.network.observed import ImpossibleEvidence, one_hot
 from diagnose.network.weighing import DECIBANS, MOST, Weighing, between
-from diagnose.planning.telling import QUICK_TABLE
+from diagnose.planning.information import QUICK_TABLE
 
 TELLS = 0.1
 """Bits below which a check is no way to tell two causes apart (judgement)."""

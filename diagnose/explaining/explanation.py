@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis, RankedCause
-from diagnose.explaining.codes import Codes, codes
+from diagnose.explaining.codes_explained import Codes, codes
 from diagnose.explaining.intervals import Interval, intervals
 from diagnose.explaining.mistaken import Rival, mistaken_for
 from diagnose.explaining.reasons import Reason, reasons, seen_words, weighing

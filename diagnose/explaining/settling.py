@@ -13,8 +13,8 @@ from diagnose.knowledge.records import Check
 from diagnose.network.engine import Engine
 from diagnose.network.network import Array, below
 from diagnose.network.predict import predict
+from diagnose.planning.information import QUICK_TABLE, bits, entropy
 from diagnose.planning.options import access_path, lost_now, open_states
-from diagnose.planning.telling import QUICK_TABLE, bits, entropy
 
 LOOKED_INTO = 8
 """How many questions are worked out exactly, one a check; which, is chosen by quick predictions."""

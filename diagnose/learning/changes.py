@@ -10,7 +10,7 @@ import numpy as np
 from diagnose.knowledge.records import BINARY, Knowledge
 from diagnose.learning import reference
 from diagnose.learning.learn import LearntNumbers
-from diagnose.learning.numbers import Kind, NumberRow
+from diagnose.learning.learnable import Kind, NumberRow
 
 LEAST = 1.0
 """Cases (fully seen ones that would tell as much) from which a row is worth writing down."""

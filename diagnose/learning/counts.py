@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from diagnose.cases.events import CONFIDENCES, Confirmed
 from diagnose.knowledge.records import Knowledge
-from diagnose.learning.factors import ByFacts, Factors
-from diagnose.learning.graph import Graph, graph_of
 from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, CaseEvidence
 from diagnose.learning.lesson import Lesson
+from diagnose.learning.multipliers import ByFacts, Factors
+from diagnose.learning.whole_network import Graph, graph_of
 from diagnose.network.facts import ImpossibleFacts
 
 WEIGHTS: Mapping[Confirmed, float] = {"by sight": 1.0, "by repair": 0.8, "assumed": 0.1}

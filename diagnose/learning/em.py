@@ -24,11 +24,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.learning.expect import occurrences, priors_by_bin
-from diagnose.learning.factors import BIN, LAST_BIN
-from diagnose.learning.graph import Graph
+from diagnose.learning.expected_counts import ExpectedCounts
 from diagnose.learning.groups import ABSENT, EXCLUDED, PRESENT, CaseEvidence
-from diagnose.learning.numbers import Numbers
-from diagnose.learning.tally import ExpectedCounts
+from diagnose.learning.learnable import Numbers
+from diagnose.learning.multipliers import BIN, LAST_BIN
+from diagnose.learning.whole_network import Graph
 from diagnose.network.network import Array
 
 NEWTON = 80  # steps at most: 80 halvings of the bounds come closer than CLOSE

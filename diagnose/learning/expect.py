@@ -9,12 +9,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.learning.factors import BIN
-from diagnose.learning.graph import FIXED, Arrow, Graph
+from diagnose.learning.expected_counts import ExpectedCounts, scores
 from diagnose.learning.groups import EXCLUDED, OPEN, PRESENT, Group, region
-from diagnose.learning.meeting import LeakContributions
-from diagnose.learning.numbers import Numbers
-from diagnose.learning.tally import ExpectedCounts, scores
+from diagnose.learning.leak_contributions import LeakContributions
+from diagnose.learning.learnable import Numbers
+from diagnose.learning.multipliers import BIN
+from diagnose.learning.whole_network import FIXED, Arrow, Graph
 from diagnose.network.contributions import Contributions, ContributionTree
 from diagnose.network.leaves import Factor
 from diagnose.network.network import Array

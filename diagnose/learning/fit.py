@@ -12,16 +12,16 @@ from numpy.typing import NDArray
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning import spool
 from diagnose.learning.accelerate import Accelerator
+from diagnose.learning.case_survey import CaseSurvey, useful
 from diagnose.learning.counts import School
 from diagnose.learning.em import maximised, objective, of_roots, trials
 from diagnose.learning.expect import tally_of
+from diagnose.learning.expected_counts import ExpectedCounts
 from diagnose.learning.fleet import Fleet
-from diagnose.learning.graph import Graph
+from diagnose.learning.parallel import Crew
 from diagnose.learning.prepared import Kinds, Prepared
 from diagnose.learning.progress import Told
-from diagnose.learning.survey import CaseSurvey, useful
-from diagnose.learning.tally import ExpectedCounts
-from diagnose.learning.work import Crew
+from diagnose.learning.whole_network import Graph
 from diagnose.network.network import Array
 
 STILL, STILL_A_CASE = 0.05, 1e-5

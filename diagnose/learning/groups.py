@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.learning.graph import Graph
+from diagnose.learning.whole_network import Graph
 from diagnose.network.ordering import quick_order
 
 WIDEST = 1 << 19

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 from diagnose.cases.case import Epoch, Observation
 from diagnose.cases.events import CONFIDENCES, CONFIRMED, MOST_HOURS
-from diagnose.cases.values import finite
+from diagnose.cases.json_values import finite
 from diagnose.errors import DataError, Place, Problem
 from diagnose.knowledge.scalars import LONGEST_TEXT
 from diagnose.learning.lesson import ConfirmedCause, Lesson

@@ -8,15 +8,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose.learning import spool
+from diagnose.learning.case_sources import CaseChunk
+from diagnose.learning.case_survey import CaseSurvey, useful
 from diagnose.learning.counts import School, known_of, left_out
-from diagnose.learning.doubts import SURPRISING, CaseToReview, doubts, limit
 from diagnose.learning.em import trials
-from diagnose.learning.graph import Graph
 from diagnose.learning.groups import grouped
 from diagnose.learning.lesson import Lesson
 from diagnose.learning.progress import Chunks
-from diagnose.learning.sources import CaseChunk
-from diagnose.learning.survey import CaseSurvey, useful
+from diagnose.learning.review import SURPRISING, CaseToReview, doubts, limit
+from diagnose.learning.whole_network import Graph
 
 Kinds = dict[tuple[tuple[str, str], ...], float]
 """Facts of machines -> what the cases of such machines are worth."""

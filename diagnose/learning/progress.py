@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from diagnose.learning.sources import CaseChunk, CaseSource
+from diagnose.learning.case_sources import CaseChunk, CaseSource
 
 Told = Callable[[str, int, int], None]
 """Progress: what is being done, done so far, of how many."""

@@ -7,14 +7,14 @@ from collections.abc import Iterator, Sequence
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.shop import Shop
 from diagnose.practice.debrief import Debrief
+from diagnose.practice.debrief_words import reading_words
 from diagnose.practice.exercise import Exercise
 from diagnose.practice.expert import play
+from diagnose.practice.observation_words import all_seen
 from diagnose.practice.run import ExerciseRun, started
-from diagnose.practice.seen import all_seen
-from diagnose.practice.telling import reading_words
 from diagnose.report.document.blocks import Block, DefinitionList, Grid, Notice, Paper, Para, Points, Section
+from diagnose.report.screen_words import CAUTION, minutes, percent, weight
 from diagnose.report.text import cause_name
-from diagnose.report.words import CAUTION, minutes, percent, weight
 
 OFFERED, HELD = 7, 3  # checks on the sheet: good ones, and held back ones; ten fit its column
 CHECKED = "checked"

@@ -25,9 +25,9 @@ from diagnose.planning.options import CheckOption
 from diagnose.planning.shop import Shop
 from diagnose.practice.course import Beginning, Course, events_of
 from diagnose.practice.exercise import Exercise
+from diagnose.practice.plausible_readings import plausible, siblings
 from diagnose.practice.seal import new_key, seal, unseal
 from diagnose.practice.store import ExerciseEntry
-from diagnose.practice.values import plausible, siblings
 
 ENDS = ("handed_over", "given_up")
 FOLLOWED = 40

@@ -8,12 +8,12 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.away import is_away
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Finding
+from diagnose.planning.information import supposing
 from diagnose.planning.options import CheckOption
-from diagnose.planning.telling import supposing
 from diagnose.practice.judging import SUREST, Grade, grade, mistaken, moved
 from diagnose.practice.run import ExerciseRun
 from diagnose.practice.store import ExerciseEntry
-from diagnose.report.words import minutes
+from diagnose.report.screen_words import minutes
 
 UNNAMED = 1 - SUREST
 """What a listed cause that was not named counts as."""

@@ -15,8 +15,8 @@ from diagnose.knowledge.limits import limit_words
 from diagnose.knowledge.observable import noted
 from diagnose.knowledge.provenance import FREQUENCY, numbers
 from diagnose.knowledge.records import Knowledge, Link
+from diagnose.report.screen_words import CAUTION, count, listed, minutes, percent
 from diagnose.report.text import QUIET, STRONG, cautions, grid, line, titled
-from diagnose.report.words import CAUTION, count, listed, minutes, percent
 
 SECTIONS: Mapping[str, str] = {
     "causes": "cause",

@@ -8,13 +8,13 @@ from dataclasses import asdict
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from diagnose.cases.kept_advice import KeptAdvice
 from diagnose.cases.store import Summary
 from diagnose.cases.times import day
-from diagnose.cases.told import KeptAdvice
 from diagnose.report.data import Json
 from diagnose.report.record import waiting_words
+from diagnose.report.screen_words import count, listed, percent
 from diagnose.report.text import QUIET, STRONG, WARN, Pieces, foot, grid, line
-from diagnose.report.words import count, listed, percent
 
 NOT_LOOKED = "nobody looked yet: diagnose next -c {}"
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.decide import Branch, Decision, PlanStep
 from diagnose.report.checklist import result_words
-from diagnose.report.words import listed, percent
+from diagnose.report.screen_words import listed, percent
 
 MOST_RESULTS = 2  # results told in a sentence
 

@@ -17,7 +17,7 @@ from diagnose.planning.decide import Decision
 from diagnose.planning.shop import Shop
 from diagnose.report.outline import OutlineStep, Way, outline
 from diagnose.report.plan_text import not_shown, step_money
-from diagnose.report.words import CAUTION, minutes, percent
+from diagnose.report.screen_words import CAUTION, minutes, percent
 
 A3 = (16.54, 11.69)  # inches, landscape
 MOST_ROWS, MOST_COLUMNS = 13, 4  # boxes that stay legible on the page

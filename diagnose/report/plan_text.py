@@ -11,8 +11,8 @@ from diagnose.planning.shop import Shop
 from diagnose.report.checklist import what_to_type
 from diagnose.report.move import move_lines
 from diagnose.report.outline import OutlineStep, Way, end_words, outline
+from diagnose.report.screen_words import listed, minutes, percent
 from diagnose.report.text import QUIET, STRONG, WARN, Pieces, foot, head, item, line
-from diagnose.report.words import listed, minutes, percent
 
 RARE = 0.02
 """Ways reached less often than this are not shown unless all are asked for (judgement)."""

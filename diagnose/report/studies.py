@@ -10,8 +10,8 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from diagnose.knowledge.records import Knowledge
+from diagnose.report.screen_words import count, minutes, percent
 from diagnose.report.text import QUIET, STRONG, grid, line, titled
-from diagnose.report.words import count, minutes, percent
 from diagnose.study.deep import NOTHING, ConfusablePair, DeepReport
 from diagnose.study.stress import Stress, StressReport
 

@@ -12,9 +12,9 @@ from dataclasses import replace
 import diagnose.understanding.parts as kinds
 from diagnose.understanding.grammar import CIRCUMSTANCES, WANTED
 from diagnose.understanding.index import NameIndex
-from diagnose.understanding.likeness import PRESENT
 from diagnose.understanding.parts import TextPart
 from diagnose.understanding.polarity import DENIED, THERE
+from diagnose.understanding.signed_likeness import PRESENT
 
 
 def exclude(index: NameIndex, one: int, other: int) -> bool:

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 from diagnose.knowledge import cache
 from diagnose.knowledge.kinds import all_generals
 from diagnose.knowledge.records import Finding, Knowledge
-from diagnose.understanding.numbers import without_values
+from diagnose.understanding.numbers_in_text import without_values
 from diagnose.understanding.pieces import bare, raw_stems, raw_words, reader, vocabulary
 from diagnose.understanding.polarity import THERE, sides_of
 from diagnose.understanding.spelling import Spelling

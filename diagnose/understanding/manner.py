@@ -12,8 +12,8 @@ from functools import lru_cache
 
 import diagnose.understanding.parts as kinds
 from diagnose.knowledge.records import Knowledge
-from diagnose.understanding.likeness import PRESENT
 from diagnose.understanding.parts import TextPart
+from diagnose.understanding.signed_likeness import PRESENT
 
 _FILLERS = (
     "when once while after if its it's it is she she's gets the a engine fully really on in at to we i they he was "

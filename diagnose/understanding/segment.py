@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from diagnose.understanding.candidate_ranking import meaning
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS
 from diagnose.understanding.index import NameIndex
 from diagnose.understanding.large import said_at_large
-from diagnose.understanding.likeness import EVERYDAY, FEATURES, Candidate, Reach, best_of, weight_of
 from diagnose.understanding.opposites import opposed_within
 from diagnose.understanding.polarity import DENIED, SOUND, Token
-from diagnose.understanding.ranking import meaning
+from diagnose.understanding.signed_likeness import EVERYDAY, FEATURES, Candidate, Reach, best_of, weight_of
 from diagnose.understanding.stems import stem
 from diagnose.understanding.tokens import Clause
 

@@ -10,10 +10,10 @@ import diagnose.understanding.parts as kinds
 from diagnose.knowledge.away_words import said
 from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.words import resolve
-from diagnose.understanding.history import clauses
-from diagnose.understanding.likeness import PRESENT
+from diagnose.understanding.history_in_text import clauses
 from diagnose.understanding.parts import Alternative, Span, TextPart, masked
 from diagnose.understanding.place import NO_VALUE
+from diagnose.understanding.signed_likeness import PRESENT
 
 
 def taken_away(knowledge: Knowledge, text: str) -> Iterator[TextPart]:

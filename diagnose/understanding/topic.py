@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from diagnose.understanding.decide import CLEAR, LIKELY
+from diagnose.understanding.candidate_ranking import ranked
+from diagnose.understanding.disambiguation import CLEAR, LIKELY
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS, SMELL
 from diagnose.understanding.index import NameIndex
-from diagnose.understanding.likeness import best_of
+from diagnose.understanding.inspection_results import opened_before
 from diagnose.understanding.parts import Alternative, Span, TextPart
 from diagnose.understanding.polarity import DENIED, SOUND, THERE, Token
-from diagnose.understanding.ranking import ranked
-from diagnose.understanding.readings import Value
-from diagnose.understanding.seen import opened_before
+from diagnose.understanding.readings_in_text import Value
 from diagnose.understanding.segment import WordRun
+from diagnose.understanding.signed_likeness import best_of
 from diagnose.understanding.stems import stem
 
 LONGEST = 3  # words that are lent

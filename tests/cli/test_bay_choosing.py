@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from diagnose.cli.context import CommandContext
-
 from diagnose.cases.events import Checked
-from diagnose.cli.bay.choosing import SHOWN
+from diagnose.cli.bay.case_choice import SHOWN
+from diagnose.cli.context import CommandContext
 from tests.cli.test_bay import NEW, Hold, context, seen, talk, words
 
 __all__ = ["context", "talk"]

@@ -6,12 +6,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from diagnose.cli.context import CommandContext
 
 from diagnose.cases.case import Case
 from diagnose.cli.bay import hold
 from diagnose.cli.bay.since import hours_told
-from diagnose.cli.jot import open_scenario
+from diagnose.cli.context import CommandContext
+from diagnose.cli.recording import open_scenario
 from diagnose.cli.talk import Talk
 
 Answer = Callable[..., tuple[Case, list[str]]]

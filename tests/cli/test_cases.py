@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from diagnose.cases.events import Closed, Noted, Opened, to_json
+from diagnose.cases.kept_advice import KeptAdvice, recall, remember
 from diagnose.cases.store import Store
-from diagnose.cases.told import KeptAdvice, recall, remember
 from tests.cli.conftest import Call, Shown
 
 

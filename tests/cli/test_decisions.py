@@ -13,7 +13,7 @@ import pytest
 
 from diagnose.cases.scenario import folder
 from diagnose.planning.shop import Shop
-from diagnose.report.words import CAUTION, percent
+from diagnose.report.screen_words import CAUTION, percent
 from tests.cli.conftest import FOLDER, Call, Shown
 from tests.shipped import diagnosed, shipped_knowledge
 
@@ -323,7 +323,7 @@ def test_calls_that_are_wrong(case: None, call: Call, args: str, says: str) -> N
 def test_a_bar_is_shown_on_a_terminal_when_it_takes_long(
     monkeypatch: pytest.MonkeyPatch, seconds: float, terminal: bool, silent: bool, seen: bool
 ) -> None:
-    from diagnose.cli.waiting import waiting
+    from diagnose.cli.progress_bar import waiting
 
     class Screen(io.StringIO):
         def isatty(self) -> bool:

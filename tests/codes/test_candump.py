@@ -26,7 +26,7 @@ from diagnose.codes.frames import (
     Frame,
     FrameCounts,
 )
-from diagnose.codes.survey import OTHER_CHANNELS, survey
+from diagnose.codes.log_survey import OTHER_CHANNELS, survey
 from diagnose.errors import DataError
 from tests.codes.bus import alone, bam, line, payload, single, write
 

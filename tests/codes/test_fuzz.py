@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from diagnose.codes.candump import read_candump
 from diagnose.codes.frames import Frame, FrameCounts
-from diagnose.codes.survey import LogSurvey, survey
+from diagnose.codes.log_survey import LogSurvey, survey
 from diagnose.errors import DataError
 from tests.codes.bus import CODE, alone, bam, line, payload, rts, single
 

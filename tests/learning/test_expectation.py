@@ -14,9 +14,9 @@ from diagnose.knowledge.machine_facts import Requirement
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.counts import UNPROVEN, School, known_of
 from diagnose.learning.expect import MISSED, RATIOS, tally_of
-from diagnose.learning.graph import Graph
 from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, CaseEvidence, grouped
 from diagnose.learning.lesson import ConfirmedCause, Lesson
+from diagnose.learning.whole_network import Graph
 from diagnose.network import buckets, contributions
 from diagnose.network.build import build
 from diagnose.network.contributions import ContributionTree

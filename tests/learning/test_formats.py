@@ -17,11 +17,11 @@ from diagnose.cases.events import CONFIDENCES, CONFIRMED, Closed, Coded, Noted, 
 from diagnose.errors import CallError, DataError
 from diagnose.knowledge.loader import load, shipped_folder
 from diagnose.learning.anonymous import anonymous, quarter
+from diagnose.learning.case_sources import from_files
 from diagnose.learning.counts import WEIGHTS
 from diagnose.learning.export import salted, written
 from diagnose.learning.jsonl import from_json, to_json
 from diagnose.learning.lesson import ConfirmedCause, Lesson, lesson_of
-from diagnose.learning.sources import from_files
 from diagnose.learning.tables import COLUMNS
 from diagnose.network.machine import Machine
 from diagnose.plain import one_line

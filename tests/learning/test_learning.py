@@ -13,15 +13,15 @@ from diagnose.cases.case import Observation
 from diagnose.errors import Place
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.records import Age, Knowledge
+from diagnose.learning.case_sources import from_files
 from diagnose.learning.counts import School
 from diagnose.learning.em import maximised, solved_priors, trials
 from diagnose.learning.expect import tally_of
-from diagnose.learning.factors import BIN, LAST_BIN
 from diagnose.learning.groups import ABSENT, PRESENT, CaseEvidence, grouped
 from diagnose.learning.jsonl import to_json
 from diagnose.learning.learn import LearntNumbers, learn
 from diagnose.learning.lesson import Lesson
-from diagnose.learning.sources import from_files
+from diagnose.learning.multipliers import BIN, LAST_BIN
 from diagnose.network.machine import Machine
 from tests.knowledge_by_hand import HERE, cause, condition, finding, knowledge
 from tests.learning.worlds import STATES, cases, lesson, small, with_numbers

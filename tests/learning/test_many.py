@@ -18,12 +18,12 @@ from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning import calibrate as judging
 from diagnose.learning.calibrate import calibrate
+from diagnose.learning.case_sources import FileSource, chunk_size, from_files
 from diagnose.learning.jsonl import to_json
 from diagnose.learning.learn import learn
 from diagnose.learning.lesson import ConfirmedCause, Lesson
-from diagnose.learning.ranking import rank_all, ranked
-from diagnose.learning.sources import FileSource, chunk_size, from_files
-from diagnose.learning.work import crew
+from diagnose.learning.many_cases import rank_all, ranked
+from diagnose.learning.parallel import crew
 from diagnose.network.machine import Machine
 from diagnose.report.reliability_picture import reliability_svg
 from tests.learning.worlds import cases, small
@@ -99,7 +99,7 @@ def test_what_is_impossible_is_told_and_the_rest_is_ranked(tmp_path: Path) -> No
 def test_learning_is_the_same_on_one_process_and_on_two(
     knowledge: Knowledge, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("diagnose.learning.sources.SMALLEST", 60)
+    monkeypatch.setattr("diagnose.learning.case_sources.SMALLEST", 60)
     source = file_of(cases(knowledge, 400, seed=2, machine=PLOUGH), tmp_path)
     one = learn(knowledge, source, passes=3, processes=1)
     two = learn(knowledge, source, passes=3, processes=2)
@@ -122,7 +122,7 @@ def test_a_single_pass_over_several_chunks_teaches(
 ) -> None:
     source = file_of(cases(knowledge, 200, seed=2, machine=PLOUGH), tmp_path)
     whole = learn(knowledge, source, passes=1, processes=1)
-    monkeypatch.setattr("diagnose.learning.sources.SMALLEST", 60)
+    monkeypatch.setattr("diagnose.learning.case_sources.SMALLEST", 60)
     parts = learn(knowledge, source, passes=1, processes=1)
     assert parts.passes == 1
     assert parts.values == pytest.approx(whole.values, abs=1e-9)
@@ -133,7 +133,7 @@ def test_chunks_make_no_difference_in_the_end(
 ) -> None:
     source = file_of(cases(knowledge, 400, seed=2, machine=PLOUGH), tmp_path)
     whole = learn(knowledge, source, processes=1)
-    monkeypatch.setattr("diagnose.learning.sources.SMALLEST", 60)
+    monkeypatch.setattr("diagnose.learning.case_sources.SMALLEST", 60)
     parts = learn(knowledge, source, processes=1)
     assert parts.values == pytest.approx(whole.values, abs=0.02)
     assert parts.objective[-1] == pytest.approx(whole.objective[-1], abs=0.2)

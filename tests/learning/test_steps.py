@@ -11,11 +11,11 @@ from diagnose.learning.accelerate import Accelerator
 from diagnose.learning.counts import School
 from diagnose.learning.em import BINS, maximised, objective, of_roots, solved_priors, solved_rates, trials
 from diagnose.learning.expect import occurrences, priors_by_bin
-from diagnose.learning.factors import BIN, LAST_BIN
-from diagnose.learning.graph import Graph
+from diagnose.learning.expected_counts import ExpectedCounts, scores
 from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, CaseEvidence
-from diagnose.learning.numbers import NumberRow, Numbers
-from diagnose.learning.tally import ExpectedCounts, scores
+from diagnose.learning.learnable import NumberRow, Numbers
+from diagnose.learning.multipliers import BIN, LAST_BIN
+from diagnose.learning.whole_network import Graph
 from tests.knowledge_by_hand import cause, condition, finding, knowledge
 from tests.learning.test_rates import worth
 

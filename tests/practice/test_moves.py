@@ -5,7 +5,6 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
-from diagnose.practice.run import ExerciseRun, started
 
 from diagnose.cases.case import fold
 from diagnose.cases.scenario import folder
@@ -15,10 +14,11 @@ from diagnose.errors import CallError
 from diagnose.moves.advice import Advice
 from diagnose.moves.standing import REPAIR
 from diagnose.practice.debrief import Debrief, Turning, TurningEffect, skills, steps
+from diagnose.practice.debrief_words import debrief_screen, reading_words
+from diagnose.practice.exercise_sources import of_scenario
 from diagnose.practice.expert import best, make, play
 from diagnose.practice.paper import papers
-from diagnose.practice.sources import of_scenario
-from diagnose.practice.telling import debrief_screen, reading_words
+from diagnose.practice.run import ExerciseRun, started
 from diagnose.practice.thinking import think
 from diagnose.report.document.blocks import Paper, Points
 from tests import shipped

@@ -7,8 +7,8 @@ from xml.etree import ElementTree
 
 import pytest
 
+from diagnose.report.document.case_record import Argument, CauseStanding, WeighedFinding
 from diagnose.report.document.figures import argument_picture, costs_picture, nice, traces_picture
-from diagnose.report.document.record import Argument, CauseStanding, WeighedFinding
 from diagnose.report.svg import spread
 from tests.report.cases import CAME_BACK, DONE, MENDED, told
 

@@ -10,9 +10,9 @@ import pytest
 import diagnose.understanding.parts as kinds
 from diagnose.understanding.exclusive import compatible, exclude
 from diagnose.understanding.index import NameIndex
-from diagnose.understanding.likeness import PRESENT
 from diagnose.understanding.parts import TextPart
 from diagnose.understanding.polarity import DENIED, SOUND, THERE
+from diagnose.understanding.signed_likeness import PRESENT
 from diagnose.understanding.stems import stem
 
 CRANK, START, SMOKE, COLD = stem("crank"), stem("start"), stem("smoke"), stem("cold")

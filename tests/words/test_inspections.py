@@ -7,10 +7,10 @@ import pytest
 
 from diagnose.understanding import Understanding, understand
 from diagnose.understanding.index import index_of
-from diagnose.understanding.numbers import without_values
+from diagnose.understanding.inspection_results import seen_from
+from diagnose.understanding.numbers_in_text import without_values
 from diagnose.understanding.pieces import bare
 from diagnose.understanding.polarity import sides_of
-from diagnose.understanding.seen import seen_from
 from diagnose.understanding.tokens import chunks
 from diagnose.understanding.vocabulary import rightly_spelt
 from tests.words.small import finding, knowledge

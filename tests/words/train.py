@@ -21,11 +21,11 @@ import numpy as np
 import yaml
 
 from diagnose.knowledge.words import find
-from diagnose.understanding import ranking
+from diagnose.understanding import candidate_ranking
 from diagnose.understanding.grammar import FAULTS
 from diagnose.understanding.index import NameIndex, index_of
-from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
 from diagnose.understanding.polarity import DENIED, SOUND, Token
+from diagnose.understanding.signed_likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
 from tests.shipped import shipped_knowledge
 
 HERE = Path(__file__).parent
@@ -132,7 +132,10 @@ def measure(index: NameIndex) -> None:
     knowledge = shipped_knowledge()
     rows = [(text, ids) for text, ids in phrases(HELD_OUT) if ids]
     here = [
-        [one.id for one in ranking.ranked(index, best_of(index, tokens_of(index, text), CANDIDATES))]
+        [
+            one.id
+            for one in candidate_ranking.ranked(index, best_of(index, tokens_of(index, text), CANDIDATES))
+        ]
         for text, _ in rows
     ]
     plain = [[match.id for match in find(knowledge, text)] for text, _ in rows]
@@ -145,7 +148,7 @@ def measure(index: NameIndex) -> None:
     for level in (0.5, 0.6, 0.7, 0.8, 0.9):
         sure = wrong = 0
         for text, ids in rows:
-            best = ranking.ranked(index, best_of(index, tokens_of(index, text), CANDIDATES))[:1]
+            best = candidate_ranking.ranked(index, best_of(index, tokens_of(index, text), CANDIDATES))[:1]
             if best and best[0].likelihood >= level:
                 sure += 1
                 wrong += best[0].id not in ids
@@ -156,7 +159,7 @@ if __name__ == "__main__":
     shipped = index_of(shipped_knowledge())
     if "--write" in sys.argv:
         values, none = learnt(list(examples(shipped)))
-        ranking.WEIGHTS_FILE.write_text(
+        candidate_ranking.WEIGHTS_FILE.write_text(
             json.dumps(
                 {
                     "features": dict(zip(FEATURES, [round(float(v), 4) for v in values], strict=True)),
@@ -167,5 +170,5 @@ if __name__ == "__main__":
             + "\n",
             encoding="utf-8",
         )
-        ranking.weights.cache_clear()
+        candidate_ranking.weights.cache_clear()
     measure(shipped)

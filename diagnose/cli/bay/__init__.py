@@ -5,15 +5,15 @@ from __future__ import annotations
 import click
 from rich.text import Text
 
-from diagnose.cli.bay.choosing import choose_case
-from diagnose.cli.bay.conversation import converse
+from diagnose.cli.bay.case_choice import choose_case
+from diagnose.cli.bay.case_screens import converse
 from diagnose.cli.bay.session import BaySession
 from diagnose.cli.context import CommandContext
-from diagnose.cli.options import by_option
+from diagnose.cli.shared_options import by_option
 from diagnose.cli.show import show
 from diagnose.cli.talk import ConversationLeft, Talk
+from diagnose.report.screen_words import CAUTION
 from diagnose.report.text import STRONG
-from diagnose.report.words import CAUTION
 
 
 @click.command()

@@ -16,17 +16,17 @@ from diagnose.cli.bay.session import BaySession
 from diagnose.cli.bay.since import ask_last_right
 from diagnose.cli.talk import GOES_ON, numbers
 from diagnose.errors import CallError
-from diagnose.intake.codes import codes_say
 from diagnose.intake.outcome import Intake
 from diagnose.intake.readings import measured
+from diagnose.intake.stored_codes import codes_say
 from diagnose.knowledge.limits import limit_words
 from diagnose.knowledge.observable import FACT, LOOKED, fact_of, is_where, observable
 from diagnose.knowledge.records import Finding
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.since import ASK_LAST_RIGHT
 from diagnose.planning.unasked import may_come_back
+from diagnose.report.screen_words import CAUTION, listed, minutes
 from diagnose.report.text import QUIET, STRONG, care, item, line, numbered
-from diagnose.report.words import CAUTION, listed, minutes
 
 _SHORT = {"y": "present", "yes": "present", "n": "absent", "no": "absent"}
 NOT_TOLD = ("could not tell", "not done")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from diagnose.cli.context import CommandContext
-from diagnose.cli.options import force_option, json_option
+from diagnose.cli.shared_options import force_option, json_option
 from diagnose.cli.show import out, say, show
 from diagnose.errors import CallError
 from diagnose.saving import free, save_text
@@ -64,8 +64,8 @@ def start(
     SCENARIO is a file, or a number of the list that is shown without one. Every answer is kept at once; q,
     Ctrl-C or a lost line lose nothing, `practice resume` goes on.
     """
-    from diagnose.cli.practice.choosing import Asked, chosen
     from diagnose.cli.practice.conversation import hold
+    from diagnose.cli.practice.exercise_choice import Asked, chosen
     from diagnose.cli.talk import ConversationLeft, Talk
 
     talk = Talk()
@@ -139,9 +139,9 @@ def debrief(
     """
     from rich.console import Group
 
-    from diagnose.cli.waiting import waiting
+    from diagnose.cli.progress_bar import waiting
     from diagnose.practice.debrief import Debrief
-    from diagnose.practice.telling import debrief_data, debrief_screen, story_picture
+    from diagnose.practice.debrief_words import debrief_data, debrief_screen, story_picture
 
     run = _bench(context, _number(context, number))
     if not run.ended:
@@ -176,8 +176,8 @@ def sheet(
     """
     from dataclasses import asdict
 
+    from diagnose.practice.debrief_words import sheet_screen
     from diagnose.practice.sheet import as_csv, as_html, progress, row
-    from diagnose.practice.telling import sheet_screen
 
     rows = [row(run) for run in _benches(context)]
     out(
@@ -206,10 +206,10 @@ def check(context: CommandContext, file: str, as_json: bool) -> None:
     """
     from dataclasses import asdict
 
-    from diagnose.cli.practice.choosing import from_file
-    from diagnose.cli.waiting import waiting
-    from diagnose.practice.survey import survey
-    from diagnose.practice.telling import survey_screen
+    from diagnose.cli.practice.exercise_choice import from_file
+    from diagnose.cli.progress_bar import waiting
+    from diagnose.practice.debrief_words import survey_screen
+    from diagnose.practice.exercise_survey import survey
 
     with waiting(WORKING, EXPECTED, as_json):
         found = survey(context.knowledge, from_file(context, file, 0), context.shop)
@@ -234,8 +234,8 @@ def paper(context: CommandContext, file: str, folder: Path, seed: int, force: bo
 
     The files are exercise.html and answers.html, to be printed from any browser.
     """
-    from diagnose.cli.practice.choosing import from_file
-    from diagnose.cli.waiting import waiting
+    from diagnose.cli.practice.exercise_choice import from_file
+    from diagnose.cli.progress_bar import waiting
     from diagnose.practice.paper import papers
     from diagnose.report.document.html import html
 

@@ -14,8 +14,8 @@ from diagnose.knowledge.dismantling import ABILITIES
 from diagnose.knowledge.observable import observable
 from diagnose.planning.options import CheckOption, lost_now
 from diagnose.practice.thinking import supposed, think
+from diagnose.report.screen_words import minutes
 from diagnose.report.text import QUIET, STRONG, line
-from diagnose.report.words import minutes
 
 NOT_THIS = ("n", "no")
 

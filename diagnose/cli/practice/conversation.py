@@ -19,13 +19,13 @@ from diagnose.errors import CallError, DiagnoseError
 from diagnose.knowledge.records import Repair
 from diagnose.planning.options import all_hazards
 from diagnose.practice.debrief import Debrief
+from diagnose.practice.debrief_words import debrief_screen
 from diagnose.practice.judging import in_words
 from diagnose.practice.run import ExerciseRun
 from diagnose.practice.store import ExerciseEntry, Exercises, practice_path
-from diagnose.practice.telling import debrief_screen
 from diagnose.practice.thinking import guess, hint
+from diagnose.report.screen_words import CAUTION, minutes
 from diagnose.report.text import STRONG, line
-from diagnose.report.words import CAUTION, minutes
 
 TRYING = re.compile(
     r"(just |try to )?(re)?(crank|start|run|drive|tow)([- ]start)?"

@@ -9,8 +9,8 @@ from diagnose.cli.talk import Talk
 from diagnose.knowledge.records import Hazard
 from diagnose.practice.run import ExerciseRun
 from diagnose.practice.store import ExerciseEntry
+from diagnose.report.screen_words import CAUTION
 from diagnose.report.text import QUIET, WARN, cautions, item, line, numbered
-from diagnose.report.words import CAUTION
 
 WRONG = 2  # answers beside the right one: three to choose from
 Keep = Callable[[ExerciseEntry], None]

@@ -9,10 +9,10 @@ from rich.text import Text
 
 from diagnose.knowledge.away import is_away
 from diagnose.knowledge.observable import observable
+from diagnose.practice.observation_words import all_seen, as_seen
 from diagnose.practice.run import ExerciseRun, MoveResult
-from diagnose.practice.seen import all_seen, as_seen
+from diagnose.report.screen_words import minutes
 from diagnose.report.text import QUIET, STRONG, WARN, item, line, numbered
-from diagnose.report.words import minutes
 
 KEYS = "words, or c checks, p figures, f repair, h hint, ? more"
 HELP = """Say what you want to check or ask, in words:

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from diagnose.plain import small
 from diagnose.report.document.blocks import Block, Figure, Grid, Para, Points
+from diagnose.report.document.case_record import CaseReport, Excluded, WeighedFinding
 from diagnose.report.document.figures import argument_picture, argument_words
-from diagnose.report.document.record import CaseReport, Excluded, WeighedFinding
+from diagnose.report.screen_words import listed, percent
 from diagnose.report.text import NOT_LISTED
-from diagnose.report.words import listed, percent
 
 TELLING = 0.5
 """Decibans below which a finding says nothing about a cause."""

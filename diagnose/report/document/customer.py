@@ -20,9 +20,7 @@ from diagnose.report.document.blocks import (
     Points,
     Section,
 )
-from diagnose.report.document.customer_cost import cost
-from diagnose.report.document.figures import traces_picture, traces_words
-from diagnose.report.document.record import (
+from diagnose.report.document.case_record import (
     LIKELY,
     Argument,
     CaseReport,
@@ -31,12 +29,14 @@ from diagnose.report.document.record import (
     Excluded,
     WeighedFinding,
 )
+from diagnose.report.document.customer_cost import cost
+from diagnose.report.document.figures import traces_picture, traces_words
+from diagnose.report.document.record_words import in_a_row, likelihood
 from diagnose.report.document.states import NOT_FOUND, PROVEN, state
 from diagnose.report.document.story import noted_by
-from diagnose.report.document.wording import in_a_row, likelihood
-from diagnose.report.document.work import Work
+from diagnose.report.document.work_records import Work
 from diagnose.report.document.workshop import SINCE
-from diagnose.report.words import CAUTION, listed
+from diagnose.report.screen_words import CAUTION, listed
 
 POINTS_TO = 1.0
 """Decibans below which a finding is not told to a customer as a reason."""

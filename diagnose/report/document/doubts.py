@@ -10,14 +10,14 @@ from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.knowledge.located import with_place
 from diagnose.knowledge.records import Knowledge
 from diagnose.plain import small
-from diagnose.report.document.record import LIKELY, Closing, Doubt, Proof, Visit
+from diagnose.report.document.case_record import LIKELY, Closing, Doubt, Proof, Visit
+from diagnose.report.document.record_words import likelihood, seen
 from diagnose.report.document.replay import entries, worked_out
 from diagnose.report.document.states import NOT_FOUND, NOT_PROVEN, not_noted, still_there
 from diagnose.report.document.story import raised
-from diagnose.report.document.wording import likelihood, seen
 from diagnose.report.ranking import MOST_UNUSED, SUSPICIOUS_BITS
+from diagnose.report.screen_words import listed, percent
 from diagnose.report.text import cause_name
-from diagnose.report.words import listed, percent
 
 STILL_POSSIBLE = 0.1  # probability from which on a cause is left open (judgement)
 ELSEWHERE = 0.05

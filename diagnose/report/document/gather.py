@@ -19,10 +19,7 @@ from diagnose.plain import small
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.shop import Shop
 from diagnose.report.checklist import worth
-from diagnose.report.document.doubts import doubts
-from diagnose.report.document.ledger import spending
-from diagnose.report.document.proof import proof
-from diagnose.report.document.record import (
+from diagnose.report.document.case_record import (
     Argument,
     CaseReport,
     CauseAtClosing,
@@ -34,15 +31,18 @@ from diagnose.report.document.record import (
     Visit,
     WeighedFinding,
 )
+from diagnose.report.document.doubts import doubts
+from diagnose.report.document.ledger import spending
+from diagnose.report.document.proof import proof
+from diagnose.report.document.record_words import fact_words, name_of, renewed_words, seen
 from diagnose.report.document.replay import CaseEntry, Moment, Tell, entries, replay
 from diagnose.report.document.story import decibans, excluded, raised, story
-from diagnose.report.document.wording import fact_words, name_of, renewed_words, seen
-from diagnose.report.document.work import Caution, NextCheck, NextMove, RunOn, Work
+from diagnose.report.document.work_records import Caution, NextCheck, NextMove, RunOn, Work
 from diagnose.report.document.works import cautions, proposal, works
 from diagnose.report.move import VERBS, reason_words, stop_words
 from diagnose.report.record import event_words
+from diagnose.report.screen_words import listed
 from diagnose.report.text import cause_name
-from diagnose.report.words import listed
 
 SHOWN = 0.02  # probability below which a cause gets no line (judgement)
 ARGUED = 0.1  # probability from which on a cause is argued for (judgement)

@@ -18,8 +18,8 @@ from diagnose.planning.options import LOOK_MINUTES, access_path, open_states
 from diagnose.planning.repairs import merged
 from diagnose.planning.shop import Shop
 from diagnose.report.document.replay import CaseEntry
-from diagnose.report.document.work import Money, Spent
-from diagnose.report.words import listed
+from diagnose.report.document.work_records import Money, Spent
+from diagnose.report.screen_words import listed
 
 CODES = "codes read"
 

@@ -11,7 +11,7 @@ from diagnose.diagnosis import RankedCause
 from diagnose.knowledge.records import Knowledge
 from diagnose.plain import small
 from diagnose.planning.keep_running import RAISED
-from diagnose.report.document.record import (
+from diagnose.report.document.case_record import (
     CaseStep,
     Excluded,
     ProbabilityChange,
@@ -19,8 +19,8 @@ from diagnose.report.document.record import (
     Trace,
     WeighedFinding,
 )
+from diagnose.report.document.record_words import entry_words, name_of, typed_words
 from diagnose.report.document.replay import CaseEntry, Moment
-from diagnose.report.document.wording import entry_words, name_of, typed_words
 
 SHOWN_MOVES = 3  # causes named at a step
 WORTH_SHOWING = 0.01

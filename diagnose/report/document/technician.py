@@ -24,18 +24,18 @@ from diagnose.report.document.blocks import (
     Points,
     Section,
 )
-from diagnose.report.document.figures import traces_picture, traces_words
-from diagnose.report.document.record import (
+from diagnose.report.document.case_record import (
     CaseReport,
     CaseStep,
     CauseAtClosing,
     CauseStanding,
     ProbabilityChange,
 )
+from diagnose.report.document.figures import traces_picture, traces_words
+from diagnose.report.document.record_words import in_a_row
 from diagnose.report.document.states import state
 from diagnose.report.document.story import noted_by
-from diagnose.report.document.wording import in_a_row
-from diagnose.report.document.work import Work
+from diagnose.report.document.work_records import Work
 from diagnose.report.document.workshop import (
     caution,
     cost_so_far,
@@ -46,7 +46,7 @@ from diagnose.report.document.workshop import (
     tried,
     work_cautions,
 )
-from diagnose.report.words import CAUTION, listed, percent
+from diagnose.report.screen_words import CAUTION, listed, percent
 
 MOST_IN_SHORT = 3  # reasons in the short version: a line
 

@@ -10,7 +10,7 @@ from diagnose.cases.case import fold
 from diagnose.cases.events import Closed, Noted, Waits
 from diagnose.cases.scenario import folder
 from diagnose.practice.exercise import world_of
-from diagnose.practice.sources import Wanted, drawn, of_case, of_scenario
+from diagnose.practice.exercise_sources import Wanted, drawn, of_case, of_scenario
 from tests.shipped import scenario, shipped_knowledge
 
 SOME = sorted(file.stem for file in folder().glob("*.yaml"))[8::19]

@@ -12,8 +12,8 @@ from diagnose.knowledge.records import Age, Knowledge
 from diagnose.learning import reference
 from diagnose.learning.counts import School, known_of, left_out
 from diagnose.learning.expect import occurrences, priors_by_bin
-from diagnose.learning.factors import BIN, LAST_BIN
 from diagnose.learning.groups import EXCLUDED
+from diagnose.learning.multipliers import BIN, LAST_BIN
 from diagnose.network.arising import Arising
 from diagnose.network.facts import Facts
 from diagnose.network.machine import Machine

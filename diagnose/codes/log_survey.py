@@ -8,9 +8,9 @@ from pathlib import Path
 
 from diagnose.codes.dtc import Version
 from diagnose.codes.frames import NO_TIME, Frame, FrameCounts, address
-from diagnose.codes.ledger import DIAGNOSTIC, Ledger, ModuleCodes, Trouble
 from diagnose.codes.logfile import FORMS, read_log
 from diagnose.codes.parameters import BY_GROUP, BusReading, Watch
+from diagnose.codes.timeline import DIAGNOSTIC, Ledger, ModuleCodes, Trouble
 from diagnose.codes.transport import CONTROL, DATA, Message, Transport
 from diagnose.errors import DataError, Place, Problem
 

@@ -11,10 +11,10 @@ import pytest
 
 from diagnose.cases.case import Observation
 from diagnose.knowledge.records import Knowledge
+from diagnose.learning.case_survey import fingerprint
 from diagnose.learning.counts import School, known_of
-from diagnose.learning.doubts import SURPRISING, UNLIKELY, doubts, limit, shown
 from diagnose.learning.lesson import ConfirmedCause, Lesson
-from diagnose.learning.survey import fingerprint
+from diagnose.learning.review import SURPRISING, UNLIKELY, doubts, limit, shown
 from diagnose.network.engine import posterior
 from diagnose.network.machine import Machine
 from diagnose.network.network import Network

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.learning.graph import Graph
+from diagnose.learning.whole_network import Graph
 from diagnose.network.network import Array
 
 

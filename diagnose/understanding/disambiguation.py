@@ -5,18 +5,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import diagnose.understanding.parts as kinds
+from diagnose.understanding.candidate_ranking import ranked
+from diagnose.understanding.content_words import LONE, telling
 from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, QUANTITIES, SIGNS, WANTED
 from diagnose.understanding.index import LIGHT, NameIndex
 from diagnose.understanding.large import said_at_large
-from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of, praise_of
 from diagnose.understanding.opposites import denied_by_praise
 from diagnose.understanding.parts import Alternative, TextPart
 from diagnose.understanding.pieces import bare
 from diagnose.understanding.polarity import DENIED, SOUND, SOUND_MARK, UNABLE
-from diagnose.understanding.ranking import ranked
 from diagnose.understanding.segment import CANDIDATES, WordRun
+from diagnose.understanding.signed_likeness import (
+    ABSENT,
+    FEATURES,
+    PRESENT,
+    UNCLEAR,
+    Candidate,
+    best_of,
+    praise_of,
+)
 from diagnose.understanding.stems import stem, words
-from diagnose.understanding.telling import LONE, telling
 
 CLEAR = 0.85  # a likelihood from which nothing is asked
 OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough

@@ -27,7 +27,7 @@ from diagnose.moves.ending import proof_words
 from diagnose.plain import small
 from diagnose.report.document.replay import CaseEntry
 from diagnose.report.record import waits_words
-from diagnose.report.words import listed
+from diagnose.report.screen_words import listed
 
 LIKELIHOODS = (
     (0.9, "very likely"),

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from diagnose.codes.dtc import read_freeze_frames
-from diagnose.codes.ledger import MOST_CODES, MOST_TROUBLES, NONE, ListState
+from diagnose.codes.timeline import MOST_CODES, MOST_TROUBLES, NONE, ListState
 from tests.codes.bus import (
     CODE,
     DM1,

@@ -5,7 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from diagnose.cases.events import Confirmed
-from diagnose.report.document.work import Caution, Money, NextCheck, NextMove, RunOn, Spent, Tried, Work
+from diagnose.report.document.work_records import (
+    Caution,
+    Money,
+    NextCheck,
+    NextMove,
+    RunOn,
+    Spent,
+    Tried,
+    Work,
+)
 
 LIKELY = 0.66
 """Probability from which on a cause may be called likely (the scale of `wording.likelihood`)."""

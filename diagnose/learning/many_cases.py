@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from diagnose.diagnosis import RankedCause, diagnose
 from diagnose.knowledge.records import Knowledge
+from diagnose.learning.case_sources import CaseChunk, CaseSource
 from diagnose.learning.counts import School
 from diagnose.learning.lesson import Lesson
-from diagnose.learning.sources import CaseChunk, CaseSource
-from diagnose.learning.work import crew
+from diagnose.learning.parallel import crew
 from diagnose.network.observed import ImpossibleEvidence
 
 SOME = 25

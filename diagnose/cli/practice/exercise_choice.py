@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from diagnose.cli.context import CommandContext
+from diagnose.cli.progress_bar import progress
 from diagnose.cli.talk import Talk
 from diagnose.cli.types import Thing
-from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def chosen(context: CommandContext, talk: Talk, asked: Asked) -> Exercise:
     if sum((asked.scenario is not None, asked.case is not None, asked.draw)) > 1:
         raise CallError("Give a scenario, a case or --draw, only one of them.")
     if asked.case is not None:
-        from diagnose.practice.sources import of_case
+        from diagnose.practice.exercise_sources import of_case
 
         return of_case(context.case(asked.case), context.knowledge, seed)
     if asked.draw:
@@ -59,7 +59,7 @@ def chosen(context: CommandContext, talk: Talk, asked: Asked) -> Exercise:
 def from_file(context: CommandContext, name: str, seed: int) -> Exercise:
     """The exercise in a scenario file, or of a shipped scenario by its number in the list or its id."""
     from diagnose.cases import scenario
-    from diagnose.practice.sources import of_scenario
+    from diagnose.practice.exercise_sources import of_scenario
 
     path = Path(name)
     if not path.is_file():
@@ -102,8 +102,8 @@ def _from_list(context: CommandContext, talk: Talk) -> str:
 
 
 def _drawn(context: CommandContext, asked: Asked, seed: int) -> Exercise:
+    from diagnose.practice.exercise_sources import Wanted, drawn
     from diagnose.practice.expert import is_level
-    from diagnose.practice.sources import Wanted, drawn
 
     system = SYSTEM.meant(context.knowledge, asked.system) if asked.system else ""
     wanted = Wanted(system, asked.faults, asked.old_code)

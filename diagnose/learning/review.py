@@ -26,8 +26,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.learning.expect import RATIOS, priors_by_bin
-from diagnose.learning.graph import Graph
 from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, CaseEvidence
+from diagnose.learning.whole_network import Graph
 from diagnose.network.network import Array
 from diagnose.network.observed import likelihood
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from diagnose.diagnosis import diagnose
-from diagnose.explaining.codes import DOUBLED, Codes, codes
+from diagnose.explaining.codes_explained import DOUBLED, Codes, codes
 from diagnose.knowledge.records import Finding
 from diagnose.network.machine import Machine
 from tests.explaining.small import case, diagnosed

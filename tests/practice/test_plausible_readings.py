@@ -8,7 +8,7 @@ import pytest
 from diagnose.cases.case import fold
 from diagnose.cases.events import Opened
 from diagnose.knowledge.readings import states_for
-from diagnose.practice.values import plausible
+from diagnose.practice.plausible_readings import plausible
 from tests.shipped import shipped_knowledge
 
 

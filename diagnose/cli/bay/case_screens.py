@@ -24,8 +24,8 @@ from diagnose.report.checklist import held_words, worth
 from diagnose.report.move import move_lines
 from diagnose.report.ranking import leading_causes, listed_causes
 from diagnose.report.record import event_words, history
+from diagnose.report.screen_words import minutes
 from diagnose.report.text import QUIET, cautions, head, line
-from diagnose.report.words import minutes
 
 LEADING, OTHERS, WHY_LINES = 3, 8, 18
 """Causes beside each move, as many as can be asked about by number; checks of the list (a screen); lines of why."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.learning.graph import Arrow
+from diagnose.learning.whole_network import Arrow
 from diagnose.network.network import Array
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from diagnose.report.data import Json
-from diagnose.report.document.record import CaseReport
+from diagnose.report.document.case_record import CaseReport
 
 
 def report_data(report: CaseReport) -> Json:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.units import parse_unit
-from diagnose.understanding.numbers import NAMED_BY_VALUE, closed, numbers_in
+from diagnose.understanding.numbers_in_text import NAMED_BY_VALUE, closed, numbers_in
 from diagnose.understanding.parts import Alternative, Span
 from diagnose.understanding.place import places_in
 from diagnose.understanding.quantities import (

@@ -11,12 +11,12 @@ from rich.text import Text
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.shop import Shop
 from diagnose.practice.debrief import Best, Debrief, Point, Turning, TurningEffect
+from diagnose.practice.exercise_survey import ExerciseSurvey
 from diagnose.practice.judging import MISTAKES, TEACHES
 from diagnose.practice.sheet import SKILLS, ExerciseRow, progress
-from diagnose.practice.survey import ExerciseSurvey
 from diagnose.report.data import Json
+from diagnose.report.screen_words import count, minutes, percent, weight
 from diagnose.report.text import QUIET, STRONG, cause_name, item, line, titled
-from diagnose.report.words import count, minutes, percent, weight
 
 WORTH_TELLING = 1.0
 """Regret in money below which a move counts as good as the best."""

@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 
 from diagnose.cases.events import Checked, Closed, Noted, Opened, OpenedUp, Reopened, Repaired
-from diagnose.report.document.data import report_data
-from diagnose.report.document.record import CaseReport
-from diagnose.report.document.wording import LIKELIHOODS, likelihood
-from diagnose.report.document.work import Money
+from diagnose.report.document.case_record import CaseReport
+from diagnose.report.document.record_data import report_data
+from diagnose.report.document.record_words import LIKELIHOODS, likelihood
+from diagnose.report.document.work_records import Money
 from tests.report.cases import CAME_BACK, DONE, GONE, MENDED, METAL, NO_START, OPENED, PUMP, SEEN, told
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.knowledge.records import Knowledge
-from diagnose.learning.numbers import Numbers, numbers_of
+from diagnose.learning.learnable import Numbers, numbers_of
 from diagnose.network.build import build
 from diagnose.network.machine import Machine
 from diagnose.network.messages import Hub

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diagnose.cases.told import KeptAdvice
+from diagnose.cases.kept_advice import KeptAdvice
 from diagnose.moves.advice import Advice
 from diagnose.report.move import SERIOUS, VERBS
 from diagnose.report.ranking import listed_causes

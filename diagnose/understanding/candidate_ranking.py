@@ -13,8 +13,8 @@ from operator import mul
 from pathlib import Path
 
 from diagnose.understanding.index import NameIndex
-from diagnose.understanding.likeness import FEATURES, PRESENT, UNCLEAR, Candidate
 from diagnose.understanding.parts import Alternative
+from diagnose.understanding.signed_likeness import FEATURES, PRESENT, UNCLEAR, Candidate
 
 WEIGHTS_FILE = Path(__file__).parent / "weights.json"
 

@@ -7,12 +7,12 @@ from collections.abc import Iterable, Mapping, Sequence
 import click
 from rich.text import Text
 
+from diagnose.cases.kept_advice import KeptAdvice, recall
 from diagnose.cases.store import Summary
-from diagnose.cases.told import KeptAdvice, recall
 from diagnose.cli.bay.complaint import AGAIN, ask_complaint
 from diagnose.cli.bay.session import BaySession
 from diagnose.cli.context import CommandContext
-from diagnose.cli.jot import Opening, open_case
+from diagnose.cli.recording import Opening, open_case
 from diagnose.cli.talk import Talk
 from diagnose.cli.types import HOURS
 from diagnose.report.case_list import fitting, in_order, last, state_line
