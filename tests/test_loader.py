@@ -11,7 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from diagnose import caching
 from diagnose.errors import DataError, Place
+from diagnose.forms import content
 from diagnose.knowledge import assemble as assembling
 from diagnose.knowledge import cache, files, loader
 from diagnose.knowledge.assemble import assemble
@@ -24,7 +26,7 @@ BASE_TEXT = BASE.read_text(encoding="utf-8")
 
 @pytest.fixture(autouse=True)
 def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setenv(cache.CACHE_VARIABLE, str(tmp_path / "cache"))
+    monkeypatch.setenv(caching.CACHE_VARIABLE, str(tmp_path / "cache"))
     return tmp_path / "cache"
 
 
@@ -77,7 +79,7 @@ def test_all_problems_of_all_files_are_raised(folder: Path) -> None:
 def test_file_too_large_is_one_problem_and_no_noise(folder: Path) -> None:
     text = BASE_TEXT.partition("checks:")
     (folder / "base.yaml").write_text(text[0])
-    (folder / "checks.yaml").write_bytes(b"#" * (files.MAX_BYTES + 1))
+    (folder / "checks.yaml").write_bytes(b"#" * (content.MAX_BYTES + 1))
     assert [one.code for one in loader.check(folder)[1]] == ["K003"]
 
 
@@ -187,14 +189,14 @@ def test_flipped_letter_in_the_cache_is_noticed(folder: Path, own_cache: Path) -
 
 
 def test_flipped_letter_in_what_is_made_from_the_knowledge_is_noticed(own_cache: Path) -> None:
-    assert cache.kept("words", "key", lambda: ["worn"]) == ["worn"]
+    assert caching.kept("words", "key", lambda: ["worn"]) == ["worn"]
     (file,) = own_cache.iterdir()
     file.write_bytes(file.read_bytes().replace(b"worn", b"torn"))
-    assert cache.kept("words", "key", lambda: ["made anew"]) == ["made anew"]
+    assert caching.kept("words", "key", lambda: ["made anew"]) == ["made anew"]
 
 
 def test_cache_that_cannot_be_written_is_no_error(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv(cache.CACHE_VARIABLE, str(folder / "base.yaml" / "below_a_file"))
+    monkeypatch.setenv(caching.CACHE_VARIABLE, str(folder / "base.yaml" / "below_a_file"))
     assert loader.load(folder).causes
 
 
@@ -213,10 +215,10 @@ def test_new_rules_see_old_files(folder: Path, own_cache: Path, monkeypatch: pyt
 
 
 def test_cache_keeps_few_files(folder: Path, own_cache: Path) -> None:
-    for number in range(cache.KEPT + 3):
+    for number in range(caching.KEPT + 3):
         (folder / "base.yaml").write_text(f"{BASE_TEXT}# {number}\n")
         loader.load(folder)
-    assert len(list(own_cache.iterdir())) == cache.KEPT
+    assert len(list(own_cache.iterdir())) == caching.KEPT
 
 
 def test_cached_load_needs_neither_yaml_nor_rules(folder: Path) -> None:

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from diagnose import caching
 from diagnose.errors import DataError, Place
-from diagnose.knowledge import cache, files, loader
+from diagnose.knowledge import files, loader
 from diagnose.knowledge.number import SHOP
 from diagnose.knowledge.records import Knowledge
 
@@ -20,7 +21,7 @@ SCALE = ("certain", "probable", "expected", "fifty-fifty", "uncertain", "improba
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setenv(cache.CACHE_VARIABLE, str(tmp_path / "cache"))
+    monkeypatch.setenv(caching.CACHE_VARIABLE, str(tmp_path / "cache"))
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
     where = tmp_path / "knowledge"
     where.mkdir()

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from diagnose.errors import DataError, Place, Problem
-from diagnose.knowledge.fields import (
+from diagnose.forms.fields import (
     Amount,
     Either,
     Field,
@@ -26,8 +26,8 @@ from diagnose.knowledge.fields import (
     Truth,
     demand,
 )
+from diagnose.forms.reader import Leaf, MappingNode, Node, plain_value, read_file, read_text
 from diagnose.knowledge.files import shipped_folder
-from diagnose.knowledge.reader import Leaf, MappingNode, Node, plain_value, read_file, read_text
 from diagnose.knowledge.schema import schema
 from diagnose.knowledge.sections.file import FILE
 from tests.test_rules import cases

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from diagnose.cases.events import CONFIDENCES, MOST_HOURS
-from diagnose.knowledge.away import GONE, STILL_THERE
-from diagnose.knowledge.fields import (
+from diagnose.forms.fields import (
     Amount,
     Enumeration,
     Field,
@@ -21,7 +20,8 @@ from diagnose.knowledge.fields import (
     Shape,
     Truth,
 )
-from diagnose.knowledge.reader import MappingNode, Node
+from diagnose.forms.reader import MappingNode, Node
+from diagnose.knowledge.away import GONE, STILL_THERE
 
 TEXT, ID, IDS, TRUTH = FreeText(), Id(), Many(Id()), Truth()
 SOME_IDS = Many(ID, least=1)

@@ -18,13 +18,13 @@ from diagnose.cli.show import out, say
 from diagnose.cli.types import ANYTHING, FAMILY, HOURS
 from diagnose.errors import CallError
 from diagnose.knowledge import provenance
-from diagnose.knowledge.likeness import Match
+from diagnose.knowledge.lookup import SECTIONS, find_any
+from diagnose.knowledge.lookup import find as find_findings
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.words import SECTIONS, find_any
-from diagnose.knowledge.words import find as find_findings
 from diagnose.report import almanac, data
 from diagnose.report.data import Json
 from diagnose.saving import free, save, save_text
+from diagnose.words.likeness import Match
 
 SAMPLES, FULL = 20, 500
 """Cases drawn at most for each cause, as a rule and with --full."""

@@ -49,7 +49,7 @@ class Thing(click.ParamType[str]):
         """The id meant by a text. Raises CallError with those that come near."""
         if any(text in getattr(knowledge, section) for section in self.sections):
             return text
-        from diagnose.knowledge.words import resolve_any
+        from diagnose.knowledge.lookup import resolve_any
 
         found = resolve_any(knowledge, text, self.sections)
         if found.clear:

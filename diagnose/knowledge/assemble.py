@@ -6,12 +6,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from diagnose.errors import Problem
+from diagnose.forms.fields import Notes, Values, Word, read_as
+from diagnose.forms.reader import read_text
 from diagnose.knowledge.builder import Builder, States, states_of
 from diagnose.knowledge.entry import Entry
-from diagnose.knowledge.fields import Notes, Values, Word, read_as
 from diagnose.knowledge.files import FileText, version
 from diagnose.knowledge.overlay import overlaid, read_overlay
-from diagnose.knowledge.reader import read_text
 from diagnose.knowledge.records import BINARY, Knowledge, System
 from diagnose.knowledge.rules import LOCAL, RULES, WITH_OVERLAY, Survey, found
 from diagnose.knowledge.sections.file import BUILD, FILE, OF_A_SYSTEM, SECTIONS

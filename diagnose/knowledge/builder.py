@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 from typing import Any, TypeVar
 
 from diagnose.errors import Place
-from diagnose.knowledge.fields import Notes, Values, Word, WrittenNumber, meant, place_of
+from diagnose.forms.fields import Notes, Values, Word, WrittenNumber, meant, place_of
 from diagnose.knowledge.machine_facts import Requirement
 from diagnose.knowledge.number import COMMON_PRACTICE, JUDGEMENT, Number
 from diagnose.knowledge.records import BINARY, Link

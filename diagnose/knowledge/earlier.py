@@ -14,8 +14,8 @@ from functools import cache
 from importlib.resources import files
 
 from diagnose.errors import Problem
+from diagnose.forms.fields import PROBABILITY, Field, Values, WrittenNumber
 from diagnose.knowledge.entry import Entry
-from diagnose.knowledge.fields import PROBABILITY, Field, Values, WrittenNumber
 from diagnose.knowledge.records import PER, Cause, Knowledge
 
 PRIOR = {"prior": Field(PROBABILITY, "of an earlier version")}

@@ -9,13 +9,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from diagnose.errors import Place, Problem
+from diagnose.forms.content import read_bytes
 
 FOLDER_VARIABLE = "DIAGNOSE_KNOWLEDGE"
 OVERLAY_VARIABLE = "DIAGNOSE_OVERLAY"
 LEARNT = ".learnt.yaml"
 """Ending of the overlay that the program learns."""
 FORMAT = "1"  # raise it when the meaning of the files or records changes
-MAX_BYTES = 5_000_000  # twice all that is shipped, in one file
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,19 +113,6 @@ def _overlay_itself(overlay: Path) -> tuple[tuple[FileText, ...], tuple[Problem,
     if isinstance(content, Problem):
         return (), (content,)
     return (FileText(str(overlay), content, overlay=True),), ()
-
-
-def read_bytes(path: Path) -> bytes | Problem:
-    """The file's content, or why it cannot be had. Never reads more than the limit."""
-    try:
-        with path.open("rb") as file:
-            content = file.read(MAX_BYTES + 1)
-    except OSError as error:
-        return Problem("K001", Place(str(path)), f"cannot be read: {error.strerror or error}")
-    if len(content) > MAX_BYTES:
-        hint = "split it into several files"
-        return Problem("K003", Place(str(path)), f"is larger than {MAX_BYTES // 1_000_000} MB", hint)
-    return content
 
 
 def read_folder(folder: Path) -> tuple[tuple[FileText, ...], tuple[Problem, ...]]:

@@ -8,10 +8,10 @@ from dataclasses import replace
 
 from diagnose.errors import CallError
 from diagnose.knowledge.bands import Band, ConditionalBands, Given, Reading
-from diagnose.knowledge.quantity import Quantity
 from diagnose.knowledge.records import Finding
-from diagnose.knowledge.slang import normalise
-from diagnose.knowledge.units import Unit, convert, parse_unit
+from diagnose.words.normal import normalise
+from diagnose.words.quantity import Quantity
+from diagnose.words.units import Unit, convert, parse_unit
 
 Others = Mapping[tuple[str, ...], Quantity]
 """The latest value of other quantities, by their normalised names."""

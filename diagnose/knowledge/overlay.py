@@ -13,13 +13,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
+from diagnose.forms.fields import Field, Map, Notes, Shape, Values, WrittenNumber, meant, read_as
+from diagnose.forms.reader import read_text
 from diagnose.knowledge.earlier import PRIOR, up_to_date
 from diagnose.knowledge.entry import Entry
-from diagnose.knowledge.fields import Field, Map, Notes, Shape, Values, WrittenNumber, meant, read_as
 from diagnose.knowledge.files import LEARNT, FileText
 from diagnose.knowledge.formerly import brought_up
 from diagnose.knowledge.number import SHOP
-from diagnose.knowledge.reader import read_text
 from diagnose.knowledge.records import PER
 from diagnose.knowledge.sections.file import OF_A_SYSTEM, SECTIONS, SYSTEM_HEAD
 

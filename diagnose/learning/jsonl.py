@@ -10,7 +10,7 @@ from diagnose.cases.case import Epoch, Observation
 from diagnose.cases.events import CONFIDENCES, CONFIRMED, MOST_HOURS
 from diagnose.cases.json_values import finite
 from diagnose.errors import DataError, Place, Problem
-from diagnose.knowledge.scalars import LONGEST_TEXT
+from diagnose.forms.scalars import LONGEST_TEXT
 from diagnose.learning.lesson import ConfirmedCause, Lesson
 from diagnose.network.machine import Machine
 from diagnose.plain import one_line, shortened

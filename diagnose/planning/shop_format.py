@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from diagnose.knowledge.fields import Amount, Field, FreeText, Map, Shape, demand
-from diagnose.knowledge.reader import read_file
+from diagnose.forms.fields import Amount, Field, FreeText, Map, Shape, demand
+from diagnose.forms.reader import read_file
 from diagnose.planning.shop import Shop
 
 RATE = Amount(low=0, high=1e9, says="a sum of money")  # more is a slip of the pen, and sums of it overflow

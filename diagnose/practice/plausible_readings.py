@@ -11,10 +11,10 @@ from diagnose.cases.case import Case
 from diagnose.cases.understood import values_known
 from diagnose.errors import CallError
 from diagnose.knowledge.limits import limits
-from diagnose.knowledge.quantity import Quantity
 from diagnose.knowledge.readings import meaning
 from diagnose.knowledge.records import Finding, Knowledge
-from diagnose.knowledge.units import convert, parse_unit
+from diagnose.words.quantity import Quantity
+from diagnose.words.units import convert, parse_unit
 
 OUTSIDE = 0.4
 """How far beyond the last limit a value may lie, as a share of the limit (judgement)."""

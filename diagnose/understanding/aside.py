@@ -10,7 +10,8 @@ import re
 from collections.abc import Iterator
 
 import diagnose.understanding.parts as kinds
-from diagnose.understanding.parts import Span, TextPart
+from diagnose.understanding.parts import TextPart
+from diagnose.words.spans import Span
 
 _ASKED = re.compile(
     r"\b(?:see|check|know|tell (?:me|us)|wonder\w*|find out|look|ask\w*) (?:if|whether)\b[^.;,!?\n]*",

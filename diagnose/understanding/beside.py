@@ -9,14 +9,14 @@ from dataclasses import replace
 
 from diagnose.understanding.candidate_ranking import ranked
 from diagnose.understanding.content_words import telling
-from diagnose.understanding.grammar import CIRCUMSTANCES, SMELL
 from diagnose.understanding.index import LIGHT, NameIndex
 from diagnose.understanding.parts import Alternative, TextPart
-from diagnose.understanding.polarity import DENIED, Token
 from diagnose.understanding.readings_in_text import Value
 from diagnose.understanding.segment import WordRun
 from diagnose.understanding.signed_likeness import best_of
-from diagnose.understanding.stems import stem, words
+from diagnose.words.grammar import CIRCUMSTANCES, SMELL
+from diagnose.words.polarity import DENIED, Token
+from diagnose.words.stems import stem, words
 
 
 def with_neighbours(

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from diagnose.understanding.grammar import CIRCUMSTANCES
 from diagnose.understanding.index import NameIndex
 from diagnose.understanding.large import key_of
-from diagnose.understanding.polarity import DENIED, SOUND, Token
-from diagnose.understanding.stems import stem, words
-from diagnose.understanding.tokens import Clause
+from diagnose.words.grammar import CIRCUMSTANCES
+from diagnose.words.polarity import DENIED, SOUND, Token
+from diagnose.words.stems import stem, words
+from diagnose.words.tokens import Clause
 
 
 def carried(index: NameIndex, clauses: Sequence[Clause]) -> list[Clause]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from diagnose.codes.typed import LARGEST_SPN, MAKER_SPNS, Code, _table
-from diagnose.understanding.parts import Span
+from diagnose.words.spans import Span
 
 _TROUBLE = re.compile(r"\b([pcbu]\s?[0-3][0-9a-f]{3})(?:\s*[-:]\s*([0-9a-f]{2})h?)?\b", re.IGNORECASE)
 _FULL = re.compile(

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS
 from diagnose.understanding.index import NameIndex
-from diagnose.understanding.polarity import THERE
 from diagnose.understanding.segment import WordRun
-from diagnose.understanding.stems import stem, words
+from diagnose.words.grammar import CIRCUMSTANCES, FAULTS, SIGNS
+from diagnose.words.polarity import THERE
+from diagnose.words.stems import stem, words
 
 LONE = SIGNS | frozenset(
     map(

@@ -7,13 +7,9 @@ from collections.abc import Sequence
 import diagnose.understanding.parts as kinds
 from diagnose.understanding.candidate_ranking import ranked
 from diagnose.understanding.content_words import LONE, telling
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, QUANTITIES, SIGNS, WANTED
 from diagnose.understanding.index import LIGHT, NameIndex
 from diagnose.understanding.large import said_at_large
-from diagnose.understanding.opposites import denied_by_praise
 from diagnose.understanding.parts import Alternative, TextPart
-from diagnose.understanding.pieces import bare
-from diagnose.understanding.polarity import DENIED, SOUND, SOUND_MARK, UNABLE
 from diagnose.understanding.segment import CANDIDATES, WordRun
 from diagnose.understanding.signed_likeness import (
     ABSENT,
@@ -24,7 +20,11 @@ from diagnose.understanding.signed_likeness import (
     best_of,
     praise_of,
 )
-from diagnose.understanding.stems import stem, words
+from diagnose.words.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, QUANTITIES, SIGNS, WANTED
+from diagnose.words.opposites import denied_by_praise
+from diagnose.words.pieces import bare
+from diagnose.words.polarity import DENIED, SOUND, SOUND_MARK, UNABLE
+from diagnose.words.stems import stem, words
 
 CLEAR = 0.85  # a likelihood from which nothing is asked
 OBVIOUS = 0.75  # from here on words that name no sign and no fault are enough

@@ -10,11 +10,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import diagnose.understanding.parts as kinds
-from diagnose.understanding.grammar import CIRCUMSTANCES, WANTED
 from diagnose.understanding.index import NameIndex
 from diagnose.understanding.parts import TextPart
-from diagnose.understanding.polarity import DENIED, THERE
 from diagnose.understanding.signed_likeness import PRESENT
+from diagnose.words.grammar import CIRCUMSTANCES, WANTED
+from diagnose.words.polarity import DENIED, THERE
 
 
 def exclude(index: NameIndex, one: int, other: int) -> bool:

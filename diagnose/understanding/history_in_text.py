@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.inspection_results import seen_from
-from diagnose.understanding.parts import Span
+from diagnose.words.spans import Span
 
 _CUT = re.compile(
     r"[.;:!?\n]+(?=\s|$)|,(?!\d)|\s[-–—]+\s|\b(?:but|and then|then|now|so|except)\b", re.IGNORECASE

@@ -9,16 +9,18 @@ from dataclasses import dataclass
 from math import log
 from typing import Any, NamedTuple
 
-from diagnose.knowledge import cache
+from diagnose.caching import kept
 from diagnose.knowledge.kinds import all_generals
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.understanding.numbers_in_text import without_values
-from diagnose.understanding.pieces import bare, raw_stems, raw_words, reader, vocabulary
-from diagnose.understanding.polarity import THERE, sides_of
-from diagnose.understanding.spelling import Spelling
-from diagnose.understanding.stems import stem
-from diagnose.understanding.tokens import Clause, chunks
-from diagnose.understanding.vocabulary import EMPTY, STOP, Slang, of_shop, rightly_spelt
+from diagnose.understanding.slang import of_shop, reader
+from diagnose.words.expression import Slang
+from diagnose.words.pieces import bare, raw_stems, raw_words, vocabulary
+from diagnose.words.polarity import THERE, sides_of
+from diagnose.words.spelling import Spelling
+from diagnose.words.stems import stem
+from diagnose.words.tokens import Clause, chunks
+from diagnose.words.vocabulary import EMPTY, STOP, rightly_spelt
 
 
 class SignedPhrase(NamedTuple):
@@ -97,8 +99,7 @@ class NameIndex:
 
 def build(knowledge: Knowledge) -> NameIndex:
     """The index of the findings; from the cache where it was made before."""
-    kept = cache.kept("words", _key(knowledge), lambda: _made_anew(knowledge))
-    return _thawed(kept, of_shop(knowledge))
+    return _thawed(kept("words", _key(knowledge), lambda: _made_anew(knowledge)), of_shop(knowledge))
 
 
 def _made_anew(knowledge: Knowledge) -> dict[str, Any]:
@@ -124,26 +125,26 @@ def _at_large(said: Iterable[tuple[Finding, Sequence[str]]]) -> dict[str, list[s
     return found
 
 
-def _thawed(kept: dict[str, Any], slang: Slang) -> NameIndex:
+def _thawed(made: dict[str, Any], slang: Slang) -> NameIndex:
     return NameIndex(
-        tuple(kept["ids"]),
-        tuple(kept["kinds"]),
-        frozenset(kept["complaints"]),
-        kept["rows"],
-        kept["owners"],
-        kept["weights"],
-        kept["holders"],
-        kept["rarity"],
-        kept["bags"],
-        kept["counts"],
-        kept["firsts"],
-        frozenset(kept["alone"]),
-        kept["generals"],
-        kept["denied_with"],
-        kept["sound_with"],
-        kept["sides"],
-        kept["verbatim"],
-        Spelling(kept["spelling"], rightly_spelt()),
+        tuple(made["ids"]),
+        tuple(made["kinds"]),
+        frozenset(made["complaints"]),
+        made["rows"],
+        made["owners"],
+        made["weights"],
+        made["holders"],
+        made["rarity"],
+        made["bags"],
+        made["counts"],
+        made["firsts"],
+        frozenset(made["alone"]),
+        made["generals"],
+        made["denied_with"],
+        made["sound_with"],
+        made["sides"],
+        made["verbatim"],
+        Spelling(made["spelling"], rightly_spelt()),
         slang,
     )
 

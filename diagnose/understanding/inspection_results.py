@@ -9,10 +9,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from diagnose.understanding.grammar import CIRCUMSTANCES, PACKED, SIGNS, WANTED
-from diagnose.understanding.parts import Span
-from diagnose.understanding.polarity import DENIED, THERE, Token
-from diagnose.understanding.tokens import chunks
+from diagnose.words.grammar import CIRCUMSTANCES, PACKED, SIGNS, WANTED
+from diagnose.words.polarity import DENIED, THERE, Token
+from diagnose.words.spans import Span
+from diagnose.words.tokens import chunks
 
 _PART = r"(?:[\w-]+ ){1,3}?"
 _GOT_AT = re.compile(

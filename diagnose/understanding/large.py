@@ -6,9 +6,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from diagnose.understanding.grammar import CIRCUMSTANCES
 from diagnose.understanding.index import NameIndex
-from diagnose.understanding.polarity import DENIED, SOUND, Token
+from diagnose.words.grammar import CIRCUMSTANCES
+from diagnose.words.polarity import DENIED, SOUND, Token
 
 
 def key_of(words: Iterable[str]) -> str:

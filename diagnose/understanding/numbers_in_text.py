@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from diagnose.errors import CallError
-from diagnose.knowledge.units import parse_unit
-from diagnose.understanding.parts import Span, masked
-from diagnose.understanding.stems import words
+from diagnose.words.spans import Span, masked
+from diagnose.words.stems import words
+from diagnose.words.units import parse_unit
 
 _NUMBER = re.compile(
     r"(?<![\w.,/#-])([-+]?(?:\d{1,3}(?:,\d{3})+|\d+(?:[.,]\d+)?|\.\d+))(?:\s?(?:-|to|–)\s?\d+(?"

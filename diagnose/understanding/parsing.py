@@ -18,28 +18,29 @@ from diagnose.understanding.beside import (
     with_neighbours,
 )
 from diagnose.understanding.carried import carried
-from diagnose.understanding.certainty import confidence_in, supposes
 from diagnose.understanding.codes_in_text import CodeSaid, codes_in
 from diagnose.understanding.content_words import telling
 from diagnose.understanding.disambiguation import decided
 from diagnose.understanding.exclusive import compatible, not_both
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, LAMP, SIGNS
 from diagnose.understanding.history_in_text import HistoryItem, told_in
 from diagnose.understanding.index import NameIndex, index_of
 from diagnose.understanding.manner import manner_in
-from diagnose.understanding.numerals import in_digits
-from diagnose.understanding.parts import Alternative, Span, TextPart, Understanding, masked
+from diagnose.understanding.parts import Alternative, TextPart, Understanding
 from diagnose.understanding.place import circumstances_in, places_in
-from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.readings_in_text import Value, values_in
 from diagnose.understanding.segment import CANDIDATES, WordRun, segmented
 from diagnose.understanding.signed_likeness import best_of
-from diagnose.understanding.stems import stem, words
-from diagnose.understanding.stretches import clause_around, sentences_with
 from diagnose.understanding.taken_away import taken_away
-from diagnose.understanding.tokens import Clause
 from diagnose.understanding.topic import fluid_of, leans, of_fluid, opened, spoken_of, topic_of, with_topic
 from diagnose.understanding.verbatim import named_whole
+from diagnose.words.certainty import confidence_in, supposes
+from diagnose.words.grammar import CIRCUMSTANCES, FAULTS, LAMP, SIGNS
+from diagnose.words.numerals import in_digits
+from diagnose.words.polarity import DENIED, SOUND, Token
+from diagnose.words.spans import Span, masked
+from diagnose.words.stems import stem, words
+from diagnose.words.stretches import clause_around, sentences_with
+from diagnose.words.tokens import Clause
 
 NO_OTHERS = re.compile(
     r"\b(?:no|zero|without)\s+(?:other|more|further|stored|active|fault|trouble|error|logged)?\s*"

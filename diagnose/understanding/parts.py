@@ -52,24 +52,3 @@ class Understanding:
     def doubtful(self) -> tuple[TextPart, ...]:
         """The parts that a question must settle."""
         return tuple(part for part in self.parts if not part.sure)
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """A stretch of the text."""
-
-    start: int
-    end: int
-
-    def meets(self, start: int, end: int) -> bool:
-        """Whether it has any of that stretch."""
-        return self.start < end and start < self.end
-
-
-def masked(text: str, spans: list[Span], mark: str = " ") -> str:
-    """The text with some stretches blanked, so that places stay the same."""
-    letters = list(text)
-    for span in spans:
-        for i in range(span.start, span.end):
-            letters[i] = mark
-    return "".join(letters)

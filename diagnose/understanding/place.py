@@ -7,11 +7,12 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import diagnose.understanding.parts as kinds
 from diagnose.knowledge.located import LOCATED, kind_of, place_of
-from diagnose.understanding.grammar import CIRCUMSTANCES
-from diagnose.understanding.numerals import TEENS, UNITS
-from diagnose.understanding.parts import Span, TextPart, masked
-from diagnose.understanding.stems import stem, words
-from diagnose.understanding.tokens import Clause
+from diagnose.understanding.parts import TextPart
+from diagnose.words.grammar import CIRCUMSTANCES
+from diagnose.words.numerals import TEENS, UNITS
+from diagnose.words.spans import Span, masked
+from diagnose.words.stems import stem, words
+from diagnose.words.tokens import Clause
 
 NO_VALUE = (
     r"(?![\d.,:/%]*\d)(?!\s?(?:%|(?:psi|bar|kpa|mpa|v|volts?|amps?|ohms?|degrees?|deg|c|f|mm|ml|l|times|x|hours?|hrs?|h|"

@@ -9,17 +9,19 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import log
 
-from diagnose.knowledge import cache
+from diagnose.caching import kept
 from diagnose.knowledge.limits import as_wanted
 from diagnose.knowledge.readings import quantity_names
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.units import Unit, parse_unit
-from diagnose.understanding.grammar import CIRCUMSTANCES
-from diagnose.understanding.parts import Alternative, Span
-from diagnose.understanding.pieces import reader
-from diagnose.understanding.stems import stem, words
-from diagnose.understanding.tokens import chunks
-from diagnose.understanding.vocabulary import NARROWING, Slang, of_shop
+from diagnose.understanding.parts import Alternative
+from diagnose.understanding.slang import of_shop, reader
+from diagnose.words.expression import Slang
+from diagnose.words.grammar import CIRCUMSTANCES
+from diagnose.words.spans import Span
+from diagnose.words.stems import stem, words
+from diagnose.words.tokens import chunks
+from diagnose.words.units import Unit, parse_unit
+from diagnose.words.vocabulary import NARROWING
 
 _DROPPED = frozenset(
     map(
@@ -106,9 +108,7 @@ def known(knowledge: Knowledge) -> tuple[tuple[QuantityPhrase, ...], Mapping[str
         texts = tuple(quantity_names(knowledge))
         slang = of_shop(knowledge)
         key = hashlib.sha256(f"{texts} {slang} {reader()}".encode()).hexdigest()[:32]
-        rows = cache.kept(
-            "quantities", key, lambda: [list(_read(text, name, slang)) for name, _, text in texts]
-        )
+        rows = kept("quantities", key, lambda: [list(_read(text, name, slang)) for name, _, text in texts])
         every = tuple(_quantities(texts, rows))
         names = {one.name for one in every}
         count: dict[str, set[str]] = {}

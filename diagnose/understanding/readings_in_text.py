@@ -11,9 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.units import parse_unit
 from diagnose.understanding.numbers_in_text import NAMED_BY_VALUE, closed, numbers_in
-from diagnose.understanding.parts import Alternative, Span
+from diagnose.understanding.parts import Alternative
 from diagnose.understanding.place import places_in
 from diagnose.understanding.quantities import (
     DIFFERENCE,
@@ -24,8 +23,10 @@ from diagnose.understanding.quantities import (
     known,
     matches_of,
 )
-from diagnose.understanding.stems import stem, words
-from diagnose.understanding.vocabulary import of_shop
+from diagnose.understanding.slang import of_shop
+from diagnose.words.spans import Span
+from diagnose.words.stems import stem, words
+from diagnose.words.units import parse_unit
 
 _BOUND = re.compile(
     r"\b(?:spec|should be|shd be|want|wants|needs?|expected|used to be|was|limit|commanded|command|target|"

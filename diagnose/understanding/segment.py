@@ -6,14 +6,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from diagnose.understanding.candidate_ranking import meaning
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS
 from diagnose.understanding.index import NameIndex
 from diagnose.understanding.large import said_at_large
-from diagnose.understanding.opposites import opposed_within
-from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.signed_likeness import EVERYDAY, FEATURES, Candidate, Reach, best_of, weight_of
-from diagnose.understanding.stems import stem
-from diagnose.understanding.tokens import Clause
+from diagnose.words.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS
+from diagnose.words.opposites import opposed_within
+from diagnose.words.polarity import DENIED, SOUND, Token
+from diagnose.words.stems import stem
+from diagnose.words.tokens import Clause
 
 LONGEST = 9  # words in one run
 EACH = 1.2  # what a run costs, so that one thing is not cut in two ...

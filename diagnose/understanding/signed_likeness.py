@@ -11,12 +11,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, SIGNS, WANTED
 from diagnose.understanding.index import NameIndex, SignedPhrase, weigh
-from diagnose.understanding.opposites import crossed, denied_by_praise, opposed, other_side
-from diagnose.understanding.polarity import DENIED, MARKS, SOUND, SOUND_MARK, THERE, UNABLE, Token, sides_of
-from diagnose.understanding.stems import stem
-from diagnose.understanding.vocabulary import KIN, ORDINARY, STOP
+from diagnose.words.grammar import CIRCUMSTANCES, FAULTS, SIGNS, WANTED
+from diagnose.words.opposites import crossed, denied_by_praise, opposed, other_side
+from diagnose.words.polarity import DENIED, MARKS, SOUND, SOUND_MARK, THERE, UNABLE, Token, sides_of
+from diagnose.words.stems import stem
+from diagnose.words.vocabulary import KIN, ORDINARY, STOP
 
 PRESENT, ABSENT, UNCLEAR = "present", "absent", "unclear"
 ALIKE = 0.7  # a word of the trade for another that means much the same

@@ -8,12 +8,13 @@ from itertools import pairwise
 
 import diagnose.understanding.parts as kinds
 from diagnose.knowledge.away_words import said
+from diagnose.knowledge.lookup import resolve
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.words import resolve
 from diagnose.understanding.history_in_text import clauses
-from diagnose.understanding.parts import Alternative, Span, TextPart, masked
+from diagnose.understanding.parts import Alternative, TextPart
 from diagnose.understanding.place import NO_VALUE
 from diagnose.understanding.signed_likeness import PRESENT
+from diagnose.words.spans import Span, masked
 
 
 def taken_away(knowledge: Knowledge, text: str) -> Iterator[TextPart]:

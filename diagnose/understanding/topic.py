@@ -7,15 +7,16 @@ from dataclasses import replace
 
 from diagnose.understanding.candidate_ranking import ranked
 from diagnose.understanding.disambiguation import CLEAR, LIKELY
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS, SMELL
 from diagnose.understanding.index import NameIndex
 from diagnose.understanding.inspection_results import opened_before
-from diagnose.understanding.parts import Alternative, Span, TextPart
-from diagnose.understanding.polarity import DENIED, SOUND, THERE, Token
+from diagnose.understanding.parts import Alternative, TextPart
 from diagnose.understanding.readings_in_text import Value
 from diagnose.understanding.segment import WordRun
 from diagnose.understanding.signed_likeness import best_of
-from diagnose.understanding.stems import stem
+from diagnose.words.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS, SMELL
+from diagnose.words.polarity import DENIED, SOUND, THERE, Token
+from diagnose.words.spans import Span
+from diagnose.words.stems import stem
 
 LONGEST = 3  # words that are lent
 ENOUGH = 0.85  # share of the words, with those lent, that the meaning must explain

@@ -13,10 +13,10 @@ import diagnose.understanding.parts as kinds
 from diagnose.understanding.index import NameIndex
 from diagnose.understanding.large import said_at_large
 from diagnose.understanding.parts import TextPart
-from diagnose.understanding.pieces import bare
-from diagnose.understanding.polarity import Token
 from diagnose.understanding.readings_in_text import Value
 from diagnose.understanding.signed_likeness import PRESENT
+from diagnose.words.pieces import bare
+from diagnose.words.polarity import Token
 
 _SENTENCE = re.compile(r"[^.;!?\n]+(?:[.;!?](?!\s|$)[^.;!?\n]*)*")
 

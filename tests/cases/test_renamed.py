@@ -19,8 +19,8 @@ from diagnose.cases.understood import understood
 from diagnose.diagnosis import diagnose
 from diagnose.knowledge.assemble import assemble
 from diagnose.knowledge.files import FileText
+from diagnose.knowledge.lookup import resolve, resolve_any
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.words import resolve, resolve_any
 from diagnose.learning.lesson import lesson_of, under_present_ids
 from diagnose.network.machine import Machine
 

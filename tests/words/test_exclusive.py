@@ -11,9 +11,9 @@ import diagnose.understanding.parts as kinds
 from diagnose.understanding.exclusive import compatible, exclude
 from diagnose.understanding.index import NameIndex
 from diagnose.understanding.parts import TextPart
-from diagnose.understanding.polarity import DENIED, SOUND, THERE
 from diagnose.understanding.signed_likeness import PRESENT
-from diagnose.understanding.stems import stem
+from diagnose.words.polarity import DENIED, SOUND, THERE
+from diagnose.words.stems import stem
 
 CRANK, START, SMOKE, COLD = stem("crank"), stem("start"), stem("smoke"), stem("cold")
 NAMES = {

@@ -9,10 +9,10 @@ from diagnose.understanding import Understanding, understand
 from diagnose.understanding.index import index_of
 from diagnose.understanding.inspection_results import seen_from
 from diagnose.understanding.numbers_in_text import without_values
-from diagnose.understanding.pieces import bare
-from diagnose.understanding.polarity import sides_of
-from diagnose.understanding.tokens import chunks
-from diagnose.understanding.vocabulary import rightly_spelt
+from diagnose.words.pieces import bare
+from diagnose.words.polarity import sides_of
+from diagnose.words.tokens import chunks
+from diagnose.words.vocabulary import rightly_spelt
 from tests.words.small import finding, knowledge
 from tests.words.test_understanding import KNOWN, offered, recorded, said
 

@@ -9,11 +9,11 @@ from unittest.mock import patch
 import pytest
 import yaml
 
-from diagnose.knowledge import words
-from diagnose.knowledge.likeness import Match, PhraseIndex, search
+from diagnose.knowledge import lookup
+from diagnose.knowledge.lookup import find, resolve
 from diagnose.knowledge.observable import noted
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.words import find, resolve
+from diagnose.words.likeness import Match, PhraseIndex, search
 from tests.shipped import shipped_knowledge
 
 HELD_OUT, BLIND = "phrases_held_out.yaml", "phrases_blind.yaml"
@@ -42,7 +42,7 @@ def shipped() -> Iterator[Knowledge]:
             known[text, weak] = search(index, text, weak)
         return known[text, weak]
 
-    with patch.object(words, "search", once):
+    with patch.object(lookup, "search", once):
         yield shipped_knowledge()
 
 

@@ -20,12 +20,12 @@ from typing import Any
 import numpy as np
 import yaml
 
-from diagnose.knowledge.words import find
+from diagnose.knowledge.lookup import find
 from diagnose.understanding import candidate_ranking
-from diagnose.understanding.grammar import FAULTS
 from diagnose.understanding.index import NameIndex, index_of
-from diagnose.understanding.polarity import DENIED, SOUND, Token
 from diagnose.understanding.signed_likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
+from diagnose.words.grammar import FAULTS
+from diagnose.words.polarity import DENIED, SOUND, Token
 from tests.shipped import shipped_knowledge
 
 HERE = Path(__file__).parent

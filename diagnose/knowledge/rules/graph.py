@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from graphlib import CycleError, TopologicalSorter
 
+from diagnose.forms.fields import place_of
 from diagnose.knowledge.dismantling import lost, shutting_out, with_all_after, with_all_before
-from diagnose.knowledge.fields import place_of
 from diagnose.knowledge.paths import strengths_below
 from diagnose.knowledge.records import Cause
 from diagnose.knowledge.rules.base import Survey, Violation, rule

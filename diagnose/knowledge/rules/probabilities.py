@@ -6,12 +6,12 @@ import math
 from collections.abc import Iterable, Iterator
 
 from diagnose.errors import CallError, Place
+from diagnose.forms.fields import meant, place_of
 from diagnose.knowledge.bands import Band, Fits, Given, Reading
-from diagnose.knowledge.fields import meant, place_of
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.knowledge.rules.base import Survey, Violation, leaks, links, rule
-from diagnose.knowledge.units import parse_unit
+from diagnose.words.units import parse_unit
 
 Interval = tuple[float, float]
 

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from diagnose.errors import Place
+from diagnose.forms.fields import meant, place_of
 from diagnose.knowledge.away import named
-from diagnose.knowledge.fields import meant, place_of
 from diagnose.knowledge.formerly import records
 from diagnose.knowledge.limits import facts_of
 from diagnose.knowledge.machine_facts import Requirement

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from diagnose.forms.fields import place_of
 from diagnose.knowledge.away import below
-from diagnose.knowledge.fields import place_of
 from diagnose.knowledge.rules.base import KINDS, Survey, Violation, rule
 
 

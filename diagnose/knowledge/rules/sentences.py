@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from diagnose.errors import Place
-from diagnose.knowledge.fields import place_of
+from diagnose.forms.fields import place_of
 from diagnose.knowledge.records import Check, Knowledge, Repair
 from diagnose.knowledge.removable import Removable
 from diagnose.knowledge.rules.base import Survey, Violation, rule

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 
 from diagnose.errors import Place
-from diagnose.knowledge.fields import place_of
+from diagnose.forms.fields import place_of
 from diagnose.knowledge.records import Access, Check, Finding, Hazard, Knowledge, Repair
 from diagnose.knowledge.removable import Removable
 from diagnose.knowledge.rules.base import Survey, Violation, jobs, rule

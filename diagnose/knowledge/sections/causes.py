@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diagnose.knowledge.builder import Builder, states_of
-from diagnose.knowledge.fields import (
+from diagnose.forms.fields import (
     PROBABILITY,
     Amount,
     Enumeration,
@@ -17,6 +16,7 @@ from diagnose.knowledge.fields import (
     Word,
     WrittenNumber,
 )
+from diagnose.knowledge.builder import Builder, states_of
 from diagnose.knowledge.located import AT_SEVERAL, LOCATED, kind_said
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.records import PER, Age, Cause, Condition, Damage, Modifier

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from diagnose.knowledge.bands import Band, ConditionalBands, Fits, Given, Reading, Scale
-from diagnose.knowledge.builder import Builder, states_of
-from diagnose.knowledge.fields import (
+from diagnose.forms.fields import (
     BASIS,
     PROBABILITY,
     Amount,
@@ -20,6 +18,8 @@ from diagnose.knowledge.fields import (
     Values,
     Word,
 )
+from diagnose.knowledge.bands import Band, ConditionalBands, Fits, Given, Reading, Scale
+from diagnose.knowledge.builder import Builder, states_of
 from diagnose.knowledge.misleading import MISLEADS, MISLEADS_ELSE
 from diagnose.knowledge.records import Finding
 from diagnose.knowledge.sections.shared import (

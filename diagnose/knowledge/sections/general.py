@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diagnose.knowledge.builder import Builder, Row
-from diagnose.knowledge.fields import (
+from diagnose.forms.fields import (
     BASIS,
     PROBABILITY,
     Amount,
@@ -19,9 +18,11 @@ from diagnose.knowledge.fields import (
     Word,
     WrittenNumber,
 )
-from diagnose.knowledge.machine_facts import Expression, Fact, Family
+from diagnose.knowledge.builder import Builder, Row
+from diagnose.knowledge.machine_facts import Fact, Family
 from diagnose.knowledge.records import HARMS, Access, Hazard, Source
 from diagnose.knowledge.sections.shared import ABLE, HAZARDS, IDS, NAME, TEXT, TEXTS, TRUTH
+from diagnose.words.expression import Expression
 
 CONFIDENCES = ("read", "second-hand", "from memory")
 PLAIN_MINUTES = Amount(low=0, says="a number of minutes")
@@ -44,13 +45,6 @@ FACT = Shape(
 )
 FAMILY = Shape(
     "a family", {"name": NAME, "facts": Field(Map(TEXT), "the facts that come with it", default={})}
-)
-EXPRESSION = Shape(
-    "an expression",
-    {
-        "means": Field(TEXT, "the plain words that it stands for; `power-`: power is lacking", required=True),
-        "said": Field(Many(TEXT, least=1), "how people say it", required=True),
-    },
 )
 SOURCE = Shape(
     "a source",

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from diagnose.forms.fields import PROBABILITY, Field, Many, Map, Shape, Values, Word
 from diagnose.knowledge.builder import Builder
-from diagnose.knowledge.fields import PROBABILITY, Field, Many, Map, Shape, Values, Word
 from diagnose.knowledge.records import BINARY
 from diagnose.knowledge.removable import Brought, Carried, Removable, RemovalTest
 from diagnose.knowledge.sections.shared import (

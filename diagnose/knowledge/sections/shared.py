@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from diagnose.knowledge.dismantling import ABILITIES
-from diagnose.knowledge.fields import (
+from diagnose.forms.fields import (
     BASIS,
     PROBABILITY,
     Amount,
@@ -24,8 +23,9 @@ from diagnose.knowledge.fields import (
     Truth,
     Word,
 )
+from diagnose.forms.reader import MappingNode, Node
+from diagnose.knowledge.dismantling import ABILITIES
 from diagnose.knowledge.located import LOCATED
-from diagnose.knowledge.reader import MappingNode, Node
 
 TEXT, ID, TRUTH = FreeText(), Id(), Truth()
 TEXTS, IDS = Many(TEXT), Many(ID)

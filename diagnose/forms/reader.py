@@ -16,7 +16,7 @@ from typing import Any, NoReturn
 import yaml
 
 from diagnose.errors import Place, Problem
-from diagnose.knowledge.files import read_bytes
+from diagnose.forms.content import read_bytes
 
 MAX_DEPTH = 40  # levels; what is shipped has fewer than ten, and the reader calls itself at each
 MOST = 1000  # problems of keys: beyond this it is not a file of ours

@@ -6,8 +6,8 @@ import math
 import re
 from dataclasses import dataclass
 
-from diagnose.knowledge.notes import Notes, Schema, Word, meant, wrong_type
-from diagnose.knowledge.reader import Leaf, Node
+from diagnose.forms.notes import Notes, Schema, Word, meant, wrong_type
+from diagnose.forms.reader import Leaf, Node
 from diagnose.plain import one_line
 
 LONGEST_TEXT = 10_000

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from diagnose.understanding.grammar import (
+from diagnose.words.grammar import (
     CIRCUMSTANCES,
     ENDS_DENIAL,
     FLUIDS,
@@ -24,10 +24,10 @@ from diagnose.understanding.grammar import (
     TROUBLES,
     WANTED,
 )
-from diagnose.understanding.opposites import SIDE_OF
-from diagnose.understanding.pieces import Piece
-from diagnose.understanding.stems import stem, words
-from diagnose.understanding.vocabulary import NEGATIONS, STOP
+from diagnose.words.opposites import SIDE_OF
+from diagnose.words.pieces import Piece
+from diagnose.words.stems import stem, words
+from diagnose.words.vocabulary import NEGATIONS, STOP
 
 THERE, DENIED, SOUND = "+", "-", "g"
 REACH = 4  # words that one denial holds for

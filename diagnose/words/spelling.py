@@ -8,7 +8,7 @@ from functools import lru_cache
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
-from diagnose.understanding.stems import stem
+from diagnose.words.stems import stem
 
 OFTENER = 3.0  # how much oftener the likeliest word must be used than the next
 VOWELS = frozenset("aeiou")

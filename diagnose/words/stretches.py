@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
-from diagnose.understanding.parts import Span
+from diagnose.words.spans import Span
 
 _FULL_STOP = re.compile(r"[.;!?\n](?=\s|$)")
 

@@ -1,59 +1,25 @@
-"""Words of the grammar, and what the trade calls things (`expressions.txt`), made one.
-
-A plain word with a minus behind it is said to be lacking: `power-` is no power, low power, gutless. From memory of
-the trade; no published list.
-"""
+"""Words of the grammar. From memory of the trade; no published list."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from functools import lru_cache
 from pathlib import Path
 
-from diagnose.knowledge.records import Knowledge
-from diagnose.understanding.stems import words
+from diagnose.words.stems import words
 
-FILE = Path(__file__).parent / "expressions.txt"
-
-
-@lru_cache(maxsize=1)
-def expressions() -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Each expression with the plain words that it stands for."""
-    return tuple(_read(FILE.read_text(encoding="utf-8")))
+FILE = Path(__file__).with_name("ordinary.txt")
 
 
 @lru_cache(maxsize=1)
 def rightly_spelt() -> frozenset[str]:
     """Words of ordinary English that look like words of the trade, and are none."""
-    lines = FILE.with_name("ordinary.txt").read_text(encoding="utf-8").splitlines()
+    lines = FILE.read_text(encoding="utf-8").splitlines()
     return frozenset(word for line in lines if not line.startswith("#") for word in line.split())
-
-
-def _read(text: str) -> Iterator[tuple[str, tuple[str, ...]]]:
-    plain: tuple[str, ...] = ()
-    for line in text.splitlines():
-        if line.startswith("#"):
-            continue
-        if not line.startswith(" "):
-            plain = tuple(line.rstrip(":").split())
-        else:
-            yield from ((one.strip(), plain) for one in line.split("|") if one.strip())
 
 
 def listed(text: str) -> list[str]:
     """The expressions of one of the lists below."""
     return [one.strip() for one in text.replace("\n", "|").split("|") if one.strip()]
-
-
-Slang = tuple[tuple[str, tuple[str, ...]], ...]
-"""Expressions of a shop, each with the plain words that it stands for."""
-
-
-def of_shop(knowledge: Knowledge) -> Slang:
-    """What the knowledge, or a shop's overlay of it, calls things besides (`slang`)."""
-    return tuple(
-        (said.lower(), tuple(one.means.split())) for one in knowledge.slang.values() for said in one.said
-    )
 
 
 NEGATIONS = frozenset(

@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from functools import lru_cache
-from pathlib import Path
 from typing import NamedTuple
 
-from diagnose.understanding.grammar import ENDS_DENIAL, HARD, SOFT, START, TURNS
-from diagnose.understanding.shortened import Raw, spelt_out
-from diagnose.understanding.stems import stem, words
-from diagnose.understanding.vocabulary import (
+from diagnose.words.expression import Slang
+from diagnose.words.expressions import expressions
+from diagnose.words.grammar import ENDS_DENIAL, HARD, SOFT, START, TURNS
+from diagnose.words.shortened import Raw, spelt_out
+from diagnose.words.stems import stem, words
+from diagnose.words.vocabulary import (
     GONE,
     HEDGES,
     NEGATIONS,
@@ -20,8 +21,6 @@ from diagnose.understanding.vocabulary import (
     ORDINARY,
     SAME,
     STOP,
-    Slang,
-    expressions,
     listed,
 )
 
@@ -165,13 +164,6 @@ def vocabulary() -> frozenset[str]:
     for text in (NORMAL, GONE, SAME, HEDGES, *(one for one, _ in expressions())):
         words.update(_BREAKS.sub(" ", text.replace("'", "")).split())
     return frozenset(words)
-
-
-@lru_cache(maxsize=1)
-def reader() -> str:
-    """Changes with every change of how texts are read, so that what was read otherwise is read anew."""
-    here = [*sorted(Path(__file__).parent.glob("*.py")), *sorted(Path(__file__).parent.glob("*.txt"))]
-    return " ".join(f"{path.stat().st_mtime_ns}:{path.stat().st_size}" for path in here)
 
 
 def pieces_of(raws: Sequence[Raw], slang: Slang = ()) -> list[Piece]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diagnose.understanding.stems import stem, words
+from diagnose.words.stems import stem, words
 
 
 def _stems(words: str) -> frozenset[str]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from diagnose.errors import LONGEST, Place, Problem
-from diagnose.knowledge.reader import Document, Items, Leaf, MappingNode, Node
+from diagnose.forms.reader import Document, Items, Leaf, MappingNode, Node
 from diagnose.plain import shortened
 
 Schema = dict[str, Any]

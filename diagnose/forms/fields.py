@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from diagnose.errors import DataError
-from diagnose.knowledge.notes import (
+from diagnose.forms.notes import (
     Kind,
     Notes,
     Schema,
@@ -22,8 +22,8 @@ from diagnose.knowledge.notes import (
     place_of,
     wrong_type,
 )
-from diagnose.knowledge.reader import Document, Items, Leaf, MappingNode, Node, words_in
-from diagnose.knowledge.scalars import Amount, Enumeration, FreeText, Id, Truth
+from diagnose.forms.reader import Document, Items, Leaf, MappingNode, Node, words_in
+from diagnose.forms.scalars import Amount, Enumeration, FreeText, Id, Truth
 
 __all__ = [
     "BASIS",

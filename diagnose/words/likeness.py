@@ -15,8 +15,8 @@ from typing import Any, overload
 
 from rapidfuzz import fuzz, process
 
-from diagnose.knowledge.sense import damping
-from diagnose.knowledge.slang import KIN, LACK, normalise
+from diagnose.words.normal import KIN, LACK, normalise
+from diagnose.words.sense import damping
 
 EXACT_SCORE = 99.0  # the very words of a name or alias; 100 where even the writing is the same
 WEAK_SCORE = 45.0  # below this nothing is worth showing ...

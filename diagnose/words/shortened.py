@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from diagnose.understanding.stems import words
+from diagnose.words.stems import words
 
 
 class Raw(NamedTuple):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diagnose.knowledge.slang import LACK, OPPOSITES
+from diagnose.words.normal import LACK, OPPOSITES
 
 
 def damping(words: tuple[str, ...], others: tuple[str, ...]) -> float:

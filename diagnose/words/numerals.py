@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from diagnose.understanding.parts import Span
-from diagnose.understanding.stems import words
+from diagnose.words.spans import Span
+from diagnose.words.stems import words
 
 UNITS = {
     word: number for number, word in enumerate(words("zero one two three four five six seven eight nine"))

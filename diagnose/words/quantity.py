@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from diagnose.errors import CallError
-from diagnose.knowledge.units import Unit, convert, parse_unit
+from diagnose.words.units import Unit, convert, parse_unit
 
 LARGEST = 1e9  # no value on an engine is as large in any of the units
 # The lowest value that can be, by dimension (gauge pressure: a perfect vacuum at a high barometer).

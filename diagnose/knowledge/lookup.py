@@ -1,6 +1,6 @@
 """From what a technician types to what the knowledge holds: slang, misspellings, fragments -> ids.
 
-Phrases (names, aliases, ids) are cut into plain words (`slang`) and searched (`likeness`). Word order does not
+Phrases (names, aliases, ids) are cut into plain words (`normal`) and searched (`likeness`). Word order does not
 matter, except around "in", "smell" and "no" (`sense`): oil in coolant is not coolant in oil.
 """
 
@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from diagnose.knowledge import cache
-from diagnose.knowledge.likeness import (
+from diagnose.caching import kept, stamp
+from diagnose.knowledge.records import Cause, Finding, Knowledge
+from diagnose.words.likeness import (
     EXACT_SCORE,
     Match,
     Phrase,
@@ -23,8 +24,7 @@ from diagnose.knowledge.likeness import (
     search,
     thawed,
 )
-from diagnose.knowledge.records import Cause, Finding, Knowledge
-from diagnose.knowledge.slang import LACK, normalise, without_negation
+from diagnose.words.normal import LACK, normalise, without_negation
 
 CLEAR_SCORE = 90.0  # a clear winner that is not exact needs this score ...
 CLEAR_MARGIN = 7.0  # ... and this lead over the next one;
@@ -132,9 +132,8 @@ def _index(knowledge: Knowledge, sections: tuple[str, ...]) -> PhraseIndex:
         _latest = (knowledge, {})
     indexes = _latest[1]
     if sections not in indexes:
-        indexes[sections] = thawed(
-            cache.kept("find", _key(knowledge, sections), lambda: _frozen(knowledge, sections))
-        )
+        key = _key(knowledge, sections)
+        indexes[sections] = thawed(kept("find", key, lambda: _frozen(knowledge, sections)))
     return indexes[sections]
 
 
@@ -145,8 +144,7 @@ def _frozen(knowledge: Knowledge, sections: tuple[str, ...]) -> dict[str, Any]:
 def _key(knowledge: Knowledge, sections: tuple[str, ...]) -> str:
     """Changes with every name and alias, and with the program that cuts them into words."""
     here = Path(__file__).parent
-    program = [(here / name).stat().st_mtime_ns for name in ("words.py", "slang.py", "likeness.py")]
-    names = hashlib.sha256(f"{sections} {program}".encode())
+    names = hashlib.sha256(f"{sections} {stamp(here, here.parent / 'words')}".encode())
     for section in sections:
         for thing in getattr(knowledge, section).values():
             names.update(f"{thing.id}|{thing.name}|{'|'.join(_other_names(thing))}\n".encode())

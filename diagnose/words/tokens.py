@@ -7,11 +7,11 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
-from diagnose.understanding.grammar import ANSWERS, DENIES_ANEW, HARD, SOFT, SUBJECTS, TURNS, VERBS
-from diagnose.understanding.pieces import Piece, pieces_of, raw_words
-from diagnose.understanding.polarity import Token, signed
-from diagnose.understanding.shortened import Raw
-from diagnose.understanding.vocabulary import Slang
+from diagnose.words.expression import Slang
+from diagnose.words.grammar import ANSWERS, DENIES_ANEW, HARD, SOFT, SUBJECTS, TURNS, VERBS
+from diagnose.words.pieces import Piece, pieces_of, raw_words
+from diagnose.words.polarity import Token, signed
+from diagnose.words.shortened import Raw
 
 Correct = Callable[[str], str]
 _WHICH = re.compile(r"\b(?:no|nr|number|num)\.?\s?(?=#?\d)", re.IGNORECASE)  # number 5, which is no denial

@@ -5,8 +5,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from diagnose.understanding.grammar import CIRCUMSTANCES
-from diagnose.understanding.stems import stem
+from diagnose.words.grammar import CIRCUMSTANCES
+from diagnose.words.stems import stem
 
 PAIRS = (
     "hot cold", "idle load", "idle road", "load unloaded", "front rear", "high low", "open close",
