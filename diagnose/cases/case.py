@@ -108,6 +108,16 @@ class Case:
         return self.opened is not None and self.opened.inspection
 
     @property
+    def visits(self) -> tuple[int, ...]:
+        """The epochs in which the machine came in: the first, and those of its comebacks."""
+        epoch, found = 0, [0]
+        for event in self.history:
+            if event.sequence not in self.withdrawn:
+                epoch += isinstance(event, Repaired)
+                found += [epoch] if isinstance(event, Reopened) and event.comeback else []
+        return tuple(dict.fromkeys(found))
+
+    @property
     def observations(self) -> tuple[Observation, ...]:
         """The observations of all epochs, in order of event within each."""
         return tuple(seen for epoch in self.epochs for seen in epoch.observations)

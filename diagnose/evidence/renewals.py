@@ -20,7 +20,8 @@ def history(knowledge: Knowledge, case: Case, counted: Iterable[Observation]) ->
     """The repairs of the case and where in time its observations stand."""
     repairs = tuple(_renewals(knowledge, epoch) for epoch in case.epochs[1:])
     plain = frozenset((o.id, o.epoch) for o in counted if not is_away(o.finding))
-    return History(repairs, plain, stretches(knowledge, ((o.finding, o.epoch) for o in counted)))
+    away = stretches(knowledge, ((o.finding, o.epoch) for o in counted))
+    return History(repairs, plain, away, case.visits)
 
 
 def _renewals(knowledge: Knowledge, epoch: Epoch) -> dict[str, Renewal]:

@@ -125,6 +125,7 @@ class Finding:
     complaint that none says more generally. `formerly`: ids that it had before, as of causes, checks and repairs.
     `located`: it shows at one cylinder or bank, which can be told with it. `circuit_codes`: so many parts with
     circuit codes show it. `after_hours`: of work or standing until it can be seen again after a repair.
+    `past`: told of the time before the machine came in, so that no repair takes it away.
 
     For the understanding of a text: `denied_with` what, denied, denies it as well; `sound_with` what, sound, does;
     `only_when` and `outright` the words in which it is told how the trouble comes.
@@ -157,6 +158,7 @@ class Finding:
     outright: tuple[str, ...] = ()
     circuit_codes: float | None = None
     after_hours: float = 0.0
+    past: bool = False
 
     @property
     def normal(self) -> str:

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from diagnose.cases.case import Case
-from diagnose.cases.events import Checked, Reopened, Repaired
+from diagnose.cases.complained import complained_of
+from diagnose.cases.events import Checked
 from diagnose.cases.understood import without_places
 from diagnose.cases.waiting import LATER, PROOF
 from diagnose.knowledge.records import Finding, Knowledge, Repair
@@ -34,18 +35,16 @@ class ProofStep:
 
 def complaint_to_note(knowledge: Knowledge, case: Case) -> bool:
     """Whether a complaint was seen before the last repair and nobody has said since whether it is still there."""
-    *before, last = (
-        {o.finding for o in epoch.observations if _is_complaint(knowledge, o.finding)}
-        for epoch in case.epochs
-    )
+    of = complained_of(knowledge, case)
+    *before, last = ({o.finding for o in epoch.observations if o.finding in of} for epoch in case.epochs)
     return any(before) and not last
 
 
 def complaints(knowledge: Knowledge, case: Case) -> tuple[Finding, ...]:
-    """The complaints last seen to be there."""
+    """What was complained of and was last seen to be there."""
     last = {seen.finding: seen.state for seen in without_places(knowledge, case).observations}
-    known = [(knowledge.findings[id], state) for id, state in last.items() if id in knowledge.findings]
-    return tuple(finding for finding, state in known if finding.other and state != finding.states[0])
+    found = ((knowledge.findings[id], last[id]) for id in complained_of(knowledge, case) if id in last)
+    return tuple(finding for finding, state in found if state != finding.normal)
 
 
 def to_see_later(knowledge: Knowledge, case: Case) -> tuple[Finding, ...]:
@@ -71,7 +70,8 @@ def waits_for_work(knowledge: Knowledge, case: Case) -> bool:
 
 def gone(knowledge: Knowledge, case: Case) -> bool:
     """Whether something was repaired, a complaint was tried after it, and none is there any more."""
-    tried = any(_is_complaint(knowledge, o.finding) for o in case.epochs[-1].observations)
+    of = complained_of(knowledge, case)
+    tried = any(o.finding in of for o in case.epochs[-1].observations)
     return bool(repaired(case)) and tried and not complaints(knowledge, case)
 
 
@@ -83,10 +83,7 @@ def tried(knowledge: Knowledge, case: Case) -> bool:
 
 def repaired(case: Case) -> tuple[str, ...]:
     """The repairs of this visit, each once."""
-    standing = [event for event in case.history if event.sequence not in case.withdrawn]
-    back = [n for n, event in enumerate(standing) if isinstance(event, Reopened) and event.comeback]
-    before = sum(isinstance(event, Repaired) for event in standing[: back[-1]]) if back else 0
-    return tuple(dict.fromkeys(id for epoch in case.epochs[1 + before :] for id in epoch.repairs))
+    return tuple(dict.fromkeys(id for epoch in case.epochs[1 + case.visits[-1] :] for id in epoch.repairs))
 
 
 def proofs(knowledge: Knowledge, case: Case) -> tuple[ProofStep, ...]:
@@ -117,8 +114,3 @@ def proof_words(knowledge: Knowledge, id: str) -> str:
     _, repair, number = id.split(":")
     steps = knowledge.repairs[repair].verify if repair in knowledge.repairs else ()
     return steps[int(number) - 1] if int(number) <= len(steps) else id
-
-
-def _is_complaint(knowledge: Knowledge, id: str) -> bool:
-    finding = knowledge.findings.get(id)
-    return finding is not None and finding.other is not None

@@ -81,7 +81,8 @@ class _Builder:
 
     def build(self) -> Built:
         order = self.fitted.topological()
-        self.worlds = Worlds(order, self.fitted.above, self.fitted.causes, self.history)
+        past = {id for id in order if isinstance(node := self.fitted.nodes[id], Finding) and node.past}
+        self.worlds = Worlds(order, self.fitted.above, self.fitted.causes, self.history, past)
         needed = self.worlds.needed()
         facts = self._add_facts()
         others = {}

@@ -34,14 +34,19 @@ class History:
     """The repairs so far and where in time findings were seen.
 
     `repairs[t]`: cause id -> renewal, between epoch t and t + 1. `observed`: (finding id, epoch). `away`: the
-    stretches with a part out, one a part and epoch at most.
+    stretches with a part out, one a part and epoch at most. `visits`: the epochs in which the machine came in.
     """
 
     repairs: tuple[Mapping[str, Renewal], ...] = ()
     observed: frozenset[tuple[str, int]] = frozenset()
     away: tuple[Stretch, ...] = ()
+    visits: tuple[int, ...] = (0,)
 
     @property
     def now(self) -> int:
         """The present epoch."""
         return len(self.repairs)
+
+    def came_in(self, epoch: int) -> int:
+        """The epoch in which the visit of this one began."""
+        return max(visit for visit in self.visits if visit <= epoch)

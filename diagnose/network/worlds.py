@@ -5,7 +5,8 @@ variable has one version for all worlds in which nothing above it differs. A rep
 for all epochs after it. Taking a part out is an intervention (Pearl's do-operator; in troubleshooting Pernestal,
 Nyberg & Warnquist, Eng. Appl. AI, 2012): in that stretch what the part carries is set to its sound state, whatever
 stands above it; everything else is as in the epoch around, and so it is again when the part is back. What a
-carried cause has wrecked stays wrecked: causes have no copy but those carried.
+carried cause has wrecked stays wrecked: causes have no copy but those carried. What is told of the past is no other
+after a repair: it stands in the epoch in which the machine came in.
 
 Versions are numbers: 0 to the present epoch for epochs, above that the number of the world of a stretch, and AWAY
 for a variable that is surely in its sound state there and needs no copy.
@@ -23,7 +24,7 @@ AWAY = -1
 
 class Worlds:
     """The versions of every variable. `order`: ids, parents first; `above`: the parents; `causes`: those that only
-    repairs and taking away change."""
+    repairs and taking away change; `past`: what is told of the time before the machine came in."""
 
     def __init__(
         self,
@@ -31,8 +32,10 @@ class Worlds:
         above: Callable[[str], tuple[str, ...]],
         causes: Collection[str],
         history: History,
+        past: Collection[str] = (),
     ):
         self.order, self.above, self.causes, self.history = order, above, causes, history
+        self.past = past
         self.versions: dict[str, tuple[int, ...]] = {}
         for id in order:
             self.versions[id] = self._epochs(id)
@@ -120,6 +123,8 @@ class Worlds:
                 )
             version += changed
             found.append(version)
+        if id in self.past:
+            found = [found[self.history.came_in(epoch)] for epoch in range(self.now + 1)]
         return tuple(found)
 
     def _in_stretch(self, id: str, number: int, stretch: Stretch) -> int:

@@ -222,8 +222,9 @@ def _question(now: Situation, told: Since, price: float) -> CheckValue:
 
 
 def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[CheckValue]:
-    """What some checks tell, exact; not those that tell nothing. Which of their findings jointly is chosen by
-    the predictions of `now`."""
+    """What some checks tell, not those that tell nothing; exact, but by the likely fault sets where the result
+    hangs on too much, or on a part taken out. Which of their findings jointly is chosen by the predictions of
+    `now`."""
     relevant, others = [cause.id for cause in diagnosis.causes if cause.relevant], _asked_others(diagnosis)
     targets = [*relevant, *map(unlisted, others)]
     columns = [*map(diagnosis.built.variable, relevant), *others.values()]
@@ -234,14 +235,13 @@ def _told(diagnosis: Diagnosis, now: Situation, chosen: Sequence[int]) -> list[C
     exact = dict(zip(plain, outcomes(diagnosis, [joint[n] for n in plain], columns), strict=True))
     values = []
     for number in chosen:
-        if number in exact:
-            ids, outcome = exact[number]
-            told = None if outcome is None else bits(outcome, base)
+        ids, outcome = exact.get(number, (joint[number], None))
+        if outcome is not None:
+            told = bits(outcome, base)
         else:
             ids, outcome = joint[number], by_fault_sets(diagnosis, now, number, columns)
             told = told_of_causes(outcome.probabilities.ravel(), outcome.causes.reshape(-1, len(targets)))
-        if outcome is not None and told is not None:
-            values.append(_value(diagnosis, now, now.checks[number], ids, outcome, told, targets))
+        values.append(_value(diagnosis, now, now.checks[number], ids, outcome, told, targets))
     return [value for value in values if value.bits > 1e-6]
 
 

@@ -21,8 +21,8 @@ numbers than that, one finding of each check."""
 
 
 def by_fault_sets(diagnosis: Diagnosis, now: Situation, number: int, targets: Sequence[int]) -> Outcomes:
-    """The results of a check in which a part is taken out, by the likely fault sets of the planning problem;
-    causes that are no candidates there keep their probability."""
+    """The results of a check by the likely fault sets of the planning problem; causes that are no candidates there
+    keep their probability."""
     table, p = now.problem.tests[number].results, now.problem.probabilities
     shape = tuple(len(observable(diagnosis.knowledge, id).states) for id in now.results[number][0])
     alone = p @ table

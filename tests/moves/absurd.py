@@ -84,12 +84,20 @@ def codes_counted_by_hand_after_they_were_read(now: Advice) -> bool:
     return read and any(found[id].circuit_codes for id in asked)
 
 
+def move_that_its_own_list_calls_not_worth_its_minutes(now: Advice) -> bool:
+    """Ask how fast it gets hot: saves 520; and under it in the list: costs more than it tells, 0.00 bit."""
+    saving = {now.situation.checks[n].id for n in (*now.order.ahead, *now.order.saving)}
+    together = {now.move.id, *now.move.along} & saving
+    return any(one.id in together and (one.value <= 0 or one.bits <= 0) for one in now.next_checks())
+
+
 def question_told_as_a_question_within_a_list(now: Advice) -> bool:
     """In the same go: look: battery flat?"""
     return any(": " in name or name.endswith("?") for name in now.names(now.move.along))
 
 
 ABSURD = (
+    move_that_its_own_list_calls_not_worth_its_minutes,
     stop_now_where_no_harm_is_near,
     part_of_something_else_beside_a_repair,
     repair_before_a_quick_look,

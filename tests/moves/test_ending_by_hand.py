@@ -61,6 +61,31 @@ def test_whether_it_was_tried_and_is_gone(
     assert tried(known(), of) is to_run
 
 
+HOT_UPHILL, COOL_UPHILL = Noted("hot_uphill", "present"), Noted("hot_uphill", "absent")
+
+
+@pytest.mark.parametrize(
+    ("events", "to_note", "is_gone"),
+    [
+        ([HOT_UPHILL, SENSOR], True, False),
+        ([HOT_UPHILL, SENSOR, COOL_UPHILL], False, True),
+        ([HOT_UPHILL, SENSOR, HOT_UPHILL], False, False),
+        ([HOT_UPHILL, ROUGH, SENSOR, COOL_UPHILL], True, False),  # it is rough that was complained of
+        ([TURNS, Checked("look"), HOT_UPHILL, SENSOR], False, False),  # asked for, not told
+        ([Noted("washed", "present"), SENSOR], False, False),  # no repair unwashes it
+    ],
+)
+def test_without_a_complaint_what_was_told_at_first_must_be_gone(
+    events: Sequence[Event], to_note: bool, is_gone: bool
+) -> None:
+    hot, washed = (replace(finding(id, 0.01), kind="question") for id in ("hot_uphill", "washed"))
+    told = {"hot_uphill": hot, "washed": replace(washed, past=True)}
+    plain = known()
+    with_told, of = replace(plain, findings={**plain.findings, **told}), case(*events)
+    assert complaint_to_note(with_told, of) is to_note
+    assert gone(with_told, of) is is_gone
+
+
 def test_the_complaints_are_those_last_seen_to_be_there() -> None:
     of = case(ROUGH, Noted("slow", "present"), TURNS, Noted("slow", "absent"), Noted("unheard_of", "present"))
     assert [one.id for one in complaints(known(), of)] == ["rough"]

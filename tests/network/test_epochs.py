@@ -6,6 +6,7 @@ constructed, derived two ways (enumeration and closed form); "redrawn" noise is 
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -79,6 +80,34 @@ def test_untouched_findings_are_one_variable(two_causes: Knowledge) -> None:
     whole = knowledge(*two_causes.causes.values(), *two_causes.findings.values(), finding("d", 0.1))
     built = build(whole, Machine(), history)
     assert built.variable("d", 0) == built.variable("d", 1)
+
+
+def test_what_is_told_of_the_past_says_the_same_before_and_after_a_repair(two_causes: Knowledge) -> None:
+    """Washed lately, asked for only after the first repair, speaks of the machine as it came in."""
+    washed = replace(finding("washed", 0.05), past=True)
+    a, b = two_causes.causes["a"], cause("b", 0.04, {"c": 0.7, "washed": 0.8})
+    whole = knowledge(a, b, *two_causes.findings.values(), washed)
+    repairs = ({"b": Renewal(1.0)},)
+    told_first = build(whole, Machine(), History(repairs, frozenset({("c", 0), ("washed", 0)})))
+    told_later = build(whole, Machine(), History(repairs, frozenset({("c", 0), ("washed", 1)})))
+    first = seen(told_first, {("c", 0): 1, ("washed", 0): 1})
+    later = seen(told_later, {("c", 0): 1, ("washed", 1): 1})
+    for id, epoch in product("ab", (0, 1)):
+        now, then = told_later.variable(id, epoch), told_first.variable(id, epoch)
+        assert later.marginals[now] == pytest.approx(first.marginals[then], abs=1e-12)
+    assert later.marginals[told_later.variable("b", 0)][1] > 0.5
+
+
+def test_what_is_told_at_a_comeback_speaks_of_the_machine_as_it_came_back(two_causes: Knowledge) -> None:
+    washed = replace(finding("washed", 0.05), past=True)
+    whole = knowledge(
+        cause("a", 0.1, {"washed": 0.9}), two_causes.causes["b"], *two_causes.findings.values(), washed
+    )
+    repairs = ({"a": Renewal(1.0)}, {"a": Renewal(1.0)})
+    seen_at = frozenset({("washed", 0), ("washed", 1), ("washed", 2)})
+    built = build(whole, Machine(), History(repairs, seen_at, visits=(0, 1)))
+    at = [built.variable("washed", epoch) for epoch in range(3)]
+    assert at[0] != at[1] == at[2]
 
 
 def brute_force(

@@ -53,6 +53,7 @@ RULES: tuple[Rule, ...] = tuple(
             graph.cause_without_repair,
             graph.complaint_without_general,
             graph.kinds_in_circle,
+            graph.past_not_told,
             located.per_without_count,
             located.per_without_cause,
             wording.hazard_not_named,

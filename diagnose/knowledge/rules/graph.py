@@ -178,3 +178,14 @@ def kinds_in_circle(survey: Survey) -> Iterator[Violation]:
         first = findings[cycle[0]]
         place = next(place_of(id, first.place) for id in first.kind_of if id == cycle[1])
         yield Violation(place, f"these findings are kinds of each other: {' -> '.join(cycle)}")
+
+
+@rule("K070", "past that is not told")
+def past_not_told(survey: Survey) -> Iterator[Violation]:
+    """What is told of the past is a question and no complaint: what is seen, read or complained of now can be gone
+    after a repair."""
+    for one in survey.knowledge.findings.values():
+        if one.past and (one.kind != "question" or one.other is not None):
+            yield Violation(
+                one.place, f"`{one.id}` is no question on the past", "take past out, or kind: question"
+            )

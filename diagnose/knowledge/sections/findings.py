@@ -108,6 +108,7 @@ FINDING = Shape(
             COUNT, "so many circuit codes stored at once show it, fewer that it is not so"
         ),
         "after_hours": Field(HOURS, "hours of work or standing before it can be seen again", default=0.0),
+        "past": Field(TRUTH, "told of the time before the machine came in", default=False),
         "without": Field(ABLE, "what the machine cannot do while it is so", default=()),
         "wants": Field(ABLE, "what the machine must be doing for it to show", default=()),
         "misleads": Field(

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from diagnose.cases.case import Case, Observation
+from diagnose.cases.complained import complained_of
 from diagnose.cases.events import Noted, Repaired
 from diagnose.cases.understood import without_places
 from diagnose.knowledge.records import Finding, Knowledge
@@ -19,8 +20,9 @@ def proof(knowledge: Knowledge, case: Case) -> Proof:
     case = without_places(knowledge, case)
     before = _known(knowledge, _latest(epoch.observations for epoch in case.epochs[:-1]))
     after = _known(knowledge, _latest([case.epochs[-1].observations]))
-    had = {finding.id: finding.name for finding, seen in before if finding.other and _shown(finding, seen)}
-    since = {finding.id: _shown(finding, seen) for finding, seen in after if finding.other}
+    of = complained_of(knowledge, case)
+    had = {finding.id: finding.name for finding, seen in before if finding.id in of and _shown(finding, seen)}
+    since = {finding.id: _shown(finding, seen) for finding, seen in after if finding.id in of}
     there = tuple(finding.name for finding, _ in after if since.get(finding.id))
     if len(case.epochs) == 1:
         return Proof("nothing repaired", there, (), ())
@@ -55,15 +57,14 @@ def _tried(
 
 def _was_gone(knowledge: Knowledge, case: Case) -> bool:
     """Whether a complaint was noted as gone at some time since the last repair."""
-    gone = False
+    of, gone = complained_of(knowledge, case), False
     for event in case.history:
         if event.sequence in case.withdrawn:
             continue
         if isinstance(event, Repaired):
             gone = False
-        finding = knowledge.findings.get(event.finding) if isinstance(event, Noted) else None
-        if finding and finding.other and isinstance(event, Noted):
-            gone = gone or event.state == finding.normal
+        if isinstance(event, Noted) and event.finding in of:
+            gone = gone or event.state == knowledge.findings[event.finding].normal
     return gone
 
 

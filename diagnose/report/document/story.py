@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
+from diagnose.cases.complained import complained_of
 from diagnose.cases.events import Noted, Repaired
 from diagnose.diagnosis import RankedCause
 from diagnose.knowledge.records import Knowledge
@@ -189,14 +190,22 @@ def _against(knowledge: Knowledge, moments: Sequence[Moment], id: str) -> tuple[
         if now.entry.telling and not isinstance(now.entry.first, Repaired):
             fell = decibans(was.probabilities.get(id, 0.0)) - decibans(now.probabilities.get(id, 0.0))
             if fell >= TELLING_DECIBANS and was.diagnosis and now.diagnosis:
-                found.append(_weighed(knowledge, now.entry, -fell, repaired))
+                of = complained_of(knowledge, now.diagnosis.case) if repaired else ()
+                found.append(_weighed(knowledge, now.entry, -fell, of))
     return tuple(sorted(found, key=lambda one: one.decibans)[:2])
 
 
-def _weighed(knowledge: Knowledge, entry: CaseEntry, weight: float, repaired: bool) -> WeighedFinding:
+def _weighed(
+    knowledge: Knowledge, entry: CaseEntry, weight: float, complaints: tuple[str, ...]
+) -> WeighedFinding:
+    """What weighed; `complaints`: those of a repaired machine, which may be gone."""
     event = entry.first
-    finding = knowledge.findings.get(event.finding) if isinstance(event, Noted) and repaired else None
-    if finding and finding.other and isinstance(event, Noted) and event.state == finding.normal:
+    finding = (
+        knowledge.findings[event.finding]
+        if isinstance(event, Noted) and event.finding in complaints
+        else None
+    )
+    if finding and isinstance(event, Noted) and event.state == finding.normal:
         gone = f"the complaint is gone ({small(finding.name)})"
         return WeighedFinding(gone, gone, weight)
     return WeighedFinding(entry_words(knowledge, entry), entry_words(knowledge, entry, plain=True), weight)
