@@ -53,7 +53,7 @@ def test_what_is_denied_in_general_is_said_once() -> None:
 
 @pytest.mark.parametrize(("hours", "later"), [(0.0, False), (1.0, False), (8.0, True), (50.0, True)])
 def test_a_proof_that_takes_a_shift_falls_due_later(hours: float, later: bool) -> None:
-    assert ProofStep("prove:x:1", "x", "Filter cut.", hours=hours).takes_hours == later
+    assert ProofStep("x", 1, "Filter cut.", hours=hours).takes_hours == later
 
 
 @pytest.mark.parametrize(
