@@ -133,8 +133,8 @@ def test_a_repair_tells_why_and_what_is_in_doubt_still() -> None:
         "Sensor is as good as sure (95 %); no check left saves more than 20 EUR of 1000 EUR.", 0.0,
         "In doubt still: Look at it.",
     )  # fmt: skip
-    assert told.ids == ("renew", "flush")
-    assert Move(CLOSE, (), "", "").ids == ()
+    assert told.id == "renew+flush"
+    assert Move(CLOSE, (), "", "").id == ""
     alone = move_of(now(p=0.95, best_saving=0.0, order=order(first=None)))
     assert alone.reason == "Sensor is as good as sure (95 %); no further check saves anything."
     assert alone.unless == ""
