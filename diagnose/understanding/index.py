@@ -19,7 +19,7 @@ from diagnose.words.pieces import bare, raw_stems, raw_words, vocabulary
 from diagnose.words.polarity import THERE, sides_of
 from diagnose.words.spelling import Spelling
 from diagnose.words.stems import stem
-from diagnose.words.tokens import Clause, chunks
+from diagnose.words.tokens import Clause, clauses_of
 from diagnose.words.vocabulary import EMPTY, STOP, rightly_spelt
 
 
@@ -66,7 +66,7 @@ class NameIndex:
 
     def clauses(self, text: str) -> list[Clause]:
         """The clauses of a text, typing errors put right, with the expressions of the shop."""
-        return chunks(text, self.spelling.corrected, self.slang)
+        return clauses_of(text, self.spelling.corrected, self.slang)
 
     def called(self, words: Sequence[str]) -> int | None:
         """The finding that alone has these bare words as its name or alias."""
@@ -158,7 +158,7 @@ narrow it down, and the sides that they name."""
 def _told(text: str, slang: Slang) -> Told:
     plain = without_values(text)
     narrow = sum(raw.text in STOP - EMPTY or raw.text[0].isdigit() for raw in raw_words(plain))
-    tokens = [token for chunk in chunks(plain, slang=slang) for token in chunk.tokens]
+    tokens = [token for clause in clauses_of(plain, slang=slang) for token in clause.tokens]
     pairs = dict.fromkeys((token.word, token.sign) for token in tokens)
     return text, list(map(list, pairs)), sorted(raw_stems(plain)), narrow, sorted(sides_of(tokens))
 

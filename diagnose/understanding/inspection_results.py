@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from diagnose.words.grammar import CIRCUMSTANCES, PACKED, SIGNS, WANTED
 from diagnose.words.polarity import DENIED, THERE, Token
 from diagnose.words.spans import Span
-from diagnose.words.tokens import chunks
+from diagnose.words.tokens import clauses_of
 
 _PART = r"(?:[\w-]+ ){1,3}?"
 _GOT_AT = re.compile(
@@ -48,7 +48,9 @@ def seen_from(words: str) -> int | None:
 
 def _tells(rest: str) -> bool:
     """A part is named, and behind it a fault, or something that was found in it."""
-    tokens = [token for chunk in chunks(rest) for token in chunk.tokens if token.word not in CIRCUMSTANCES]
+    tokens = [
+        token for clause in clauses_of(rest) for token in clause.tokens if token.word not in CIRCUMSTANCES
+    ]
     found = _FOUND.search(rest)
     faulty = any(map(_fault, tokens[1:])) and not any(map(_fault, tokens[:1]))
     return faulty or any(map(_lacks, tokens)) or bool(found and _both_sides(tokens, found))

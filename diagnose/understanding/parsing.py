@@ -187,15 +187,15 @@ def _findings(
     plain = masked(plain, [_with_lead(text, value) for value in values])
     phrases = _without_values(index.clauses(plain), values)
     phrases = [
-        chunk._replace(
+        clause._replace(
             tokens=tuple(
                 token
-                for token in chunk.tokens
+                for token in clause.tokens
                 if token.word not in _CODE_WORDS
                 or not any(one.meets(token.start, token.end) for one in coded)
             )
         )
-        for chunk in phrases
+        for clause in phrases
     ]
     phrases = carried(index, phrases)
     found: list[TextPart] = []
@@ -243,10 +243,10 @@ def _parted(index: NameIndex, text: str, run: WordRun) -> list[WordRun]:
 def _without_values(clauses: Sequence[Clause], values: Sequence[Value]) -> list[Clause]:
     """Without the words that only name a value, unless they tell a fault as well."""
     return [
-        chunk._replace(
-            tokens=tuple(token for token in chunk.tokens if not _names_value(chunk, token, values))
+        clause._replace(
+            tokens=tuple(token for token in clause.tokens if not _names_value(clause, token, values))
         )
-        for chunk in clauses
+        for clause in clauses
     ]
 
 
@@ -263,10 +263,10 @@ def _with_lead(text: str, value: Value) -> Span:
     return Span(lead.start(), value.span.end) if lead else value.span
 
 
-def _names_value(chunk: Clause, token: Token, values: Sequence[Value]) -> bool:
+def _names_value(clause: Clause, token: Token, values: Sequence[Value]) -> bool:
     for value in values:
         if (value.quantities or value.named) and value.words.start <= token.start < value.words.end:
-            inside = [other for other in chunk.tokens if value.words.start <= other.start < value.words.end]
+            inside = [other for other in clause.tokens if value.words.start <= other.start < value.words.end]
             names = value.core
             return not any(
                 other.word not in names and (other.word in _TELLING or other.sign in (DENIED, SOUND))

@@ -98,8 +98,8 @@ def _numbered(found: re.Match[str], start: int) -> TextPart:
 
 def circumstances_in(text: str, clauses: Iterable[Clause]) -> Iterator[TextPart]:
     """When it shows: hot, cold, at idle, under load, uphill, in the wet, after standing, now and then."""
-    for chunk in clauses:
-        for token in chunk.tokens:
+    for clause in clauses:
+        for token in clause.tokens:
             if token.word in CIRCUMSTANCES and token.end > token.start and token.word in _NAMES:
                 kind = kinds.PLACE if token.word in _PLACES else kinds.CIRCUMSTANCE
                 yield TextPart(

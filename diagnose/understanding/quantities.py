@@ -19,7 +19,7 @@ from diagnose.words.expression import Slang
 from diagnose.words.grammar import CIRCUMSTANCES
 from diagnose.words.spans import Span
 from diagnose.words.stems import stem, words
-from diagnose.words.tokens import chunks
+from diagnose.words.tokens import clauses_of
 from diagnose.words.units import Unit, parse_unit
 from diagnose.words.vocabulary import NARROWING
 
@@ -67,8 +67,8 @@ def context(text: str, words: Span, value: Span, slang: Slang = ()) -> tuple[fro
     behind = text[value.end : words.end]
     said = {
         token.word
-        for chunk in chunks(f"{text[words.start : value.start]} , {behind}", slang=slang)
-        for token in chunk.tokens
+        for clause in clauses_of(f"{text[words.start : value.start]} , {behind}", slang=slang)
+        for token in clause.tokens
     }
     states = {_STATES[word] for word in said if word in _STATES}
     lowered = around.lower()

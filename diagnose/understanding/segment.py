@@ -39,18 +39,18 @@ def segmented(index: NameIndex, clauses: Sequence[Clause]) -> list[WordRun]:
     """The runs that mean something, and those that do not (without candidates), in their order."""
     found: list[WordRun] = []
     block: list[Clause] = []
-    for chunk in [*clauses, Clause((), True)]:
-        if chunk.hard and block:
+    for clause in [*clauses, Clause((), True)]:
+        if clause.hard and block:
             found += _block(index, block)
             block = []
-        block.append(chunk)
+        block.append(clause)
     return found
 
 
 def _block(index: NameIndex, clauses: Sequence[Clause]) -> list[WordRun]:
     """The best cut of clauses that may belong together."""
-    tokens = [token for chunk in clauses for token in chunk.tokens]
-    owner = [number for number, chunk in enumerate(clauses) for _ in chunk.tokens]
+    tokens = [token for clause in clauses for token in clause.tokens]
+    owner = [number for number, clause in enumerate(clauses) for _ in clause.tokens]
     runs: list[list[_Weighed]] = [[] for _ in range(len(tokens) + 1)]
     for start in range(len(tokens)):
         for end, weighed in _from(index, tokens, owner, start):

@@ -108,7 +108,7 @@ def spoken_of(index: NameIndex, values: Sequence[Value], text: str, run: WordRun
     if not before:
         return ()
     words = index.clauses(text[before[-1].words.start : before[-1].span.start])
-    return tuple(token for chunk in words for token in chunk.tokens if token.word not in CIRCUMSTANCES)[
+    return tuple(token for clause in words for token in clause.tokens if token.word not in CIRCUMSTANCES)[
         :LONGEST
     ]
 
@@ -116,4 +116,6 @@ def spoken_of(index: NameIndex, values: Sequence[Value], text: str, run: WordRun
 def opened(index: NameIndex, text: str, past: Sequence[Span], run: WordRun) -> tuple[Token, ...]:
     """The part that one got at right before a run."""
     words = opened_before(text, past, min((token.start for token in run.tokens), default=0))
-    return tuple(token for chunk in index.clauses(words) for token in chunk.tokens)[:LONGEST] if words else ()
+    return (
+        tuple(token for clause in index.clauses(words) for token in clause.tokens)[:LONGEST] if words else ()
+    )

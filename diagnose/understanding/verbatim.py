@@ -32,7 +32,7 @@ def named_whole(index: NameIndex, text: str, values: Sequence[Value]) -> Iterato
         start = sentence.start() + sentence[0].index(said)
         end = start + len(said)
         measured = any(value.named and value.span.start < end and start < value.span.end for value in values)
-        tokens = [token for chunk in index.clauses(said) for token in chunk.tokens]
+        tokens = [token for clause in index.clauses(said) for token in clause.tokens]
         if not measured and not said_at_large(index, tokens) and not _general(index, number, tokens):
             yield TextPart(kinds.FINDING, start, end, said, index.ids[number], PRESENT)
 

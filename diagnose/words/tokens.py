@@ -31,11 +31,11 @@ class Clause(NamedTuple):
     hard: bool
 
 
-def chunks(text: str, correct: Correct = str, slang: Slang = ()) -> list[Clause]:
+def clauses_of(text: str, correct: Correct = str, slang: Slang = ()) -> list[Clause]:
     """The clauses of a text, with their signed words."""
     written, text = text, _WHICH.sub(lambda found: " " * len(found[0]), text)
     raws = [raw._replace(text=correct(raw.text)) for raw in _with_valves(written, raw_words(text))]
-    return [chunk for chunk in _clauses(_answers(pieces_of(raws, slang))) if chunk.tokens]
+    return [clause for clause in _clauses(_answers(pieces_of(raws, slang))) if clause.tokens]
 
 
 def _with_valves(text: str, raws: Sequence[Raw]) -> Iterator[Raw]:

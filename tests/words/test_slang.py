@@ -37,7 +37,7 @@ def with_slang(*said: tuple[str, str]) -> Knowledge:
 
 def heard(known: Knowledge, text: str) -> set[tuple[str, str]]:
     """The plain words with their signs."""
-    return {(token.word, token.sign) for chunk in index_of(known).clauses(text) for token in chunk.tokens}
+    return {(token.word, token.sign) for clause in index_of(known).clauses(text) for token in clause.tokens}
 
 
 @pytest.mark.parametrize("text", ["she won't shift for toffee", "wont shift for toffee uphill"])

@@ -40,7 +40,7 @@ Array = np.ndarray[Any, np.dtype[np.float64]]
 
 def tokens_of(index: NameIndex, text: str) -> list[Token]:
     """All signed words of a text."""
-    return [token for chunk in index.clauses(text) for token in chunk.tokens]
+    return [token for clause in index.clauses(text) for token in clause.tokens]
 
 
 def phrases(files: tuple[str, ...]) -> Iterator[tuple[str, frozenset[str]]]:
