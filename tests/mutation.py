@@ -28,6 +28,11 @@ ROOT = Path(__file__).parents[1]
 TESTS = {
     "diagnose/plain.py": ["tests/test_plain.py"],
     "diagnose/saving.py": ["tests/cli/test_saving.py"],
+    "diagnose/append_only": [
+        "tests/cases",
+        "tests/cli/test_store_commands.py",
+        "tests/practice/test_keeping.py",
+    ],
     "diagnose/cases": ["tests/cases", "tests/cli/test_store_commands.py"],
     "diagnose/codes": ["tests/codes"],
     "diagnose/learning": ["tests/learning"],

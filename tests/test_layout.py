@@ -15,6 +15,7 @@ LAYERS = (
     ("diagnose.errors",),
     ("diagnose.saving",),
     ("diagnose.caching",),
+    ("diagnose.append_only",),
     ("diagnose.forms",),
     ("diagnose.words",),
     ("diagnose.knowledge",),
@@ -114,6 +115,14 @@ def test_an_import_downward_is_let_be() -> None:
 def test_only_the_bridge_imports_pgmpy(module: str) -> None:
     uses = any(name.split(".")[0] == "pgmpy" for name in imported(module))
     assert not uses or module == "diagnose.network.pgmpy_bridge"
+
+
+@pytest.mark.parametrize("module", modules())
+def test_only_the_log_imports_sqlite(module: str) -> None:
+    """Another database can then stand behind the stores. What was told last is a cache, which may be deleted."""
+    uses = any(name.split(".")[0] == "sqlite3" for name in imported(module))
+    names = {f"diagnose.append_only.{name}" for name in ("failures", "opening", "rescue", "sqlite")}
+    assert uses == (module in {*names, "diagnose.cases.kept_advice"})
 
 
 def test_no_import_cycles() -> None:

@@ -7,8 +7,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from typing import Any, ClassVar, Literal, get_args
 
+from diagnose.append_only.format import EntryError, NewerEntry
 from diagnose.cases.json_values import count, finite, flag, map_of, maybe_number, one_of, text, texts
-from diagnose.errors import DiagnoseError
 from diagnose.plain import one_line
 
 Confidence = Literal["sure", "likely", "unsure"]
@@ -29,11 +29,11 @@ PARTS, CUSTOMER, COOLING, NOTHING = WAITING
 """What a case can wait for; the last: it goes on."""
 
 
-class EventError(DiagnoseError):
+class EventError(EntryError):
     """An event that cannot be written or read."""
 
 
-class NewerEvent(EventError):
+class NewerEvent(EventError, NewerEntry):
     """An event of a kind or version that only a newer program knows."""
 
 

@@ -1,4 +1,4 @@
-"""The file of exercises: one SQLite file of entries that only grows, beside the case store.
+"""The file of exercises: a log of their entries beside the case store.
 
 An entry is kept before the screen goes on, so a lost line or a killed program loses at most what was being typed.
 """
@@ -6,52 +6,19 @@ An entry is kept before the screen goes on, so a lost line or a killed program l
 from __future__ import annotations
 
 import json
-import sqlite3
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from diagnose.cases import failures
-from diagnose.cases.migrations import durable, transaction
-from diagnose.cases.opening import Held
+from diagnose.append_only.audit import Audit
+from diagnose.append_only.format import EntryError, Format, canonical
+from diagnose.append_only.log import Log
+from diagnose.append_only.sqlite import chained
 from diagnose.cases.store import default_path
-from diagnose.errors import CallError, DataError, Place, Problem
+from diagnose.errors import CallError
 
-MARK = 0x44507261  # marks the file as exercises, in SQLite's own header field
-SCHEMA = """
-create table if not exists entry (
-    id integer primary key autoincrement,
-    exercise integer not null,
-    sequence integer not null,
-    time text not null,
-    kind text not null,
-    body text not null,
-    unique (exercise, sequence)
-)"""
-GUARD = """
-create trigger if not exists entry_no_{act} before {act} on entry
-begin select raise(abort, 'entries are never changed or deleted'); end"""
-
-
-KEPT = "nothing of this entry was kept; all before it is safe"
-AGAIN = "enter it again"
-PERMISSIONS, ELSEWHERE = (
-    "check the permissions of the file and its folder",
-    "name another case store with --store",
-)
-# What went wrong: in words, what to do.
-REASONS = {
-    failures.FULL: (f"the disk is full, {KEPT}", f"free some space and {AGAIN}"),
-    failures.BROKEN: (f"the disk failed, {KEPT}", f"check the disk and {AGAIN}"),
-    failures.BUSY: (f"another program is writing, {KEPT}", AGAIN),
-    failures.READ_ONLY: ("they cannot be written", PERMISSIONS),
-    failures.SHUT: ("they cannot be opened", PERMISSIONS),
-    failures.DAMAGED: ("the file is damaged", "keep it and restore a copy"),
-    failures.STRANGE: ("this is no file of exercises", ELSEWHERE),
-}
+LOST_KIND = "lost"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,79 +36,53 @@ def practice_path(cases: Path | None) -> Path:
     return path.with_name(f"{path.stem}.practice.sqlite")
 
 
-class Exercises(Held):
-    """The exercises in one file, made on first use; a context manager. Raises DataError where the file cannot be
-    read or written."""
+def _encoded(entry: ExerciseEntry, sequence: int, now: str) -> str:
+    head = {"kind": entry.kind, "sequence": sequence, "time": entry.time or now}
+    return canonical(head | {"values": entry.values})
 
-    def __init__(self, path: Path, wait: float = 5.0):
-        self.path = path
-        with self._told():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            self._connection = sqlite3.connect(path, timeout=wait, isolation_level=None)
-            try:
-                self._prepare(wait)
-            except BaseException:
-                self._connection.close()
-                raise
 
-    def begin(self, entry: ExerciseEntry) -> int:
-        """A new exercise with its first entry; its number."""
-        with self._told(), transaction(self._connection):
-            (last,) = self._connection.execute("select max(exercise) from entry").fetchone()
-            number = (last or 0) + 1
-            self._insert(number, 1, (entry,))
-        return int(number)
+def _earlier(sequence: int, kind: str, time: str, values: str) -> str:
+    """The text of an entry of which an earlier version kept three columns; its values stay as they stood."""
+    head = canonical({"kind": kind, "sequence": sequence, "time": time})
+    return f'{head[:-1]},"values":{values}}}'
 
-    def append(self, number: int, *entries: ExerciseEntry) -> None:
-        """Keep entries, all or none. CallError: no such exercise."""
-        with self._told(), transaction(self._connection):
-            self._insert(number, len(self.entries(number)) + 1, entries)
 
-    def entries(self, number: int) -> tuple[ExerciseEntry, ...]:
-        """All entries of an exercise, in order. CallError: no such exercise."""
-        with self._told():
-            query = "select kind, body, time from entry where exercise = ? order by sequence"
-            rows = self._connection.execute(query, (number,)).fetchall()
-        if not rows:
-            raise CallError(f"There is no exercise {number}.")
-        return tuple(ExerciseEntry(kind, json.loads(body), time) for kind, body, time in rows)
+def _decoded(body: str) -> ExerciseEntry:
+    with suppress(ValueError, RecursionError):
+        match json.loads(body):
+            case {"kind": str(kind), "time": str(time), "values": dict(values)}:
+                return ExerciseEntry(kind, values, time)
+    raise EntryError("this is no entry of an exercise")
+
+
+EXERCISES: Format[ExerciseEntry] = Format(
+    file="file of exercises",
+    stream="exercise",
+    entry="entry",
+    entries="entries",
+    letter="P",
+    mark=0x44507261,
+    column="exercise",
+    migrations={"m001_entry_table": chained("kind, time, body", _earlier)},
+    encode=_encoded,
+    decode=_decoded,
+    stand_in=lambda sequence: ExerciseEntry(LOST_KIND, {}),
+)
+
+
+class Exercises(Log[ExerciseEntry, Audit]):
+    """The exercises in one file. Raises DataError as every log does."""
+
+    format = EXERCISES
+
+    def entries(self, stream: int) -> tuple[ExerciseEntry, ...]:
+        """All entries of an exercise, in order. CallError: no such exercise, or its beginning was lost."""
+        found = super().entries(stream)
+        if found[0].kind == LOST_KIND:
+            raise CallError(f"The beginning of exercise {stream} was damaged and could not be saved.")
+        return found
 
     def numbers(self) -> tuple[int, ...]:
-        """The numbers of all exercises."""
-        with self._told():
-            rows = self._connection.execute("select distinct exercise from entry order by exercise")
-            return tuple(number for (number,) in rows)
-
-    def _prepare(self, wait: float) -> None:
-        (mark,) = self._connection.execute("pragma application_id").fetchone()
-        (tables,) = self._connection.execute("select count(*) from sqlite_master").fetchone()
-        if tables and mark != MARK:
-            raise self._problem(*REASONS[failures.STRANGE])
-        durable(self._connection, wait)
-        if not tables:
-            with transaction(self._connection):
-                self._connection.execute(f"pragma application_id = {MARK}")
-                for statement in (SCHEMA, *(GUARD.format(act=act) for act in ("update", "delete"))):
-                    self._connection.execute(statement)
-
-    def _insert(self, number: int, start: int, entries: Sequence[ExerciseEntry]) -> None:
-        now = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-        for sequence, entry in enumerate(entries, start):
-            body = json.dumps(entry.values, sort_keys=True, ensure_ascii=True)
-            self._connection.execute(
-                "insert into entry (exercise, sequence, time, kind, body) values (?, ?, ?, ?, ?)",
-                (number, sequence, entry.time or now, entry.kind, body),
-            )
-
-    @contextmanager
-    def _told(self) -> Iterator[None]:
-        try:
-            yield
-        except failures.ERRORS as error:
-            reason = REASONS.get(failures.meaning(error), (f"{error}, {KEPT}", ""))
-            raise self._problem(*reason) from error
-        except OSError as error:
-            raise self._problem(f"{error.strerror}", ELSEWHERE) from error
-
-    def _problem(self, reason: str, hint: str) -> DataError:
-        return DataError([Problem("P001", Place(str(self.path)), f"the exercises: {reason}", hint)])
+        """The numbers of all exercises; not of those that lost their beginning and only keep their number."""
+        lost = f'{{"kind":"{LOST_KIND}"'
+        return tuple(n for n in super().numbers() if not self._audit().first[n].startswith(lost))

@@ -1,6 +1,7 @@
 """`python -m tests.attack NAME HOW_MANY [SEED]`: an attack at any scale; exit code 1 where it found something.
 
-kills, cuts: rounds; damage: rounds of one bit, with 40 % of several bytes on top; hostile: files; fuzz: seconds
+kills, cuts: rounds; damage: rounds of one bit, with 40 % of several bytes on top; hostile: files; fuzz: seconds.
+kills-practice and damage-practice do the same to the file of exercises
 """
 
 from __future__ import annotations
@@ -8,21 +9,25 @@ from __future__ import annotations
 import sys
 import time
 
+from diagnose.cases.store import Store
+from diagnose.practice.store import Exercises
 from tests.attack import damage, fuzz, hostile, kill
 
 
 def main(name: str, many: int, seed: int = 0) -> bool:
     """Attack, print what came of it; whether all held."""
-    if name == "kills":
-        told = kill.kills(many, seed)
+    attacked, _, practice = name.partition("-")
+    kind: damage.Kind = Exercises if practice else Store
+    if attacked == "kills":
+        told = kill.kills(many, seed, kind)
         print(told)
         return told["lost"] == 0
     if name == "cuts":
         told, without = kill.cuts(many, seed), kill.cuts(min(many, 300), seed, synced=False)
         print(told, "with the syncs taken out:", without)
         return told["lost"] == 0 and without["lost"] > 0
-    if name == "damage":
-        print(dict(damage.attack(many, seed)))
+    if attacked == "damage":
+        print(dict(damage.attack(many, seed, kind)))
         return True  # what is read wrongly raises
     if name == "hostile":
         found = hostile.attack(many, seed)

@@ -13,58 +13,58 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-from diagnose.cases.events import Noted, Opened
 from diagnose.cases.store import Store
 from diagnose.errors import DiagnoseError
+from tests.attack.damage import Kind, first, more
 
 ROOT = Path(__file__).parents[2]
 
 
-def kills(rounds: int, seed: int = 0) -> dict[str, int]:
-    """One store, its writer killed so many times; how many events were acknowledged and how many are lost (0).
+def kills(rounds: int, seed: int = 0, kind: Kind = Store) -> dict[str, int]:
+    """One file, its writer killed so many times; how many entries were acknowledged and how many are lost (0).
 
     A writer is a fork of this program, so that most of the time goes to writing.
     """
     draw = random.Random(seed)
     acknowledged = lost = 0
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "cases.sqlite"
-        with Store(path) as store:
-            store.new_case(Opened("D-07"))
+        path = Path(folder) / "kept.sqlite"
+        with kind(path) as log:
+            log.begin(first(kind, 1)[0])
         for number in range(rounds):
-            heard = _killed(path, draw.uniform(0.0005, 0.02))
+            heard = _killed(path, draw.uniform(0.0005, 0.02), kind)
             acknowledged += len(heard)
-            with Store(path) as store:
-                kept = {event.sequence for event in store.events(1)}
-                lost += len(set(heard) - kept)
+            with kind(path) as log:
+                kept = len(log.entries(1))
+                lost += sum(one > kept for one in heard)
                 if number % 100 == 99 or number == rounds - 1:
-                    assert store.verify() == ()
-                if len(kept) > 3000:  # a case of a size that is read quickly
-                    store.close()
+                    assert log.verify() == ()
+                if kept > 3000:  # a case of a size that is read quickly
+                    log.close()
                     for file in Path(folder).iterdir():
                         file.unlink()
-                    with Store(path) as fresh:
-                        fresh.new_case(Opened("D-07"))
+                    with kind(path) as fresh:
+                        fresh.begin(first(kind, 1)[0])
     return {"rounds": rounds, "acknowledged": acknowledged, "lost": lost}
 
 
-def _killed(path: Path, after: float) -> list[int]:
+def _killed(path: Path, after: float, kind: Kind) -> list[int]:
     """A writer killed some seconds after its first word; the numbers that it was told."""
     out, into = os.pipe()
     writer = os.fork()
     if writer == 0:  # pragma: no cover - it is killed
         os.close(out)
-        with Store(path, wait=30) as store:
+        with kind(path, wait=30) as log:
             while True:
-                (number,) = store.append(1, Noted("a", "present", text="x" * 40))
+                (number,) = log.append(1, more(kind, "x" * 40)[0])
                 os.write(into, f"{number}\n".encode())
     os.close(into)
     with os.fdopen(out, "rb", buffering=0) as heard:
-        first = heard.read(1)
+        text = heard.read(1)
         time.sleep(after)
         os.kill(writer, signal.SIGKILL)
         os.waitpid(writer, 0)
-        text = first + heard.readall()
+        text += heard.readall()
     return [int(line) for line in text.split(b"\n")[:-1]]
 
 

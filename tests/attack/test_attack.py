@@ -7,12 +7,15 @@ from pathlib import Path
 
 import pytest
 
-from diagnose.cases import audit
+from diagnose.append_only import audit
+from diagnose.cases.store import Store
+from diagnose.practice.store import Exercises
 from tests.attack import damage, fuzz, hostile, kill
 
 
-def test_kills() -> None:
-    told = kill.kills(20)
+@pytest.mark.parametrize("kind", [Store, Exercises])
+def test_kills(kind: damage.Kind) -> None:
+    told = kill.kills(20, kind=kind)
     assert told["acknowledged"] >= 20
     assert told["lost"] == 0
 
@@ -23,10 +26,18 @@ def test_power_cuts() -> None:
     assert kill.cuts(10, synced=False)["lost"] > 0
 
 
-def test_damage_is_seen_where_hashes_are_not_checked(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_damage_of_exercises_is_found_or_harmless() -> None:
+    told = damage.attack(10, kind=Exercises)
+    assert told["one bit, found"] + told["several bytes, found"] > 0
+
+
+@pytest.mark.parametrize("kind", [Store, Exercises])
+def test_damage_is_seen_where_hashes_are_not_checked(
+    monkeypatch: pytest.MonkeyPatch, kind: damage.Kind
+) -> None:
     monkeypatch.setattr(audit, "changed", lambda *row: "")
     with pytest.raises(AssertionError, match="is read wrongly"):
-        damage.attack(60)
+        damage.attack(60, kind=kind)
 
 
 @pytest.mark.slow

@@ -14,9 +14,10 @@ from pathlib import Path
 
 import pytest
 
-from diagnose.cases import opening
+from diagnose.append_only import opening
+from diagnose.append_only.format import LOST
+from diagnose.append_only.rescue import rescue
 from diagnose.cases.events import Noted, Opened
-from diagnose.cases.rescue import LOST, rescue
 from diagnose.cases.store import Store
 from diagnose.errors import CallError, DataError
 from tests.attack import damage
@@ -82,13 +83,37 @@ def test_no_change_is_read_and_all_else_is_saved(path: Path, statement: str, los
     if found is not None:
         assert all(events == held[number] for number, events in found.items())
         assert (found == held) == ("where id = 99" in statement)
-    told = rescue(path, path.with_name("new.sqlite"))
-    assert (len(told.lost), told.events) == (lost, 8 - lost)
+    told = rescue(Store, path, path.with_name("new.sqlite"))
+    assert (len(told.lost), told.entries) == (lost, 8 - lost)
     with Store(path.with_name("new.sqlite")) as new:
         assert new.verify() == ()
         saved = {one.number: new.events(one.number) for one in new.cases()}
     same = [a == b for number in held for a, b in zip(held[number], saved[number], strict=True)]
     assert same.count(False) == lost
+
+
+def test_a_tree_that_leads_past_a_row_is_an_error(path: Path) -> None:
+    """A key of an inner page says that the rows to its left end at the first (section 1.6 of the file format): all
+    are found one after the other, and none of these by its id."""
+    with Store(path) as store:
+        store.new_case(Opened("D-07"), *(Noted("a", "low", text="x" * 300) for _ in range(200)))
+    connection = sqlite3.connect(path)
+    (root,) = connection.execute("select rootpage from sqlite_master where name = 'event'").fetchone()
+    connection.close()
+    content = bytearray(path.read_bytes())
+    page = (root - 1) * 4096
+    assert content[page] == 5  # an inner page of a table
+    for cell in range(int.from_bytes(content[page + 3 : page + 5])):
+        key = (
+            page + int.from_bytes(content[page + 12 + 2 * cell :][:2]) + 4
+        )  # behind the number of the page below
+        one = b"\x80\x01" if content[key] > 127 else b"\x01"  # in as many bytes
+        content[key : key + len(one)] = one
+    path.write_bytes(content)
+    with Store(path) as store:
+        assert "C004" in [one.code for one in store.verify()]
+        with pytest.raises(DataError, match="C004 the case store is damaged"):
+            store.events(1)
 
 
 def test_one_damaged_case_leaves_the_others_to_be_read_and_listed(path: Path) -> None:
@@ -104,7 +129,7 @@ def test_one_damaged_case_leaves_the_others_to_be_read_and_listed(path: Path) ->
 def test_a_damaged_opening_stands_in_as_lost(path: Path) -> None:
     filled(path)
     changed(path, "update event set body = '{' where id = 4")
-    rescue(path, path.with_name("new.sqlite"))
+    rescue(Store, path, path.with_name("new.sqlite"))
     with Store(path.with_name("new.sqlite")) as store:
         assert LOST in store.cases()[1].machine
         assert len(store.events(2)) == 2
@@ -116,7 +141,7 @@ def test_a_damaged_header_does_not_shut_the_rescue_out(path: Path, start: int) -
     content = bytearray(path.read_bytes())
     content[start : start + 2] = b"\xa5\x5a"
     path.write_bytes(content)
-    assert rescue(path, path.with_name("new.sqlite")).events == 8
+    assert rescue(Store, path, path.with_name("new.sqlite")).entries == 8
     with Store(path.with_name("new.sqlite")) as store:
         assert {n: store.events(n) for n in held} == held
 
@@ -125,12 +150,12 @@ def test_a_rescue_overwrites_nothing_and_changes_nothing(path: Path) -> None:
     filled(path)
     before = path.read_bytes()
     with pytest.raises(CallError, match="there already"):
-        rescue(path, path)
-    rescue(path, path.with_name("new.sqlite"))
+        rescue(Store, path, path)
+    rescue(Store, path, path.with_name("new.sqlite"))
     assert path.read_bytes() == before
     path.write_bytes(b"nothing" * 1000)
     with pytest.raises(DataError, match="no event in it that is whole"):
-        rescue(path, path.with_name("other.sqlite"))
+        rescue(Store, path, path.with_name("other.sqlite"))
     assert not path.with_name("other.sqlite").exists()
 
 

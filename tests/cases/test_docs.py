@@ -6,6 +6,7 @@ from pathlib import Path
 import diagnose
 from diagnose.cases import scenario as scenarios
 from diagnose.cases.events import KINDS
+from diagnose.cases.store import CASES
 from tests.cases.test_scenario import plough, small
 
 ROOT = Path(diagnose.__file__).parents[1]
@@ -27,7 +28,12 @@ def plough_without_the_unused_code() -> object:
 
 
 def test_every_code_and_kind_is_explained() -> None:
-    source = "".join(file.read_text(encoding="utf-8") for file in (ROOT / "diagnose" / "cases").glob("*.py"))
+    """Those of the stores are a letter of their format and a number, the same for cases and exercises."""
+    source, stores = (
+        "".join(file.read_text(encoding="utf-8") for file in (ROOT / "diagnose" / name).glob("*.py"))
+        for name in ("cases", "append_only")
+    )
     used = set(re.findall(r'"([CS]\d{3})"', source))
+    used |= {f"{CASES.letter}{number}" for number in re.findall(r'"(\d{3})"', stores)}
     assert used == set(re.findall(r"^\| ([CS]\d{3}) \|", STORE + SCENARIOS, re.MULTILINE))
     assert set(KINDS) == set(re.findall(r"`(\w+)`", STORE)) & set(KINDS)

@@ -7,10 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from diagnose.cases.audit import digest
+from diagnose.append_only.sqlite import digest
 from diagnose.cases.events import Learnt, Noted, Opened
-from diagnose.cases.migrations import APPLICATION_ID
-from diagnose.cases.store import Store
+from diagnose.cases.store import CASES, Store
 
 # As the first version wrote them: `opened` and `fact` without `last_right` and `inspection`, texts as they came.
 OPENED: dict[str, object] = {
@@ -34,7 +33,7 @@ def path(tmp_path: Path) -> Path:
     file = tmp_path / "cases.sqlite"
     connection = sqlite3.connect(file, isolation_level=None)
     connection.executescript(
-        f"pragma application_id = {APPLICATION_ID}; create table migration (name text primary key);"
+        f"pragma application_id = {CASES.mark}; create table migration (name text primary key);"
         "insert into migration (name) values ('m001_event_table');"
         "create table event (id integer primary key autoincrement, case_number integer not null, sequence integer "
         "not null, body text not null, parent text not null, hash text not null, unique (case_number, sequence));"

@@ -4,9 +4,10 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
+from hypothesis import strategies as st
 
-from diagnose.cases.audit import digest
+from diagnose.append_only.sqlite import digest
 from diagnose.cases.case import fold
 from diagnose.cases.events import (
     Checked,
@@ -193,7 +194,7 @@ def test_recorded_events_cannot_be_changed(path: Path, statement: str) -> None:
         store.new_case(Opened("D-07"), Noted("a", "low"))
         before = store.events(1)
         with pytest.raises(sqlite3.IntegrityError, match="never changed"):
-            store._connection.execute(statement)
+            store._database.connection.execute(statement)
         assert store.events(1) == before
         assert store.verify() == ()
 
@@ -202,7 +203,7 @@ def test_the_connection_is_set_for_safety(path: Path) -> None:
     """https://www.sqlite.org/pragma.html: synchronous 2 = full; wal syncs the log at every commit then."""
     with Store(path) as store:
         pragmas = ("journal_mode", "synchronous", "recursive_triggers")
-        values = [store._connection.execute(f"pragma {name}").fetchone()[0] for name in pragmas]
+        values = [store._database.connection.execute(f"pragma {name}").fetchone()[0] for name in pragmas]
         assert values == ["wal", 2, 1]
 
 
@@ -265,6 +266,7 @@ def test_tampering_is_found(path: Path, statement: str, code: str) -> None:
         ("update event set case_number = 9 where case_number = 1", "case 1 is missing"),
         ("delete from event where case_number = 1", "case 1 is missing"),
         ("delete from event where id = 5", "the last events are missing"),
+        ("update event set case_number = 'x' where id = 3", "an event has no number: row 3"),
     ],
 )
 def test_no_case_is_read_where_numbers_do_not_fit(path: Path, statement: str, words: str) -> None:
@@ -273,6 +275,31 @@ def test_no_case_is_read_where_numbers_do_not_fit(path: Path, statement: str, wo
         for read in (store.cases, store.last_case, lambda: store.events(2), lambda: store.summary(2)):
             with pytest.raises(DataError, match=f"C015.*{words}"):
                 read()
+
+
+@settings(calm, max_examples=8, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.integers(1, 3), min_size=1, max_size=6))
+@example([1, 1, 2, 2, 1])
+def test_an_event_moved_to_the_end_of_any_case_is_missed_in_its_own(path: Path, drawn: list[int]) -> None:
+    """Also where its number there fits by chance: case 1 was then read without its last event."""
+    path.unlink(missing_ok=True)
+    with Store(path) as store:
+        for number in drawn:
+            known = store.last_case() or 0
+            _ = store.append(number, Noted("a", "low")) if number <= known else store.new_case(Opened("D-07"))
+        rows = [(one.number, event.sequence) for one in store.cases() for event in store.events(one.number)]
+    raw = sqlite3.connect(path, isolation_level=None)
+    raw.execute("drop trigger event_no_update")
+    change = "update event set case_number = ?, sequence = ? where case_number = ? and sequence = ?"
+    for own in rows:
+        for case in {number for number, _ in rows} | {len(rows) + 1}:
+            there = case, 1 + sum(number == case for number, _ in rows)
+            if case != own[0]:
+                raw.execute(change, (*there, *own))
+                with Store(path) as store, pytest.raises(DataError):
+                    store.events(own[0])
+                raw.execute(change, (*own, *there))
+    raw.close()
 
 
 def test_after_a_look_at_all_of_it_the_store_is_written_as_before(path: Path) -> None:
@@ -287,9 +314,19 @@ def test_swapped_texts_are_found(path: Path) -> None:
     assert {"C014", "C015"} <= set(tampered(path, swap))
 
 
+def test_an_event_that_gives_itself_another_number_is_not_read(path: Path) -> None:
+    """By a program that hashed it rightly, and wrote it at a wrong place."""
+    with Store(path) as store:
+        store.new_case(Opened("D-07"), Noted("a", "low"))
+        store._database.insert([(1, 3, OTHER)])
+        with pytest.raises(DataError, match="C015 case 1: its events do not follow each other"):
+            store.events(1)
+        assert [problem.code for problem in store.verify()] == ["C015"]
+
+
 def test_missing_guards_are_found(path: Path) -> None:
     with Store(path) as store:
-        store._connection.execute("drop trigger event_no_delete")
+        store._database.connection.execute("drop trigger event_no_delete")
         assert [problem.code for problem in store.verify()] == ["C012"]
 
 
@@ -297,14 +334,14 @@ def test_an_event_of_a_newer_program_is_kept_and_named(path: Path) -> None:
     with Store(path) as store:
         store.new_case(Opened("D-07"), Noted("a", "low"))
         newer = OTHER.replace('"noted"', '"vibrated"')
-        (parent,) = store._connection.execute("select hash from event where id = 2").fetchone()
+        (parent,) = store._database.connection.execute("select hash from event where id = 2").fetchone()
         row = (1, 3, newer, parent, digest(parent, 1, newer))
-        store._connection.execute(
+        store._database.connection.execute(
             "insert into event (case_number, sequence, body, parent, hash) values (?, ?, ?, ?, ?)", row
         )
         with pytest.raises(DataError, match=r"C011 case 1, event 3: .*newer program"):
             store.case(1)
         assert len(store.cases()) == 1
         assert store.append(1, Repaired(("r",))) == (4,)
-        (body,) = store._connection.execute("select body from event where id = 3").fetchone()
+        (body,) = store._database.connection.execute("select body from event where id = 3").fetchone()
         assert body == newer

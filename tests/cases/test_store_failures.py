@@ -10,16 +10,17 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
-from typing import cast
 
 import pytest
 
 import diagnose
-from diagnose.cases import migrations
-from diagnose.cases.audit import Audit
-from diagnose.cases.events import Noted, Opened
-from diagnose.cases.store import Store
+from diagnose.append_only.audit import Audit
+from diagnose.append_only.format import Format
+from diagnose.append_only.sqlite import Database
+from diagnose.cases.events import Event, Noted, Opened
+from diagnose.cases.store import CASES, Store
 from diagnose.errors import DataError
 
 ROOT = Path(diagnose.__file__).parents[1]
@@ -99,6 +100,17 @@ def test_two_programs_at_once_never_share_a_number(path: Path) -> None:
     assert len(texts) == 120
 
 
+def with_step(*statements: str) -> Format[Event]:
+    """The format of cases with a migration more."""
+
+    def step(connection: sqlite3.Connection, format: object) -> str:
+        for statement in statements:
+            connection.execute(statement)
+        return "a step was done"
+
+    return replace(CASES, migrations={**CASES.migrations, "m999_a_step": step})
+
+
 def refused(path: Path, code: str) -> None:
     """Opening the file raises this problem, and changes no byte of it."""
     before = path.read_bytes()
@@ -124,11 +136,8 @@ def test_a_database_of_another_program_is_refused(path: Path) -> None:
 
 
 def test_a_store_of_a_newer_program_is_refused(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def m999_something_new(connection: sqlite3.Connection) -> None:
-        connection.execute("create table something (id integer)")
-
     with monkeypatch.context() as newer:
-        newer.setattr(migrations, "MIGRATIONS", (*migrations.MIGRATIONS, m999_something_new))
+        newer.setattr(Store, "format", with_step("create table something (id integer)"))
         with Store(path) as store:
             store.new_case(Opened("D-07"))
     refused(path, "C003")
@@ -137,31 +146,27 @@ def test_a_store_of_a_newer_program_is_refused(path: Path, monkeypatch: pytest.M
 def test_a_migration_that_fails_leaves_everything_as_it_was(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def m998_half(connection: sqlite3.Connection) -> None:
-        connection.execute("create table half (id integer)")
-        connection.execute("this is no statement")
-
     with Store(path) as store:
         store.new_case(Opened("D-07"))
     with monkeypatch.context() as broken:
-        broken.setattr(migrations, "MIGRATIONS", (*migrations.MIGRATIONS, m998_half))
+        statements = "create table half (id integer)", "this is no statement"
+        broken.setattr(Store, "format", with_step(*statements))
         with pytest.raises(DataError, match="C009"):
             Store(path)
     with Store(path) as store:
-        tables = store._connection.execute("select name from sqlite_master where name = 'half'").fetchall()
+        tables = store._database.connection.execute(
+            "select name from sqlite_master where name = 'half'"
+        ).fetchall()
         assert (tables, store.last_case(), store.verify()) == ([], 1, ())
 
 
 def test_migrations_run_once(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    runs: list[str] = []
-
-    def m997_counted(connection: sqlite3.Connection) -> None:
-        runs.append("run")
-
-    monkeypatch.setattr(migrations, "MIGRATIONS", (*migrations.MIGRATIONS, m997_counted))
-    for _ in range(3):
-        Store(path).close()
-    assert runs == ["run"]
+    monkeypatch.setattr(
+        Store, "format", with_step("create table once (id integer)")
+    )  # a second time it fails
+    for told in (("a step was done",), (), ()):
+        with Store(path) as store:
+            assert store.told == told
 
 
 def damaged(path: Path, start: int) -> None:
@@ -190,11 +195,11 @@ def test_a_file_cut_short_is_an_error(path: Path) -> None:
 def test_a_locked_file_is_an_error_after_the_wait(path: Path) -> None:
     with Store(path) as store, Store(path, wait=0.05) as other:
         store.new_case(Opened("D-07"))
-        store._connection.execute("begin immediate")
+        store._database.connection.execute("begin immediate")
         with pytest.raises(DataError, match="C008 another program is writing"):
             other.append(1, Noted("a", "low"))
         assert len(other.events(1)) == 1
-        store._connection.execute("rollback")
+        store._database.connection.execute("rollback")
         assert other.append(1, Noted("a", "low")) == (2,)
 
 
@@ -211,15 +216,15 @@ def test_a_full_disk_loses_nothing_acknowledged(path: Path) -> None:
     """SQLite's own limit on pages gives the result code of a full disk (SQLITE_FULL)."""
     with Store(path) as store:
         store.new_case(Opened("D-07"))
-        (pages,) = store._connection.execute("pragma page_count").fetchone()
-        store._connection.execute(f"pragma max_page_count = {pages + 3}")
+        (pages,) = store._database.connection.execute("pragma page_count").fetchone()
+        store._database.connection.execute(f"pragma max_page_count = {pages + 3}")
         last = fill(store)
         with pytest.raises(DataError, match="C006"):
             store.append(1, *(Noted("a", "low", text="x" * 4000) for _ in range(9)))
         assert 1 < last < 1000
         assert [event.sequence for event in store.events(1)] == list(range(1, last + 1))
         assert store.verify() == ()
-        store._connection.execute(f"pragma max_page_count = {pages + 1000}")
+        store._database.connection.execute(f"pragma max_page_count = {pages + 1000}")
         assert store.append(1, Noted("a", "low")) == (last + 1,)
         assert store.verify() == ()
 
@@ -297,30 +302,24 @@ def test_an_empty_file_becomes_a_store(path: Path) -> None:
         assert store.new_case(Opened("D-07")) == 1
 
 
-class Interrupted:
-    """A connection in the middle of whose looking another program writes."""
+class Interrupted(Database):
+    """A database in the middle of whose looking another program writes."""
 
-    def __init__(self, connection: sqlite3.Connection, write: Callable[[], object]):
-        self.connection, self.write = connection, write
+    write: Callable[[], object]
 
-    @property
-    def in_transaction(self) -> bool:
-        return self.connection.in_transaction
-
-    def execute(self, query: str, values: tuple[object, ...] = ()) -> sqlite3.Cursor:
-        if "sqlite_sequence" in query:
-            self.write()
-        return self.connection.execute(query, values)
+    def given(self) -> int:
+        self.write()
+        return super().given()
 
 
 def test_what_another_program_writes_meanwhile_is_not_missing(path: Path) -> None:
     """Seen with two writers at once: the last event was said to be missing."""
     with Store(path) as store, Store(path) as other:
         case = store.new_case(Opened("D-07"))
-        connection = sqlite3.connect(path, isolation_level=None)
-        found = Audit()
-        meanwhile = Interrupted(connection, lambda: other.append(case, Noted("a", "present")))
-        found.go_on(cast(sqlite3.Connection, meanwhile))
+        database = Interrupted(path, CASES, 5.0)
+        database.write = lambda: other.append(case, Noted("a", "present"))
+        found = Audit(CASES)
+        found.go_on(database)
+        database.close()
         assert found.misplaced == ()
         assert len(other.events(case)) == 2
-        connection.close()

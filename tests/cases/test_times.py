@@ -69,7 +69,7 @@ def test_a_clock_that_jumped_is_told() -> None:
 
 
 def test_the_history_tells_it(call: Call, monkeypatch: pytest.MonkeyPatch) -> None:
-    from diagnose.cases import store
+    from diagnose.append_only import log
 
     class Wrong(datetime):
         @classmethod
@@ -77,7 +77,7 @@ def test_the_history_tells_it(call: Call, monkeypatch: pytest.MonkeyPatch) -> No
             return datetime(1970, 1, 1, tzinfo=UTC)
 
     call("new", "D-07")
-    monkeypatch.setattr(store, "datetime", Wrong)
+    monkeypatch.setattr(log, "datetime", Wrong)
     assert "Number 2: the clock was not set" in call("note", "rail_pressure = low").stderr
     assert "1970-01-01" in call("cases", "1").output
     assert "the clock was not set" in " ".join(call("cases", "1").output.split())

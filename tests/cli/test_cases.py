@@ -155,7 +155,7 @@ def many(path: Path, count: int) -> None:
             seen = [Noted("no_start", "present") for _ in range(8)]
             events = [Opened(f"M-{number % 50}", complaint="no start"), *seen, *end]
             stamped = (replace(one, sequence=n, time=f"{number:04}") for n, one in enumerate(events, 1))
-            store.copy_case(number, [to_json(one) for one in stamped])
+            store.copy(number, [to_json(one) for one in stamped])
             told = KeptAdvice(
                 number, f"{number:04}", 9, "pump_worn", "Oil pump worn", 0.5, "check", "CHECK", "Look"
             )

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from pathlib import Path
 
+from diagnose.practice.store import ExerciseEntry, Exercises, practice_path
 from tests.cli.conftest import Call, Shown, call, shown
+from tests.practice.test_earlier_store import written
 
 __all__ = ["call", "shown"]
 
@@ -47,6 +50,74 @@ def test_a_damaged_store(call: Call, tmp_path: Path) -> None:
     told = call("store", "rescue", str(tmp_path / "new.sqlite"), code=1).output
     assert "Lost: 1 entry" in told
     call("--store", str(tmp_path / "new.sqlite"), "store", "verify")
+
+
+def exercises(tmp_path: Path) -> Path:
+    path = practice_path(tmp_path / "cases.sqlite")
+    with Exercises(path) as kept:
+        kept.begin(ExerciseEntry("started", {}), ExerciseEntry("guessed", {"points": 1.5}))
+    return path
+
+
+def test_the_exercises_beside_the_cases_are_seen_to(call: Call, shown: Shown, tmp_path: Path) -> None:
+    opened(call, tmp_path)
+    path = exercises(tmp_path)
+    lines = call("store", "verify").output.splitlines()
+    assert [line.rpartition(": ")[2] for line in lines] == [
+        "3 cases, 9 entries, all whole",
+        "1 exercise, 2 entries, all whole",
+    ]
+    told = json.loads(call("store", "verify", "--json").stdout)
+    assert (told["cases"], told["events"], told["files"][1]["exercises"]) == (3, 9, 1)
+    raw = sqlite3.connect(path, isolation_level=None)
+    raw.execute("drop trigger entry_no_update")
+    raw.execute("update entry set body = replace(body, '1.5', '9.5')")
+    raw.close()
+    told = json.loads(call("store", "verify", "--json", code=1).stdout)
+    assert [one["whole"] for one in told["files"]] == [True, False]
+    assert "P014 exercise 1, entry 2" in call("store", "verify", code=1).output
+    new = tmp_path / "new.sqlite"
+    told = json.loads(call("store", "rescue", str(new), "--json", code=1).stdout)
+    assert [len(one["lost"]) for one in told["files"]] == [0, 1]
+    lines = call("--store", str(new), "store", "verify").output.splitlines()
+    assert [line.rpartition(": ")[2] for line in lines] == [
+        "3 cases, 9 entries, all whole",
+        "1 exercise, 2 entries, all whole",
+    ]
+
+
+def test_one_file_that_is_beyond_saving_does_not_take_the_other_with_it(call: Call, tmp_path: Path) -> None:
+    cases = opened(call, tmp_path)
+    exercises(tmp_path)
+    cases.write_bytes(b"nothing" * 1000)
+    told = call("store", "verify", code=1).output
+    assert "C001" in told
+    assert "1 exercise, 2 entries, all whole" in told
+    told = call("store", "rescue", str(tmp_path / "new.sqlite"), code=1).output
+    assert "C001" in told
+    assert "1 exercise, 2 entries. Nothing was lost." in told
+    assert practice_path(tmp_path / "new.sqlite").exists()
+
+
+def test_files_in_which_nothing_was_written_yet_are_whole(call: Call, tmp_path: Path) -> None:
+    call("cases")
+    call("practice", "list")
+    assert call("store", "verify").output.count("all whole") == 2
+    assert call("store", "rescue", str(tmp_path / "new.sqlite")).output.count("Nothing was lost") == 2
+
+
+def test_nothing_is_saved_over_exercises_that_are_there(call: Call, tmp_path: Path) -> None:
+    opened(call, tmp_path)
+    exercises(tmp_path)
+    practice_path(tmp_path / "new.sqlite").write_text("mine")
+    call("store", "rescue", str(tmp_path / "new.sqlite"), code=2)
+    assert not (tmp_path / "new.sqlite").exists()
+
+
+def test_exercises_of_an_earlier_version_are_told_to_be_migrated(call: Call, tmp_path: Path) -> None:
+    written(practice_path(tmp_path / "cases.sqlite"), ())
+    assert "an earlier version wrote this file of exercises" in call("practice", "list").stderr
+    assert call("practice", "list").stderr == ""
 
 
 def test_no_store_is_made_by_looking_at_it(call: Call, tmp_path: Path) -> None:

@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from diagnose.cli.context import CommandContext
 
-from diagnose.cases.audit import Audit
+from diagnose.append_only.audit import Audit
 from diagnose.cases.events import Noted, Opened
 from diagnose.cases.store import Store
+from diagnose.cli.context import CommandContext
 from diagnose.errors import DataError
 from tests.calling import run
 

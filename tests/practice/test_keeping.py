@@ -8,13 +8,15 @@ import signal
 import sqlite3
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from diagnose.practice.run import ExerciseRun, started
 
+from diagnose.append_only.rescue import rescue
 from diagnose.errors import CallError, DataError
 from diagnose.practice.expert import make
+from diagnose.practice.run import ExerciseRun, started
 from diagnose.practice.seal import new_key, seal, unseal
 from diagnose.practice.store import ExerciseEntry, Exercises, practice_path
 from tests.cli.conftest import Call
@@ -47,10 +49,75 @@ def test_entries_are_never_changed(tmp_path: Path) -> None:
     with Exercises(tmp_path / "p.sqlite") as kept:
         kept.begin(ExerciseEntry("started", {}))
     raw = sqlite3.connect(tmp_path / "p.sqlite")
-    for statement in ("update entry set kind = 'x'", "delete from entry"):
+    for statement in ("update entry set body = 'x'", "delete from entry"):
         with pytest.raises(sqlite3.IntegrityError, match="never changed"):
             raw.execute(statement)
     raw.close()
+
+
+def changed(path: Path, statement: str) -> None:
+    """The statement done by another program, past the guards."""
+    raw = sqlite3.connect(path, isolation_level=None)
+    guards = raw.execute("select name, sql from sqlite_master where type = 'trigger'").fetchall()
+    for name, _ in guards:
+        raw.execute(f"drop trigger {name}")
+    raw.execute(statement)
+    for _, text in guards:
+        raw.execute(text)
+    raw.close()
+
+
+@pytest.mark.parametrize(
+    ("statement", "read", "verified"),
+    [
+        (
+            "update entry set body = replace(body, '1.5', '9.5') where id = 2",
+            "P014 exercise 1, entry 2",
+            "P014",
+        ),
+        ("update entry set exercise = 2, sequence = 2 where id = 2", "P015 exercise 2", "P014"),
+        ("update entry set sequence = 7 where id = 2", "P015 exercise 1", "P015"),
+        ("delete from entry where id = 3", "P015 the last entries are missing", "P016"),
+        ("update entry set parent = 'x' where id = 2", "P014 exercise 1, entry 2", "P013"),
+    ],
+)
+def test_a_changed_entry_is_never_read(tmp_path: Path, statement: str, read: str, verified: str) -> None:
+    path = tmp_path / "p.sqlite"
+    with Exercises(path) as kept:
+        kept.begin(ExerciseEntry("started", {}), ExerciseEntry("guessed", {"points": 1.5}))
+        kept.begin(ExerciseEntry("started", {}))
+    changed(path, statement)
+    with Exercises(path) as kept:
+        with pytest.raises(DataError, match=read) as told:
+            kept.entries(1)
+        assert "store rescue" in told.value.problems[0].hint
+        assert verified in [one.code for one in kept.verify()]
+
+
+def test_an_exercise_whose_beginning_was_lost_keeps_its_number_only(tmp_path: Path) -> None:
+    path, new = tmp_path / "p.sqlite", tmp_path / "new.sqlite"
+    with Exercises(path) as kept:
+        for _ in range(3):
+            kept.begin(ExerciseEntry("started", {"points": 1.5}), ExerciseEntry("guessed", {"points": 1.5}))
+        third = kept.entries(3)
+    changed(path, "update entry set body = replace(body, '1.5', '9.5') where id in (2, 3)")
+    assert [one.code for one in rescue(Exercises, path, new).lost] == ["P017", "P017"]
+    with Exercises(new) as kept:
+        assert [entry.kind for entry in kept.entries(1)] == ["started", "lost"]
+        with pytest.raises(CallError, match="beginning of exercise 2 was damaged"):
+            kept.entries(2)
+        assert (kept.numbers(), kept.entries(3), kept.begin(ExerciseEntry("started", {}))) == (
+            (1, 3),
+            third,
+            4,
+        )
+        assert kept.verify() == ()
+
+
+def test_what_names_an_apprentice_is_for_its_user_alone(tmp_path: Path) -> None:
+    with Exercises(tmp_path / "p.sqlite") as kept:
+        kept.begin(ExerciseEntry("started", {}))
+        assert {file.stat().st_mode & 0o777 for file in tmp_path.iterdir()} == {0o600}
 
 
 def test_other_files_are_refused(tmp_path: Path) -> None:
@@ -59,7 +126,9 @@ def test_other_files_are_refused(tmp_path: Path) -> None:
     raw.execute("create table t (x)")
     raw.commit()
     raw.close()
-    with pytest.raises(DataError, match="no file of exercises"):
+    with pytest.raises(
+        DataError, match="P002 this is no file of exercises but a database of another program"
+    ):
         Exercises(other)
 
 
@@ -140,10 +209,10 @@ expect:
 def test_full_disk_is_told_in_words_and_loses_nothing(tmp_path: Path) -> None:
     with Exercises(tmp_path / "p.sqlite") as kept:
         number = kept.begin(ExerciseEntry("started", {}))
-        kept._connection.execute("pragma max_page_count = 1")
-        with pytest.raises(DataError, match="disk is full, nothing of this entry was kept") as told:
+        kept._database.connection.execute("pragma max_page_count = 1")
+        with pytest.raises(DataError, match=r"disk is full\. Nothing of this entry was kept") as told:
             kept.append(number, *[ExerciseEntry("hinted", {"words": "x" * 4000})] * 100)
-        assert told.value.problems[0].code == "P001"
+        assert told.value.problems[0].code == "P006"
         assert "free some space" in told.value.problems[0].hint
         assert [entry.kind for entry in kept.entries(number)] == ["started"]
 
@@ -154,7 +223,7 @@ def test_file_being_written_and_file_damaged_are_told_apart(tmp_path: Path) -> N
         number = kept.begin(ExerciseEntry("started", {}))
         other = sqlite3.connect(path, isolation_level=None)
         other.execute("begin immediate")
-        kept._connection.execute("pragma busy_timeout = 0")
+        kept._database.connection.execute("pragma busy_timeout = 0")
         with pytest.raises(DataError, match="another program is writing"):
             kept.append(number, ExerciseEntry("given_up", {}))
         other.execute("rollback")
@@ -167,12 +236,12 @@ def test_file_being_written_and_file_damaged_are_told_apart(tmp_path: Path) -> N
 def _under_other_knowledge() -> None:
     """As if the knowledge had changed since: every exercise names another version."""
     path = practice_path(Path(os.environ["DIAGNOSE_CASES"]))
-    raw = sqlite3.connect(path)
-    raw.execute("drop trigger entry_no_update")
-    body = "json_set(body, '$.knowledge', 'other')"
-    raw.execute(f"update entry set body = {body} where kind = 'started'")
-    raw.commit()
-    raw.close()
+    with Exercises(path) as kept:
+        before = [kept.entries(number) for number in kept.numbers()]
+    path.unlink()
+    with Exercises(path) as kept:
+        for started, *rest in before:
+            kept.begin(replace(started, values={**started.values, "knowledge": "other"}), *rest)
 
 
 def test_finished_exercise_is_told_whole_after_the_knowledge_changed(call: Call) -> None:

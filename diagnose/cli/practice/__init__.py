@@ -251,7 +251,10 @@ def paper(context: CommandContext, file: str, folder: Path, seed: int, force: bo
 def _exercises(context: CommandContext) -> Exercises:
     from diagnose.practice.store import Exercises, practice_path
 
-    return Exercises(practice_path(context.store_path))
+    kept = Exercises(practice_path(context.store_path))
+    for words in kept.told:
+        say(f"{kept.path}: {words}", err=True)
+    return kept
 
 
 def _bench(context: CommandContext, number: int) -> ExerciseRun:

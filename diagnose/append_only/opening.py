@@ -11,40 +11,21 @@ import sqlite3
 import struct
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
-from diagnose.cases import failures
+from diagnose.append_only import failures
 from diagnose.saving import PRIVATE
 
-_UNWRITABLE = frozenset({failures.READ_ONLY, failures.SHUT, failures.FULL, failures.BROKEN})
+Prepare = Callable[[sqlite3.Connection], object]
 _LOG_HEAD, _FRAME_HEAD = 32, 24  # bytes; section 4.1 of the format
 _BIG_ENDIAN_SUMS = 0x377F0683  # the magic number of a log with big-endian checksums (section 4.1)
 _FORMAT = slice(18, 20)  # of the file's header: 2 = write-ahead log, which a file in memory cannot have
 
 
-class Held:
-    """An open file of events or entries that only grows; a context manager."""
-
-    _connection: sqlite3.Connection
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Let go of the file."""
-        self._connection.close()
-
-
 def opened(
-    path: Path, wait: float, prepare: Callable[[sqlite3.Connection], None]
+    path: Path, wait: float, prepare: Prepare, upgrade: Prepare
 ) -> tuple[sqlite3.Connection, sqlite3.Error | None]:
-    """The file, prepared for writing, and None; or open for reading only, and why it cannot be written.
+    """The file, prepared for writing, and None; or open for reading only, and why it cannot be written. What cannot
+    be written and is of an earlier version is upgraded in memory.
 
     Raises sqlite3.Error or OSError where it can be neither; DataError as `prepare` does.
     """
@@ -52,10 +33,10 @@ def opened(
     try:
         return _prepared(sqlite3.connect(path, timeout=wait, isolation_level=None), prepare), None
     except sqlite3.Error as error:
-        if failures.meaning(error, path) not in _UNWRITABLE:
+        if failures.reason(error, path)[0] not in failures.UNWRITABLE:
             raise
         try:
-            return _readable(path, wait), error
+            return _readable(path, wait, upgrade), error
         except (sqlite3.Error, OSError):
             raise error from None
 
@@ -72,9 +53,7 @@ def _make(path: Path) -> None:
         return  # another program made it just now, or it is no plain file, which SQLite says
 
 
-def _prepared(
-    connection: sqlite3.Connection, prepare: Callable[[sqlite3.Connection], None]
-) -> sqlite3.Connection:
+def _prepared(connection: sqlite3.Connection, prepare: Prepare) -> sqlite3.Connection:
     try:
         prepare(connection)
     except BaseException:
@@ -83,15 +62,12 @@ def _prepared(
     return connection
 
 
-def _readable(path: Path, wait: float) -> sqlite3.Connection:
-    def look(connection: sqlite3.Connection) -> None:
-        connection.execute("select count(*) from migration").fetchone()
-
-    try:
+def _readable(path: Path, wait: float, upgrade: Prepare) -> sqlite3.Connection:
+    try:  # which reads, and writes only where there is something to upgrade
         uri = f"{path.resolve().as_uri()}?mode=ro"
-        return _prepared(sqlite3.connect(uri, timeout=wait, isolation_level=None, uri=True), look)
+        return _prepared(sqlite3.connect(uri, timeout=wait, isolation_level=None, uri=True), upgrade)
     except sqlite3.Error:
-        return _prepared(in_memory(content(path)), look)
+        return _prepared(in_memory(content(path)), upgrade)
 
 
 def in_memory(pages: bytes) -> sqlite3.Connection:
