@@ -9,7 +9,7 @@ from math import prod
 
 from diagnose.cases.case import Case
 from diagnose.cases.understood import understood, without_places
-from diagnose.evidence.counted import Seen, usable
+from diagnose.evidence.counted import CountedObservation, usable
 from diagnose.evidence.engaged import engaged
 from diagnose.evidence.relevance import above_the_shown, matters, shown
 from diagnose.knowledge.away import is_away
@@ -20,7 +20,7 @@ from diagnose.network.faults import fault_sets, roots
 from diagnose.network.focus import on_average
 from diagnose.network.predict import rough_marginals
 from diagnose.network.thinning import Thinned
-from diagnose.network.weighing import Weighed, Weighing, weigh
+from diagnose.network.weighing import EvidenceWeights, Weighing, weigh
 from diagnose.network.whereabouts import copies_of, likely_places
 
 FOCUS = ((1 << 16, 0.03), (1 << 13, 0.01))
@@ -103,7 +103,7 @@ class Diagnosis:
     knowledge: Knowledge
     causes: tuple[RankedCause, ...]
     other_cause: float
-    evidence: tuple[Seen, ...]
+    evidence: tuple[CountedObservation, ...]
     unused: tuple[str, ...]
     engine: Engine = field(repr=False)
     built: Built = field(repr=False)
@@ -135,7 +135,7 @@ class Diagnosis:
         return diagnose(self.knowledge, without_places(self.knowledge, self.case))
 
     @property
-    def shown(self) -> list[Seen]:
+    def shown(self) -> list[CountedObservation]:
         """What was found not normal and stands."""
         return shown(self.built, self.evidence)
 
@@ -218,7 +218,7 @@ class Diagnosis:
     def _handy(self) -> Engine:
         return self.focused.engine if self.engine.tree.size > LARGE else self.engine
 
-    def _weighed_of(self, id: str) -> tuple[Weighed, int]:
+    def _weighed_of(self, id: str) -> tuple[EvidenceWeights, int]:
         """What was weighed for the cause among others, and its column there: few where it leads, else all."""
         if id in self._first:
             return self._first_weighed, self._first.index(id)
@@ -230,11 +230,11 @@ class Diagnosis:
         return tuple(cause.id for cause in self.causes if cause.relevant)[:LEADING]
 
     @cached_property
-    def _first_weighed(self) -> Weighed:
+    def _first_weighed(self) -> EvidenceWeights:
         return weigh(self.weighing, [self.built.variable(id) for id in self._first])
 
     @cached_property
-    def _weighed(self) -> Weighed:
+    def _weighed(self) -> EvidenceWeights:
         return weigh(self.weighing, [self.built.variable(id) for id in self.built.causes])
 
     def cause(self, id: str) -> RankedCause | None:
@@ -308,7 +308,7 @@ def _ranked(
     )
 
 
-def _other(built: Built, engine: Engine, seen: Iterable[Seen]) -> float:
+def _other(built: Built, engine: Engine, seen: Iterable[CountedObservation]) -> float:
     """P(something that the knowledge does not list is behind a complaint that was seen)."""
     asked = [
         built.others[item.observation.id]

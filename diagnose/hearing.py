@@ -25,7 +25,7 @@ from diagnose.knowledge.away_words import said
 from diagnose.knowledge.located import place_of, with_place
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge
-from diagnose.understanding import Part, Understanding, understand
+from diagnose.understanding import TextPart, Understanding, understand
 from diagnose.understanding import parts as kinds
 from diagnose.understanding.place import places_in, places_of
 
@@ -127,7 +127,7 @@ class _Ear:
         self.questions: list[Question] = []
         self.unknown: list[str] = []
         self.words: list[str] = []
-        self.text, self.places = "", list[Part]()
+        self.text, self.places = "", list[TextPart]()
 
     def heard(self, found: Understanding, remark: bool) -> Heard:
         """All that was said."""
@@ -147,11 +147,11 @@ class _Ear:
             intakes.append(self._remark(found.text))
         return Heard(together(intakes), tuple(self.questions), tuple(self.unknown))
 
-    def _placed(self, part: Part, intake: Intake) -> Intake:
+    def _placed(self, part: TextPart, intake: Intake) -> Intake:
         """What was said of a finding, at the cylinder or bank that was named with it."""
         return located(self.knowledge, self.case, intake, self._places(part, part.id))
 
-    def _places(self, part: Part, id: str) -> tuple[str, ...]:
+    def _places(self, part: TextPart, id: str) -> tuple[str, ...]:
         """Where the part was, if the finding can be told so."""
         named = places_of(self.text, part, self.places)
         return tuple(place for place in named if told_at(self.knowledge, id, place))
@@ -162,7 +162,7 @@ class _Ear:
         told = f"Kept as words: {'; '.join(self.words)}" if self.words else "Kept as words"
         return Intake((event,), (told,))
 
-    def _part(self, part: Part) -> Iterator[Intake]:
+    def _part(self, part: TextPart) -> Iterator[Intake]:
         if part.kind == kinds.FINDING:
             yield from self._finding(part)
         elif part.kind == kinds.READING:
@@ -179,7 +179,7 @@ class _Ear:
         elif part.kind not in (kinds.CIRCUMSTANCE, kinds.PLACE):
             self.words.append(part.text)
 
-    def _finding(self, part: Part) -> Iterator[Intake]:
+    def _finding(self, part: TextPart) -> Iterator[Intake]:
         if not part.sure:
             yield from self._doubtful(part)
             return
@@ -196,16 +196,16 @@ class _Ear:
                 asked = which_state(finding)
                 self.questions.append(Question(part.text, asked.question, asked.choices[:MOST]))
 
-    def _absent(self, part: Part) -> bool:
+    def _absent(self, part: TextPart) -> bool:
         return (part.state == "absent") != self.absent if self.absent else part.state == "absent"
 
-    def _confidence(self, part: Part) -> Confidence:
+    def _confidence(self, part: TextPart) -> Confidence:
         """As sure as the speaker, unless the call says how sure it is."""
         if self.confidence != "sure":
             return self.confidence
         return next((known for known in CONFIDENCES if known == part.confidence), "sure")
 
-    def _doubtful(self, part: Part) -> Iterator[Intake]:
+    def _doubtful(self, part: TextPart) -> Iterator[Intake]:
         choices = tuple(
             self._choice(
                 one.id, one.state, one.state != "absent" and not self.absent, self._places(part, one.id)
@@ -231,14 +231,14 @@ class _Ear:
             state = finding.states[1] if there else finding.normal
         return Choice(f"{id} = {state}{behind}", with_place(finding.in_words(state), place))
 
-    def _ask_state(self, part: Part) -> None:
+    def _ask_state(self, part: TextPart) -> None:
         """A finding said to be there and not to be there."""
         finding = observable(self.knowledge, part.id)
         if not any(question.choices[0].text.startswith(f"{part.id} = ") for question in self.questions):
             asked = which_state(finding)
             self.questions.append(Question(part.text, asked.question, asked.choices[:MOST]))
 
-    def _reading(self, part: Part) -> Iterator[Intake]:
+    def _reading(self, part: TextPart) -> Iterator[Intake]:
         if part.sure and part.id and part.value is not None:
             value = abs(part.value) if "vacuum" in part.id else part.value
             try:
@@ -259,7 +259,7 @@ class _Ear:
             without = "" if part.unit else " (say the unit and what it is of)"
             self.unknown.append(f"{part.text}{without}")
 
-    def _code(self, part: Part) -> Iterator[Intake]:
+    def _code(self, part: TextPart) -> Iterator[Intake]:
         if part.alternatives:
             choices = tuple(Choice(one.id, one.id) for one in part.alternatives)
             self.questions.append(Question(part.text, f"“{part.text}”: which code is it?", choices))
@@ -270,7 +270,7 @@ class _Ear:
             self.unknown.append(f"{part.text} ({error})")
 
 
-def _clashing(found: Iterable[Part]) -> list[Part]:
+def _clashing(found: Iterable[TextPart]) -> list[TextPart]:
     """Findings said both to be there and not to be there."""
     states: dict[str, set[str]] = {}
     listed = [part for part in found if part.kind == kinds.FINDING and part.sure]

@@ -39,6 +39,9 @@ TESTS = {
     "diagnose/network": ["tests/network"],
     "diagnose/planning": ["tests/planning"],
     "diagnose/knowledge/rules": ["tests/test_rules.py", "tests/test_own_knowledge.py"],
+    "diagnose/forms": ["tests/test_reader.py", "tests/test_sections.py", "tests/test_loader.py"],
+    "diagnose/words": ["tests/words", "tests/test_words.py", "tests/test_readings.py"],
+    "diagnose/understanding": ["tests/words"],
 }
 """The tests that answer for a file or folder; the longest name that fits counts."""
 SWAPS: dict[type[ast.AST], type[ast.AST]] = {

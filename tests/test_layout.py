@@ -14,7 +14,10 @@ LAYERS = (
     ("diagnose.plain",),
     ("diagnose.errors",),
     ("diagnose.saving",),
+    ("diagnose.caching",),
     ("diagnose.append_only",),
+    ("diagnose.forms",),
+    ("diagnose.words",),
     ("diagnose.knowledge",),
     ("diagnose.network",),
     ("diagnose.codes",),
@@ -119,7 +122,7 @@ def test_only_the_log_imports_sqlite(module: str) -> None:
     """Another database can then stand behind the stores. What was told last is a cache, which may be deleted."""
     uses = any(name.split(".")[0] == "sqlite3" for name in imported(module))
     names = {f"diagnose.append_only.{name}" for name in ("failures", "opening", "rescue", "sqlite")}
-    assert uses == (module in {*names, "diagnose.cases.told"})
+    assert uses == (module in {*names, "diagnose.cases.kept_advice"})
 
 
 def test_no_import_cycles() -> None:
@@ -137,3 +140,63 @@ def test_no_import_cycles() -> None:
 
     for module in sorted(known):
         visit(module, ())
+
+
+def twice(named: Iterator[tuple[str, str]]) -> dict[str, list[str]]:
+    """The names that stand in several modules, with these; each pair: a name and the module that has it."""
+    found: dict[str, list[str]] = {}
+    for name, module in named:
+        found.setdefault(name, []).append(module)
+    return {name: sorted(where) for name, where in found.items() if len(where) > 1}
+
+
+def classes() -> Iterator[tuple[str, str]]:
+    for module, path in FILES.items():
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef):
+                yield node.name, module
+
+
+def test_no_two_classes_have_one_name() -> None:
+    assert twice(classes()) == {}
+
+
+def test_a_name_that_stands_twice_is_found() -> None:
+    planted = [("Step", "diagnose.report"), ("Case", "diagnose.cases"), ("Step", "diagnose.planning")]
+    assert twice(iter(planted)) == {"Step": ["diagnose.planning", "diagnose.report"]}
+
+
+ONE_SUBJECT = {
+    "away": "a part taken out for a try: the knowledge, the network, the plan",
+    "ending": "what a repair leaves to do: reckoned, and talked over in the bay",
+    "facts": "the facts of a machine: the rules on them, and the network",
+    "kept_advice": "what was told of a case: kept, and what of an advice it is",
+    "learn": "learning: the story, and the commands",
+    "located": "what each cylinder or bank has: the knowledge, and the rules",
+    "move": "the next move: chosen, and told",
+    "places": "the place of what was seen: taken in, and the network",
+    "placing": "where it was: whether that is worth asking, and asked in the bay",
+    "readings": "measured values: what they mean, and taken in",
+    "record": "what is recorded: the commands, and the screens of it",
+    "removable": "what can be taken out: the record, how it is read, the rules",
+    "since": "when the machine was last right: whether that is worth asking, and asked in the bay",
+    "stops": "what must not be done: told, and the rule of the knowledge",
+    "store": "a file that only grows: of cases, of exercises, and the commands on it",
+}
+"""Module names that stand in several layers because these deal with one subject."""
+
+
+def module_names() -> Iterator[tuple[str, str]]:
+    return (
+        (module.rpartition(".")[2], module) for module, path in FILES.items() if path.name != "__init__.py"
+    )
+
+
+def test_no_two_modules_of_different_subjects_have_one_name() -> None:
+    assert sorted(twice(module_names())) == sorted(ONE_SUBJECT)
+
+
+def test_a_subject_stands_once_in_a_layer() -> None:
+    for modules_of_it in twice(module_names()).values():
+        packages = [module.rpartition(".")[0] for module in modules_of_it]
+        assert len(set(packages)) == len(packages)

@@ -24,8 +24,8 @@ from diagnose.intake.note import followed, note
 from diagnose.intake.outcome import Intake
 from diagnose.knowledge import limits
 from diagnose.knowledge.bands import Band, Reading, Scale
-from diagnose.knowledge.quantity import Quantity
 from diagnose.knowledge.readings import meaning, quantities
+from diagnose.words.quantity import Quantity
 from tests.shipped import shipped_knowledge
 from tests.words.small import finding
 

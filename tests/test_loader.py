@@ -11,11 +11,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from diagnose import caching
 from diagnose.errors import DataError, Place
+from diagnose.forms import content
 from diagnose.knowledge import assemble as assembling
 from diagnose.knowledge import cache, files, loader
 from diagnose.knowledge.assemble import assemble
-from diagnose.knowledge.files import Text
+from diagnose.knowledge.files import FileText
 from tests import generated_knowledge
 
 BASE = Path(__file__).parent / "rules" / "base.yaml"
@@ -24,7 +26,7 @@ BASE_TEXT = BASE.read_text(encoding="utf-8")
 
 @pytest.fixture(autouse=True)
 def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setenv(cache.CACHE_VARIABLE, str(tmp_path / "cache"))
+    monkeypatch.setenv(caching.CACHE_VARIABLE, str(tmp_path / "cache"))
     return tmp_path / "cache"
 
 
@@ -77,7 +79,7 @@ def test_all_problems_of_all_files_are_raised(folder: Path) -> None:
 def test_file_too_large_is_one_problem_and_no_noise(folder: Path) -> None:
     text = BASE_TEXT.partition("checks:")
     (folder / "base.yaml").write_text(text[0])
-    (folder / "checks.yaml").write_bytes(b"#" * (files.MAX_BYTES + 1))
+    (folder / "checks.yaml").write_bytes(b"#" * (content.MAX_BYTES + 1))
     assert [one.code for one in loader.check(folder)[1]] == ["K003"]
 
 
@@ -85,7 +87,7 @@ def test_file_too_large_is_one_problem_and_no_noise(folder: Path) -> None:
 def test_any_line_removed_is_a_problem_or_knowledge(removed: int) -> None:
     lines = BASE_TEXT.splitlines(keepends=True)
     text = "".join(lines[:removed] + lines[removed + 1 :])
-    knowledge, problems = assemble([Text("base.yaml", text.encode())])
+    knowledge, problems = assemble([FileText("base.yaml", text.encode())])
     assert (knowledge is None) == bool(problems)
 
 
@@ -105,7 +107,7 @@ def test_mangled_file_never_raises(changes: list[tuple[int, int, str]]) -> None:
     text = BASE_TEXT
     for start, length, new in changes:
         text = text[:start] + new + text[start + length :]
-    knowledge, problems = assemble([Text("base.yaml", text.encode())])
+    knowledge, problems = assemble([FileText("base.yaml", text.encode())])
     assert (knowledge is None) == bool(problems)
     assert all(one.place.file == "base.yaml" and one.place.line >= 1 for one in problems)
 
@@ -113,7 +115,7 @@ def test_mangled_file_never_raises(changes: list[tuple[int, int, str]]) -> None:
 @given(st.integers(0, len(BASE_TEXT)))
 @settings(max_examples=60, deadline=None, derandomize=True)
 def test_truncated_file_never_raises(end: int) -> None:
-    knowledge, problems = assemble([Text("base.yaml", BASE_TEXT[:end].encode())])
+    knowledge, problems = assemble([FileText("base.yaml", BASE_TEXT[:end].encode())])
     assert (knowledge is None) == bool(problems)
 
 
@@ -148,13 +150,13 @@ def test_cached_knowledge_is_the_same(folder: Path, monkeypatch: pytest.MonkeyPa
 
 
 def test_keeping_loses_nothing(own_cache: Path) -> None:
-    knowledge, _ = assemble(texts := [Text("base.yaml", BASE_TEXT.encode())])
+    knowledge, _ = assemble(texts := [FileText("base.yaml", BASE_TEXT.encode())])
     assert knowledge is not None
     assert cache.put(knowledge, texts) == knowledge == cache.get(texts)
 
 
 def test_a_folder_whose_name_is_no_text_is_no_error(own_cache: Path) -> None:
-    knowledge, _ = assemble(texts := [Text("\udcff/base.yaml", BASE_TEXT.encode())])
+    knowledge, _ = assemble(texts := [FileText("\udcff/base.yaml", BASE_TEXT.encode())])
     assert knowledge is not None
     assert cache.put(knowledge, texts) == knowledge
     assert cache.get(texts) is None
@@ -187,14 +189,14 @@ def test_flipped_letter_in_the_cache_is_noticed(folder: Path, own_cache: Path) -
 
 
 def test_flipped_letter_in_what_is_made_from_the_knowledge_is_noticed(own_cache: Path) -> None:
-    assert cache.kept("words", "key", lambda: ["worn"]) == ["worn"]
+    assert caching.kept("words", "key", lambda: ["worn"]) == ["worn"]
     (file,) = own_cache.iterdir()
     file.write_bytes(file.read_bytes().replace(b"worn", b"torn"))
-    assert cache.kept("words", "key", lambda: ["made anew"]) == ["made anew"]
+    assert caching.kept("words", "key", lambda: ["made anew"]) == ["made anew"]
 
 
 def test_cache_that_cannot_be_written_is_no_error(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv(cache.CACHE_VARIABLE, str(folder / "base.yaml" / "below_a_file"))
+    monkeypatch.setenv(caching.CACHE_VARIABLE, str(folder / "base.yaml" / "below_a_file"))
     assert loader.load(folder).causes
 
 
@@ -213,10 +215,10 @@ def test_new_rules_see_old_files(folder: Path, own_cache: Path, monkeypatch: pyt
 
 
 def test_cache_keeps_few_files(folder: Path, own_cache: Path) -> None:
-    for number in range(cache.KEPT + 3):
+    for number in range(caching.KEPT + 3):
         (folder / "base.yaml").write_text(f"{BASE_TEXT}# {number}\n")
         loader.load(folder)
-    assert len(list(own_cache.iterdir())) == cache.KEPT
+    assert len(list(own_cache.iterdir())) == caching.KEPT
 
 
 def test_cached_load_needs_neither_yaml_nor_rules(folder: Path) -> None:

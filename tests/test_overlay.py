@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from diagnose import caching
 from diagnose.errors import DataError, Place
-from diagnose.knowledge import cache, files, loader
+from diagnose.knowledge import files, loader
 from diagnose.knowledge.number import SHOP
 from diagnose.knowledge.records import Knowledge
 
@@ -20,7 +21,7 @@ SCALE = ("certain", "probable", "expected", "fifty-fifty", "uncertain", "improba
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setenv(cache.CACHE_VARIABLE, str(tmp_path / "cache"))
+    monkeypatch.setenv(caching.CACHE_VARIABLE, str(tmp_path / "cache"))
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
     where = tmp_path / "knowledge"
     where.mkdir()
@@ -180,8 +181,8 @@ def test_the_version_follows_the_overlay_and_the_cache_stays_right(folder: Path)
 
 def test_an_overlay_is_not_taken_for_a_file_of_the_knowledge(folder: Path) -> None:
     content = b"system: injection\n"
-    plain = files.Text("base.yaml", BASE.read_bytes())
-    over, within = (files.Text("x.yaml", content, overlay=flag) for flag in (True, False))
+    plain = files.FileText("base.yaml", BASE.read_bytes())
+    over, within = (files.FileText("x.yaml", content, overlay=flag) for flag in (True, False))
     assert files.version([plain, over]) != files.version([plain, within])
 
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from diagnose.cases.events import Noted, Opened, from_json, to_json
 from diagnose.cli.show import rendered
 from diagnose.errors import SHOWN, CallError, DataError, Place, Problem
-from diagnose.knowledge.reader import read_text
+from diagnose.forms.reader import read_text
 from diagnose.learning.jsonl import from_dict
 from diagnose.plain import json_safe, on_screen, one_line, shortened, typed
 from tests.test_layout import FILES

@@ -12,22 +12,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from diagnose.errors import DataError, Place, Problem
-from diagnose.knowledge.fields import (
+from diagnose.forms.fields import (
     Amount,
     Either,
     Field,
+    FreeText,
     Id,
     Many,
     Map,
     Notes,
     Numeric,
     Shape,
-    Text,
     Truth,
     demand,
 )
+from diagnose.forms.reader import Leaf, MappingNode, Node, plain_value, read_file, read_text
 from diagnose.knowledge.files import shipped_folder
-from diagnose.knowledge.reader import Leaf, Node, Table, plain_value, read_file, read_text
 from diagnose.knowledge.schema import schema
 from diagnose.knowledge.sections.file import FILE
 from tests.test_rules import cases
@@ -36,7 +36,7 @@ STEADY = settings(deadline=None, derandomize=True)
 SHOP = Shape(
     "a shop",
     {
-        "name": Field(Text(), required=True),
+        "name": Field(FreeText(), required=True),
         "rate": Field(Amount(low=0), default=90.0),
         "open": Field(Truth(), default=True),
         "benches": Field(Many(Id()), default=()),
@@ -56,7 +56,7 @@ def only_problem(content: bytes | str) -> Problem:
 
 def test_places_of_keys_and_values_count_from_one() -> None:
     root = read_text("a: 1\nb:\n  - ü: 'x'\n", "f.yaml").root
-    assert isinstance(root, Table)
+    assert isinstance(root, MappingNode)
     (a, one), (b, items) = root.entries
     assert (a.place, one.place) == (Place("f.yaml", 1, 1), Place("f.yaml", 1, 4))
     assert (b.place, items.place) == (Place("f.yaml", 2, 1), Place("f.yaml", 3, 3))
@@ -183,7 +183,7 @@ def test_all_problems_are_raised_at_once() -> None:
 
 
 @pytest.mark.parametrize(
-    "kind", [Numeric("p", Amount(low=0, high=1)), SHOP, FILE, Map(Text()), Many(Id(), least=1)]
+    "kind", [Numeric("p", Amount(low=0, high=1)), SHOP, FILE, Map(FreeText()), Many(Id(), least=1)]
 )
 def test_schemas_are_valid(kind: Any) -> None:
     jsonschema.Draft202012Validator.check_schema(kind.schema())

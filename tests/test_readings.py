@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from diagnose.errors import CallError
 from diagnose.knowledge.bands import Band
-from diagnose.knowledge.quantity import Quantity, parse_quantity, split_reading
 from diagnose.knowledge.readings import find_quantity, reading_of, states_for
-from diagnose.knowledge.units import convert, parse_unit
+from diagnose.words.quantity import Quantity, parse_quantity, split_reading
+from diagnose.words.units import convert, parse_unit
 from tests.words.small import finding, knowledge, measured
 
 CRANKING = "actuation pressure cranking"

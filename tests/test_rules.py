@@ -11,14 +11,14 @@ import yaml
 
 from diagnose.errors import Problem
 from diagnose.knowledge.assemble import assemble
-from diagnose.knowledge.files import Text
+from diagnose.knowledge.files import FileText
 from diagnose.knowledge.loader import check
 from diagnose.knowledge.rules import OF_THE_MAKING, RULES, WITH_OVERLAY, Survey, found
 from diagnose.knowledge.rules.graph import complaint_without_general
 from tests.pages.rules import generated
 
 HERE = Path(__file__).parent / "rules"
-BASE = Text("base.yaml", (HERE / "base.yaml").read_bytes())
+BASE = FileText("base.yaml", (HERE / "base.yaml").read_bytes())
 
 
 def cases() -> list[Any]:
@@ -33,7 +33,7 @@ def problems_of(case: dict[str, Any], tmp_path: Path) -> tuple[Problem, ...]:
     if "folder" in case:
         return check(tmp_path / case["folder"])[1]
     text = case["pass"] if "pass" in case else case["fail"]
-    return assemble([BASE, Text("case.yaml", text.encode())])[1]
+    return assemble([BASE, FileText("case.yaml", text.encode())])[1]
 
 
 def of_the_case(code: str, case: dict[str, Any], problems: tuple[Problem, ...]) -> list[Problem]:

@@ -10,11 +10,11 @@ import pytest
 from diagnose.cases.case import Case, Epoch, Observation
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.knowledge.paths import strengths_below
-from diagnose.knowledge.quantity import parse_quantity
 from diagnose.knowledge.readings import meaning
 from diagnose.knowledge.rules import Survey
 from diagnose.network.machine import Machine
 from diagnose.planning.options import all_hazards, suspected
+from diagnose.words.quantity import parse_quantity
 from tests.shipped import shipped_knowledge
 
 KNOWLEDGE = shipped_knowledge()

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from diagnose.knowledge.lookup import Resolution, find, find_any, resolve, resolve_any
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.words import Resolution, find, find_any, resolve, resolve_any
 from tests.words.small import access, cause, finding, knowledge
 
 KNOWN = knowledge(

@@ -8,7 +8,7 @@ from dataclasses import MISSING, dataclass, field, fields
 from typing import Any, ClassVar, Literal, get_args
 
 from diagnose.append_only.format import EntryError, NewerEntry
-from diagnose.cases.values import count, finite, flag, map_of, maybe_number, one_of, text, texts
+from diagnose.cases.json_values import count, finite, flag, map_of, maybe_number, one_of, text, texts
 from diagnose.plain import one_line
 
 Confidence = Literal["sure", "likely", "unsure"]

@@ -8,7 +8,7 @@ from typing import Any
 
 from diagnose.cases.scenario_lookup import Lookup
 from diagnose.errors import Place
-from diagnose.knowledge.fields import Values, Word
+from diagnose.forms.fields import Values, Word
 from diagnose.knowledge.observable import ASKED, LOOKED, TRIED, WHERE
 
 MADE = (LOOKED, ASKED, TRIED, WHERE)

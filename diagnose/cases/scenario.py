@@ -16,10 +16,10 @@ from diagnose.cases.scenario_events import acts, opening
 from diagnose.cases.scenario_format import SCENARIO
 from diagnose.cases.scenario_lookup import Lookup
 from diagnose.errors import DataError, Place
-from diagnose.knowledge.fields import Notes, Values
+from diagnose.forms.fields import Notes, Values
+from diagnose.forms.reader import Document, read_file, read_text
 from diagnose.knowledge.formerly import present_ids, renamed
 from diagnose.knowledge.loader import shipped
-from diagnose.knowledge.reader import Document, read_file, read_text
 from diagnose.knowledge.records import Knowledge
 
 _OF_RECORDS = (

@@ -15,13 +15,13 @@ from diagnose.cases.understood import values_known
 from diagnose.codes.cylinders import cylinder_of
 from diagnose.codes.typed import findings_for, parse_code
 from diagnose.errors import CallError
+from diagnose.forms.fields import Values, Word, meant
 from diagnose.knowledge.away import away_id
-from diagnose.knowledge.fields import Values, Word, meant
 from diagnose.knowledge.located import objection, place_of
 from diagnose.knowledge.observable import noted
-from diagnose.knowledge.quantity import parse_quantity
 from diagnose.knowledge.readings import meaning, quantities
 from diagnose.knowledge.records import Finding
+from diagnose.words.quantity import parse_quantity
 
 
 def opening(machine: Values, complaint: str | None, lookup: Lookup) -> Opened:

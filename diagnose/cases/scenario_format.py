@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from diagnose.cases.events import CONFIDENCES, MOST_HOURS
-from diagnose.knowledge.away import GONE, STILL_THERE
-from diagnose.knowledge.fields import (
+from diagnose.forms.fields import (
     Amount,
-    Choice,
+    Enumeration,
     Field,
+    FreeText,
     Id,
     Kind,
     Many,
@@ -18,12 +18,12 @@ from diagnose.knowledge.fields import (
     Notes,
     Schema,
     Shape,
-    Text,
     Truth,
 )
-from diagnose.knowledge.reader import Node, Table
+from diagnose.forms.reader import MappingNode, Node
+from diagnose.knowledge.away import GONE, STILL_THERE
 
-TEXT, ID, IDS, TRUTH = Text(), Id(), Many(Id()), Truth()
+TEXT, ID, IDS, TRUTH = FreeText(), Id(), Many(Id()), Truth()
 SOME_IDS = Many(ID, least=1)
 HOURS = Amount(low=0, high=MOST_HOURS, says="a number of hours")
 LAST_RIGHT = Field(HOURS, "running hours since it was last known right")
@@ -66,7 +66,7 @@ class OneOf:
 
     def read(self, node: Node, notes: Notes) -> Any:
         """The head and the values of its shape."""
-        entries = node.entries if isinstance(node, Table) else ()
+        entries = node.entries if isinstance(node, MappingNode) else ()
         found = [key.text for key, _ in entries if key.text in self.heads]
         if len(found) != 1:
             what = f"found {' and '.join(found)}" if found else "found none of them"
@@ -85,7 +85,7 @@ def _head(kind: Kind, about: str) -> Field:
     return Field(kind, about, required=True)
 
 
-_CONFIDENCE = Field(Choice(CONFIDENCES), "how sure; sure where not said", default="sure")
+_CONFIDENCE = Field(Enumeration(CONFIDENCES), "how sure; sure where not said", default="sure")
 _PLACE = Field(TEXT, "the cylinder or bank: `cylinder 4`, `bank B`")
 _TEXT = Field(TEXT, "what was said of it", default="")
 
@@ -107,7 +107,7 @@ EVENTS = OneOf(
             {
                 "away": _head(ID, "the removable part that was out"),
                 "finding": Field(ID, "the finding that was looked at with it out", required=True),
-                "result": Field(Choice((GONE, STILL_THERE)), "gone, or still there", required=True),
+                "result": Field(Enumeration((GONE, STILL_THERE)), "gone, or still there", required=True),
                 "way": Field(TEXT, "how it was out", default=""),
                 "confidence": _CONFIDENCE,
                 "text": _TEXT,
@@ -194,7 +194,7 @@ EXPECT = Shape(
             Shape(
                 "move",
                 {
-                    "kind": Field(Choice(MOVES), "one of " + ", ".join(MOVES), required=True),
+                    "kind": Field(Enumeration(MOVES), "one of " + ", ".join(MOVES), required=True),
                     "any_of": Field(
                         IDS, "the check is one of these, or one of these is repaired", default=()
                     ),
@@ -204,7 +204,7 @@ EXPECT = Shape(
         ),
         "repairs": Field(IDS, "repairs of the best option", default=()),
         "keep_running": Field(
-            Map(Choice(ADVICE)), "what is advised of a cause: " + ", ".join(ADVICE), default={}
+            Map(Enumeration(ADVICE)), "what is advised of a cause: " + ", ".join(ADVICE), default={}
         ),
         "unexplained": Field(TRUTH, "true: nothing listed explains it", default=False),
     },

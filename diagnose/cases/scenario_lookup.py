@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from diagnose.knowledge.fields import Notes, Word, meant
+from diagnose.forms.fields import Notes, Word, meant
 from diagnose.knowledge.records import Knowledge
 
 _NAMES = {

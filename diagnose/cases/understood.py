@@ -16,10 +16,10 @@ from diagnose.knowledge.away import GONE, STILL_THERE, finding_of, is_away, know
 from diagnose.knowledge.kinds import all_generals
 from diagnose.knowledge.limits import Others, depends
 from diagnose.knowledge.located import kind_of, place_of
-from diagnose.knowledge.quantity import Quantity
 from diagnose.knowledge.readings import Meaning, meaning, open_words
 from diagnose.knowledge.records import Finding, Knowledge
-from diagnose.knowledge.slang import normalise
+from diagnose.words.normal import normalise
+from diagnose.words.quantity import Quantity
 
 _REFERENCES = ("gauge", "absolute")
 _SURER = CONFIDENCES  # surest first

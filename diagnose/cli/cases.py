@@ -6,10 +6,10 @@ from pathlib import Path
 
 import click
 
-from diagnose.cases.told import recall
+from diagnose.cases.kept_advice import recall
 from diagnose.cases.waiting import LATER_PROOF
-from diagnose.cli.desk import Desk
-from diagnose.cli.options import all_option, file_option, json_option, limit_option
+from diagnose.cli.context import CommandContext
+from diagnose.cli.shared_options import all_option, file_option, json_option, limit_option
 from diagnose.cli.show import out
 from diagnose.cli.types import CASE
 from diagnose.cli.waits import WAITS
@@ -36,7 +36,7 @@ SHOWN = 12
 @json_option
 @click.pass_obj
 def cases(
-    desk: Desk,
+    context: CommandContext,
     /,
     words: tuple[str, ...],
     file: Path | None,
@@ -54,11 +54,11 @@ def cases(
     """
     from diagnose.report.case_list import cases_data, cases_screen, fitting, in_order
 
-    with desk.store() as store:
+    with context.store() as store:
         found, told = store.cases(), recall(store.path)
     number = _number(words, {one.number for one in found}, {one.machine for one in found})
     if file or number is not None:
-        _history(desk, number, file, as_json)
+        _history(context, number, file, as_json)
         return
     wanted = [
         word.replace("-", " ") for one in waiting for word in (_ANYTHING if one == "anything" else [one])
@@ -71,17 +71,17 @@ def cases(
         as_json,
         lambda: cases_data(chosen[:limit], told),
         lambda: cases_screen(
-            chosen, told, lambda id: _name(desk, id), most, bool(words or waiting or opened)
+            chosen, told, lambda id: _name(context, id), most, bool(words or waiting or opened)
         ),
     )
     if any(one.problem for one in chosen):
         click.get_current_context().exit(1)
 
 
-def _name(desk: Desk, cause: str) -> str:
+def _name(context: CommandContext, cause: str) -> str:
     """The name of a cause; its id where the knowledge cannot be read or has it no more. Only closed cases ask."""
     try:
-        return str(getattr(desk.knowledge.causes.get(cause), "name", cause))
+        return str(getattr(context.knowledge.causes.get(cause), "name", cause))
     except DiagnoseError:
         return cause
 
@@ -97,8 +97,8 @@ def _number(words: tuple[str, ...], numbers: set[int], machines: set[str]) -> in
     return None if number not in numbers and words[0] in machines else number
 
 
-def _history(desk: Desk, number: int | None, file: Path | None, as_json: bool) -> None:
+def _history(context: CommandContext, number: int | None, file: Path | None, as_json: bool) -> None:
     from diagnose.report.record import case_screen
 
-    case = desk.case(number, file)
-    out("cases", as_json, lambda: data.case(case), lambda: case_screen(desk.knowledge, case))
+    case = context.case(number, file)
+    out("cases", as_json, lambda: data.case(case), lambda: case_screen(context.knowledge, case))

@@ -10,7 +10,7 @@ from rich.console import RenderableType
 
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import CONFIRMED, Closed, Confirmed, Event, Noted, Repaired
-from diagnose.cli.desk import Desk
+from diagnose.cli.context import CommandContext
 from diagnose.cli.types import CAUSE, REPAIR
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.errors import CallError, DiagnoseError
@@ -22,8 +22,8 @@ from diagnose.moves.ending import repaired as repaired_since
 from diagnose.report.kept import Kept
 from diagnose.report.ranking import worth_a_look
 from diagnose.report.record import event_words
+from diagnose.report.screen_words import listed
 from diagnose.report.text import item
-from diagnose.report.words import listed
 
 LEADING = 4  # causes offered as the one found: with the two mended last they fill a short list
 
@@ -55,16 +55,16 @@ class Ending:
     text: str = ""
 
 
-def close_case(desk: Desk, number: int, said: Ending, talk: Talker | None = None) -> Kept:
+def close_case(context: CommandContext, number: int, said: Ending, talk: Talker | None = None) -> Kept:
     """Close a case; what is not said is asked for where there is somebody to ask."""
-    case = desk.case(number)
+    case = context.case(number)
     if case.closed:
         raise CallError(f"Case {number} is closed already; diagnose reopen takes it up again.")
     if talk:
-        ranked = ranked_causes(desk.knowledge, case) if said.causes is None else ()
-        said = ask_ending(desk.knowledge, case, said, talk, ranked)
-    events, words = ending_events(desk.knowledge, case, said)
-    return Kept(number, desk.record(number, events), events, words)
+        ranked = ranked_causes(context.knowledge, case) if said.causes is None else ()
+        said = ask_ending(context.knowledge, case, said, talk, ranked)
+    events, words = ending_events(context.knowledge, case, said)
+    return Kept(number, context.record(number, events), events, words)
 
 
 def ask_ending(

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import click
 
-from diagnose.cli.desk import Desk
-from diagnose.cli.options import FILE, by_option, case_option, json_option
+from diagnose.cli.context import CommandContext
+from diagnose.cli.shared_options import FILE, by_option, case_option, json_option
 from diagnose.cli.show import out
 from diagnose.codes.dtc import Version
 from diagnose.errors import CallError
@@ -36,7 +36,7 @@ VERSIONS: dict[str, Version] = {"1": 1, "2": 2, "3": 3}  # the conversion method
 @json_option
 @click.pass_obj
 def codes(
-    desk: Desk,
+    context: CommandContext,
     /,
     log: Path,
     to_note: bool,
@@ -51,20 +51,20 @@ def codes(
     installed. Codes come from DM1, DM2, DM6 and DM12 of SAE J1939; what cannot be used is told, never guessed.
     """
     from diagnose.cli.codes_note import into_case
-    from diagnose.codes.survey import survey
+    from diagnose.codes.log_survey import survey
     from diagnose.report.codes_data import survey_data
     from diagnose.report.codes_screen import survey_screen
 
     if number is not None and not to_note:
         raise CallError("A case is named, but nothing is to be noted: add --note, or leave -c out.")
     if to_note:
-        number = desk.number(number)
-        desk.case(number)  # a case that is not there is told before a long log is read
+        number = context.number(number)
+        context.case(number)  # a case that is not there is told before a long log is read
     with bar(log) as told:
         found = survey(log, VERSIONS[legacy] if legacy else None, readings, told)
     name = one_line(log.name)
-    kept = into_case(desk, number, name, found) if to_note and number is not None else None
-    knowledge = desk.knowledge
+    kept = into_case(context, number, name, found) if to_note and number is not None else None
+    knowledge = context.knowledge
     out(
         "codes",
         as_json,

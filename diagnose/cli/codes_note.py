@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from diagnose.cases.case import Case
-from diagnose.cli.desk import Desk
-from diagnose.codes.ledger import ModuleCodes, SeenCode
+from diagnose.cli.context import CommandContext
+from diagnose.codes.log_survey import LogSurvey
 from diagnose.codes.parameters import BusReading
-from diagnose.codes.survey import LogSurvey
+from diagnose.codes.timeline import ModuleCodes, SeenCode
 from diagnose.codes.typed import PENDING, PREVIOUS
 from diagnose.errors import CallError
 from diagnose.intake.note import note
@@ -25,7 +25,7 @@ LONG_ENOUGH = (
 
 
 @dataclass(frozen=True, slots=True)
-class _Known:
+class _BusQuantity:
     """A value on the bus that is the same thing as a quantity of the knowledge. `which`: `high` or `mean`."""
 
     spn: int
@@ -34,22 +34,22 @@ class _Known:
 
 
 SAME = (
-    _Known(164, "high", "actuation pressure cranking"),
-    _Known(157, "high", "rail pressure cranking"),
-    _Known(168, "mean", "module voltage cranking"),
-    _Known(190, "mean", "cranking speed"),
-    _Known(190, "mean", "engine speed shown cranking"),
+    _BusQuantity(164, "high", "actuation pressure cranking"),
+    _BusQuantity(157, "high", "rail pressure cranking"),
+    _BusQuantity(168, "mean", "module voltage cranking"),
+    _BusQuantity(190, "mean", "cranking speed"),
+    _BusQuantity(190, "mean", "engine speed shown cranking"),
 )
 
 
-def into_case(desk: Desk, number: int, name: str, found: LogSurvey) -> Noting:
+def into_case(context: CommandContext, number: int, name: str, found: LogSurvey) -> Noting:
     """Append what the log says to a case; what is there already is not repeated."""
-    case, knowledge = desk.case(number), desk.knowledge
+    case, knowledge = context.case(number), context.knowledge
     told: list[str] = []
     intakes = [*_codes(knowledge, case, name, found, told), *_readings(knowledge, case, found, told)]
     events = tuple(event for one in intakes for event in one.events)
     words = tuple(line for one in intakes for line in one.words)
-    sequences = desk.record(number, events) if events else ()
+    sequences = context.record(number, events) if events else ()
     return Noting(Kept(number, sequences, events, words), tuple(told))
 
 
@@ -120,6 +120,6 @@ def _not_noted(reading: BusReading, found: LogSurvey, known: bool) -> str:
     return ""
 
 
-def _text(reading: BusReading, same: _Known) -> str:
+def _text(reading: BusReading, same: _BusQuantity) -> str:
     value = reading.cranking.high if same.which == "high" else reading.cranking.mean
     return f"{value:.4g} {reading.parameter.unit}"

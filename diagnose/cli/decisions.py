@@ -6,12 +6,19 @@ from pathlib import Path
 
 import click
 
-from diagnose.cli.desk import Desk
-from diagnose.cli.options import all_option, case_option, file_option, force_option, json_option, limit_option
+from diagnose.cli.context import CommandContext
+from diagnose.cli.progress_bar import waiting
+from diagnose.cli.shared_options import (
+    all_option,
+    case_option,
+    file_option,
+    force_option,
+    json_option,
+    limit_option,
+)
 from diagnose.cli.show import out
 from diagnose.cli.types import Finite
 from diagnose.cli.view import of_case
-from diagnose.cli.waiting import waiting
 from diagnose.errors import CallError
 from diagnose.moves.advice import advised
 from diagnose.planning.decide import Decision
@@ -34,7 +41,12 @@ PICTURES = (".svg", ".png")
 @json_option
 @click.pass_obj
 def repair(
-    desk: Desk, number: int | None, file: Path | None, limit: int | None, everything: bool, as_json: bool
+    context: CommandContext,
+    number: int | None,
+    file: Path | None,
+    limit: int | None,
+    everything: bool,
+    as_json: bool,
 ) -> None:
     """What to repair, and what to do together while it is open.
 
@@ -42,7 +54,7 @@ def repair(
     still broken, wear of parts left in, damage by what may be left. Cautions stand first, the proof of the repair
     last. After a repair is noted the complaint must be noted again, as it is then.
     """
-    advice = advised(of_case(desk, number, file), desk.shop)
+    advice = advised(of_case(context, number, file), context.shop)
     choices = advice.repairs()
     most = len(choices) if everything else limit or REPAIRS_SHOWN
     out(
@@ -51,7 +63,7 @@ def repair(
         lambda: data.repairs(advice, choices, most),
         lambda: repair_screen(advice, choices, most, everything),
     )
-    desk.keep_told(advice)
+    context.keep_told(advice)
 
 
 @click.command()
@@ -76,7 +88,7 @@ def repair(
 @json_option
 @click.pass_obj
 def plan(
-    desk: Desk,
+    context: CommandContext,
     number: int | None,
     file: Path | None,
     think: float,
@@ -95,40 +107,47 @@ def plan(
         raise CallError(f"A picture is named {' or '.join(f'*{ending}' for ending in PICTURES)}.")
     if picture:
         free(picture, force)
-    diagnosis = of_case(desk, number, file)
-    advice = advised(diagnosis, desk.shop)
+    diagnosis = of_case(context, number, file)
+    advice = advised(diagnosis, context.shop)
     with waiting("Thinking", think, as_json):
         decision = advice.decide(think)
     if picture:
-        _draw(desk, decision, picture, force, f"{diagnosis.case.machine.number}: {diagnosis.case.complaint}")
+        _draw(
+            context, decision, picture, force, f"{diagnosis.case.machine.number}: {diagnosis.case.complaint}"
+        )
     out(
         "plan",
         as_json,
         lambda: data.plan(advice, decision),
         lambda: plan_screen(advice, decision, everything),
     )
-    desk.keep_told(advice)
+    context.keep_told(advice)
 
 
-def _draw(desk: Desk, decision: Decision, file: Path, force: bool, title: str) -> None:
+def _draw(context: CommandContext, decision: Decision, file: Path, force: bool, title: str) -> None:
     try:
         from diagnose.report.plan_picture import draw
     except ModuleNotFoundError as error:
         raise CallError("A picture needs matplotlib: pip install 'diesel-diagnose[plots]'") from error
-    save(file, lambda new: draw(desk.knowledge, decision, desk.shop, title, new), force=force, private=True)
+    save(
+        file,
+        lambda new: draw(context.knowledge, decision, context.shop, title, new),
+        force=force,
+        private=True,
+    )
 
 
 @click.command()
 @json_option
 @click.pass_obj
-def shop(desk: Desk, as_json: bool) -> None:
+def shop(context: CommandContext, as_json: bool) -> None:
     """The shop's rates and prices, and where they come from.
 
     They stand in a file of their own: the one of --shop, of DIAGNOSE_SHOP, or shop.yaml in the user's
     configuration folder.
     """
-    rates, file = desk.shop, file_in_force(desk.shop_path)
-    unknown = unknown_parts(desk.knowledge, rates)
+    rates, file = context.shop, file_in_force(context.shop_path)
+    unknown = unknown_parts(context.knowledge, rates)
     out(
         "shop",
         as_json,

@@ -11,20 +11,20 @@ from typing import Any
 
 import click
 
-from diagnose.cli.desk import Desk
-from diagnose.cli.options import case_option, file_option, force_option, json_option, limit_option
+from diagnose.cli.context import CommandContext
+from diagnose.cli.progress_bar import progress
+from diagnose.cli.shared_options import case_option, file_option, force_option, json_option, limit_option
 from diagnose.cli.show import out, say
 from diagnose.cli.types import ANYTHING, FAMILY, HOURS
-from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
 from diagnose.knowledge import provenance
-from diagnose.knowledge.likeness import Match
+from diagnose.knowledge.lookup import SECTIONS, find_any
+from diagnose.knowledge.lookup import find as find_findings
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.words import SECTIONS, find_any
-from diagnose.knowledge.words import find as find_findings
 from diagnose.report import almanac, data
 from diagnose.report.data import Json
 from diagnose.saving import free, save, save_text
+from diagnose.words.likeness import Match
 
 SAMPLES, FULL = 20, 500
 """Cases drawn at most for each cause, as a rule and with --full."""
@@ -67,10 +67,10 @@ def check(
     """
     from diagnose.knowledge import loader
 
-    desk = ctx.ensure_object(Desk)
-    found, problems = loader.check(folder or desk.knowledge_folder, desk.overlay_path)
+    context = ctx.ensure_object(CommandContext)
+    found, problems = loader.check(folder or context.knowledge_folder, context.overlay_path)
     counts = data.knowledge_counts(found) if found else {}
-    notices = loader.notices(folder or desk.knowledge_folder, desk.overlay_path)
+    notices = loader.notices(folder or context.knowledge_folder, context.overlay_path)
     values = {
         "problems": [problem.to_dict() for problem in problems],
         "notices": [notice.to_dict() for notice in notices],
@@ -115,18 +115,18 @@ def _deep(
 @click.argument("id", type=ANYTHING)
 @json_option
 @click.pass_obj
-def show(desk: Desk, id: str, as_json: bool) -> None:
+def show(context: CommandContext, id: str, as_json: bool) -> None:
     """One record by its id, cautions first."""
-    id = almanac.holder(desk.knowledge, id)
-    section = almanac.section_of(desk.knowledge, id)
+    id = almanac.holder(context.knowledge, id)
+    section = almanac.section_of(context.knowledge, id)
     if section is None:
-        close = [match.id for match in _matches(desk, id)[:4]]
+        close = [match.id for match in _matches(context, id)[:4]]
         raise CallError(f"“{id}” is no id of the knowledge.", close)
     out(
         "knowledge-show",
         as_json,
-        lambda: _record_data(desk.knowledge, section, id),
-        lambda: almanac.record_screen(desk.knowledge, section, id),
+        lambda: _record_data(context.knowledge, section, id),
+        lambda: almanac.record_screen(context.knowledge, section, id),
     )
 
 
@@ -141,19 +141,19 @@ def _record_data(known: Knowledge, section: str, id: str) -> Json:
 @limit_option
 @json_option
 @click.pass_obj
-def find(desk: Desk, words: tuple[str, ...], limit: int | None, as_json: bool) -> None:
+def find(context: CommandContext, words: tuple[str, ...], limit: int | None, as_json: bool) -> None:
     """What words may mean.
 
     Looks for findings first, then for causes, checks, repairs, access states, hazards and machine facts.
     """
-    found = _by_kind(desk, " ".join(words), limit or 12)
+    found = _by_kind(context, " ".join(words), limit or 12)
     if not found:
         raise CallError(f"Nothing in the knowledge comes near “{' '.join(words)}”.")
     out(
         "knowledge-find",
         as_json,
         lambda: {"matches": [asdict(match) for match in found]},
-        lambda: almanac.matches_screen(desk.knowledge, found),
+        lambda: almanac.matches_screen(context.knowledge, found),
     )
 
 
@@ -166,7 +166,9 @@ def find(desk: Desk, words: tuple[str, ...], limit: int | None, as_json: bool) -
 @force_option
 @json_option
 @click.pass_obj
-def graph(desk: Desk, id: str, depth: int, file: Path | None, force: bool, as_json: bool) -> None:
+def graph(
+    context: CommandContext, id: str, depth: int, file: Path | None, force: bool, as_json: bool
+) -> None:
     """A picture (SVG) of what stands around a record.
 
     ID is a cause, condition or finding. The picture goes to standard output, or to the file.
@@ -174,11 +176,11 @@ def graph(desk: Desk, id: str, depth: int, file: Path | None, force: bool, as_js
     from diagnose.report.graph_picture import picture
     from diagnose.study.neighbours import neighbourhood
 
-    if almanac.section_of(desk.knowledge, id) not in ("causes", "conditions", "findings"):
-        close = [match.id for match in _matches(desk, id)[:4]]
+    if almanac.section_of(context.knowledge, id) not in ("causes", "conditions", "findings"):
+        close = [match.id for match in _matches(context, id)[:4]]
         raise CallError(f"“{id}” is no cause, condition or finding.", close)
-    hood = neighbourhood(desk.knowledge, id, depth)
-    svg = picture(desk.knowledge, hood)
+    hood = neighbourhood(context.knowledge, id, depth)
+    svg = picture(context.knowledge, hood)
     if file:
         save_text(file, svg, force=force)
     shown = f"{file}: {len(hood.ids)} records, {len(hood.edges)} links" if file else svg
@@ -191,7 +193,9 @@ def graph(desk: Desk, id: str, depth: int, file: Path | None, force: bool, as_js
 @limit_option
 @json_option
 @click.pass_obj
-def stress(desk: Desk, number: int | None, file: Path | None, limit: int | None, as_json: bool) -> None:
+def stress(
+    context: CommandContext, number: int | None, file: Path | None, limit: int | None, as_json: bool
+) -> None:
     """Which guessed numbers the answer rests on most.
 
     Moves each number above the evidence alone, by as much as it is uncertain, and tells where the first place goes.
@@ -200,8 +204,8 @@ def stress(desk: Desk, number: int | None, file: Path | None, limit: int | None,
     from diagnose.report import studies
     from diagnose.study.stress import stress as stressed
 
-    report = stressed(diagnose(desk.knowledge, desk.case(number, file)))
-    screen = partial(studies.stress_screen, desk.knowledge, report, limit or 10)
+    report = stressed(diagnose(context.knowledge, context.case(number, file)))
+    screen = partial(studies.stress_screen, context.knowledge, report, limit or 10)
     out("knowledge-stress", as_json, lambda: studies.stress_data(report), screen)
 
 
@@ -214,7 +218,7 @@ def stress(desk: Desk, number: int | None, file: Path | None, limit: int | None,
 @json_option
 @click.pass_obj
 def arrivals(
-    desk: Desk,
+    context: CommandContext,
     family: str | None,
     hours: float | None,
     machines: int | None,
@@ -231,13 +235,13 @@ def arrivals(
 
     with progress("Drawing machines") as told:
         found = study.all_arrivals(
-            desk.knowledge, [family] if family else (), hours, machines or study.MACHINES, seed, told
+            context.knowledge, [family] if family else (), hours, machines or study.MACHINES, seed, told
         )
     out(
         "arrivals",
         as_json,
-        lambda: arriving.arrivals_data(desk.knowledge, found),
-        lambda: arriving.arrivals_screen(desk.knowledge, found, limit or arriving.SHOWN),
+        lambda: arriving.arrivals_data(context.knowledge, found),
+        lambda: arriving.arrivals_screen(context.knowledge, found, limit or arriving.SHOWN),
     )
 
 
@@ -247,7 +251,7 @@ def arrivals(
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @force_option
 @click.pass_obj
-def export(desk: Desk, kind: str, family: str | None, file: Path, force: bool) -> None:
+def export(context: CommandContext, kind: str, family: str | None, file: Path, force: bool) -> None:
     """Write the network to a file.
 
     BIF or XMLBIF, by pgmpy, which must be installed.
@@ -255,7 +259,7 @@ def export(desk: Desk, kind: str, family: str | None, file: Path, force: bool) -
     if not file.name.removesuffix(".gz").endswith(FORMATS[kind]):
         raise CallError(f"A {kind} file is named {' or '.join(f'*{ending}' for ending in FORMATS[kind])}.")
     free(file, force)
-    count = _write(desk, family or "", file, force)
+    count = _write(context, family or "", file, force)
     say(f"{file}: {count} variables")
 
 
@@ -270,13 +274,13 @@ def schema() -> None:
     say(json.dumps(made(), indent=1))
 
 
-def _matches(desk: Desk, text: str) -> tuple[Match, ...]:
+def _matches(context: CommandContext, text: str) -> tuple[Match, ...]:
     """Findings and everything else, best first."""
-    findings = {match.id: match for match in find_findings(desk.knowledge, text, 12)}
-    for match in _understood(desk, text):
+    findings = {match.id: match for match in find_findings(context.knowledge, text, 12)}
+    for match in _understood(context, text):
         if match.id not in findings or findings[match.id].score < match.score:
             findings[match.id] = match
-    both = (*findings.values(), *find_any(desk.knowledge, text, (*SECTIONS, "hazards"), 12))
+    both = (*findings.values(), *find_any(context.knowledge, text, (*SECTIONS, "hazards"), 12))
     return tuple(sorted(both, key=lambda match: -match.score))
 
 
@@ -284,33 +288,33 @@ SURE, LEAST = 98.0, 50.0
 """Scores of what a text says clearly, and of what it may say."""
 
 
-def _understood(desk: Desk, text: str) -> Iterator[Match]:
+def _understood(context: CommandContext, text: str) -> Iterator[Match]:
     """The findings that a sentence speaks of."""
     from diagnose.knowledge.observable import observable
     from diagnose.understanding import findings_in
 
-    for id, likelihood in findings_in(desk.knowledge, text).items():
+    for id, likelihood in findings_in(context.knowledge, text).items():
         score = round(LEAST + (SURE - LEAST) * likelihood, 1)
-        yield Match(id, score, text, observable(desk.knowledge, id).kind)
+        yield Match(id, score, text, observable(context.knowledge, id).kind)
 
 
-def _by_kind(desk: Desk, text: str, limit: int) -> tuple[Match, ...]:
+def _by_kind(context: CommandContext, text: str, limit: int) -> tuple[Match, ...]:
     """Findings, best first, in at least half of the places where there are as many; then everything else."""
-    found = _matches(desk, text)
+    found = _matches(context, text)
     findings = [match for match in found if match.kind not in (*SECTIONS, "hazards")]
     others = [match for match in found if match.kind in (*SECTIONS, "hazards")]
     kept = findings[: max(limit - len(others), (limit + 1) // 2)]
     return (*kept, *others[: limit - len(kept)])
 
 
-def _write(desk: Desk, family: str, file: Path, force: bool) -> int:
+def _write(context: CommandContext, family: str, file: Path, force: bool) -> int:
     """Write the network before anything is seen; the number of its variables."""
     from diagnose.network import pgmpy_bridge
     from diagnose.network.build import build
     from diagnose.network.machine import Machine
 
-    facts = desk.knowledge.families[family].facts if family else {}
-    network = build(desk.knowledge, Machine(family=family, facts=facts)).network
+    facts = context.knowledge.families[family].facts if family else {}
+    network = build(context.knowledge, Machine(family=family, facts=facts)).network
     try:
         save(file, lambda new: pgmpy_bridge.write_file(network, new), force=force)
     except ModuleNotFoundError as error:

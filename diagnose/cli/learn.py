@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from diagnose.cli.desk import Desk
-from diagnose.cli.options import FILE, all_option, force_option, json_option, limit_option
+from diagnose.cli.context import CommandContext
+from diagnose.cli.shared_options import FILE, all_option, force_option, json_option, limit_option
 from diagnose.cli.show import out, say, show
 from diagnose.cli.types import Finite
 from diagnose.errors import CallError
@@ -22,10 +22,10 @@ from diagnose.plain import json_safe
 from diagnose.saving import free, save, save_text
 
 if TYPE_CHECKING:
+    from diagnose.learning.case_sources import CaseSource
     from diagnose.learning.changes import Change
     from diagnose.learning.learn import LearntNumbers
     from diagnose.learning.lesson import Lesson
-    from diagnose.learning.sources import Source
 
 files_option = click.option(
     "-f",
@@ -73,15 +73,15 @@ def learn(ctx: click.Context, /, **said: Any) -> None:
         name = ctx.invoked_subcommand
         raise CallError(f"Options of {name} stand behind it: diagnose learn {name} ...")
     if ctx.invoked_subcommand is None:
-        desk = ctx.ensure_object(Desk)
+        context = ctx.ensure_object(CommandContext)
         if said["undo"]:
-            _undo(desk, said["as_json"])
+            _undo(context, said["as_json"])
         else:
-            _learn(desk, **said)
+            _learn(context, **said)
 
 
 def _learn(
-    desk: Desk,
+    context: CommandContext,
     files: tuple[Path, ...],
     write: bool,
     undo: bool,
@@ -96,14 +96,14 @@ def _learn(
     from diagnose.knowledge import loader
     from diagnose.learning.changes import changes as changed
     from diagnose.learning.learn import learn as learnt_from
-    from diagnose.learning.work import processors
+    from diagnose.learning.parallel import processors
     from diagnose.report import lessons
 
     signal.signal(
         signal.SIGTERM, signal.default_int_handler
     )  # so that what was spooled is taken away then too
-    knowledge = unlearnt(desk)
-    with cases_of(desk, files) as source, told() as tell:
+    knowledge = unlearnt(context)
+    with cases_of(context, files) as source, told() as tell:
         found = learnt_from(
             knowledge,
             source,
@@ -113,13 +113,13 @@ def _learn(
             processes=processes or processors(),
             told=tell,
         )
-    changes, notices = changed(found), loader.notices(desk.knowledge_folder, desk.overlay_path)
+    changes, notices = changed(found), loader.notices(context.knowledge_folder, context.overlay_path)
     shown = None if everything else limit or lessons.CHANGES_SHOWN
     if not as_json and not write:
         show(lessons.learn_screen(found, changes, shown, None, False, notices))
         if not changes or not _wanted():
             return
-    path = _put(desk, found, changes) if changes and (write or not as_json) else None
+    path = _put(context, found, changes) if changes and (write or not as_json) else None
     written = path is not None
     screen = partial(lessons.learn_screen, found, changes, shown, path, written, notices)
     if as_json or write:
@@ -135,23 +135,23 @@ def _wanted() -> bool:
     return sys.stdin.isatty() and click.confirm("Put these numbers in force?", err=True)
 
 
-def _put(desk: Desk, found: LearntNumbers, changes: list[Change]) -> Path:
-    from diagnose.learning import keep
+def _put(context: CommandContext, found: LearntNumbers, changes: list[Change]) -> Path:
+    from diagnose.learning import overlay_file
     from diagnose.learning.overlay_text import overlay_text
 
     first, last = found.survey.first, found.survey.last
     span = f", closed {first} to {last}" if first else ""
-    path = keep.place_of_learnt(desk.overlay_path, desk.knowledge_folder)
+    path = overlay_file.place_of_learnt(context.overlay_path, context.knowledge_folder)
     text = overlay_text(found.knowledge, changes, found.counted, span)
-    keep.write(path, text, desk.overlay_path, desk.knowledge_folder)
+    overlay_file.write(path, text, context.overlay_path, context.knowledge_folder)
     return path
 
 
-def _undo(desk: Desk, as_json: bool) -> None:
-    from diagnose.learning import keep
+def _undo(context: CommandContext, as_json: bool) -> None:
+    from diagnose.learning import overlay_file
 
-    path = keep.place_of_learnt(desk.overlay_path, desk.knowledge_folder)
-    still = keep.undo(path)
+    path = overlay_file.place_of_learnt(context.overlay_path, context.knowledge_folder)
+    still = overlay_file.undo(path)
     words = (
         "What was learnt before is in force again."
         if still
@@ -176,7 +176,7 @@ def _undo(desk: Desk, as_json: bool) -> None:
 @json_option
 @click.pass_obj
 def calibration(
-    desk: Desk,
+    context: CommandContext,
     files: tuple[Path, ...],
     picture: Path | None,
     force: bool,
@@ -191,14 +191,14 @@ def calibration(
     numbers that were learnt from the same cases it looks better than it will be on new ones.
     """
     from diagnose.learning.calibrate import SAMPLE, calibrate
-    from diagnose.learning.work import processors
+    from diagnose.learning.parallel import processors
     from diagnose.report import calibration as screens
 
     if picture:
         free(picture, force)
-    with cases_of(desk, files) as source, told() as tell:
+    with cases_of(context, files) as source, told() as tell:
         found = calibrate(
-            desk.knowledge,
+            context.knowledge,
             source,
             sample=None if everything else SAMPLE,
             processes=processes or processors(),
@@ -212,7 +212,7 @@ def calibration(
         "learn-calibration",
         as_json,
         lambda: screens.calibration_data(found),
-        lambda: screens.calibration_screen(desk.knowledge, found),
+        lambda: screens.calibration_screen(context.knowledge, found),
     )
 
 
@@ -229,7 +229,7 @@ def calibration(
 @force_option
 @click.pass_obj
 def export(
-    desk: Desk,
+    context: CommandContext,
     target: Path,
     files: tuple[Path, ...],
     named: bool,
@@ -246,10 +246,10 @@ def export(
     from diagnose.learning.export import salted, written
 
     free(target, force)
-    with cases_of(desk, files) as source:
+    with cases_of(context, files) as source:
         lessons: Iterator[Lesson] = (one for chunk in source.chunks(1000) for one in chunk.read())
         kept = (one for one in lessons if one.is_closed or not closed)
-        chosen = kept if named else salted(desk.knowledge, kept, salt)
+        chosen = kept if named else salted(context.knowledge, kept, salt)
         count: list[int] = []
         save(
             target, lambda new: count.append(written(new, target.suffix, chosen)), force=force, private=named
@@ -257,40 +257,42 @@ def export(
     say(f"{target}: {count[0]} cases{'' if named else ', without names'}")
 
 
-def batch(desk: Desk, file: Path, limit: int | None, processes: int | None = None) -> None:
+def batch(context: CommandContext, file: Path, limit: int | None, processes: int | None = None) -> None:
     """Rank every case of a file, one line of JSON each, in the order of the file."""
-    from diagnose.learning.ranking import rank_all
-    from diagnose.learning.sources import from_files
-    from diagnose.learning.work import processors
+    from diagnose.learning.case_sources import from_files
+    from diagnose.learning.many_cases import rank_all
+    from diagnose.learning.parallel import processors
     from diagnose.report.lessons import ranked_data
 
     source = from_files([file])
     with told() as tell:
         of = source.count()
-        for done, ranked in enumerate(rank_all(desk.knowledge, source, limit, processes or processors()), 1):
-            values = {"schema": "diagnose.causes-batch/1"} | ranked_data(desk.knowledge, ranked)
+        for done, ranked in enumerate(
+            rank_all(context.knowledge, source, limit, processes or processors()), 1
+        ):
+            values = {"schema": "diagnose.causes-batch/1"} | ranked_data(context.knowledge, ranked)
             say(json_safe(json.dumps(values, ensure_ascii=False)))
             tell("Ranking cases", done, of)
 
 
-def unlearnt(desk: Desk) -> Knowledge:
+def unlearnt(context: CommandContext) -> Knowledge:
     """The knowledge with the shop's overlay, and without what was learnt: learning starts anew each time."""
     from diagnose.knowledge.loader import load
 
-    return load(desk.knowledge_folder, desk.overlay_path, learnt=False)
+    return load(context.knowledge_folder, context.overlay_path, learnt=False)
 
 
 @contextmanager
-def cases_of(desk: Desk, files: tuple[Path, ...]) -> Iterator[Source]:
+def cases_of(context: CommandContext, files: tuple[Path, ...]) -> Iterator[CaseSource]:
     """The cases of the files, or those of the store."""
-    from diagnose.learning.sources import StoreSource, from_files
+    from diagnose.learning.case_sources import StoreSource, from_files
 
     if files:
         yield from_files(files)
         return
     passed_over: dict[str, None] = {}
-    with desk.store() as store:
-        yield StoreSource(store, desk.knowledge, lambda error: passed_over.setdefault(str(error)))
+    with context.store() as store:
+        yield StoreSource(store, context.knowledge, lambda error: passed_over.setdefault(str(error)))
     for words in passed_over:
         say(f"Passed over: {words}", err=True)
 
@@ -298,7 +300,7 @@ def cases_of(desk: Desk, files: tuple[Path, ...]) -> Iterator[Source]:
 @contextmanager
 def told() -> Iterator[Callable[[str, int, int], None]]:
     """A bar on standard error for work in several steps; on a terminal only."""
-    from diagnose.cli.waiting import steps
+    from diagnose.cli.progress_bar import steps
 
     with steps() as tell:
         yield tell

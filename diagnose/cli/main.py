@@ -15,7 +15,7 @@ from typing import IO, Any
 import click
 
 from diagnose.cli.bounds import bounded
-from diagnose.cli.desk import Desk
+from diagnose.cli.context import CommandContext
 from diagnose.errors import CallError, DataError, DiagnoseError, Place, Problem
 from diagnose.plain import on_screen, typed
 
@@ -44,7 +44,7 @@ COMMANDS: Mapping[str, str] = {
 }
 
 
-class Told(click.ClickException):
+class ReportedError(click.ClickException):
     """An error of ours as click shows it: the message on standard error, and the exit code."""
 
     def __init__(self, error: DiagnoseError):
@@ -78,7 +78,7 @@ class Program(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The command meant by the first word, or an error with those that come near."""
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
-            raise Told(_no_command(args[0]))
+            raise ReportedError(_no_command(args[0]))
         return super().resolve_command(ctx, args)
 
     def main(self, args: Sequence[str] | None = None, *more: Any, **how: Any) -> Any:
@@ -90,7 +90,7 @@ class Program(click.Group):
             _drop_output()
             where = Place(str(error.filename or "standard output"))
             problem = Problem("F001", where, f"cannot be read or written: {error.strerror or error}")
-            Told(DataError([problem])).show()
+            ReportedError(DataError([problem])).show()
             sys.exit(1)
 
     def make_context(self, *args: Any, **how: Any) -> click.Context:
@@ -105,7 +105,7 @@ class Program(click.Group):
                 result = super().invoke(ctx)
             sys.stdout.flush()
         except DiagnoseError as error:
-            raise Told(error) from error
+            raise ReportedError(error) from error
         except OSError as error:
             if error.errno != errno.EPIPE:
                 raise
@@ -129,7 +129,7 @@ def _shown() -> Iterator[None]:
     """What click says of a call may hold the name of a file: it goes through the same gate."""
     try:
         yield
-    except Told:
+    except ReportedError:
         raise
     except click.UsageError as error:
         said = error.format_message()
@@ -183,7 +183,7 @@ def program(
 
     Exit codes: 0 done, 1 the data is wrong, 2 the call is wrong, 3 something said is not recorded (see note).
     """
-    ctx.obj = Desk(folder, store, shop, overlay)
+    ctx.obj = CommandContext(folder, store, shop, overlay)
     ctx.call_on_close(ctx.obj.close)
 
 

@@ -10,9 +10,9 @@ from rich.console import Group
 
 from diagnose.cases.events import CONFIRMED, Confirmed, Event, Learnt, Reopened
 from diagnose.cli import asking
-from diagnose.cli.desk import Desk
-from diagnose.cli.jot import Jotting, Opening, confidence_of, jot, open_case, open_scenario, take_back
-from diagnose.cli.options import FILE, by_option, case_option, json_option, text_option
+from diagnose.cli.context import CommandContext
+from diagnose.cli.recording import Jotting, Opening, confidence_of, jot, open_case, open_scenario, take_back
+from diagnose.cli.shared_options import FILE, by_option, case_option, json_option, text_option
 from diagnose.cli.show import out
 from diagnose.cli.types import ACCESS, CHECK, FACT, FAMILY, FOUND, HOURS, RENEWED, REPAIR, SEEN
 from diagnose.cli.waits import GOES_ON, WAITS
@@ -53,7 +53,7 @@ hours_option = click.option("--hours", type=HOURS, metavar="HOURS", help="Runnin
 @json_option
 @click.pass_obj
 def new(
-    desk: Desk,
+    context: CommandContext,
     /,
     machine: str | None,
     complaint: tuple[str, ...],
@@ -71,19 +71,21 @@ def new(
         raise CallError("A scenario brings its own machine and complaint.")
     ask = asking.chooser(as_json)
     kept = (
-        open_scenario(desk, scenario)
+        open_scenario(context, scenario)
         if scenario
-        else open_case(desk, _opening(desk, machine, " ".join(complaint), about, bool(ask)), ask)
+        else open_case(context, _opening(context, machine, " ".join(complaint), about, bool(ask)), ask)
     )
     step = "diagnose note WORDS (what else was seen), diagnose next (what to check)"
-    tell("new", kept, as_json, step, _opened(desk, kept.number))
+    tell("new", kept, as_json, step, _opened(context, kept.number))
 
 
-def _opening(desk: Desk, machine: str | None, complaint: str, about: dict[str, Any], ask: bool) -> Opening:
+def _opening(
+    context: CommandContext, machine: str | None, complaint: str, about: dict[str, Any], ask: bool
+) -> Opening:
     """What the case starts with; on a terminal what is missing is asked for."""
     if ask:
         machine = machine or asking.ask("Machine number")
-        about["family"] = about["family"] or asking.family(desk.knowledge)
+        about["family"] = about["family"] or asking.family(context.knowledge)
         about["hours"] = asking.hours() if about["hours"] is None else about["hours"]
         if not about["inspection"]:
             complaint = complaint or asking.ask("What did it come in for (the driver's words)")
@@ -143,39 +145,45 @@ the rest is reported, and the exit code is 3.
 @json_option
 @click.pass_obj
 def note(
-    desk: Desk, /, number: int | None, confidence: str | None, text: str, as_json: bool, **said: Any
+    context: CommandContext,
+    /,
+    number: int | None,
+    confidence: str | None,
+    text: str,
+    as_json: bool,
+    **said: Any,
 ) -> None:
     """Note what was seen, read or done."""
     said["waits"] = {**WAITS, **GOES_ON}[said["waits"]] if said["waits"] else None
     said |= {"facts": dict(said["facts"]), "renewed": dict(said["renewed"]), "remark": text}
     jotting = Jotting(confidence=confidence_of(confidence), **said)
-    kept = jot(desk, desk.open_number(number), jotting, asking.chooser(as_json))
-    tell("note", kept, as_json, _after_note(desk, kept.number), case_words(desk, kept.number))
+    kept = jot(context, context.open_number(number), jotting, asking.chooser(as_json))
+    tell("note", kept, as_json, _after_note(context, kept.number), case_words(context, kept.number))
 
 
-def case_words(desk: Desk, number: int) -> str:
+def case_words(context: CommandContext, number: int) -> str:
     """The machine and what it came in for: which case a reply speaks of."""
-    case = desk.case(number)
+    case = context.case(number)
     return ": ".join(words for words in (case.machine.number, case.complaint) if words)
 
 
-def _opened(desk: Desk, number: int) -> str:
+def _opened(context: CommandContext, number: int) -> str:
     """The new case, and the others of its machine that are still open."""
-    with desk.store() as store:
+    with context.store() as store:
         found = [one for one in store.cases() if not (one.void or one.closed)]
     machine = next((one.machine for one in found if one.number == number), "")
     others = [
         f"{one.number} ({one.complaint})" for one in found if one.machine == machine and one.number != number
     ]
     also = f"; still open on this machine: case {', '.join(others)}" if others else ""
-    return f"{case_words(desk, number)}{also}"
+    return f"{case_words(context, number)}{also}"
 
 
-def _after_note(desk: Desk, number: int) -> str:
+def _after_note(context: CommandContext, number: int) -> str:
     """What to do after a note; after a repair that is to try it."""
     from diagnose.moves.ending import complaint_to_note
 
-    if complaint_to_note(desk.knowledge, desk.case(number)):
+    if complaint_to_note(context.knowledge, context.case(number)):
         return "try it with everything together and note the complaint again, or with --not if it is gone"
     return "diagnose next (what to check), diagnose causes (the ranking)"
 
@@ -187,16 +195,18 @@ def _after_note(desk: Desk, number: int) -> str:
 @by_option
 @json_option
 @click.pass_obj
-def withdraw(desk: Desk, /, entries: tuple[int, ...], number: int | None, text: str, as_json: bool) -> None:
+def withdraw(
+    context: CommandContext, /, entries: tuple[int, ...], number: int | None, text: str, as_json: bool
+) -> None:
     """Take back entries of a case.
 
     Their numbers stand in diagnose cases N.
     Nothing is erased: a withdrawn entry stays in the history and no longer counts. Withdrawing the withdrawal
     restores it.
     """
-    kept = take_back(desk, desk.number(number), entries, text)
+    kept = take_back(context, context.number(number), entries, text)
     step = f"diagnose withdraw {kept.sequences[-1]} restores it"
-    tell("withdraw", kept, as_json, step, case_words(desk, kept.number))
+    tell("withdraw", kept, as_json, step, case_words(context, kept.number))
 
 
 NO_CAUSE = (
@@ -220,7 +230,7 @@ NO_CAUSE = (
 @json_option
 @click.pass_obj
 def close(
-    desk: Desk,
+    context: CommandContext,
     /,
     found: tuple[tuple[str, Confirmed | None], ...],
     number: int | None,
@@ -251,11 +261,11 @@ def close(
     )
     talk = asking.Terminal() if asking.chooser(as_json) else None
     if talk is None and not found and not text:
-        desk.number(number)
+        context.number(number)
         raise CallError(NO_CAUSE)
-    kept = close_case(desk, desk.number(number), said, talk)
+    kept = close_case(context, context.number(number), said, talk)
     step = "diagnose report (the record), diagnose reopen (should it come back)"
-    tell("close", kept, as_json, step, case_words(desk, kept.number))
+    tell("close", kept, as_json, step, case_words(context, kept.number))
 
 
 @click.command()
@@ -267,7 +277,7 @@ def close(
 @json_option
 @click.pass_obj
 def reopen(
-    desk: Desk,
+    context: CommandContext,
     /,
     words: tuple[str, ...],
     number: int | None,
@@ -281,16 +291,16 @@ def reopen(
     """
     from diagnose.report.record import event_words
 
-    chosen = desk.number(number)
-    if not desk.case(chosen).closed:
+    chosen = context.number(number)
+    if not context.case(chosen).closed:
         raise CallError(f"Case {chosen} is not closed.")
-    version = desk.knowledge.version
+    version = context.knowledge.version
     events: list[Event] = [Reopened(" ".join(words), not too_early, knowledge=version)]
     events += [Learnt(hours=hours, knowledge=version)] if hours is not None else []
-    told = tuple(event_words(desk.knowledge, event) for event in events)
-    kept = Kept(chosen, desk.record(chosen, events), tuple(events), told)
+    told = tuple(event_words(context.knowledge, event) for event in events)
+    kept = Kept(chosen, context.record(chosen, events), tuple(events), told)
     step = "diagnose note WORDS (what is seen now), diagnose causes"
-    tell("reopen", kept, as_json, step, case_words(desk, kept.number))
+    tell("reopen", kept, as_json, step, case_words(context, kept.number))
 
 
 def tell(command: str, kept: Kept, as_json: bool, next_step: str, of: str = "") -> None:

@@ -9,18 +9,18 @@ from typing import TYPE_CHECKING, cast
 
 import click
 
-from diagnose.cli.desk import Desk
-from diagnose.cli.options import case_option, file_option, force_option, json_option
+from diagnose.cli.context import CommandContext
+from diagnose.cli.progress_bar import progress
+from diagnose.cli.shared_options import case_option, file_option, force_option, json_option
 from diagnose.cli.show import say, show
-from diagnose.cli.waiting import progress
 from diagnose.errors import CallError
 from diagnose.report.data import dumps
 from diagnose.saving import free, save
 
 if TYPE_CHECKING:
     from diagnose.report.document.blocks import Paper
+    from diagnose.report.document.case_record import CaseReport
     from diagnose.report.document.html import Sheet
-    from diagnose.report.document.record import CaseReport
 
 READERS = ("technician", "customer")
 SHEETS = ("a4", "letter")
@@ -60,7 +60,7 @@ KINDS: Mapping[str, str] = {
 @json_option
 @click.pass_obj
 def report(
-    desk: Desk,
+    context: CommandContext,
     /,
     number: int | None,
     file: Path | None,
@@ -77,12 +77,12 @@ def report(
     A case that is not finished can be told too, and says so.
     """
     kind = _kind(output, force, as_json)
-    case = desk.case(number, file)
+    case = context.case(number, file)
     from diagnose.report.document.gather import case_report
 
     made = datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     with progress("Going through the case") as tell:
-        told = case_report(desk.knowledge, case, desk.shop, made, tell)
+        told = case_report(context.knowledge, case, context.shop, made, tell)
     if kind == SCREEN:
         from diagnose.report.document.screen import paper_screen
 
@@ -109,7 +109,7 @@ def _kind(output: Path | None, force: bool, as_json: bool) -> str:
 
 
 def _json(told: CaseReport, reader: str, paper: str) -> bytes:
-    from diagnose.report.document.data import report_data
+    from diagnose.report.document.record_data import report_data
 
     return (dumps("report", report_data(told)) + "\n").encode()
 

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from diagnose.cases.store import Store, default_path
-from diagnose.cli.desk import Desk
-from diagnose.cli.options import json_option
+from diagnose.cli.context import CommandContext
+from diagnose.cli.shared_options import json_option
 from diagnose.cli.show import out
 from diagnose.errors import CallError, DataError, Problem, problem_lines
 from diagnose.practice.store import Exercises, practice_path
-from diagnose.report.words import count
+from diagnose.report.screen_words import count
 
 if TYPE_CHECKING:
     from diagnose.append_only.log import Log
@@ -29,20 +29,20 @@ def store() -> None:
 @store.command()
 @json_option
 @click.pass_obj
-def verify(desk: Desk, /, as_json: bool) -> None:
+def verify(context: CommandContext, /, as_json: bool) -> None:
     """Read every entry again and check its hash.
 
     Of the cases, and of the exercises beside them. Exit code 1 where anything is wrong. It finds accidents and
     careless changes, not a forger who makes all hashes anew.
     """
-    _tell("store-verify", as_json, [_verified(kind, path) for kind, path in _there(desk)])
+    _tell("store-verify", as_json, [_verified(kind, path) for kind, path in _there(context)])
 
 
 @store.command()
 @click.argument("new", metavar="NEW", type=click.Path(dir_okay=False, path_type=Path))
 @json_option
 @click.pass_obj
-def rescue(desk: Desk, /, new: Path, as_json: bool) -> None:
+def rescue(context: CommandContext, /, new: Path, as_json: bool) -> None:
     """Save what is whole into a new file.
 
     The exercises go into the file beside it. What is not whole is listed, and an entry that says so keeps its
@@ -51,7 +51,7 @@ def rescue(desk: Desk, /, new: Path, as_json: bool) -> None:
     """
     from diagnose.append_only.rescue import must_be_free
 
-    targets = [(kind, path, new if kind is Store else practice_path(new)) for kind, path in _there(desk)]
+    targets = [(kind, path, new if kind is Store else practice_path(new)) for kind, path in _there(context)]
     for _, _, into in targets:
         must_be_free(into)
     _tell("store-rescue", as_json, [_rescued(*target) for target in targets])
@@ -97,9 +97,9 @@ def _rescued(kind: Kind, path: Path, new: Path) -> tuple[dict[str, Any], str, tu
     return values | {"lost": _plain(found.lost)}, words, found.lost
 
 
-def _there(desk: Desk) -> list[tuple[Kind, Path]]:
+def _there(context: CommandContext) -> list[tuple[Kind, Path]]:
     """The files that there are."""
-    path = desk.store_path or default_path()
+    path = context.store_path or default_path()
     both: list[tuple[Kind, Path]] = [(Store, path), (Exercises, practice_path(path))]
     if found := [(kind, file) for kind, file in both if file.exists()]:
         return found

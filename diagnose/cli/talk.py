@@ -27,7 +27,7 @@ def page() -> int:
 GOES_ON = "-- Enter goes on --"
 
 
-class Leave(Exception):
+class ConversationLeft(Exception):
     """The person goes: by q, by Ctrl-C, or because the line is closed."""
 
 
@@ -50,8 +50,8 @@ class Talk:
     ahead: str = field(default="", init=False)
 
     def ask(self, prompt: str) -> str:
-        """The answer to a question, trimmed; what was typed while the screen still came is one. Raises Leave on q,
-        Ctrl-C and the end of input."""
+        """The answer to a question, trimmed; what was typed while the screen still came is one. Raises
+        ConversationLeft on q, Ctrl-C and the end of input."""
         self.lines = 0
         if early := self.typed_ahead():
             click.echo(f"{prompt} {early}")
@@ -65,9 +65,9 @@ class Talk:
             answer = self.read(f"{prompt} ").strip()
         except (EOFError, KeyboardInterrupt) as end:
             click.echo()
-            raise Leave from end
+            raise ConversationLeft from end
         if answer.lower() in ("q", "quit"):
-            raise Leave
+            raise ConversationLeft
         return answer
 
     def say(self, *screen: RenderableType) -> None:

@@ -10,15 +10,15 @@ import click
 from click.shell_completion import CompletionItem
 
 from diagnose.cases.events import CONFIRMED, MOST_HOURS, Confirmed
-from diagnose.cli.desk import Desk
+from diagnose.cli.context import CommandContext
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
 
 
 def knowledge_of(context: click.Context | None) -> Knowledge:
     """The knowledge that this call uses."""
-    desk = context.find_object(Desk) if context else None
-    return (desk or Desk()).knowledge
+    given = context.find_object(CommandContext) if context else None
+    return (given or CommandContext()).knowledge
 
 
 class Thing(click.ParamType[str]):
@@ -49,7 +49,7 @@ class Thing(click.ParamType[str]):
         """The id meant by a text. Raises CallError with those that come near."""
         if any(text in getattr(knowledge, section) for section in self.sections):
             return text
-        from diagnose.knowledge.words import resolve_any
+        from diagnose.knowledge.lookup import resolve_any
 
         found = resolve_any(knowledge, text, self.sections)
         if found.clear:
@@ -59,7 +59,7 @@ class Thing(click.ParamType[str]):
         raise CallError(f"“{text}” is no {self.name} of the knowledge.{hint}", close)
 
 
-class Pair(click.ParamType[tuple[str, Any]]):
+class KeyValue(click.ParamType[tuple[str, Any]]):
     """`key=value`, the key a thing of the knowledge."""
 
     def __init__(self, name: str, section: str):
@@ -98,7 +98,7 @@ class Pair(click.ParamType[tuple[str, Any]]):
         return ()
 
 
-class FactPair(Pair):
+class FactPair(KeyValue):
     """A machine fact with one of its values."""
 
     def __init__(self) -> None:
@@ -118,7 +118,7 @@ class FactPair(Pair):
         return knowledge.facts[key].values if key in knowledge.facts else ()
 
 
-class RenewedPair(Pair):
+class RenewedPair(KeyValue):
     """A cause with the hours run since its part was last replaced."""
 
     def __init__(self) -> None:
@@ -219,7 +219,7 @@ class CaseWords(click.ParamType[str]):
 def _cases(context: click.Context) -> list[CompletionItem]:
     from diagnose.report.case_list import in_order
 
-    with (context.find_object(Desk) or Desk()).store() as store:
+    with (context.find_object(CommandContext) or CommandContext()).store() as store:
         found = in_order(store.cases())
     return [CompletionItem(str(one.number), help=f"{one.machine}: {one.complaint}") for one in found]
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 import click
 from rich.console import Group, RenderableType
 
-from diagnose.cli.desk import Desk
-from diagnose.cli.options import json_option
+from diagnose.cli.context import CommandContext
+from diagnose.cli.shared_options import json_option
 from diagnose.cli.show import out
 from diagnose.errors import CallError
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.data import Json
 from diagnose.report.text import QUIET, line
-from diagnose.understanding import Part, Understanding
+from diagnose.understanding import TextPart, Understanding
 from diagnose.understanding import understand as understood
 
 
@@ -21,7 +21,7 @@ from diagnose.understanding import understand as understood
 @click.argument("words", nargs=-1, required=True, metavar="TEXT...")
 @json_option
 @click.pass_obj
-def understand(desk: Desk, /, words: tuple[str, ...], as_json: bool) -> None:
+def understand(context: CommandContext, /, words: tuple[str, ...], as_json: bool) -> None:
     """What a text says, part by part; nothing is recorded.
 
     TEXT is a complaint, a note or an answer in anybody's words. Shown are the findings with their state, readings,
@@ -31,8 +31,8 @@ def understand(desk: Desk, /, words: tuple[str, ...], as_json: bool) -> None:
     text = " ".join(words)
     if not text.strip():
         raise CallError("There is nothing to understand: say what was seen.")
-    found = understood(desk.knowledge, text)
-    out("understand", as_json, lambda: data(found), lambda: _screen(desk.knowledge, found))
+    found = understood(context.knowledge, text)
+    out("understand", as_json, lambda: data(found), lambda: _screen(context.knowledge, found))
 
 
 def data(found: Understanding) -> Json:
@@ -44,7 +44,7 @@ def data(found: Understanding) -> Json:
     }
 
 
-def _part(part: Part) -> Json:
+def _part(part: TextPart) -> Json:
     return {
         "span": [part.start, part.end],
         "text": part.text,
@@ -69,7 +69,7 @@ def _screen(knowledge: Knowledge, found: Understanding) -> RenderableType:
     return Group(*(lines or [line("Nothing of it comes near anything that the knowledge knows.")]))
 
 
-def _lines(knowledge: Knowledge, part: Part) -> list[RenderableType]:
+def _lines(knowledge: Knowledge, part: TextPart) -> list[RenderableType]:
     unsure = "" if part.confidence == "sure" else f" ({part.confidence})"
     if part.kind == "finding" and part.sure:
         names = [_in_words(knowledge, id, part.state) for id in (part.id, *part.also)]

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from diagnose.cli.desk import Desk
-from diagnose.cli.options import FILE, all_option, case_option, file_option, json_option, limit_option
+from diagnose.cli.context import CommandContext
+from diagnose.cli.shared_options import FILE, all_option, case_option, file_option, json_option, limit_option
 from diagnose.cli.show import out
 from diagnose.diagnosis import Diagnosis, RankedCause, diagnose
 from diagnose.errors import CallError
@@ -45,7 +45,7 @@ OPINION_ON = 10  # causes; each takes pgmpy a query of its own
 @json_option
 @click.pass_obj
 def causes(
-    desk: Desk,
+    context: CommandContext,
     number: int | None,
     file: Path | None,
     limit: int | None,
@@ -65,11 +65,11 @@ def causes(
             raise CallError("--batch goes with --limit, --all and nothing else.")
         from diagnose.cli.learn import batch as rank
 
-        rank(desk, batch, None if everything else limit or CAUSES_SHOWN)
+        rank(context, batch, None if everything else limit or CAUSES_SHOWN)
         return
-    diagnosis = of_case(desk, number, file)
+    diagnosis = of_case(context, number, file)
     opinion = opinion_on(diagnosis) if second_opinion else None
-    advice = advised(diagnosis, desk.shop)
+    advice = advised(diagnosis, context.shop)
     ranges = _ranges(diagnosis) if interval or everything or as_json else {}
     shown = None if everything else limit or CAUSES_SHOWN
     out(
@@ -78,7 +78,7 @@ def causes(
         lambda: data.causes(advice, ranges) | _opinion_data(opinion),
         lambda: causes_screen(advice, shown, opinion, ranges),
     )
-    desk.keep_told(advice)
+    context.keep_told(advice)
 
 
 @click.command("next")
@@ -89,7 +89,12 @@ def causes(
 @json_option
 @click.pass_obj
 def next_(
-    desk: Desk, number: int | None, file: Path | None, limit: int | None, everything: bool, as_json: bool
+    context: CommandContext,
+    number: int | None,
+    file: Path | None,
+    limit: int | None,
+    everything: bool,
+    as_json: bool,
 ) -> None:
     """What to check next.
 
@@ -97,7 +102,7 @@ def next_(
     its own cost. Cautions stand before the steps. Minutes to open and close count only for what is not open yet.
     A bit is what a yes-or-no question with even chances tells.
     """
-    advice = advised(of_case(desk, number, file), desk.shop)
+    advice = advised(of_case(context, number, file), context.shop)
     most = len(advice.situation.checks) if everything else limit or (MOST_CHECKS if as_json else CHECKS_SHOWN)
     found = advice.next_checks(most)
     out(
@@ -106,7 +111,7 @@ def next_(
         lambda: data.checks(advice, found if limit is None else found[:limit]),
         lambda: checks_screen(advice, found, most, everything),
     )
-    desk.keep_told(advice)
+    context.keep_told(advice)
 
 
 def _ranges(diagnosis: Diagnosis) -> Mapping[str, Interval]:
@@ -118,9 +123,9 @@ def _ranges(diagnosis: Diagnosis) -> Mapping[str, Interval]:
     return intervals(numbers, [cause.id for cause in diagnosis.causes]) if numbers else {}
 
 
-def of_case(desk: Desk, number: int | None, file: Path | None) -> Diagnosis:
+def of_case(context: CommandContext, number: int | None, file: Path | None) -> Diagnosis:
     """The diagnosis of the case chosen, or of the scenario file."""
-    return diagnose(desk.knowledge, desk.case(number, file))
+    return diagnose(context.knowledge, context.case(number, file))
 
 
 def meant(diagnosis: Diagnosis, text: str) -> RankedCause:

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
-from diagnose.cli.desk import Desk
-from diagnose.cli.options import case_option, file_option, json_option
+from diagnose.cli.context import CommandContext
+from diagnose.cli.shared_options import case_option, file_option, json_option
 from diagnose.cli.show import out, show
 from diagnose.cli.types import CAUSE_WORDS
 from diagnose.cli.view import meant, of_case
@@ -36,7 +36,7 @@ from diagnose.report.reasoning import why_screen
 @json_option
 @click.pass_obj
 def why(
-    desk: Desk,
+    context: CommandContext,
     words: tuple[str, ...],
     other: str | None,
     number: int | None,
@@ -50,7 +50,7 @@ def why(
     finding moved it, what cures it, how far its probability can be trusted and what would change its place. CAUSE
     is its number in the ranking, its id, or words; without it the first.
     """
-    diagnosis = of_case(desk, number, file)
+    diagnosis = of_case(context, number, file)
     ranked = meant(diagnosis, " ".join(words) or "1")
     against = contrast(diagnosis, ranked, meant(diagnosis, other)) if other else None
     if against and not as_json:

@@ -22,7 +22,7 @@ from diagnose.codes.frames import (
     REMOTE,
     STANDARD,
     Frame,
-    Tally,
+    FrameCounts,
     Wanted,
 )
 
@@ -45,7 +45,7 @@ _OTHER_FRAME = re.compile(
 
 
 def read_candump(
-    file: BufferedIOBase, wanted: Wanted, tally: Tally, told: Callable[[], None]
+    file: BufferedIOBase, wanted: Wanted, tally: FrameCounts, told: Callable[[], None]
 ) -> Iterator[Frame]:
     """The wanted frames of a log in order; all else is counted in `tally`. `told` is called as bytes are read."""
     kinds: dict[bytes, int] = {}
@@ -72,7 +72,7 @@ def read_candump(
             skipped[FOREIGN] += 1
 
 
-def _lines(file: BufferedIOBase, tally: Tally, told: Callable[[], None]) -> Iterator[bytes]:
+def _lines(file: BufferedIOBase, tally: FrameCounts, told: Callable[[], None]) -> Iterator[bytes]:
     """The lines of a file. What is longer than any frame is counted and dropped as it comes."""
     rest, dropping = b"", False
     while block := file.read1(BLOCK):  # what a broken packed file still gives is not lost

@@ -42,7 +42,7 @@ class Address(NamedTuple):
 
 
 @dataclass
-class Tally:
+class FrameCounts:
     """What was read: frames with a 29-bit identifier, and by kind what was passed over."""
 
     frames: int = 0

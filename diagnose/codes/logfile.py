@@ -12,7 +12,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from diagnose.codes.candump import read_candump
-from diagnose.codes.frames import EMPTY, ERROR, FD, FOREIGN, NO_TIME, REMOTE, STANDARD, Frame, Tally, Wanted
+from diagnose.codes.frames import (
+    EMPTY,
+    ERROR,
+    FD,
+    FOREIGN,
+    NO_TIME,
+    REMOTE,
+    STANDARD,
+    Frame,
+    FrameCounts,
+    Wanted,
+)
 from diagnose.errors import CallError, DataError, Place, Problem
 
 if TYPE_CHECKING:
@@ -30,7 +41,9 @@ TOLD_EVERY = 1000  # frames
 Told = Callable[[int], None]
 
 
-def read_log(path: Path, wanted: Wanted, tally: Tally, told: Told = lambda count: None) -> Iterator[Frame]:
+def read_log(
+    path: Path, wanted: Wanted, tally: FrameCounts, told: Told = lambda count: None
+) -> Iterator[Frame]:
     """The wanted frames of a log, in order; `tally` counts all. `told` hears how many bytes were read.
 
     Where a file breaks off, what stands before is given and `tally.broken` says how it ended. Raises CallError
@@ -72,7 +85,7 @@ def _counting(file: io.BufferedReader, told: Told) -> Callable[[], None]:
     return tell
 
 
-def _broken(path: Path, tally: Tally, error: BaseException | None) -> None:
+def _broken(path: Path, tally: FrameCounts, error: BaseException | None) -> None:
     """Keep what was read before the file broke off; a file without a single frame is an error."""
     if not tally.frames:
         why = f": {error.strerror}" if isinstance(error, OSError) and error.strerror else ""
@@ -82,13 +95,13 @@ def _broken(path: Path, tally: Tally, error: BaseException | None) -> None:
 
 
 def _by_own_parser(
-    file: io.BufferedIOBase, form: str, wanted: Wanted, tally: Tally, tell: Callable[[], None]
+    file: io.BufferedIOBase, form: str, wanted: Wanted, tally: FrameCounts, tell: Callable[[], None]
 ) -> Iterator[Frame]:
     yield from read_candump(file, wanted, tally, tell)
 
 
 def _by_python_can(
-    file: io.BufferedIOBase, form: str, wanted: Wanted, tally: Tally, tell: Callable[[], None]
+    file: io.BufferedIOBase, form: str, wanted: Wanted, tally: FrameCounts, tell: Callable[[], None]
 ) -> Iterator[Frame]:
     try:
         import can
@@ -115,7 +128,7 @@ def _messages(reader: Callable[[Any], Any], file: Any) -> Iterator[can.Message]:
 
 
 @contextmanager
-def _complaints_counted(tally: Tally) -> Iterator[None]:
+def _complaints_counted(tally: FrameCounts) -> Iterator[None]:
     """The readers of python-can pass over lines with no more than a word to the log: these are counted."""
 
     class Counter(logging.Handler):
@@ -132,7 +145,7 @@ def _complaints_counted(tally: Tally) -> Iterator[None]:
         log.propagate = heard
 
 
-def _plain(message: can.Message, wanted: Wanted, tally: Tally) -> Frame | None:
+def _plain(message: can.Message, wanted: Wanted, tally: FrameCounts) -> Frame | None:
     """A frame as ours; None, and counted, for what is of no use here."""
     kind = _passed_over(message)
     if kind:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from diagnose.codes.frames import NO_TIME
-from diagnose.codes.ledger import Module
+from diagnose.codes.timeline import Module
 from diagnose.codes.transport import Message
 
 TURNING, RUNNING = 30.0, 400.0
@@ -60,7 +60,7 @@ BY_GROUP: Mapping[int, tuple[Parameter, ...]] = {
 
 
 @dataclass(slots=True)
-class Span:
+class ValueRange:
     """Lowest, highest, mean and number of values."""
 
     low: float = float("inf")
@@ -89,8 +89,8 @@ class BusReading:
 
     module: Module
     parameter: Parameter
-    all: Span
-    cranking: Span
+    all: ValueRange
+    cranking: ValueRange
     errors: int = 0
 
 
@@ -127,10 +127,10 @@ class Starter:
 
 
 @dataclass(slots=True)
-class _Row:
+class _ParameterRow:
     parameter: Parameter
-    all: Span
-    cranking: Span
+    all: ValueRange
+    cranking: ValueRange
     errors: int = 0
 
 
@@ -139,7 +139,7 @@ class Watch:
 
     def __init__(self) -> None:
         self.starters: dict[Module, Starter] = {}
-        self._rows: dict[tuple[str, int, int], tuple[_Row, ...]] = {}
+        self._rows: dict[tuple[str, int, int], tuple[_ParameterRow, ...]] = {}
         self._cranking: set[str] = set()  # buses on which an engine is being cranked now
 
     def take(self, message: Message) -> None:
@@ -149,7 +149,9 @@ class Watch:
         key = (message.channel, message.source, message.pgn)
         rows = self._rows.get(key)
         if rows is None:
-            rows = self._rows[key] = tuple(_Row(one, Span(), Span()) for one in BY_GROUP[message.pgn])
+            rows = self._rows[key] = tuple(
+                _ParameterRow(one, ValueRange(), ValueRange()) for one in BY_GROUP[message.pgn]
+            )
         for row in rows:
             value = row.parameter.value(message.data)
             if isinstance(value, str):
@@ -168,7 +170,7 @@ class Watch:
         ]
         yield from sorted(found, key=lambda one: (one.module, places[one.parameter.spn]))
 
-    def _value(self, row: _Row, value: float, message: Message) -> None:
+    def _value(self, row: _ParameterRow, value: float, message: Message) -> None:
         if row.parameter.spn == ENGINE_SPEED:
             self._turns(Module(message.channel, message.source), value, message.time)
         row.all.take(value)

@@ -18,7 +18,7 @@ from diagnose.network.whereabouts import in_the_tree
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class CountedObservation:
     """One observation that counts: the variable that it speaks of, and in the knowledge's words."""
 
     observation: Observation
@@ -26,7 +26,7 @@ class Seen:
     name: str
 
 
-def as_evidence(knowledge: Knowledge, built: Built, seen: Iterable[Seen]) -> Evidence:
+def as_evidence(knowledge: Knowledge, built: Built, seen: Iterable[CountedObservation]) -> Evidence:
     """What was seen as likelihoods of the network's variables."""
     found = {item.variable: _likelihood(knowledge, item.observation) for item in seen}
     return {**in_the_tree(built, found), **found}
@@ -48,9 +48,9 @@ def usable(knowledge: Knowledge, case: Case) -> tuple[list[Observation], list[st
 
 def latest_of_each(
     knowledge: Knowledge, built: Built, counted: Iterable[Observation]
-) -> tuple[tuple[Seen, ...], list[str]]:
+) -> tuple[tuple[CountedObservation, ...], list[str]]:
     """One observation a variable, the latest. A finding that no repair in between touched is one variable."""
-    latest: dict[int, Seen] = {}
+    latest: dict[int, CountedObservation] = {}
     overtaken = []
     for observation in counted:
         finding = observable(knowledge, observation.finding)
@@ -61,7 +61,9 @@ def latest_of_each(
                 f"{finding.name}: {before.observation.state} before, {observation.state} later, "
                 "though no repair in between acts on it; the later one counts"
             )
-        latest[variable] = Seen(observation, variable, with_place(finding.name, observation.place))
+        latest[variable] = CountedObservation(
+            observation, variable, with_place(finding.name, observation.place)
+        )
     return tuple(latest.values()), overtaken
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from diagnose.cases.case import Case, Observation
-from diagnose.evidence.counted import Seen, as_evidence, in_words, latest_of_each
+from diagnose.evidence.counted import CountedObservation, as_evidence, in_words, latest_of_each
 from diagnose.evidence.renewals import history
 from diagnose.knowledge.observable import observable
 from diagnose.knowledge.records import Knowledge
@@ -33,7 +33,7 @@ class Engaged:
     built: Built
     engine: Engine
     thinned: Thinned | None
-    seen: tuple[Seen, ...]
+    seen: tuple[CountedObservation, ...]
     unused: list[str]
 
 

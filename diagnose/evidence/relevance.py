@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from diagnose.evidence.counted import Seen
+from diagnose.evidence.counted import CountedObservation
 from diagnose.network.built import Built
 from diagnose.network.whereabouts import machine_wide
 
@@ -12,7 +12,7 @@ PERSISTS = 0.01
 """Probability from which a cause that the findings before a repair spoke of counts as still there (judgement)."""
 
 
-def above_the_shown(built: Built, seen: Sequence[Seen]) -> set[int]:
+def above_the_shown(built: Built, seen: Sequence[CountedObservation]) -> set[int]:
     """The variables above what was found not normal; all, where nothing was."""
     states = built.network.states
     shown = [item.variable for item in seen if item.observation.state != states[item.variable][0]]
@@ -30,7 +30,7 @@ def matters(built: Built, variable: int, probability: float, behind: set[int]) -
     return probability >= PERSISTS and any(one in behind for one in earlier)
 
 
-def shown(built: Built, seen: Iterable[Seen]) -> list[Seen]:
+def shown(built: Built, seen: Iterable[CountedObservation]) -> list[CountedObservation]:
     """What was found not normal and is the latest of its finding."""
     return [
         item

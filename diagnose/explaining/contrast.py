@@ -16,12 +16,12 @@ import numpy as np
 
 from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.errors import CallError
-from diagnose.explaining.settling import Question, promising, questions, separation
+from diagnose.explaining.settling import UnknownFinding, promising, questions, separation
 from diagnose.network.engine import Engine
 from diagnose.network.network import Array, below
 from diagnose.network.observed import ImpossibleEvidence, one_hot
 from diagnose.network.weighing import DECIBANS, MOST, Weighing, between
-from diagnose.planning.telling import QUICK_TABLE
+from diagnose.planning.information import QUICK_TABLE
 
 TELLS = 0.1
 """Bits below which a check is no way to tell two causes apart (judgement)."""
@@ -52,7 +52,7 @@ class Outcome:
 class Settles:
     """A finding of a check that tells the two apart; `bits` of 1 would settle it."""
 
-    question: Question
+    question: UnknownFinding
     bits: float
     outcomes: tuple[Outcome, ...]
 
@@ -114,7 +114,7 @@ def _settling(diagnosis: Diagnosis, pair: Sequence[int], odds: float) -> list[Se
     return [one for one in found if one.bits >= TELLS]
 
 
-def _for_the_time(bits: float, question: Question) -> float:
+def _for_the_time(bits: float, question: UnknownFinding) -> float:
     """Bits a minute; what tells too little counts for nothing, however quick."""
     return bits / max(question.minutes, 0.5) if bits >= TELLS else 0.0
 
@@ -133,7 +133,9 @@ def _predicted(
     return [None if outcome is None else outcome.probabilities for outcome in outcomes]
 
 
-def _outcomes(diagnosis: Diagnosis, one: Question, p: Array, q: Array, odds: float) -> tuple[Outcome, ...]:
+def _outcomes(
+    diagnosis: Diagnosis, one: UnknownFinding, p: Array, q: Array, odds: float
+) -> tuple[Outcome, ...]:
     states = diagnosis.knowledge.findings[one.finding].states
     with np.errstate(divide="ignore", invalid="ignore"):
         after = np.clip(np.nan_to_num(odds + DECIBANS * np.log(p / q), nan=odds), -MOST, MOST)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis, RankedCause
-from diagnose.explaining.codes import Codes, codes
+from diagnose.explaining.codes_explained import Codes, codes
 from diagnose.explaining.intervals import Interval, intervals
 from diagnose.explaining.mistaken import Rival, mistaken_for
 from diagnose.explaining.reasons import Reason, reasons, seen_words, weighing
@@ -18,14 +18,14 @@ from diagnose.knowledge.records import Knowledge, Link, Repair
 from diagnose.network.engine import Engine
 from diagnose.network.messages import TooWide
 from diagnose.network.weighing import DECIBANS, story
-from diagnose.study.lines import Opened, lay_open
+from diagnose.study.lines import LaidOpen, lay_open
 
 WIDEST_OPENED, LARGEST_OPENED = 1 << 14, 1 << 15
 """Largest table with which it is still told how far the numbers can be trusted."""
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class EvidenceStep:
     """One item of evidence in its turn: its weight for the cause, given those noted before it, in decibans, and the
     cause's probability after it."""
 
@@ -45,7 +45,7 @@ class Effect:
 
 
 @dataclass(frozen=True, slots=True)
-class Doubt:
+class Uncertainty:
     """What the numbers of the knowledge leave open: the 90 % interval of the cause's probability, and the numbers
     nearest to taking the first place from it or giving it to it."""
 
@@ -68,10 +68,10 @@ class Explanation:
     before: float
     about: str
     reasons: tuple[Reason, ...]
-    story: tuple[Step, ...]
+    story: tuple[EvidenceStep, ...]
     codes: Codes
     best: tuple[Explained, ...]
-    doubt: Doubt | None
+    doubt: Uncertainty | None
     effects: tuple[Effect, ...]
     brought_about_by: tuple[str, ...]
     tests: tuple[Telling, ...]
@@ -101,7 +101,7 @@ def explain(diagnosis: Diagnosis, ranked: RankedCause, most_tests: int = 5) -> E
     )
 
 
-def opened(diagnosis: Diagnosis) -> Opened | None:
+def opened(diagnosis: Diagnosis) -> LaidOpen | None:
     """The numbers behind the diagnosis, laid open; None where it is too tangled."""
     if diagnosis.engine.tree.size > LARGEST_OPENED:
         return None
@@ -116,21 +116,21 @@ def _before(diagnosis: Diagnosis, id: str) -> float:
     return 1 - float(Engine(diagnosis.built.network, {}, [column]).marginal(column)[0])
 
 
-def _story(diagnosis: Diagnosis, id: str, before: float) -> tuple[Step, ...]:
+def _story(diagnosis: Diagnosis, id: str, before: float) -> tuple[EvidenceStep, ...]:
     """What each item of evidence in its turn made of the cause's probability."""
     column = diagnosis.built.variable(id)
     steps = np.diff(story(weighing(diagnosis, column), [column])[:, 0])
     factors = np.exp(np.cumsum(steps) / DECIBANS)
     after = factors * before / (factors * before + 1 - before)
     told = zip(diagnosis.evidence, steps.tolist(), after.tolist(), strict=True)
-    return tuple(Step(s.observation.finding, seen_words(diagnosis, s), by, p) for s, by, p in told)
+    return tuple(EvidenceStep(s.observation.finding, seen_words(diagnosis, s), by, p) for s, by, p in told)
 
 
-def _doubt(diagnosis: Diagnosis, cause: RankedCause) -> Doubt | None:
+def _doubt(diagnosis: Diagnosis, cause: RankedCause) -> Uncertainty | None:
     numbers = opened(diagnosis)
     if numbers is None:
         return None
-    return Doubt(intervals(numbers, [cause.id])[cause.id], turns(numbers, cause))
+    return Uncertainty(intervals(numbers, [cause.id])[cause.id], turns(numbers, cause))
 
 
 def _effect(knowledge: Knowledge, link: Link) -> Effect:

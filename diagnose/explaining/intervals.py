@@ -24,9 +24,9 @@ from diagnose.knowledge.number import Number
 from diagnose.network.messages import Beliefs
 from diagnose.network.network import Array, Network, NoisyMax
 from diagnose.network.predict import frontier
-from diagnose.study.exposed import Exposed, Row, expose
-from diagnose.study.lines import Opened, distribution
-from diagnose.study.named import Named, NamedRows, named
+from diagnose.study.exposed import Exposed, ExposedRow, expose
+from diagnose.study.lines import LaidOpen, distribution
+from diagnose.study.named import NamedNumber, NamedRows, named
 from diagnose.study.spread import WIDEST_DEVIATION, spread, worth
 
 LEVEL = 0.9  # share of the draws between the two ends (judgement: 5 % beyond either)
@@ -39,7 +39,7 @@ SMALLEST = 1e-12  # keeps a drawn probability off 0 and 1, where its logarithm e
 Interval = tuple[float, float]
 
 
-def intervals(opened: Opened, causes: Collection[str]) -> dict[str, Interval]:
+def intervals(opened: LaidOpen, causes: Collection[str]) -> dict[str, Interval]:
     """The 90 % interval of each cause's probability."""
     diagnosis = opened.diagnosis
     variables = {id: diagnosis.built.variable(id) for id in causes}
@@ -53,7 +53,7 @@ def intervals(opened: Opened, causes: Collection[str]) -> dict[str, Interval]:
     return found
 
 
-def how_many(opened: Opened) -> int:
+def how_many(opened: LaidOpen) -> int:
     """The number of draws: by the case alone, so that every question about it has the same."""
     return min(DRAWS, max(FEWEST, BUDGET // opened.diagnosis.engine.tree.size))
 
@@ -65,7 +65,7 @@ def quantiles(values: Array, shares: Array, levels: Sequence[float]) -> tuple[fl
     return tuple(map(float, np.interp(levels, passed / shares.sum(), values[order])))
 
 
-def drawn_beliefs(opened: Opened, variables: Sequence[int], count: int) -> Beliefs:
+def drawn_beliefs(opened: LaidOpen, variables: Sequence[int], count: int) -> Beliefs:
     """For each draw of all numbers log P(evidence) and the marginals of the plain network's variables."""
     places = opened.exposed.places
     inside, beyond = frontier(opened.diagnosis.engine, variables)
@@ -95,7 +95,7 @@ def _outside(
     return {v: found[exposed.places[v]] for v in beyond}
 
 
-def drawn_rows(exposed: Exposed, numbers: NamedRows, count: int) -> dict[Row, Array]:
+def drawn_rows(exposed: Exposed, numbers: NamedRows, count: int) -> dict[ExposedRow, Array]:
     """Draws of every row that has numbers and is neither all nor nothing, shape (card, count) each."""
     found = {}
     for row, items in numbers.rows.items():
@@ -105,7 +105,7 @@ def drawn_rows(exposed: Exposed, numbers: NamedRows, count: int) -> dict[Row, Ar
     return found
 
 
-def as_weights(network: Network, rows: Mapping[Row, Array]) -> dict[int, Array]:
+def as_weights(network: Network, rows: Mapping[ExposedRow, Array]) -> dict[int, Array]:
     """Weights of the network's variables, shape (card, count), that put every row at its draws."""
     weights: dict[int, Array] = {}
     for row, drawn in rows.items():
@@ -119,7 +119,7 @@ def as_weights(network: Network, rows: Mapping[Row, Array]) -> dict[int, Array]:
     return weights
 
 
-def draws(values: Array, items: Sequence[Named], count: int) -> Array:
+def draws(values: Array, items: Sequence[NamedNumber], count: int) -> Array:
     """Draws of one row, shape (card, count). A number has the same draws wherever and whenever it is asked for."""
     source = np.random.default_rng(crc32(items[0].label.encode()))
     if len(values) == 2:
@@ -130,7 +130,7 @@ def draws(values: Array, items: Sequence[Named], count: int) -> Array:
     return found
 
 
-def _of_two(values: Array, items: Sequence[Named], count: int, source: np.random.Generator) -> Array:
+def _of_two(values: Array, items: Sequence[NamedNumber], count: int, source: np.random.Generator) -> Array:
     """Draws of a number and its complement. A share is drawn as the knowledge has it, at the reference age, and its
     odds are then multiplied as this machine's are; a rate, and factors that are numbers themselves,
     multiply them."""
@@ -147,7 +147,7 @@ def _of_two(values: Array, items: Sequence[Named], count: int, source: np.random
     return np.stack([1 / (1 + odds), odds / (1 + odds)])
 
 
-def _of_hazard(values: Array, items: Sequence[Named], count: int, source: np.random.Generator) -> Array:
+def _of_hazard(values: Array, items: Sequence[NamedNumber], count: int, source: np.random.Generator) -> Array:
     """The same of what happens at a rate: each number multiplies the hazard."""
     numbers = [item.number for item in items]
     sound = np.exp(np.log(values[0]) * _factors(numbers, count, source))
@@ -164,7 +164,11 @@ def _factors(numbers: Sequence[Number], count: int, source: np.random.Generator)
 
 
 def _from_parents(
-    network: Network, variable: int, drawn: tuple[Row, Array] | None, known: Mapping[int, Array], count: int
+    network: Network,
+    variable: int,
+    drawn: tuple[ExposedRow, Array] | None,
+    known: Mapping[int, Array],
+    count: int,
 ) -> Array:
     """The marginal from those of the parents, shape (card, count)."""
     family = network.families[variable]

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.diagnosis import Diagnosis, RankedCause
-from diagnose.explaining.settling import Question, promising, questions
+from diagnose.explaining.settling import UnknownFinding, promising, questions
 from diagnose.network.engine import Engine
 from diagnose.network.network import Array, below
 from diagnose.network.predict import predict
@@ -41,7 +41,7 @@ class Rival:
     """A cause that this one is mistaken for, and the question that tells them best apart, None where none does."""
 
     cause: RankedCause
-    apart: Question | None
+    apart: UnknownFinding | None
 
 
 def mistaken_for(diagnosis: Diagnosis, cause: RankedCause, most: int = 3) -> tuple[Rival, ...]:
@@ -77,7 +77,7 @@ def _divergence(shown: Array) -> Array:
     return found
 
 
-def _apart(diagnosis: Diagnosis, one: RankedCause, other: RankedCause) -> Question | None:
+def _apart(diagnosis: Diagnosis, one: RankedCause, other: RankedCause) -> UnknownFinding | None:
     """The question whose answer tells best which of the two it is, if only one of them is there."""
     network = diagnosis.built.network
     pair = [diagnosis.built.variable(cause.id) for cause in (one, other)]
@@ -86,5 +86,5 @@ def _apart(diagnosis: Diagnosis, one: RankedCause, other: RankedCause) -> Questi
     return next(iter(promising(diagnosis, hold, (0.5, 0.5), asked, _worth)), None)
 
 
-def _worth(bits: float, question: Question) -> float:
+def _worth(bits: float, question: UnknownFinding) -> float:
     return bits / (ANYWAY + question.minutes)

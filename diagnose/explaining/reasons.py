@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from diagnose.diagnosis import Diagnosis, RankedCause
-from diagnose.evidence.counted import Seen
+from diagnose.evidence.counted import CountedObservation
 from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import observable
 from diagnose.network.weighing import Weighing, weigh
@@ -23,7 +23,7 @@ class Reason:
     decibans: float
 
 
-def seen_words(diagnosis: Diagnosis, seen: Seen) -> str:
+def seen_words(diagnosis: Diagnosis, seen: CountedObservation) -> str:
     """An observation in words, with how sure it is where it is not."""
     observation = seen.observation
     words = observable(diagnosis.knowledge, observation.finding).in_words(observation.state)

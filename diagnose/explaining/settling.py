@@ -13,15 +13,15 @@ from diagnose.knowledge.records import Check
 from diagnose.network.engine import Engine
 from diagnose.network.network import Array, below
 from diagnose.network.predict import predict
+from diagnose.planning.information import QUICK_TABLE, bits, entropy
 from diagnose.planning.options import access_path, lost_now, open_states
-from diagnose.planning.telling import QUICK_TABLE, bits, entropy
 
 LOOKED_INTO = 8
 """How many questions are worked out exactly, one a check; which, is chosen by quick predictions."""
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class UnknownFinding:
     """A finding that a check would reveal. `minutes`: dismantling included."""
 
     check: Check
@@ -42,7 +42,7 @@ class Answer:
 class Telling:
     """A question that would confirm or rule out a cause; `bits`: what it tells about this cause."""
 
-    question: Question
+    question: UnknownFinding
     bits: float
     answers: tuple[Answer, ...]
 
@@ -65,12 +65,12 @@ def telling_findings(diagnosis: Diagnosis, id: str, least: float = 0.001) -> tup
     return tuple(one for one in found if one.bits > least)
 
 
-def questions(diagnosis: Diagnosis, shown: Collection[int]) -> tuple[Question, ...]:
+def questions(diagnosis: Diagnosis, shown: Collection[int]) -> tuple[UnknownFinding, ...]:
     """What the checks that fit the machine can still reveal of the variables `shown`."""
     known = {seen.variable for seen in diagnosis.evidence}
     variable = diagnosis.built.variable
     return tuple(
-        Question(check, finding, minutes(diagnosis, check))
+        UnknownFinding(check, finding, minutes(diagnosis, check))
         for check in _checks(diagnosis)
         for finding in check.reveals
         if variable(finding) in shown and variable(finding) not in known
@@ -95,9 +95,9 @@ def promising(
     diagnosis: Diagnosis,
     rows: Sequence[Mapping[int, int]],
     shares: Sequence[float],
-    asked: Sequence[Question],
-    worth: Callable[[float, Question], float],
-) -> tuple[Question, ...]:
+    asked: Sequence[UnknownFinding],
+    worth: Callable[[float, UnknownFinding], float],
+) -> tuple[UnknownFinding, ...]:
     """The questions, one a check, that by prediction tell best which of the rows (states of some causes) holds, if
     they are so likely; `worth`: what so many bits are worth."""
     engine = diagnosis.engine
@@ -108,7 +108,7 @@ def promising(
     shown = predict(engine, rows, variables)
     told = [worth(separation(shown[v], shares), one) for v, one in zip(variables, asked, strict=True)]
     order = sorted(range(len(asked)), key=lambda i: (-told[i], asked[i].check.id))
-    best: dict[str, Question] = {}
+    best: dict[str, UnknownFinding] = {}
     for i in order:
         best.setdefault(asked[i].check.id, asked[i])
     return tuple(best.values())[:LOOKED_INTO]
@@ -125,6 +125,6 @@ def _entropy(p: Array) -> float:
     return float(-(p * np.log2(np.where(p > 0, p, 1.0))).sum())
 
 
-def _answers(diagnosis: Diagnosis, one: Question, chances: Array, after: Array) -> tuple[Answer, ...]:
+def _answers(diagnosis: Diagnosis, one: UnknownFinding, chances: Array, after: Array) -> tuple[Answer, ...]:
     states = diagnosis.knowledge.findings[one.finding].states
     return tuple(Answer(*row) for row in zip(states, chances.tolist(), after[..., 0].tolist(), strict=True))

@@ -19,9 +19,9 @@ import numpy as np
 from diagnose.diagnosis import RankedCause
 from diagnose.knowledge.number import Number
 from diagnose.network.network import Array
-from diagnose.study.exposed import Row
-from diagnose.study.lines import Line, Opened, lines
-from diagnose.study.named import Named
+from diagnose.study.exposed import ExposedRow
+from diagnose.study.lines import LaidOpen, Line, lines
+from diagnose.study.named import NamedNumber
 from diagnose.study.spread import moved, spread
 
 FARTHEST = math.log(10)
@@ -35,8 +35,8 @@ class Turn:
     `row`, `item`: which number it is. `by`: how far its log-odds move (of a factor on the odds: its logarithm).
     """
 
-    row: Row
-    item: Named
+    row: ExposedRow
+    item: NamedNumber
     value: float
     by: float
     first: str
@@ -52,7 +52,7 @@ class Turn:
         return abs(self.by) <= spread(self.number, self.item.multiplies)
 
 
-def turns(opened: Opened, cause: RankedCause, most: int = 3) -> tuple[Turn, ...]:
+def turns(opened: LaidOpen, cause: RankedCause, most: int = 3) -> tuple[Turn, ...]:
     """The numbers that need the smallest change to take the first place from the cause, or, where it is not first,
     to put it there; none by more than FARTHEST. Exact, one number at a time."""
     rivals = _rivals(opened)
@@ -63,7 +63,7 @@ def turns(opened: Opened, cause: RankedCause, most: int = 3) -> tuple[Turn, ...]
     return tuple(found[:most])
 
 
-def _rivals(opened: Opened) -> list[RankedCause]:
+def _rivals(opened: LaidOpen) -> list[RankedCause]:
     """The causes near enough to the first to change places with it."""
     ranked = [cause for cause in opened.diagnosis.causes if cause.relevant and opened.holds(cause.id)]
     fit = [cause for cause in ranked if 0 < cause.probability < 1]
@@ -75,7 +75,7 @@ def _log_odds(cause: RankedCause) -> float:
     return math.log(cause.probability / (1 - cause.probability))
 
 
-def _turns(opened: Opened, ids: Sequence[str], mine: int) -> Iterator[Turn]:
+def _turns(opened: LaidOpen, ids: Sequence[str], mine: int) -> Iterator[Turn]:
     rows = opened.named.rows
     shared = Counter(item.label for items in rows.values() for item in items)
     for line in lines(opened.engine, [opened.place(id) for id in ids], rows):
@@ -84,7 +84,7 @@ def _turns(opened: Opened, ids: Sequence[str], mine: int) -> Iterator[Turn]:
                 yield from _turn(line, item, ids, mine)
 
 
-def _turn(line: Line, item: Named, ids: Sequence[str], mine: int) -> Iterator[Turn]:
+def _turn(line: Line, item: NamedNumber, ids: Sequence[str], mine: int) -> Iterator[Turn]:
     """The nearer end, if within reach, of the stretch over which the cause is first."""
     ends = [
         (distance(line, by), by, first)
@@ -101,7 +101,7 @@ def distance(line: Line, by: float) -> float:
     return math.log((line.value + by) / line.value) - math.log((line.sound - by) / line.sound)
 
 
-def _value(line: Line, item: Named, by: float, far: float) -> float:
+def _value(line: Line, item: NamedNumber, by: float, far: float) -> float:
     """The number as the knowledge would write it: a prior stands there at the reference age."""
     if item.multiplies == "hazard":
         return item.number.value * math.log1p(-line.value - by) / math.log1p(-line.value)

@@ -24,14 +24,14 @@ from diagnose.intake.places import place_behind, placed
 from diagnose.intake.readings import reading
 from diagnose.knowledge.away import STILL_THERE, finding_of, is_away
 from diagnose.knowledge.away_words import Said, said
-from diagnose.knowledge.likeness import EXACT_SCORE, Match
 from diagnose.knowledge.located import at, kind_of, with_place
+from diagnose.knowledge.lookup import Resolution, resolve
 from diagnose.knowledge.observable import noted, observable
 from diagnose.knowledge.readings import reading_of
 from diagnose.knowledge.records import Finding, Knowledge
 from diagnose.knowledge.removable import Removable
-from diagnose.knowledge.slang import without_negation
-from diagnose.knowledge.words import Resolution, resolve
+from diagnose.words.likeness import EXACT_SCORE, Match
+from diagnose.words.normal import without_negation
 
 _LIKE_A_CODE = re.compile(r"\s*(spn|fmi|s\d+\s*f|[pcbu]\s?\d\w{3}\b)", re.IGNORECASE)
 _STATE_NAMED = re.compile(r"(.+?)\s*=\s*([^=]+)")

@@ -14,9 +14,9 @@ from diagnose.intake.outcome import Choice, Intake, Typed, together
 from diagnose.knowledge.bands import Given
 from diagnose.knowledge.limits import span_words
 from diagnose.knowledge.observable import observable
-from diagnose.knowledge.quantity import Quantity, parse_quantity, split_reading
 from diagnose.knowledge.readings import Meaning, meaning, open_words, reading_of
 from diagnose.knowledge.records import Finding, Knowledge
+from diagnose.words.quantity import Quantity, parse_quantity, split_reading
 
 
 def measured(knowledge: Knowledge, case: Case, quantity: str, text: str) -> Intake:

@@ -6,19 +6,19 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from diagnose.errors import Problem
+from diagnose.forms.fields import Notes, Values, Word, read_as
+from diagnose.forms.reader import read_text
 from diagnose.knowledge.builder import Builder, States, states_of
 from diagnose.knowledge.entry import Entry
-from diagnose.knowledge.fields import Notes, Values, Word, read_as
-from diagnose.knowledge.files import Text, version
+from diagnose.knowledge.files import FileText, version
 from diagnose.knowledge.overlay import overlaid, read_overlay
-from diagnose.knowledge.reader import read_text
 from diagnose.knowledge.records import BINARY, Knowledge, System
 from diagnose.knowledge.rules import LOCAL, RULES, WITH_OVERLAY, Survey, found
 from diagnose.knowledge.sections.file import BUILD, FILE, OF_A_SYSTEM, SECTIONS
 
 
 def assemble(
-    texts: Sequence[Text], unread: Sequence[Problem] = ()
+    texts: Sequence[FileText], unread: Sequence[Problem] = ()
 ) -> tuple[Knowledge | None, tuple[Problem, ...]]:
     """The knowledge in these texts (None if anything is wrong) and every problem, in order of place.
 
@@ -38,7 +38,7 @@ def assemble(
     return (None if problems else knowledge), problems
 
 
-def _files(texts: Iterable[Text], overlay: bool, notes: Notes) -> list[Values]:
+def _files(texts: Iterable[FileText], overlay: bool, notes: Notes) -> list[Values]:
     """What the files of the knowledge, or those of the overlay, hold."""
     read = read_overlay if overlay else _read
     return [values for text in texts if text.overlay == overlay and (values := read(text, notes)) is not None]
@@ -49,7 +49,7 @@ def _with_system(overlays: Iterable[Values]) -> Iterator[Values]:
     return (file for file in overlays if file["system"] is not None)
 
 
-def _read(text: Text, notes: Notes) -> Values | None:
+def _read(text: FileText, notes: Notes) -> Values | None:
     values: Values | None = read_as(FILE, read_text(text.content, text.name), notes)
     return values
 

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 
 from diagnose.knowledge.records import BINARY, Finding, Knowledge
-from diagnose.knowledge.removable import Removable, Told
+from diagnose.knowledge.removable import Removable, RemovalTest
 
 GONE, STILL_THERE = "gone", "still there"
 AT = "@"
@@ -47,7 +47,7 @@ def split(knowledge: Knowledge, id: str) -> tuple[Finding, Removable] | None:
     return (finding, part) if finding and part else None
 
 
-def named(knowledge: Knowledge) -> Mapping[str, tuple[Removable, Told]]:
+def named(knowledge: Knowledge) -> Mapping[str, tuple[Removable, RemovalTest]]:
     """The tests that have an id of their own, by that."""
     return {one.id: (part, one) for part in knowledge.removable.values() for one in part.told}
 
@@ -88,7 +88,7 @@ def _plain(id: str, name: str, part: Removable) -> Finding:
     )
 
 
-def own_as_finding(part: Removable, own: Told) -> Finding:
+def own_as_finding(part: Removable, own: RemovalTest) -> Finding:
     """A test under its own id, as a case of before has it: present where the finding was gone."""
     return replace(_plain(own.id, own.name, part), states=BINARY)
 

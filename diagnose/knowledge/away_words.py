@@ -12,11 +12,11 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 from diagnose.knowledge.away import GONE, STILL_THERE, away_id, watched
-from diagnose.knowledge.likeness import Index, Phrase, build_index, search
+from diagnose.knowledge.lookup import CLEAR_MARGIN, find
 from diagnose.knowledge.records import Knowledge
 from diagnose.knowledge.removable import Removable
-from diagnose.knowledge.slang import normalise
-from diagnose.knowledge.words import CLEAR_MARGIN, find
+from diagnose.words.likeness import Phrase, PhraseIndex, build_index, search
+from diagnose.words.normal import normalise
 
 ENOUGH = 75.0
 """Score above which a part that is out is meant."""
@@ -120,10 +120,10 @@ def _named(knowledge: Knowledge, part: Removable, what: str) -> tuple[str, ...]:
     return tuple(match.id for match in alike)
 
 
-_latest: tuple[Knowledge, Index] | None = None
+_latest: tuple[Knowledge, PhraseIndex] | None = None
 
 
-def _index(knowledge: Knowledge) -> Index:
+def _index(knowledge: Knowledge) -> PhraseIndex:
     """The index of the removable parts, kept for the knowledge last used."""
     global _latest
     if _latest is None or _latest[0] is not knowledge:

@@ -52,7 +52,7 @@ class Given:
 
 
 @dataclass(frozen=True, slots=True)
-class Alternative:
+class ConditionalBands:
     """Other bands, where the machine has one of the values of each fact and the other quantity is as `given`."""
 
     facts: tuple[Requirement, ...]
@@ -77,7 +77,7 @@ class Reading:
     basis: str
     place: Place
     scale: tuple[Scale, ...] = ()
-    where: tuple[Alternative, ...] = ()
+    where: tuple[ConditionalBands, ...] = ()
     fits: tuple[Fits, ...] = ()
 
     @property

@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 from typing import Any, TypeVar
 
 from diagnose.errors import Place
-from diagnose.knowledge.fields import Figure, Notes, Values, Word, meant, place_of
+from diagnose.forms.fields import Notes, Values, Word, WrittenNumber, meant, place_of
 from diagnose.knowledge.machine_facts import Requirement
 from diagnose.knowledge.number import COMMON_PRACTICE, JUDGEMENT, Number
 from diagnose.knowledge.records import BINARY, Link
@@ -44,9 +44,9 @@ class Builder:
     def _as_built(self, name: str, value: Any) -> Any:
         if name == "only_if":
             return self.requirements(value)
-        return self.number(value) if isinstance(value, Figure) else value
+        return self.number(value) if isinstance(value, WrittenNumber) else value
 
-    def number(self, figure: Figure, outer: Values | None = None) -> Number:
+    def number(self, figure: WrittenNumber, outer: Values | None = None) -> Number:
         """The figure with the basis of itself, else of the link around it, else of the file."""
         basis = figure.basis or (outer and outer["basis"]) or self.basis
         ess = figure.ess or (outer and outer["ess"]) or self.ess
@@ -67,7 +67,7 @@ class Builder:
 
     def row(self, given: Any, states: tuple[str, ...], place: Place, outer: Values | None) -> Row:
         """One number for each state but the first; a state that is not given has 0."""
-        if isinstance(given, Figure):
+        if isinstance(given, WrittenNumber):
             if len(states) > 2:
                 form = "to: " if outer is not None else ""
                 self._one_number(given.place, states, f"{form}{_states_form(states)}")
@@ -114,7 +114,7 @@ class Builder:
         if len(parent) > 2:
             self._one_number(place, parent, f"by_state: {_states_form(parent)}")
         if form == "p":
-            given = Figure(given["p"], None, None, given.places["p"])
+            given = WrittenNumber(given["p"], None, None, given.places["p"])
         return {parent[1]: given["to"] if form == "to" else given}
 
     def _known(self, given: Mapping[str, Any], states: tuple[str, ...]) -> None:
@@ -152,7 +152,7 @@ def _source_of(given: Any) -> str:
 
 def _form_of(given: Any) -> str:
     """Which form of a link this is: number, p, to or by_state; empty for none or several of them."""
-    if isinstance(given, Figure):
+    if isinstance(given, WrittenNumber):
         return "number"
     forms = [form for form in ("p", "to", "by_state") if given[form] is not None]
     return forms[0] if len(forms) == 1 else ""

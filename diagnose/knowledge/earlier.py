@@ -14,8 +14,8 @@ from functools import cache
 from importlib.resources import files
 
 from diagnose.errors import Problem
+from diagnose.forms.fields import PROBABILITY, Field, Values, WrittenNumber
 from diagnose.knowledge.entry import Entry
-from diagnose.knowledge.fields import PROBABILITY, Field, Figure, Values
 from diagnose.knowledge.records import PER, Cause, Knowledge
 
 PRIOR = {"prior": Field(PROBABILITY, "of an earlier version")}
@@ -50,7 +50,7 @@ def up_to_date(patch: Entry, shipped: Entry | None) -> Entry:
     return replace(patch, values=values)
 
 
-def _frequency(id: str, prior: Figure, shipped: Entry | None) -> Iterator[tuple[str, Figure]]:
+def _frequency(id: str, prior: WrittenNumber, shipped: Entry | None) -> Iterator[tuple[str, WrittenNumber]]:
     if shipped is None:
         yield "rate", replace(prior, value=NEW_CAUSE * _odds(prior.value) / WINDOW)
     elif id in shipped_priors() and shipped.section == "causes":
@@ -96,7 +96,7 @@ def _name(knowledge: Knowledge, id: str) -> str:
     return knowledge.causes[id].name if id in knowledge.causes else id
 
 
-def _words(id: str, values: Values, prior: Figure, cause: Cause | None) -> str:
+def _words(id: str, values: Values, prior: WrittenNumber, cause: Cause | None) -> str:
     if cause is None:
         return "is passed over: the cause is there no more"
     if any(name in values.places for name in PER):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.knowledge.fields import Values, Word
+from diagnose.forms.fields import Values, Word
 
 
 @dataclass(frozen=True, slots=True)

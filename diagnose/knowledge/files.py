@@ -9,17 +9,17 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from diagnose.errors import Place, Problem
+from diagnose.forms.content import read_bytes
 
 FOLDER_VARIABLE = "DIAGNOSE_KNOWLEDGE"
 OVERLAY_VARIABLE = "DIAGNOSE_OVERLAY"
 LEARNT = ".learnt.yaml"
 """Ending of the overlay that the program learns."""
 FORMAT = "1"  # raise it when the meaning of the files or records changes
-MAX_BYTES = 5_000_000  # twice all that is shipped, in one file
 
 
 @dataclass(frozen=True, slots=True)
-class Text:
+class FileText:
     """The content of one file, under the name that places show. `overlay`: it changes what the others say."""
 
     name: str
@@ -82,7 +82,7 @@ def learnt_beside(overlay: Path) -> Path:
 
 def read_overlay_files(
     overlay: Path | None, learnt: bool | Path = True
-) -> tuple[tuple[Text, ...], tuple[Problem, ...]]:
+) -> tuple[tuple[FileText, ...], tuple[Problem, ...]]:
     """The content of the overlay's file or files, and over it what was learnt; and what cannot be read.
 
     `learnt`: False leaves that out; a path is read in its place. With it the overlay itself need not exist.
@@ -99,36 +99,23 @@ def read_overlay_files(
     return (
         (
             *texts,
-            *(Text(str(path), content, True) for path, content in contents if isinstance(content, bytes)),
+            *(FileText(str(path), content, True) for path, content in contents if isinstance(content, bytes)),
         ),
         (*problems, *(content for _, content in contents if isinstance(content, Problem))),
     )
 
 
-def _overlay_itself(overlay: Path) -> tuple[tuple[Text, ...], tuple[Problem, ...]]:
+def _overlay_itself(overlay: Path) -> tuple[tuple[FileText, ...], tuple[Problem, ...]]:
     if overlay.is_dir():
         texts, problems = read_folder(overlay)
         return tuple(replace(text, overlay=True) for text in texts), problems
     content = read_bytes(overlay)
     if isinstance(content, Problem):
         return (), (content,)
-    return (Text(str(overlay), content, overlay=True),), ()
+    return (FileText(str(overlay), content, overlay=True),), ()
 
 
-def read_bytes(path: Path) -> bytes | Problem:
-    """The file's content, or why it cannot be had. Never reads more than the limit."""
-    try:
-        with path.open("rb") as file:
-            content = file.read(MAX_BYTES + 1)
-    except OSError as error:
-        return Problem("K001", Place(str(path)), f"cannot be read: {error.strerror or error}")
-    if len(content) > MAX_BYTES:
-        hint = "split it into several files"
-        return Problem("K003", Place(str(path)), f"is larger than {MAX_BYTES // 1_000_000} MB", hint)
-    return content
-
-
-def read_folder(folder: Path) -> tuple[tuple[Text, ...], tuple[Problem, ...]]:
+def read_folder(folder: Path) -> tuple[tuple[FileText, ...], tuple[Problem, ...]]:
     """The knowledge files of a folder in order of name, and what cannot be read."""
     try:
         paths = sorted(folder.glob("*.yaml"))
@@ -138,11 +125,11 @@ def read_folder(folder: Path) -> tuple[tuple[Text, ...], tuple[Problem, ...]]:
         hint = "name a folder with .yaml files"
         return (), (Problem("K001", Place(str(folder)), "holds no knowledge", hint),)
     contents = [(path, read_bytes(path)) for path in paths]
-    texts = tuple(Text(str(path), content) for path, content in contents if isinstance(content, bytes))
+    texts = tuple(FileText(str(path), content) for path, content in contents if isinstance(content, bytes))
     return texts, tuple(content for _, content in contents if isinstance(content, Problem))
 
 
-def version(texts: Iterable[Text]) -> str:
+def version(texts: Iterable[FileText]) -> str:
     """Hash of the names and contents of the files (not of the folder they lie in) and of the format."""
     digest = hashlib.sha256(FORMAT.encode())
     for text in texts:

@@ -7,9 +7,9 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
+from diagnose.forms.notes import Values, Word
 from diagnose.knowledge.away import away_id, finding_of, is_away, part_of
 from diagnose.knowledge.entry import Entry
-from diagnose.knowledge.notes import Values, Word
 from diagnose.knowledge.records import Cause, Check, Finding, Knowledge, Repair
 
 SECTIONS = ("causes", "findings", "checks", "repairs")

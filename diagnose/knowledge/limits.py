@@ -7,11 +7,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from diagnose.errors import CallError
-from diagnose.knowledge.bands import Alternative, Band, Given, Reading
-from diagnose.knowledge.quantity import Quantity
+from diagnose.knowledge.bands import Band, ConditionalBands, Given, Reading
 from diagnose.knowledge.records import Finding
-from diagnose.knowledge.slang import normalise
-from diagnose.knowledge.units import Unit, convert, parse_unit
+from diagnose.words.normal import normalise
+from diagnose.words.quantity import Quantity
+from diagnose.words.units import Unit, convert, parse_unit
 
 Others = Mapping[tuple[str, ...], Quantity]
 """The latest value of other quantities, by their normalised names."""
@@ -132,7 +132,7 @@ def _in_bands(finding: Finding, value: float, held: Iterable[Band]) -> str:
     return next((one.state for one in held if within(value, one.below, one.above)), finding.normal)
 
 
-def _applies(one: Alternative, facts: Mapping[str, str]) -> bool:
+def _applies(one: ConditionalBands, facts: Mapping[str, str]) -> bool:
     return all(facts.get(needed.fact) in needed.values for needed in one.facts)
 
 

@@ -64,8 +64,8 @@ def notices(
     knowledge, _ = check(folder, overlay, learnt)
     if knowledge is None:
         return ()
+    from diagnose.forms.notes import Notes
     from diagnose.knowledge import earlier
-    from diagnose.knowledge.notes import Notes
     from diagnose.knowledge.overlay import read_overlay
 
     read = (read_overlay(text, Notes()) for text in texts)

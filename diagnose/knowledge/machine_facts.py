@@ -43,17 +43,6 @@ class Family:
 
 
 @dataclass(frozen=True, slots=True)
-class Expression:
-    """What people say for something (`said`), and the plain words of names and aliases that it stands for
-    (`means`); a word with a minus behind it is lacking: `power-`."""
-
-    id: str
-    means: str
-    said: tuple[str, ...]
-    place: Place
-
-
-@dataclass(frozen=True, slots=True)
 class Requirement:
     """Applies only where the machine fact is one of these values."""
 

@@ -13,13 +13,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
+from diagnose.forms.fields import Field, Map, Notes, Shape, Values, WrittenNumber, meant, read_as
+from diagnose.forms.reader import read_text
 from diagnose.knowledge.earlier import PRIOR, up_to_date
 from diagnose.knowledge.entry import Entry
-from diagnose.knowledge.fields import Field, Figure, Map, Notes, Shape, Values, meant, read_as
-from diagnose.knowledge.files import LEARNT, Text
+from diagnose.knowledge.files import LEARNT, FileText
 from diagnose.knowledge.formerly import brought_up
 from diagnose.knowledge.number import SHOP
-from diagnose.knowledge.reader import read_text
 from diagnose.knowledge.records import PER
 from diagnose.knowledge.sections.file import OF_A_SYSTEM, SECTIONS, SYSTEM_HEAD
 
@@ -39,7 +39,7 @@ OVERLAY = Shape(
 )
 
 
-def read_overlay(text: Text, notes: Notes) -> Values | None:
+def read_overlay(text: FileText, notes: Notes) -> Values | None:
     """The overlay's sections, every number with a basis of its own; None where it cannot be read at all."""
     file: Values | None = read_as(OVERLAY, read_text(text.content, text.name), notes)
     if file is None:
@@ -112,9 +112,9 @@ def _joined(old: Any, new: Any) -> Any:
 def _still_named(old: Any, new: Any) -> Any:
     """A link with another strength is still named by its source, unless the overlay names another."""
     source = old.get("source") if isinstance(old, Values) else None
-    if not source or not isinstance(new, Figure | Values):
+    if not source or not isinstance(new, WrittenNumber | Values):
         return new
-    if isinstance(new, Figure):
+    if isinstance(new, WrittenNumber):
         found = Values(new.place, p=new.value, to=None, by_state=None, basis=new.basis, ess=new.ess)
         found.places = {"p": new.place}
     else:
@@ -150,8 +150,8 @@ def _near(id: str, known: Iterable[str]) -> str:
 
 def _with_basis(value: Any, basis: str, ess: float) -> Any:
     """Every number below with its own basis, else that of the link or reading around it, else the default."""
-    if isinstance(value, Figure):
-        return Figure(value.value, value.basis or basis, value.ess or ess, value.place)
+    if isinstance(value, WrittenNumber):
+        return WrittenNumber(value.value, value.basis or basis, value.ess or ess, value.place)
     if isinstance(value, Values):
         inside = (value.get("basis") or basis, value.get("ess") or ess)
         found = Values(value.place, **{name: _with_basis(one, *inside) for name, one in value.items()})

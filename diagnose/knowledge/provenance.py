@@ -56,7 +56,7 @@ class Labelled:
 
 
 @dataclass(frozen=True, slots=True)
-class Named:
+class SourcedLinks:
     """Of `links` links, how many a published source names, by how it was consulted (`read`, `second-hand`, ...)."""
 
     links: int
@@ -105,7 +105,7 @@ def tally_of_texts(knowledge: Knowledge) -> dict[str, Counter[str]]:
     return {words: Counter(map(kind, bases)) for words, bases in both.items()}
 
 
-def structure(knowledge: Knowledge) -> dict[str, Named]:
+def structure(knowledge: Knowledge) -> dict[str, SourcedLinks]:
     """System id of a cause or condition -> how many of the links that start there a source names."""
     links: dict[str, list[Link]] = {id: [] for id in knowledge.systems}
     for parent in knowledge.parents:
@@ -113,8 +113,8 @@ def structure(knowledge: Knowledge) -> dict[str, Named]:
     return {id: _named_of(knowledge, of_system) for id, of_system in links.items()}
 
 
-def _named_of(knowledge: Knowledge, links: Sequence[Link]) -> Named:
-    return Named(
+def _named_of(knowledge: Knowledge, links: Sequence[Link]) -> SourcedLinks:
+    return SourcedLinks(
         len(links), Counter(knowledge.sources[link.source].confidence for link in links if link.source)
     )
 

@@ -14,13 +14,13 @@ from itertools import product
 from diagnose.errors import CallError
 from diagnose.knowledge import limits
 from diagnose.knowledge.bands import Given, Reading
-from diagnose.knowledge.likeness import Match, Phrase, build_index, search
 from diagnose.knowledge.limits import Others
-from diagnose.knowledge.quantity import Quantity, split_reading
+from diagnose.knowledge.lookup import is_clear
 from diagnose.knowledge.records import Finding, Knowledge
-from diagnose.knowledge.slang import normalise
-from diagnose.knowledge.units import parse_unit
-from diagnose.knowledge.words import is_clear
+from diagnose.words.likeness import Match, Phrase, build_index, search
+from diagnose.words.normal import normalise
+from diagnose.words.quantity import Quantity, split_reading
+from diagnose.words.units import parse_unit
 
 CLEAR_WITH_UNIT = 80.0  # words that mean a quantity, where its unit agrees and nothing else comes near
 _STATE_WORDS = re.compile(

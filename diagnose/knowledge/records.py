@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 
 from diagnose.errors import Place
 from diagnose.knowledge.bands import Reading
-from diagnose.knowledge.machine_facts import Expression, Fact, Family, Requirement
+from diagnose.knowledge.machine_facts import Fact, Family, Requirement
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.removable import Removable
+from diagnose.words.expression import Expression
 
 BINARY = ("absent", "present")
 PER = ("rate", "per_start", "per_night", "share")

@@ -28,7 +28,7 @@ class Brought:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class RemovalTest:
     """A test by taking away with an id, a name and aliases of its own; `present` says that the finding is gone.
 
     `of`: the findings that it can be said of; that one is meant which was seen, the first where none was.
@@ -60,7 +60,7 @@ class Removable:
     carries: tuple[Carried, ...]
     brings: tuple[Brought, ...]
     watched: tuple[str, ...]
-    told: tuple[Told, ...]
+    told: tuple[RemovalTest, ...]
     mistaken: Number | None
     by: tuple[str, ...]
     minutes: Number | None

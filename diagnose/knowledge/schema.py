@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from diagnose.knowledge.fields import Schema
+from diagnose.forms.fields import Schema
 from diagnose.knowledge.sections.file import FILE
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from diagnose.learning.numbers import Numbers
+from diagnose.learning.learnable import Numbers
 from diagnose.network.network import Array
 
 FURTHEST = 64.0

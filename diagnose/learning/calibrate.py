@@ -13,15 +13,15 @@ import numpy as np
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.anonymous import quarter
+from diagnose.learning.case_sources import CaseSource
+from diagnose.learning.case_survey import fingerprint
 from diagnose.learning.counts import School, left_out
-from diagnose.learning.graph import Graph
 from diagnose.learning.learn import ALONE
 from diagnose.learning.lesson import Lesson
+from diagnose.learning.parallel import crew
 from diagnose.learning.progress import Told, silent
 from diagnose.learning.scores import Tallied
-from diagnose.learning.sources import Source
-from diagnose.learning.survey import fingerprint
-from diagnose.learning.work import crew
+from diagnose.learning.whole_network import Graph
 from diagnose.network.observed import ImpossibleEvidence
 
 SAMPLE = 2_000
@@ -98,7 +98,7 @@ class Calibration:
 
 def calibrate(
     knowledge: Knowledge,
-    source: Source,
+    source: CaseSource,
     *,
     sample: int | None = SAMPLE,
     processes: int = 2,
@@ -121,7 +121,7 @@ def calibrate(
     return _summed(closed, judged, impossible)
 
 
-def _certain(school: School, source: Source) -> Iterator[Lesson]:
+def _certain(school: School, source: CaseSource) -> Iterator[Lesson]:
     """The cases that can be judged, each once."""
     seen: set[bytes] = set()
     for chunk in source.chunks(SOME * 40):

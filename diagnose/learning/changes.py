@@ -10,7 +10,7 @@ import numpy as np
 from diagnose.knowledge.records import BINARY, Knowledge
 from diagnose.learning import reference
 from diagnose.learning.learn import LearntNumbers
-from diagnose.learning.numbers import Kind, Row
+from diagnose.learning.learnable import Kind, NumberRow
 
 LEAST = 1.0
 """Cases (fully seen ones that would tell as much) from which a row is worth writing down."""
@@ -104,7 +104,7 @@ def _of_row(learnt: LearntNumbers, number: int) -> Iterator[Change]:
             )
 
 
-def _of_cause(learnt: LearntNumbers, number: int, row: Row) -> Iterator[Change]:
+def _of_cause(learnt: LearntNumbers, number: int, row: NumberRow) -> Iterator[Change]:
     """The frequency of a cause; worth n of the reference machine's windows with lambda in each, the logarithm
     of a rate has the variance 1 / (n lambda)."""
     cause, after = learnt.knowledge.causes[row.effect], float(learnt.values[2 * number + 1])

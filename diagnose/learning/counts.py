@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from diagnose.cases.events import CONFIDENCES, Confirmed
 from diagnose.knowledge.records import Knowledge
-from diagnose.learning.factors import ByFacts, Factors
-from diagnose.learning.graph import Graph, graph_of
-from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, Known
+from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, CaseEvidence
 from diagnose.learning.lesson import Lesson
+from diagnose.learning.multipliers import ByFacts, Factors
+from diagnose.learning.whole_network import Graph, graph_of
 from diagnose.network.facts import ImpossibleFacts
 
 WEIGHTS: Mapping[Confirmed, float] = {"by sight": 1.0, "by repair": 0.8, "assumed": 0.1}
@@ -44,11 +44,13 @@ class School:
         return Factors(self.knowledge)
 
 
-def known_of(school: School, lesson: Lesson, case: int = 0, useful: Container[str] | None = None) -> Known:
+def known_of(
+    school: School, lesson: Lesson, case: int = 0, useful: Container[str] | None = None
+) -> CaseEvidence:
     """What is known of a case that is not left out. `useful`: the findings that count (None: all)."""
     standing, kind = _standing(school.graph, lesson), school.factors.by_facts(lesson.machine.facts)
     standing[~kind.possible] = EXCLUDED
-    return Known(
+    return CaseEvidence(
         _readable(school, _findings(school, lesson.while_broken(), useful), standing, kind),
         standing,
         school.factors.bins(lesson.machine),

@@ -24,11 +24,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.learning.expect import occurrences, priors_by_bin
-from diagnose.learning.factors import BIN, LAST_BIN
-from diagnose.learning.graph import Graph
-from diagnose.learning.groups import ABSENT, EXCLUDED, PRESENT, Known
-from diagnose.learning.numbers import Numbers
-from diagnose.learning.tally import Tally
+from diagnose.learning.expected_counts import ExpectedCounts
+from diagnose.learning.groups import ABSENT, EXCLUDED, PRESENT, CaseEvidence
+from diagnose.learning.learnable import Numbers
+from diagnose.learning.multipliers import BIN, LAST_BIN
+from diagnose.learning.whole_network import Graph
 from diagnose.network.network import Array
 
 NEWTON = 80  # steps at most: 80 halvings of the bounds come closer than CLOSE
@@ -36,7 +36,7 @@ CLOSE = 1e-12  # of the log odds: below it a root is found
 BINS = np.arange(-LAST_BIN, LAST_BIN + 1, dtype=np.int16)
 
 
-def trials(graph: Graph, cases: Iterable[Known]) -> Array:
+def trials(graph: Graph, cases: Iterable[CaseEvidence]) -> Array:
     """How often (by weight) each cause could be there, in each bin of its factor: known to be absent, known
     to be there of itself, or hidden; shape (3, causes, bins). A cause that others bring about is hidden: it
     may be there and yet not of itself."""
@@ -54,9 +54,9 @@ def trials(graph: Graph, cases: Iterable[Known]) -> Array:
     return found
 
 
-def of_roots(graph: Graph, values: Array, trials: Array) -> Tally:
+def of_roots(graph: Graph, values: Array, trials: Array) -> ExpectedCounts:
     """What the causes tell that are known to be there or not, and that nothing brings about."""
-    tally, count = Tally.empty(graph), len(graph.numbers.causes)
+    tally, count = ExpectedCounts.empty(graph), len(graph.numbers.causes)
     causes = np.arange(count)[:, None]
     p = priors_by_bin(graph.numbers, values, causes, BINS)
     absent, present, _ = trials
@@ -71,7 +71,12 @@ def of_roots(graph: Graph, values: Array, trials: Array) -> Tally:
 
 
 def maximised(
-    numbers: Numbers, tally: Tally, trials: Array, at_risk: Array, learnt: NDArray[np.bool_], now: Array
+    numbers: Numbers,
+    tally: ExpectedCounts,
+    trials: Array,
+    at_risk: Array,
+    learnt: NDArray[np.bool_],
+    now: Array,
 ) -> Array:
     """The next values, of the rows that are `learnt`, shape (rows,); the others stay as they are `now`.
     `at_risk`: of each cause that happens, the windows."""

@@ -9,12 +9,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.learning.factors import BIN
-from diagnose.learning.graph import FIXED, Arrow, Graph
+from diagnose.learning.expected_counts import ExpectedCounts, scores
 from diagnose.learning.groups import EXCLUDED, OPEN, PRESENT, Group, region
-from diagnose.learning.meeting import Meeting
-from diagnose.learning.numbers import Numbers
-from diagnose.learning.tally import Tally, scores
+from diagnose.learning.leak_contributions import LeakContributions
+from diagnose.learning.learnable import Numbers
+from diagnose.learning.multipliers import BIN
+from diagnose.learning.whole_network import FIXED, Arrow, Graph
 from diagnose.network.contributions import Contributions, ContributionTree
 from diagnose.network.leaves import Factor
 from diagnose.network.network import Array
@@ -26,9 +26,9 @@ MISSED = 0.2
 """P(a cause that is there is not listed), where it may have gone unlisted at all (judgement)."""
 
 
-def tally_of(graph: Graph, values: Array, groups: Iterable[Group]) -> Tally:
+def tally_of(graph: Graph, values: Array, groups: Iterable[Group]) -> ExpectedCounts:
     """The expectation over groups of cases, by these numbers."""
-    return Tally.empty(graph).merge(_Evaluation(graph, values, group).tally() for group in groups)
+    return ExpectedCounts.empty(graph).merge(_Evaluation(graph, values, group).tally() for group in groups)
 
 
 def priors_by_bin(
@@ -68,7 +68,7 @@ class _Evaluation:
         }
         self.log_constant = np.zeros(self.count)
         self.weights: dict[int, Array] = {}
-        self.meetings: dict[int, Meeting] = {}
+        self.meetings: dict[int, LeakContributions] = {}
 
     # --- into the tree --------------------------------------------------------------------------------------
 
@@ -116,13 +116,13 @@ class _Evaluation:
             self.meetings[effect] = meeting
         self.weights[self.graph.hub(effect)] = leak
 
-    def _meeting(self, effect: int, leak: Array, arrows: list[Arrow]) -> Meeting:
+    def _meeting(self, effect: int, leak: Array, arrows: list[Arrow]) -> LeakContributions:
         columns = np.flatnonzero(np.any([self.there[arrow.parent] for arrow in arrows], axis=0))
         sources = [np.broadcast_to(leak, (len(leak), self.count))[:, columns]]
         for arrow in arrows:
             there = self.there[arrow.parent][columns]
             sources.append(self.graph.link(effect, arrow, self.values)[there.astype(int)].T)
-        return Meeting(columns, sources, arrows)
+        return LeakContributions(columns, sources, arrows)
 
     def _prior(self, cause: int) -> Array:
         number = self.graph.cause_of[cause]
@@ -165,10 +165,10 @@ class _Evaluation:
 
     # --- out of the tree ------------------------------------------------------------------------------------
 
-    def tally(self) -> Tally:
+    def tally(self) -> ExpectedCounts:
         """The sums of the group. Cases that the numbers call impossible count for nothing."""
         found, links = self.solved()
-        tally = Tally.empty(self.graph)
+        tally = ExpectedCounts.empty(self.graph)
         log_probability = found.log_probability + self.log_constant
         weights = np.where(np.isfinite(log_probability), self.group.weights, 0.0)
         tally.log_probability = float(np.where(weights > 0, log_probability, 0.0) @ weights)
@@ -242,7 +242,7 @@ class _Evaluation:
         result: NDArray[np.bool_] = looked @ above > 0
         return result
 
-    def _add(self, tally: Tally, row: int, counts: Array, weights: Array) -> None:
+    def _add(self, tally: ExpectedCounts, row: int, counts: Array, weights: Array) -> None:
         cells = slice(self.graph.numbers.start[row], self.graph.numbers.start[row + 1])
         tally.counts[cells] += counts @ weights
         if row < len(tally.events):

@@ -9,9 +9,9 @@ from pathlib import Path
 from diagnose.errors import CallError
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.anonymous import anonymous
+from diagnose.learning.case_sources import ENDINGS
 from diagnose.learning.jsonl import to_json
 from diagnose.learning.lesson import Lesson
-from diagnose.learning.sources import ENDINGS
 
 SALT = 32
 """Letters of a salt at least: as many hexadecimal digits are 128 bits."""

@@ -12,16 +12,16 @@ from numpy.typing import NDArray
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning import spool
 from diagnose.learning.accelerate import Accelerator
+from diagnose.learning.case_survey import CaseSurvey, useful
 from diagnose.learning.counts import School
 from diagnose.learning.em import maximised, objective, of_roots, trials
 from diagnose.learning.expect import tally_of
+from diagnose.learning.expected_counts import ExpectedCounts
 from diagnose.learning.fleet import Fleet
-from diagnose.learning.graph import Graph
+from diagnose.learning.parallel import Crew
 from diagnose.learning.prepared import Kinds, Prepared
 from diagnose.learning.progress import Told
-from diagnose.learning.survey import CaseSurvey, useful
-from diagnose.learning.tally import Tally
-from diagnose.learning.work import Crew
+from diagnose.learning.whole_network import Graph
 from diagnose.network.network import Array
 
 STILL, STILL_A_CASE = 0.05, 1e-5
@@ -40,7 +40,7 @@ class _Task:
     values: Array
 
 
-def _expect(school: School, task: _Task) -> Tally:
+def _expect(school: School, task: _Task) -> ExpectedCounts:
     return tally_of(school.graph, task.values, spool.read(task.path)[task.first :: SHARES])
 
 
@@ -69,7 +69,7 @@ class Fit:
         self.weight = sum(one.weight for one in prepared)
         self.passes = 0
         self.objective: list[float] = []
-        self.tally, self.before = Tally.empty(self.graph), self.values
+        self.tally, self.before = ExpectedCounts.empty(self.graph), self.values
         self.told_hours = told_hours
         self.hours = 0.0
         self.fleet = self._fleet(())
@@ -99,23 +99,23 @@ class Fit:
                 break
             self.values = quick.next(self.values, after) if number < passes else after
 
-    def _gained(self, tally: Tally) -> float:
+    def _gained(self, tally: ExpectedCounts) -> float:
         """By how much the step has raised the density, at the time at risk by which it was made."""
         if not self.objective:
             return float("inf")
         return self._density(tally, self.values) - self._density(self.tally, self.before)
 
-    def _density(self, tally: Tally, values: Array) -> float:
+    def _density(self, tally: ExpectedCounts, values: Array) -> float:
         looked = self._trials(self.prepared)
         return objective(self.graph.numbers, tally.log_probability, values, looked, self.at_risk)
 
-    def _look(self, number: int) -> Tally:
+    def _look(self, number: int) -> ExpectedCounts:
         """The expectation of all cases by the present numbers."""
         tallies = []
         for place, chunk in enumerate(self.prepared):
             self.told(f"Learning, pass {number}", place, len(self.prepared))
             tallies.append(self._expected(chunk))
-        total = self._with_roots(Tally.empty(self.graph).merge(tallies), self.prepared)
+        total = self._with_roots(ExpectedCounts.empty(self.graph).merge(tallies), self.prepared)
         if not self.objective:
             self.fleet = self._fleet(self.prepared)
             self._count_hours(total, self.prepared)
@@ -133,7 +133,7 @@ class Fit:
             self.graph.numbers, [(weight, by_facts(dict(kind)).factor) for kind, weight in kinds.items()]
         )
 
-    def _count_hours(self, tally: Tally, chunks: Sequence[Prepared]) -> None:
+    def _count_hours(self, tally: ExpectedCounts, chunks: Sequence[Prepared]) -> None:
         """The running hours that belong to these chunks."""
         if self.told_hours is None:
             self.hours = self.fleet.hours_needed(tally.events)
@@ -146,25 +146,25 @@ class Fit:
 
     def _follow(self) -> None:
         """One pass in which the numbers follow chunk by chunk."""
-        total = Tally.empty(self.graph)
+        total = ExpectedCounts.empty(self.graph)
         for place, chunk in enumerate(self.prepared):
             self.told("Learning, pass 1", place, len(self.prepared))
             total.merge([self._expected(chunk)])
             known = self.prepared[: place + 1]
-            so_far = self._with_roots(Tally.empty(self.graph).merge([total]), known)
+            so_far = self._with_roots(ExpectedCounts.empty(self.graph).merge([total]), known)
             self.fleet = self._fleet(known)
             self._count_hours(so_far, known)
             self._count_windows()
             self.values = self._maximised(so_far, known)
 
-    def _expected(self, chunk: Prepared) -> Tally:
+    def _expected(self, chunk: Prepared) -> ExpectedCounts:
         tasks = (_Task(chunk.path, first, self.values) for first in range(SHARES))
-        return Tally.empty(self.graph).merge(self.work(_expect, tasks))
+        return ExpectedCounts.empty(self.graph).merge(self.work(_expect, tasks))
 
-    def _with_roots(self, tally: Tally, chunks: Sequence[Prepared]) -> Tally:
+    def _with_roots(self, tally: ExpectedCounts, chunks: Sequence[Prepared]) -> ExpectedCounts:
         return tally.merge([of_roots(self.graph, self.values, self._trials(chunks))])
 
-    def _maximised(self, tally: Tally, chunks: Sequence[Prepared]) -> Array:
+    def _maximised(self, tally: ExpectedCounts, chunks: Sequence[Prepared]) -> Array:
         numbers, looked = self.graph.numbers, self._trials(chunks)
         return maximised(numbers, tally, looked, self.at_risk, self.may_change, self.values)
 

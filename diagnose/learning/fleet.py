@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from diagnose.learning.numbers import Numbers
+from diagnose.learning.learnable import Numbers
 from diagnose.network.machine import LAST_RIGHT
 from diagnose.network.network import Array
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.learning.graph import Graph
+from diagnose.learning.whole_network import Graph
 from diagnose.network.ordering import quick_order
 
 WIDEST = 1 << 19
@@ -24,7 +24,7 @@ ABSENT, OPEN, PRESENT, EXCLUDED = range(4)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Known:
+class CaseEvidence:
     """What is known of a closed case. `findings`: variable -> (state, number of the confidence; 0 = sure);
     `standing`: of each cause, by its number, ABSENT and so on; `bins`: the bin of the factor of facts and
     age on it; `lacking`: conditions, and causes that are no roots, that the machine cannot have.
@@ -64,7 +64,7 @@ class Group:
     order: tuple[int, ...] = ()
 
 
-def grouped(graph: Graph, cases: Iterable[Known]) -> Iterator[Group]:
+def grouped(graph: Graph, cases: Iterable[CaseEvidence]) -> Iterator[Group]:
     """The cases in groups.
 
     Together come machines that lack the same, and cases that show the same vague findings, so that what these
@@ -72,7 +72,7 @@ def grouped(graph: Graph, cases: Iterable[Known]) -> Iterator[Group]:
     """
     vague = {v: n for n, v in enumerate(sorted(graph.findings.values(), key=graph.vagueness))}
     roots = [cause for variable, cause in graph.cause_of.items() if variable in graph.roots]
-    kinds: dict[tuple[bool, frozenset[int]], list[Known]] = {}
+    kinds: dict[tuple[bool, frozenset[int]], list[CaseEvidence]] = {}
     for known in cases:
         kinds.setdefault((bool((known.standing[roots] == OPEN).any()), known.lacking), []).append(known)
     for some in kinds.values():
@@ -81,7 +81,7 @@ def grouped(graph: Graph, cases: Iterable[Known]) -> Iterator[Group]:
             yield from _halved(graph, ordered[at : at + BLOCK])
 
 
-def _halved(graph: Graph, cases: Sequence[Known]) -> Iterator[Group]:
+def _halved(graph: Graph, cases: Sequence[CaseEvidence]) -> Iterator[Group]:
     """One group if its tree is small, else two halves. A case too tangled even alone does without its vaguest
     finding."""
     group = _group(graph, cases)
@@ -102,7 +102,7 @@ def _ordered(graph: Graph, region: Iterable[int]) -> tuple[list[int], int]:
     return quick_order(scopes, cards, {hub.variable: number for number, hub in hubs.items()})
 
 
-def _without_vaguest(graph: Graph, known: Known) -> Known:
+def _without_vaguest(graph: Graph, known: CaseEvidence) -> CaseEvidence:
     vaguest = min(known.opened() or known.findings, key=graph.vagueness)
     return replace(known, findings={v: seen for v, seen in known.findings.items() if v != vaguest})
 
@@ -121,7 +121,7 @@ def region(graph: Graph, group: Group) -> list[int]:
     return sorted(found - group.lacking)
 
 
-def _group(graph: Graph, cases: Sequence[Known]) -> Group:
+def _group(graph: Graph, cases: Sequence[CaseEvidence]) -> Group:
     opened = sorted({v for known in cases for v in known.opened()})
     plain = sorted({v for known in cases for v in known.findings} - set(opened))
     place = {variable: row for row, variable in enumerate((*opened, *plain))}

@@ -8,10 +8,10 @@ from typing import Any, TypeVar
 
 from diagnose.cases.case import Epoch, Observation
 from diagnose.cases.events import CONFIDENCES, CONFIRMED, MOST_HOURS
-from diagnose.cases.values import finite
+from diagnose.cases.json_values import finite
 from diagnose.errors import DataError, Place, Problem
-from diagnose.knowledge.scalars import LONGEST_TEXT
-from diagnose.learning.lesson import Found, Lesson
+from diagnose.forms.scalars import LONGEST_TEXT
+from diagnose.learning.lesson import ConfirmedCause, Lesson
 from diagnose.network.machine import Machine
 from diagnose.plain import one_line, shortened
 
@@ -144,8 +144,10 @@ def _observation(seen: Observation) -> Json:
     )
 
 
-def _found(reader: _Reader) -> Found:
-    found = Found(reader.need("cause", _text), reader.take("confirmed", _one_of(CONFIRMED), "assumed"))
+def _found(reader: _Reader) -> ConfirmedCause:
+    found = ConfirmedCause(
+        reader.need("cause", _text), reader.take("confirmed", _one_of(CONFIRMED), "assumed")
+    )
     reader.nothing_more()
     return found
 

@@ -15,14 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.knowledge.records import Knowledge
+from diagnose.learning.case_sources import CaseChunk, CaseSource, chunk_size
+from diagnose.learning.case_survey import CaseSurvey, repeated, survey
 from diagnose.learning.counts import School
 from diagnose.learning.fit import Fit
-from diagnose.learning.numbers import Numbers
+from diagnose.learning.learnable import Numbers
+from diagnose.learning.parallel import crew
 from diagnose.learning.prepared import Suspect, orders, prepare
 from diagnose.learning.progress import Chunks, Told, silent
-from diagnose.learning.sources import Chunk, Source, chunk_size
-from diagnose.learning.survey import CaseSurvey, repeated, survey
-from diagnose.learning.work import crew
 from diagnose.network.network import Array
 
 PASSES, PASSES_OF_MANY, MANY = 20, 8, 20_000
@@ -60,7 +60,7 @@ class LearntNumbers:
 
 def learn(
     knowledge: Knowledge,
-    source: Source,
+    source: CaseSource,
     *,
     passes: int | None = None,
     set_aside: bool = True,
@@ -100,5 +100,5 @@ def learn(
     )
 
 
-def _look(school: School, chunk: Chunk) -> CaseSurvey:
+def _look(school: School, chunk: CaseChunk) -> CaseSurvey:
     return survey(school, chunk.read(school.knowledge))

@@ -14,7 +14,7 @@ from diagnose.network.machine import Machine
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class ConfirmedCause:
     """A cause that was confirmed, and how."""
 
     cause: str
@@ -35,7 +35,7 @@ class Lesson:
     opened: str = ""
     closed: str = ""
     epochs: tuple[Epoch, ...] = (Epoch(),)
-    confirmed: tuple[Found, ...] = ()
+    confirmed: tuple[ConfirmedCause, ...] = ()
     is_closed: bool = False
     proven: bool = False
     knowledge: str = ""
@@ -86,8 +86,8 @@ def lesson_of(case: Case) -> Lesson:
     )
 
 
-def _confirmed(closed: Closed | None) -> tuple[Found, ...]:
-    return tuple(Found(cause, closed.how(cause)) for cause in closed.causes) if closed else ()
+def _confirmed(closed: Closed | None) -> tuple[ConfirmedCause, ...]:
+    return tuple(ConfirmedCause(cause, closed.how(cause)) for cause in closed.causes) if closed else ()
 
 
 def _day(time: str) -> str:

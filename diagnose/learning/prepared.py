@@ -8,15 +8,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose.learning import spool
+from diagnose.learning.case_sources import CaseChunk
+from diagnose.learning.case_survey import CaseSurvey, useful
 from diagnose.learning.counts import School, known_of, left_out
-from diagnose.learning.doubts import SURPRISING, Doubt, doubts, limit
 from diagnose.learning.em import trials
-from diagnose.learning.graph import Graph
 from diagnose.learning.groups import grouped
 from diagnose.learning.lesson import Lesson
 from diagnose.learning.progress import Chunks
-from diagnose.learning.sources import Chunk
-from diagnose.learning.survey import CaseSurvey, useful
+from diagnose.learning.review import SURPRISING, CaseToReview, doubts, limit
+from diagnose.learning.whole_network import Graph
 
 Kinds = dict[tuple[tuple[str, str], ...], float]
 """Facts of machines -> what the cases of such machines are worth."""
@@ -40,7 +40,7 @@ class Suspect:
 class ChunkOrder:
     """One chunk to prepare. `skip`: places of cases, among those that count, that stood there before."""
 
-    chunk: Chunk
+    chunk: CaseChunk
     useful: frozenset[str]
     skip: frozenset[int]
     set_aside: bool
@@ -103,7 +103,7 @@ def _strange(school: School, lessons: Sequence[Lesson]) -> dict[int, Suspect]:
     return {one.case: _suspect(graph, lessons[one.case], one) for one in strange}
 
 
-def _suspect(graph: Graph, lesson: Lesson, doubt: Doubt) -> Suspect:
+def _suspect(graph: Graph, lesson: Lesson, doubt: CaseToReview) -> Suspect:
     names, states = graph.network.names, graph.network.states
     findings = tuple((names[v], states[v][state], share) for v, state, share in doubt.findings)
     causes = tuple(one.cause for one in lesson.confirmed)

@@ -35,8 +35,9 @@ class Advice(Standing):
 
     def names(self, ids: Sequence[str]) -> tuple[str, ...]:
         """Of checks and questions in words, as one reads them in a list."""
-        found = {option.id: option.name for option in self.checks} | {ASK_LAST_RIGHT: LAST_RIGHT_QUESTION}
-        return tuple(_asked(found[id]) for id in ids)
+        found = {option.id: option.asked or option.name for option in self.checks}
+        found[ASK_LAST_RIGHT] = LAST_RIGHT_QUESTION
+        return tuple(small(found[id].rstrip("?")) for id in ids)
 
     def repairs(self) -> tuple[RepairChoice, ...]:
         """The sets of repairs; where the next move is one of them, it comes first."""
@@ -76,11 +77,6 @@ class Advice(Standing):
             wanted = set(self.move.ids)
             return ("fix", sets.index(wanted)) if wanted in sets else None
         return None
-
-
-def _asked(name: str) -> str:
-    bare = name.removeprefix("Ask: ").removeprefix("Look: ")
-    return small(bare.rstrip("?"))
 
 
 def advised(diagnosis: Diagnosis, shop: Shop) -> Advice:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from diagnose.cases.case import Case
 from diagnose.cases.complained import complained_of
@@ -17,15 +17,20 @@ A_SHIFT = 5.0
 
 
 @dataclass(frozen=True, slots=True)
-class Proof:
-    """One step that proves a repair. `later`: it was put off, and falls due after some hours; `hours`: of work or
-    standing before it can be done."""
+class ProofStep:
+    """One step that proves a repair. `number`: its place among the steps of this, from 1; `later`: it was put off,
+    and falls due after some hours; `hours`: of work or standing before it can be done."""
 
-    id: str
     repair: str
+    number: int
     words: str
     later: bool = False
     hours: float = 0.0
+
+    @property
+    def id(self) -> str:
+        """As it stands among the checks done of a case."""
+        return f"{PROOF}{self.repair}:{self.number}"
 
     @property
     def takes_hours(self) -> bool:
@@ -86,7 +91,7 @@ def repaired(case: Case) -> tuple[str, ...]:
     return tuple(dict.fromkeys(id for epoch in case.epochs[1 + case.visits[-1] :] for id in epoch.repairs))
 
 
-def proofs(knowledge: Knowledge, case: Case) -> tuple[Proof, ...]:
+def proofs(knowledge: Knowledge, case: Case) -> tuple[ProofStep, ...]:
     """What proves the repairs of this visit and was not ticked since the last of them."""
     told = {
         event.check: event.text
@@ -95,22 +100,22 @@ def proofs(knowledge: Knowledge, case: Case) -> tuple[Proof, ...]:
     }
     ticked = {id: text for id, text in told.items() if id in case.epochs[-1].checks}
     steps = {
-        line: Proof(proof, id, line, ticked.get(proof) == LATER, hours)
+        one.words: replace(one, later=ticked.get(one.id) == LATER)
         for id in repaired(case)
         if id in knowledge.repairs
-        for number, (line, hours) in enumerate(_steps(knowledge.repairs[id]), 1)
-        if (proof := f"{PROOF}{id}:{number}")
+        for one in _steps(knowledge.repairs[id])
     }
     return tuple(one for one in steps.values() if one.id not in ticked or one.later)
 
 
-def _steps(repair: Repair) -> Iterator[tuple[str, float]]:
-    """The proofs of a repair, each with the hours before it can be done."""
-    return zip(repair.verify, repair.proven_after or (0.0,) * len(repair.verify), strict=True)
+def _steps(repair: Repair) -> Iterator[ProofStep]:
+    """The proofs of a repair in their order."""
+    hours = repair.proven_after or (0.0,) * len(repair.verify)
+    for number, (words, after) in enumerate(zip(repair.verify, hours, strict=True), 1):
+        yield ProofStep(repair.id, number, words, hours=after)
 
 
 def proof_words(knowledge: Knowledge, id: str) -> str:
     """The step of this id; the id itself where the knowledge has it no more."""
-    _, repair, number = id.split(":")
-    steps = knowledge.repairs[repair].verify if repair in knowledge.repairs else ()
-    return steps[int(number) - 1] if int(number) <= len(steps) else id
+    steps = (one for repair in knowledge.repairs.values() for one in _steps(repair))
+    return next((one.words for one in steps if one.id == id), id)

@@ -45,12 +45,12 @@ LONG = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """What to do now. `id`: of the check, of the repairs with `+` between, of the proof; `name`: in words;
+    """What to do now. `ids`: of the repairs done together, or the one of the check or the proof; `name`: in words;
     `reason`: one plain sentence; `unless`: what would change it; `saves`: expected money against repairing
     at once without a check; `along`: ids of what else is asked in the same go."""
 
     kind: str
-    id: str
+    ids: tuple[str, ...]
     name: str
     reason: str
     saves: float = 0.0
@@ -58,9 +58,9 @@ class Move:
     along: tuple[str, ...] = ()
 
     @property
-    def ids(self) -> tuple[str, ...]:
-        """The repairs done together, or the check."""
-        return tuple(self.id.split("+")) if self.id else ()
+    def id(self) -> str:
+        """The ids as one word, with `+` between."""
+        return "+".join(self.ids)
 
 
 def move_of(now: Standing) -> Move:
@@ -73,14 +73,14 @@ def _ended(now: Standing) -> Move | None:
     knowledge, case = now.knowledge, now.case
     if case.closed:
         return Move(
-            CLOSE, "", "Nothing", "This case is closed.", unless="The complaint comes back: reopen it."
+            CLOSE, (), "Nothing", "This case is closed.", unless="The complaint comes back: reopen it."
         )
     if waits_for_work(knowledge, case):
         return _put_to_work(now)
     if complaint_to_note(knowledge, case):
         name = "Try the machine: is the complaint gone?"
-        ids = "+".join(repaired(case))
-        return Move(PROVE, ids, name, "Nobody has noted since the repair whether the complaint is gone.")
+        reason = "Nobody has noted since the repair whether the complaint is gone."
+        return Move(PROVE, repaired(case), name, reason)
     if not gone(knowledge, case):
         return None
     return _left_in(now) or _proved(now)
@@ -92,7 +92,7 @@ def _put_to_work(now: Standing) -> Move:
     hours = max(one.after_hours for one in later)
     name = f"After about {hours:g} h: {'; '.join(small(one.name) for one in later)}?"
     reason = "This cannot be seen in the shop. It falls due later; the case stays open until then."
-    return Move(PROVE, "+".join(repaired(now.case)), name, reason)
+    return Move(PROVE, repaired(now.case), name, reason)
 
 
 def _left_in(now: Standing) -> Move | None:
@@ -111,18 +111,18 @@ def _proved(now: Standing) -> Move:
     due = [one for one in left if not one.later]
     if due:
         reason = "The complaint is gone; the repair is not proven yet."
-        return Move(PROVE, due[0].id, due[0].words, reason)
+        return Move(PROVE, (due[0].id,), due[0].words, reason)
     if left:
         reason = "The complaint is gone. This proof falls due later; the case stays open until then."
-        return Move(PROVE, left[0].id, left[0].words, reason)
-    return Move(CLOSE, "", "Close the case", "The complaint is gone and the repair is proven.")
+        return Move(PROVE, (left[0].id,), left[0].words, reason)
+    return Move(CLOSE, (), "Close the case", "The complaint is gone and the repair is proven.")
 
 
 def _told_nothing(now: Standing) -> Move | None:
     if now.diagnosis.shown or now.case.inspection or repaired(now.case):
         return None
     reason = "Nothing wrong is noted yet; all that follows hangs on it."
-    return Move(ASK, COMPLAINT, "Ask what it came in for", reason)
+    return Move(ASK, (COMPLAINT,), "Ask what it came in for", reason)
 
 
 def making_safe(now: Standing) -> Move | None:
@@ -133,7 +133,7 @@ def making_safe(now: Standing) -> Move | None:
         check = stop.clearing[0]
         if stop.hazard is None and _much_quicker(now, check):
             return None
-        return Move(MAKE_SAFE, check.id, check.name, _why_safe(stop), unless=_until(stop))
+        return Move(MAKE_SAFE, (check.id,), check.name, _why_safe(stop), unless=_until(stop))
     return None
 
 
@@ -176,13 +176,13 @@ def _check(now: Standing) -> Move | None:
     along = order.go[1:]
     if order.question and order.asks_since:
         reason = "What is likely hangs on it."
-        return Move(ASK, ASK_LAST_RIGHT, order.question.name, reason, order.question.value, along=along)
+        return Move(ASK, (ASK_LAST_RIGHT,), order.question.name, reason, order.question.value, along=along)
     if number is None:
         return None
     option, value = now.situation.checks[number], order.saved[number].money
     kind = ASK if is_question(option.id) or is_where(option.id) else CHECK
     reason = _why_check(now, value, number in order.ahead)
-    return Move(kind, option.id, option.name, reason, value, along=along)
+    return Move(kind, (option.id,), option.name, reason, value, along=along)
 
 
 def _proof_first(now: Standing, number: int, choice: RepairChoice) -> Move:
@@ -190,7 +190,7 @@ def _proof_first(now: Standing, number: int, choice: RepairChoice) -> Move:
     option, saved = now.situation.checks[number], now.order.saved.get(number)
     cost = now.shop.money(choice.cash)
     reason = f"Look first: the cause is not sure, and this takes little beside a repair of {cost}."
-    return Move(CHECK, option.id, option.name, reason, saved.money if saved else 0.0)
+    return Move(CHECK, (option.id,), option.name, reason, saved.money if saved else 0.0)
 
 
 def _why_check(now: Standing, value: float, ahead: bool) -> str:
@@ -229,10 +229,10 @@ def _unless(check: Move | None) -> str:
 
 
 def _repair(choice: RepairChoice, reason: str, unless: str = "") -> Move:
-    ids = "+".join(repair.id for repair in choice.repairs)
+    ids = tuple(repair.id for repair in choice.repairs)
     return Move(REPAIR, ids, " + ".join(repair.name for repair in choice.repairs), reason, 0.0, unless)
 
 
 def _hand_over(now: Standing) -> Move:
     reason = "Neither a check nor a repair of the knowledge is expected to cost less."
-    return Move(HAND_OVER, "", TO_A_SPECIALIST, reason)
+    return Move(HAND_OVER, (), TO_A_SPECIALIST, reason)

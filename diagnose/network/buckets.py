@@ -23,7 +23,16 @@ from numpy.typing import NDArray
 from diagnose.network.joins import Join, Scope, filled, join
 from diagnose.network.leaves import Factor, Weights, awaited, larger, split_off
 from diagnose.network.leaving import Leave, closed
-from diagnose.network.messages import MAX_TABLE, Beliefs, Bucket, Hub, Run, Sent, TooWide, bucket_shapes
+from diagnose.network.messages import (
+    MAX_TABLE,
+    Beliefs,
+    Bucket,
+    ForwardPass,
+    Hub,
+    Sent,
+    TooWide,
+    bucket_shapes,
+)
 from diagnose.network.network import Array
 from diagnose.network.ordering import elimination_order, with_all
 
@@ -73,9 +82,8 @@ class BucketTree:
         self._always |= {place: mine.total for place, mine in self.leaves.items()}
         pairs = [(self.rank[v], self.rank[h]) for v, h in twins.items()]
         self._later = {min(pair): max(pair) for pair in pairs}
-        shapes = bucket_shapes(
-            [[self.rank[v] for v in factor.scope] for factor in factors], len(order), self._later
-        )
+        ranked = [[self.rank[v] for v in scope] for scope in scopes]
+        shapes = bucket_shapes(ranked, len(order), self._later)
         sizes = [prod([self.cards[v] for v in scope]) for scope, _ in shapes]
         self.scopes = [tuple(self.variables[v] for v in scope) for scope, _ in shapes]
         self.width, self.size = max(sizes, default=1), max(sum(sizes), 1)
@@ -95,8 +103,7 @@ class BucketTree:
         return self._parent.get(place)
 
     def ranked(self, factor: Factor) -> tuple[Scope, Array]:
-        """The factor's scope in the tree's numbers, and its values with their axes so and one for the
-        batch."""
+        """The factor's scope in the tree's numbers; its values with their axes so, and one for the batch."""
         places = [self.rank[v] for v in factor.scope]
         scope = tuple(sorted(places))
         values = factor.values
@@ -187,10 +194,8 @@ class BucketTree:
         ]
         if len(parts) == 1:
             return parts[0]
-        return Beliefs(
-            np.concatenate([part.log_probability for part in parts]),
-            {v: np.concatenate([part.marginals[v] for part in parts], axis=1) for v in wanted},
-        )
+        marginals = {v: np.concatenate([part.marginals[v] for part in parts], axis=1) for v in wanted}
+        return Beliefs(np.concatenate([part.log_probability for part in parts]), marginals)
 
     def _with_standing(self, weights: Weights, instead: Weights) -> Weights:
         always = {**self.standing, **instead}
@@ -205,9 +210,8 @@ class BucketTree:
         for place in places & self.leaves.keys():
             by_variable |= self._of_leaves(place, targets, weights, found[place])
         impossible = ~np.isfinite(run.log_probability)
-        return Beliefs(
-            run.log_probability, {v: _normalised(by_variable[v], batch, impossible) for v in targets}
-        )
+        marginals = {v: _normalised(by_variable[v], batch, impossible) for v in targets}
+        return Beliefs(run.log_probability, marginals)
 
     def _of_leaves(
         self, place: int, targets: Sequence[int], weights: Weights, derivative: Array
@@ -219,7 +223,7 @@ class BucketTree:
         touched = {v: weight for v, weight in weights.items() if v in mine.row}
         return mine.marginals([v for v in targets if v in mine.row], touched, derivative)
 
-    def forward(self, weights: Weights, batch: int) -> Run:
+    def forward(self, weights: Weights, batch: int) -> ForwardPass:
         """From the leaves to the roots, with these weights in the place of the standing ones. Only what they
         touch is worked out anew."""
         if self._still is None:
@@ -237,7 +241,7 @@ class BucketTree:
             total = np.full(batch, self._log_constant + np.log(self._still_scales[clean]).sum())
             for place in touched:
                 total += np.log(sent[place].scale)
-        return Run(sent, total)
+        return ForwardPass(sent, total)
 
     def _without_weights(self) -> list[Sent]:
         """What the buckets send with the standing weights alone."""
@@ -278,7 +282,7 @@ class BucketTree:
         return Sent(tuple(tables), message / np.maximum(scale, SMALLEST), scale, closing)
 
     def _backward(
-        self, run: Run, targets: Set[int], read: Callable[[int, Array, Array], Array] | None = None
+        self, run: ForwardPass, targets: Set[int], read: Callable[[int, Array, Array], Array] | None = None
     ) -> dict[int, Array]:
         """Of each target what `read` makes of its bucket's own table and the derivative by it: its marginal."""
         read = read or self.marginal

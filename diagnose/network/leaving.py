@@ -31,7 +31,7 @@ class Leave(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Closing:
+class Elimination:
     """`message`: the scope of what is sent; `awaits`: the hubs along which it awaits; `state`: of STATE;
     `turn`: where the axes go in TURN, `back` the other way; `likelihood`: of LIKELY, shape (card, batch);
     `other`: the axis of the hub or variable that had come in."""
@@ -45,7 +45,7 @@ class Closing:
     back: tuple[int, ...] = ()
     likelihood: Array | None = None
 
-    def likely(self, likelihood: Array) -> Closing:
+    def likely(self, likelihood: Array) -> Elimination:
         """The same with likelihoods of the states, shape (card, batch), in the place of a known state."""
         return replace(self, leave=Leave.LIKELY, likelihood=likelihood)
 
@@ -105,7 +105,7 @@ class Closing:
 
 def closed(
     place: int, scope: Scope, message: Scope, awaits: frozenset[int], state: int | None, partner: int = -1
-) -> Closing:
+) -> Elimination:
     """How the bucket of variable `place` is left.
 
     `awaits`: the hubs along which its table does. `state`: None where it is no hub, the state that a hub is
@@ -114,15 +114,15 @@ def closed(
     """
     still = awaits - {place}
     if state is not None and (state >= 0 or place in awaits):
-        return Closing(message, still, Leave.STATE, max(state, 0))
+        return Elimination(message, still, Leave.STATE, max(state, 0))
     if partner < 0:
-        return Closing(message, still)
+        return Elimination(message, still)
     if state is None:
         still |= {partner}
     if partner in scope:
         leave = Leave.TAKE_IN if state is None else Leave.AGREE
-        return Closing(message, still, leave, other=scope.index(partner))
+        return Elimination(message, still, leave, other=scope.index(partner))
     renamed = [partner if v == place else v for v in scope]
     turn = [renamed.index(v) for v in message]
     back = [message.index(v) for v in renamed]
-    return Closing(message, still, Leave.TURN, turn=(*turn, len(turn)), back=(*back, len(back)))
+    return Elimination(message, still, Leave.TURN, turn=(*turn, len(turn)), back=(*back, len(back)))

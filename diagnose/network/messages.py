@@ -9,7 +9,7 @@ import numpy as np
 
 from diagnose.errors import DiagnoseError
 from diagnose.network.joins import Join, Scope
-from diagnose.network.leaving import Closing
+from diagnose.network.leaving import Elimination
 from diagnose.network.network import Array
 
 MAX_TABLE = 1 << 24  # numbers of a table: 128 MB
@@ -52,9 +52,9 @@ class Bucket:
     children: tuple[int, ...]
     joins: tuple[Join, ...]
     full: tuple[int, ...]
-    closing: Closing
+    closing: Elimination
 
-    def gradient(self, closing: Closing, below: Array | None) -> Array:
+    def gradient(self, closing: Elimination, below: Array | None) -> Array:
         """The derivative by the whole bucket's table, from that by its message (1 where it is a root)."""
         given = np.ones((1,) * (len(closing.message) + 1)) if below is None else below
         return closing.received(given, self.full)
@@ -68,11 +68,11 @@ class Sent:
     tables: tuple[Array, ...]
     message: Array
     scale: Array
-    closing: Closing
+    closing: Elimination
 
 
 @dataclass(slots=True, eq=False)
-class Run:
+class ForwardPass:
     """One pass forward: what each bucket sent, and log P of each case."""
 
     sent: list[Sent]

@@ -91,7 +91,7 @@ class Weighing:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Weighed:
+class EvidenceWeights:
     """`weights`: shape (items, causes), what each item weighs given all others; `alone`: given nothing else; both
     in decibans. `conflict`: log2 of prod P(item) / P(all items) (Jensen et al. 1990). `strange`: for each item
     log2 of P(item) / P(item | the others)."""
@@ -102,7 +102,7 @@ class Weighed:
     strange: tuple[float, ...]
 
 
-def weigh(weighing: Weighing, causes: Sequence[int]) -> Weighed:
+def weigh(weighing: Weighing, causes: Sequence[int]) -> EvidenceWeights:
     """Weigh the items for the causes; what no item speaks of, none weighs for."""
     count = len(weighing.items)
     masks = np.concatenate([weighing.in_turn[[0, -1]], weighing.left_out, weighing.alone])
@@ -111,7 +111,7 @@ def weigh(weighing: Weighing, causes: Sequence[int]) -> Weighed:
     before, whole, without, single = odds[0], odds[1], odds[2 : 2 + count], odds[2 + count :]
     logs = beliefs.log_probability / np.log(2)
     together, rest, each = logs[1], logs[2 : 2 + count], logs[2 + count :]
-    return Weighed(
+    return EvidenceWeights(
         whole - without,
         single - before,
         float(each.sum() - together),

@@ -14,7 +14,7 @@ import numpy as np
 
 from diagnose.knowledge.records import Repair
 from diagnose.planning.options import NEARLY, redundant
-from diagnose.planning.problem import Problem
+from diagnose.planning.problem import DecisionProblem
 
 LIKELY = 0.1
 """P(a repair cures what none of the others cures) from which a part is renewed beside them (judgement)."""
@@ -23,14 +23,16 @@ INSTEAD = 0.2
 with them (judgement): two kinds of one turbocharger."""
 
 
-def belong(problem: Problem, numbers: Sequence[int], repairs: Sequence[Repair]) -> bool:
+def belong(problem: DecisionProblem, numbers: Sequence[int], repairs: Sequence[Repair]) -> bool:
     """Whether these repairs, the fixes of the problem by number, are sensibly done as one."""
     if len(numbers) == 1:
         return True
     return not redundant(repairs) and all(_belongs(problem, n, numbers, repairs) for n in numbers)
 
 
-def _belongs(problem: Problem, number: int, numbers: Sequence[int], repairs: Sequence[Repair]) -> bool:
+def _belongs(
+    problem: DecisionProblem, number: int, numbers: Sequence[int], repairs: Sequence[Repair]
+) -> bool:
     mine = repairs[numbers.index(number)]
     others = [(n, one) for n, one in zip(numbers, repairs, strict=True) if n != number]
     if not mine.parts or any(one.id in mine.together or mine.id in one.together for _, one in others):
@@ -45,7 +47,7 @@ def _belongs(problem: Problem, number: int, numbers: Sequence[int], repairs: Seq
     return near or adds >= LIKELY
 
 
-def _mass(problem: Problem, number: int, beside: Sequence[int]) -> float:
+def _mass(problem: DecisionProblem, number: int, beside: Sequence[int]) -> float:
     """P(there is a fault that this one cures and none of those beside it cures nearly as surely)."""
     cures = problem.fixes[number].cures
     surest = np.max([np.zeros_like(cures), *(problem.fixes[n].cures for n in beside)], axis=0)
@@ -54,7 +56,7 @@ def _mass(problem: Problem, number: int, beside: Sequence[int]) -> float:
     return float(problem.probabilities @ (there @ own > 0))
 
 
-def _shared(problem: Problem, one: int, other: int) -> float:
+def _shared(problem: DecisionProblem, one: int, other: int) -> float:
     """The money that the dismantling of both done as one saves."""
     first, second = problem.fixes[one].access, problem.fixes[other].access
     alone = problem.reach(first, 0)[0] + problem.reach(second, 0)[0]

@@ -22,6 +22,7 @@ from diagnose.network.built import unlisted
 from diagnose.network.engine import Outcomes
 from diagnose.plain import small
 from diagnose.planning.cautions import of_check
+from diagnose.planning.information import bits, by_fault_sets, entropy, outcomes, told_of_causes
 from diagnose.planning.options import (
     LOOK_MINUTES,
     CheckOption,
@@ -36,7 +37,6 @@ from diagnose.planning.placing import is_placing
 from diagnose.planning.savings import Saving, in_order, quick_first, savings
 from diagnose.planning.since import ASK_LAST_RIGHT, SHARES, Since, since
 from diagnose.planning.situation import Situation
-from diagnose.planning.telling import bits, by_fault_sets, entropy, outcomes, told_of_causes
 
 MOST_CHECKS, FEWEST_CHECKS = 16, 5
 """How many checks are looked into, unless others are asked for; and how many at least where each takes

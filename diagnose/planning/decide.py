@@ -24,11 +24,11 @@ class Branch:
 
     when: tuple[Mapping[str, str], ...]
     probability: float
-    then: Step
+    then: PlanStep
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class PlanStep:
     """One step of the plan. `kind`: check, repair, hand over. `cost`: expected from here to the end, in money;
     `minutes`: expected work from here (without waiting for a hand-over). `hazards`: cautions before the step."""
 
@@ -47,7 +47,7 @@ class Step:
 class Decision:
     """The whole plan. `worst`: cost of the dearest path, when the dearest one in a hundred cases are left out."""
 
-    first: Step
+    first: PlanStep
     cost: float
     hours: float
     worst: float
@@ -72,9 +72,9 @@ def decide(
     return Decision(step, plan.cost, step.minutes / 60, exceeded_by(ends, WORST), alone)
 
 
-def _step(diagnosis: Diagnosis, now: Situation, plan: Plan, opened: int) -> Step:
+def _step(diagnosis: Diagnosis, now: Situation, plan: Plan, opened: int) -> PlanStep:
     if plan.kind == "hand over":
-        return Step("hand over", TO_A_SPECIALIST, plan.cost, plan.cost, 0.0, None, (), (), ())
+        return PlanStep("hand over", TO_A_SPECIALIST, plan.cost, plan.cost, 0.0, None, (), (), ())
     check = now.checks[plan.number] if plan.kind == "test" else None
     repairs = now.repairs[plan.number] if plan.kind == "fix" else ()
     action = now.problem.tests[plan.number] if check else now.problem.fixes[plan.number]
@@ -82,7 +82,7 @@ def _step(diagnosis: Diagnosis, now: Situation, plan: Plan, opened: int) -> Step
     work = check.minutes if check else sum(repair.minutes.value for repair in repairs)
     minutes = work + reach / now.shop.time(1.0) if now.shop.time(1.0) else work
     branches = _branches(diagnosis, now, plan, 0 if repairs else open_then)
-    return Step(
+    return PlanStep(
         "check" if check else "repair",
         check.name if check else " + ".join(repair.name for repair in repairs),
         plan.cost,
@@ -144,7 +144,7 @@ def _hazards(
 
 
 def ends_of(
-    step: Step, comeback: float, spent: float = 0.0, reached: float = 1.0
+    step: PlanStep, comeback: float, spent: float = 0.0, reached: float = 1.0
 ) -> Iterator[tuple[float, float]]:
     """Every end of the plan: how likely it is, and what was spent on the way there. A step's own cost holds the
     expected comeback; here it is paid where it comes."""

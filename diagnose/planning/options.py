@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from diagnose.cases.waiting import done_in_part
@@ -35,7 +35,8 @@ LOOK_MINUTES: Mapping[str, float] = {"question": 1.0, FACT: 1.0, "symptom": 2.0,
 @dataclass(frozen=True, slots=True)
 class CheckOption:
     """A check that can still tell something. `check` is None where it takes only looking or asking. `wants`: what
-    the machine must be able to do or hold; `shut`: access states that must not be open for it."""
+    the machine must be able to do or hold; `shut`: access states that must not be open for it; `asked`: of a
+    question or a look, its name without the verb."""
 
     id: str
     name: str
@@ -46,6 +47,7 @@ class CheckOption:
     hazards: tuple[str, ...] = ()
     wants: tuple[str, ...] = ()
     shut: frozenset[str] = frozenset()
+    asked: str = ""
 
     @property
     def own_hazards(self) -> tuple[str, ...]:
@@ -154,25 +156,26 @@ def _questions(diagnosis: Diagnosis) -> Iterator[CheckOption]:
         region = diagnosis.engine.region
         bearing = tuple(built.variables[v].asked for v in variables if built.ties(v) and v in region)
         if bearing:
-            question = knowledge.facts[fact].question
-            name = f"Ask: {small(question)}"
-            yield CheckOption(f"{ASKED}{fact}", name, LOOK_MINUTES[FACT], None, bearing)
+            yield _asking(f"{ASKED}{fact}", knowledge.facts[fact].question, bearing)
 
 
 def _placings(diagnosis: Diagnosis) -> Iterator[CheckOption]:
     """The questions for the cylinder or bank of what was told without."""
     for id in placing.offered(diagnosis):
-        asked = observable(diagnosis.knowledge, id).observe
-        name = f"Ask: {small(asked)}"
-        yield CheckOption(f"{WHERE}{apart(id)[0]}", name, LOOK_MINUTES[FACT], None, (id,))
+        yield _asking(f"{WHERE}{apart(id)[0]}", observable(diagnosis.knowledge, id).observe, (id,))
+
+
+def _asking(id: str, question: str, findings: tuple[str, ...]) -> CheckOption:
+    asked = small(question)
+    return CheckOption(id, f"Ask: {asked}", LOOK_MINUTES[FACT], None, findings, asked=asked)
 
 
 def _look(finding: Finding, shut: frozenset[str]) -> CheckOption:
     """Something to look, listen or ask for without any procedure."""
-    look, name, minutes = f"{LOOKED}{finding.id}", _look_name(finding), LOOK_MINUTES[finding.kind]
-    if finding.kind != "symptom":
-        return CheckOption(look, name, minutes, None, (finding.id,))
-    return CheckOption(look, name, minutes, None, (finding.id,), wants=finding.wants, shut=shut)
+    verb = {"question": "Ask", "symptom": "Look", "code": "Read the codes"}[finding.kind]
+    asked, minutes = f"{small(finding.name)}?", LOOK_MINUTES[finding.kind]
+    look = CheckOption(f"{LOOKED}{finding.id}", f"{verb}: {asked}", minutes, None, (finding.id,), asked=asked)
+    return replace(look, wants=finding.wants, shut=shut) if finding.kind == "symptom" else look
 
 
 def lost_now(diagnosis: Diagnosis) -> frozenset[str]:
@@ -204,11 +207,6 @@ def not_now(diagnosis: Diagnosis) -> set[str]:
         for one in diagnosis.knowledge.findings.values()
         if gone.intersection(one.wants) or seen & with_all_after(one.without)
     }
-
-
-def _look_name(finding: Finding) -> str:
-    verb = {"question": "Ask", "symptom": "Look", "code": "Read the codes"}[finding.kind]
-    return f"{verb}: {small(finding.name)}?"
 
 
 def repair_options(diagnosis: Diagnosis) -> list[Repair]:

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.network.network import Array
-from diagnose.planning.problem import Problem
+from diagnose.planning.problem import DecisionProblem
 
 NEGLIGIBLE = 1e-9  # of a probability or of money: below it is rounding
 LONGEST_SEQUENCE = 12  # repairs one after another: more than any fault set has
@@ -80,7 +80,7 @@ class _Step:
 class Planner:
     """Plans for one problem. `width`: how many actions are looked into at each step (best at a first glance)."""
 
-    problem: Problem
+    problem: DecisionProblem
     width: int = 1_000_000
     deadline: float = float("inf")
     _known: dict[tuple[bytes, int, int, int], tuple[Plan, bool]] = field(default_factory=dict)

@@ -54,7 +54,7 @@ class Fix:
 
 
 @dataclass(frozen=True, eq=False)
-class Problem:
+class DecisionProblem:
     """Hypotheses as fault sets with their probabilities, tests, fixes and the prices of everything.
 
     `faults`: fault sets as bits, shape (hypotheses,), the empty one first; closed under removal, see `closed`.
@@ -162,7 +162,7 @@ def closed(fault_sets: Sequence[int]) -> FaultSets:
     return np.array(sorted(found))
 
 
-def together(problem: Problem, fixes: Sequence[int], visit: float = 0.0) -> Fix:
+def together(problem: DecisionProblem, fixes: Sequence[int], visit: float = 0.0) -> Fix:
     """Several fixes done as one: costs add up (less `visit` for each after the first), access is shared."""
     chosen = [problem.fixes[number] for number in fixes]
     left = np.prod([1 - fix.cures for fix in chosen], axis=0)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from diagnose.knowledge.fields import Amount, Field, Map, Shape, Text, demand
-from diagnose.knowledge.reader import read_file
+from diagnose.forms.fields import Amount, Field, FreeText, Map, Shape, demand
+from diagnose.forms.reader import read_file
 from diagnose.planning.shop import Shop
 
 RATE = Amount(low=0, high=1e9, says="a sum of money")  # more is a slip of the pen, and sums of it overflow
@@ -13,7 +13,7 @@ USUAL = Shop()
 SHOP = Shape(
     "a shop file",
     {
-        "currency": Field(Text(), "how money is written", default=USUAL.currency),
+        "currency": Field(FreeText(), "how money is written", default=USUAL.currency),
         "labour": Field(RATE, "one hour of labour", default=USUAL.labour),
         "downtime": Field(RATE, "one hour that the machine stands", default=USUAL.downtime),
         "comeback": Field(RATE, "the machine comes back with the complaint", default=USUAL.comeback),
@@ -26,8 +26,8 @@ SHOP = Shape(
         "consumables": Field(
             Amount(low=0, high=1, says="a share from 0 to 1"), "share of parts", default=USUAL.consumables
         ),
-        "by": Field(Text(), "who notes, where nobody says (--by)", default=USUAL.by),
-        "prices": Field(Map(RATE, keys=Text()), "own prices, by name of part", default={}),
+        "by": Field(FreeText(), "who notes, where nobody says (--by)", default=USUAL.by),
+        "prices": Field(Map(RATE, keys=FreeText()), "own prices, by name of part", default={}),
     },
 )
 

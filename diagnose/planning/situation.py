@@ -36,7 +36,7 @@ from diagnose.planning.options import (
 )
 from diagnose.planning.placing import is_placing
 from diagnose.planning.placing import predicted as at_which
-from diagnose.planning.problem import FaultSets, Fix, Problem, Test, together
+from diagnose.planning.problem import DecisionProblem, FaultSets, Fix, Test, together
 from diagnose.planning.shop import Shop
 
 MOST_RESULTS = 16  # joint results of a check: two to the power of four findings
@@ -51,7 +51,7 @@ class Situation:
     fix j.
     """
 
-    problem: Problem
+    problem: DecisionProblem
     shop: Shop
     candidates: tuple[str, ...]
     checks: tuple[CheckOption, ...]
@@ -95,7 +95,7 @@ def situation(diagnosis: Diagnosis, shop: Shop, running: Sequence[KeepRunning] |
     fixes = tuple(_fix(repair, shop, candidates, access, shows) for repair in repairs)
     opening = np.array([shop.time(diagnosis.knowledge.access[id].both_ways) for id in access])
     aftermath = aftermath_of(diagnosis, candidates, faults, probabilities)
-    plain = Problem(
+    plain = DecisionProblem(
         faults,
         probabilities,
         tests,
@@ -208,7 +208,7 @@ def _joint(
     return table, tuple(names)
 
 
-def _sets_worth_trying(problem: Problem, repairs: Sequence[Repair]) -> list[tuple[int, ...]]:
+def _sets_worth_trying(problem: DecisionProblem, repairs: Sequence[Repair]) -> list[tuple[int, ...]]:
     """Sets of repairs to plan with: what belongs together, and pairs and triples of the likeliest cures."""
     place = {repair.id: number for number, repair in enumerate(repairs)}
     cured = problem.probabilities @ _touched(problem)
@@ -230,7 +230,7 @@ def _sets_worth_trying(problem: Problem, repairs: Sequence[Repair]) -> list[tupl
     ]
 
 
-def _touched(problem: Problem) -> Array:
+def _touched(problem: DecisionProblem) -> Array:
     """Whether a fix acts on a fault of the set, shape (fault sets, fixes)."""
     if not problem.fixes:
         return np.zeros((len(problem.faults), 0))

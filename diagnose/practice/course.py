@@ -15,7 +15,7 @@ from diagnose.moves.advice import Advice
 from diagnose.planning.shop import Shop
 from diagnose.practice.exercise import Exercise, HiddenTruth, after_repairs, complaints, world_of
 from diagnose.practice.seal import unseal
-from diagnose.practice.store import Entry
+from diagnose.practice.store import ExerciseEntry
 from diagnose.practice.world import World
 
 SUSPECTS = 8
@@ -26,7 +26,7 @@ _HIDDEN = HiddenTruth((), (), 0)
 class Beginning:
     """The first entry of an exercise, and what holds throughout."""
 
-    def __init__(self, knowledge: Knowledge, shop: Shop, entry: Entry):
+    def __init__(self, knowledge: Knowledge, shop: Shop, entry: ExerciseEntry):
         self.knowledge, self.shop = knowledge, shop
         self.apprentice = str(entry.values["apprentice"])
         self.key = entry.values["key"]

@@ -15,10 +15,10 @@ from diagnose.knowledge.observable import observable
 from diagnose.moves.standing import CHECK
 from diagnose.network.weighing import DECIBANS
 from diagnose.network.weighing import story as odds_story
-from diagnose.practice.bench import Bench
 from diagnose.practice.expert import Difficulty, best_path, difficulty
 from diagnose.practice.judging import CLEARLY
-from diagnose.practice.store import Entry
+from diagnose.practice.run import ExerciseRun
+from diagnose.practice.store import ExerciseEntry
 
 MOVES = ("checked", "repaired", "handed_over")
 LINES, LOOKED_AT = 4, 24
@@ -28,7 +28,7 @@ DANGER, MISSED = 50.0, 20.0
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class DebriefStep:
     """One move: what it took, what it is expected to have cost beyond the best one (`regret`, money), the same in
     minutes of the shop's time, and what would have been best. `comeback`: of the money, what it cost that the
     machine came back with its complaint."""
@@ -54,7 +54,7 @@ class Skills:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class TurningEffect:
     """What the turning point makes of one cause: its probability before and after; `hidden`: whether it is there.
     `said`: what the apprentice said of it before the result, 1 that it would rise, -1 fall, 0 nothing."""
 
@@ -72,7 +72,7 @@ class Turning:
 
     name: str
     decibans: float
-    readings: tuple[Reading, ...] = ()
+    readings: tuple[TurningEffect, ...] = ()
     asked: bool = False
 
 
@@ -101,18 +101,18 @@ class Debrief:
     """All that is told of an exercise that has ended, from its entries; under other knowledge all but the best path
     where that was never worked out."""
 
-    def __init__(self, bench: Bench):
-        self.bench = bench
+    def __init__(self, run: ExerciseRun):
+        self.run = run
 
     @property
     def truth(self) -> tuple[str, ...]:
         """The hidden causes, by id."""
-        return self.bench.beginning.truth.causes
+        return self.run.beginning.truth.causes
 
     @cached_property
-    def steps(self) -> tuple[Step, ...]:
+    def steps(self) -> tuple[DebriefStep, ...]:
         """The own path."""
-        return steps(self.bench)
+        return steps(self.run)
 
     @property
     def regret(self) -> float:
@@ -122,30 +122,30 @@ class Debrief:
     @property
     def quick(self) -> bool:
         """Whether nothing is left to be worked out."""
-        return self.bench.beginning.stale or self._kept is not None
+        return self.run.beginning.stale or self._kept is not None
 
     @cached_property
     def best(self) -> Best | None:
         """The best path: as it was kept, else worked out; None under other knowledge."""
         if self._kept is not None:
-            return _best(self.bench.opened(self._kept.values["best"]))
-        return None if self.bench.beginning.stale else self._worked_out()
+            return _best(self.run.opened(self._kept.values["best"]))
+        return None if self.run.beginning.stale else self._worked_out()
 
     @property
-    def to_keep(self) -> Entry | None:
+    def to_keep(self) -> ExerciseEntry | None:
         """What spares working out the best path once more; None where that is kept or cannot be done."""
         if self._kept is not None or self.best is None:
             return None
-        return Entry("debriefed", {"best": self.bench.hidden(asdict(self.best))})
+        return ExerciseEntry("debriefed", {"best": self.run.hidden(asdict(self.best))})
 
     @property
-    def _kept(self) -> Entry | None:
-        return next((entry for entry in self.bench.entries if entry.kind == "debriefed"), None)
+    def _kept(self) -> ExerciseEntry | None:
+        return next((entry for entry in self.run.entries if entry.kind == "debriefed"), None)
 
     def _worked_out(self) -> Best:
-        best = best_path(self.bench)
+        best = best_path(self.run)
         names = tuple(entry.values["name"] for entry in best.entries if "verdict" in entry.values)
-        return Best(names, best.minutes, best.money, difficulty(self.bench, best), self._turning)
+        return Best(names, best.minutes, best.money, difficulty(self.run, best), self._turning)
 
     @property
     def _turning(self) -> Turning | None:
@@ -160,13 +160,15 @@ class Debrief:
         seen = diagnosis.evidence[place].observation
         if steps[place] <= 0:
             return None
-        words = observable(self.bench.knowledge, seen.finding).in_words(seen.state)
+        words = observable(self.run.knowledge, seen.finding).in_words(seen.state)
         name = with_place(words, seen.place)
         said = self._said_of(seen.finding)
         readings = self._readings(diagnosis, place, said or {})
         return Turning(name, float(steps[place]), readings, said is not None)
 
-    def _readings(self, diagnosis: Diagnosis, place: int, said: Mapping[str, int]) -> tuple[Reading, ...]:
+    def _readings(
+        self, diagnosis: Diagnosis, place: int, said: Mapping[str, int]
+    ) -> tuple[TurningEffect, ...]:
         """How the item of evidence at this place moves the causes, by the exact probabilities."""
         region = diagnosis.engine.region
         ids = [c.id for c in diagnosis.causes if c.relevant and diagnosis.built.variable(c.id) in region]
@@ -175,7 +177,7 @@ class Debrief:
         odds = np.exp(odds_story(diagnosis.weighing, columns)[[place, place + 1]] / DECIBANS)
         before, after = odds / (1 + odds)
         found = [
-            Reading(id, float(b), float(a), id in self.truth, said.get(id, 0))
+            TurningEffect(id, float(b), float(a), id in self.truth, said.get(id, 0))
             for id, b, a in zip(ids, before, after, strict=True)
         ]
         found.sort(key=lambda one: (not one.hidden, -abs(one.after - one.before)))
@@ -185,7 +187,7 @@ class Debrief:
         """What the apprentice said would rise and fall before the check that showed the finding; None where nothing
         was said."""
         said: Mapping[str, int] | None = None
-        for entry in self.bench.entries:
+        for entry in self.run.entries:
             if entry.kind == "said":
                 said = dict.fromkeys(entry.values["up"], 1) | dict.fromkeys(entry.values["down"], -1)
             elif entry.kind == "checked":
@@ -209,24 +211,24 @@ class Debrief:
     @property
     def skills(self) -> Skills:
         """The points of the exercise."""
-        return skills(self.bench)
+        return skills(self.run)
 
     @property
-    def _last_before_repair(self) -> Bench:
+    def _last_before_repair(self) -> ExerciseRun:
         """Where it stood before the first repair: what was seen then is what there was to reason with."""
-        entries = self.bench.entries
+        entries = self.run.entries
         end = next((i for i, e in enumerate(entries) if e.kind == "repaired"), len(entries))
-        return self.bench.with_entries(entries[:end])
+        return self.run.with_entries(entries[:end])
 
     @property
     def _moments(self) -> Iterator[tuple[str, Mapping[str, float], Mapping[str, float]]]:
         """After what, the probabilities then, and the own figures said of them."""
         after, said = "first findings", {}
-        for entry in self.bench.entries[1:]:
+        for entry in self.run.entries[1:]:
             if entry.kind == "guessed":
                 said = entry.values["said"]
             elif "verdict" in entry.values:
-                yield after, self.bench.verdict(entry)["before"], said
+                yield after, self.run.verdict(entry)["before"], said
                 after, said = entry.values["name"], {}
 
 
@@ -238,21 +240,21 @@ def _best(values: Mapping[str, Any]) -> Best:
         values["minutes"],
         values["money"],
         Difficulty(**values["difficulty"]),
-        Turning(**turning | {"readings": tuple(Reading(**one) for one in turning.get("readings", ()))})
+        Turning(**turning | {"readings": tuple(TurningEffect(**one) for one in turning.get("readings", ()))})
         if turning
         else None,
     )
 
 
-def steps(bench: Bench) -> tuple[Step, ...]:
+def steps(run: ExerciseRun) -> tuple[DebriefStep, ...]:
     """The moves of an exercise, in order."""
-    hour = bench.shop.time(1.0)
+    hour = run.shop.time(1.0)
     found = []
-    for e in (e for e in bench.entries if e.kind in MOVES):
-        verdict, told = bench.verdict(e), e.values
+    for e in (e for e in run.entries if e.kind in MOVES):
+        verdict, told = run.verdict(e), e.values
         regret = verdict["regret"]
         found.append(
-            Step(
+            DebriefStep(
                 told["name"],
                 e.kind.replace("_", " "),
                 told["minutes"],
@@ -266,19 +268,19 @@ def steps(bench: Bench) -> tuple[Step, ...]:
     return tuple(found)
 
 
-def skills(bench: Bench) -> Skills:
+def skills(run: ExerciseRun) -> Skills:
     """Points by skill, from the entries alone."""
-    moves = [(e.kind, bench.verdict(e)) for e in bench.entries if e.kind in MOVES]
+    moves = [(e.kind, run.verdict(e)) for e in run.entries if e.kind in MOVES]
     choosing = [v for kind, v in moves if kind == "checked" and v["best_kind"] == CHECK]
     stopping = [v for kind, v in moves if not (kind == "checked" and v["best_kind"] == CHECK)]
     start = max(float(moves[0][1]["value"]), 1.0) if moves else 1.0
-    guesses = [e.values["points"] for e in bench.entries if e.kind == "guessed"]
-    stopped, missed = bench.count("stopped"), bench.count("missed")
+    guesses = [e.values["points"] for e in run.entries if e.kind == "guessed"]
+    stopped, missed = run.count("stopped"), run.count("missed")
     return Skills(
         _share(start, choosing),
         sum(guesses) / len(guesses) if guesses else None,
         max(0.0, 100.0 - DANGER * stopped - MISSED * missed) if moves or stopped or missed else None,
-        _share(start, stopping) if bench.ended and bench.ended != "given up" else None,
+        _share(start, stopping) if run.ended and run.ended != "given up" else None,
     )
 
 

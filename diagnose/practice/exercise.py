@@ -26,7 +26,7 @@ that it takes tells nothing of the truth."""
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class SettledFinding:
     """One finding whose result is settled beforehand, by the trainer or by the case that this was."""
 
     finding: str
@@ -42,7 +42,7 @@ class HiddenTruth:
     settled beforehand, the seed of all the rest; and where it comes from, which is told in the debrief."""
 
     causes: tuple[str, ...]
-    known: tuple[Known, ...]
+    known: tuple[SettledFinding, ...]
     seed: int
     title: str = ""
     about: str = ""
@@ -54,7 +54,7 @@ class HiddenTruth:
     @classmethod
     def from_values(cls, values: Mapping[str, Any]) -> HiddenTruth:
         """From plain JSON values."""
-        known = tuple(Known(**one) for one in values["known"])
+        known = tuple(SettledFinding(**one) for one in values["known"])
         return cls(tuple(values["causes"]), known, values["seed"], values["title"], values["about"])
 
 
@@ -92,7 +92,7 @@ def world_of(knowledge: Knowledge, exercise: Exercise) -> World:
     if missing := [name for name, variable in present.items() if variable is None]:
         raise CallError(f"{missing[0]} cannot be on this machine: another kind, or not in the knowledge.")
     rng = np.random.default_rng(exercise.truth.seed)
-    shown = [Known(o.finding, o.state, o.confidence) for o in case.observations]
+    shown = [SettledFinding(o.finding, o.state, o.confidence) for o in case.observations]
     seen = {built.variable(k.finding): _likelihood(knowledge, k) for k in (*exercise.truth.known, *shown)}
     try:
         drawn = samples(built, filter(None, present.values()), seen, rng, TRIES)
@@ -104,7 +104,7 @@ def world_of(knowledge: Knowledge, exercise: Exercise) -> World:
         raise CallError(f"The hidden cause cannot show this: {', '.join(names) or 'the findings'}.") from None
 
 
-def _likelihood(knowledge: Knowledge, known: Known) -> Array:
+def _likelihood(knowledge: Knowledge, known: SettledFinding) -> Array:
     states = knowledge.findings[known.finding].states
     return likelihood(len(states), states.index(known.state), LIKELIHOOD_RATIOS[known.confidence])
 

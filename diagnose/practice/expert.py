@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from math import log2
 
 from diagnose.moves.standing import CHECK, REPAIR, Action
-from diagnose.practice.bench import Bench, Seen
-from diagnose.practice.store import Entry
+from diagnose.practice.run import ExerciseRun, MoveResult
+from diagnose.practice.store import ExerciseEntry
 
 MOST_MOVES, LONG = 16, 9  # moves until a play is given up; moves worked to tell how hard an exercise is
 LEVELS = EASY, MEDIUM, HARD = "easy", "medium", "hard"
@@ -16,7 +16,7 @@ FEW_CHECKS, FEW_BITS = 3, 2.0
 """Up to which an exercise is easy."""
 MOST_CHECKS, MOST_BITS = 6, 5.0
 """From which on it is hard."""
-Policy = Callable[[Bench], Action]
+Policy = Callable[[ExerciseRun], Action]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,73 +29,73 @@ class Difficulty:
     level: str
 
 
-def best(bench: Bench) -> Action:
+def best(run: ExerciseRun) -> Action:
     """The policy that takes the best move."""
-    return bench.standing.best
+    return run.standing.best
 
 
-def make(bench: Bench, move: Action) -> Seen:
+def make(run: ExerciseRun, move: Action) -> MoveResult:
     """Make a move."""
     if move.kind == CHECK:
-        option = bench.standing.check_option(move.ids[0])
+        option = run.standing.check_option(move.ids[0])
         assert option is not None, f"{move.ids[0]} is done already"
-        return bench.do_check(option)
+        return run.do_check(option)
     if move.kind == REPAIR:
-        return bench.do_repair([bench.knowledge.repairs[id] for id in move.ids])
-    return bench.hand_over()
+        return run.do_repair([run.knowledge.repairs[id] for id in move.ids])
+    return run.hand_over()
 
 
-def play(bench: Bench, policy: Policy = best, most: int = MOST_MOVES) -> Bench:
+def play(run: ExerciseRun, policy: Policy = best, most: int = MOST_MOVES) -> ExerciseRun:
     """The exercise worked to its end by a policy; handed over after so many moves."""
     for _ in range(most):
-        if bench.ended:
-            return bench
-        bench = bench.more(make(bench, policy(bench)).entry)
-    return bench if bench.ended else bench.more(bench.hand_over().entry)
+        if run.ended:
+            return run
+        run = run.more(make(run, policy(run)).entry)
+    return run if run.ended else run.more(run.hand_over().entry)
 
 
-def best_path(bench: Bench) -> Bench:
+def best_path(run: ExerciseRun) -> ExerciseRun:
     """The exercise worked by the best policy, taken up where the own path first left it."""
-    entries = bench.entries
-    left = next((i for i, e in enumerate(entries) if "verdict" in e.values and not _was_best(bench, e)), None)
+    entries = run.entries
+    left = next((i for i, e in enumerate(entries) if "verdict" in e.values and not _was_best(run, e)), None)
     own = entries if left is None else entries[:left]
     kept = [e for e in own if e.kind == "started" or "verdict" in e.values]
-    return play(bench.with_entries(kept))
+    return play(run.with_entries(kept))
 
 
-def _was_best(bench: Bench, entry: Entry) -> bool:
-    return bool(bench.verdict(entry)["best"] == entry.values["name"])
+def _was_best(run: ExerciseRun, entry: ExerciseEntry) -> bool:
+    return bool(run.verdict(entry)["best"] == entry.values["name"])
 
 
-def misleading(bench: Bench) -> float:
+def misleading(run: ExerciseRun) -> float:
     """How far the first findings lead astray, in bits. Something not listed counts by its own probability."""
-    diagnosis = bench.beginning.advice.diagnosis
+    diagnosis = run.beginning.advice.diagnosis
     present = {cause.id: cause.probability for cause in diagnosis.causes if cause.relevant}
-    truth = [present.get(id, 0.0) for id in bench.beginning.exercise.truth.causes] or [diagnosis.other_cause]
+    truth = [present.get(id, 0.0) for id in run.beginning.exercise.truth.causes] or [diagnosis.other_cause]
     leading = max(present.values(), default=1.0)
     return max(0.0, log2(max(leading, 1e-9) / max(min(truth), 1e-9)))
 
 
-def difficulty(bench: Bench, played: Bench) -> Difficulty:
+def difficulty(run: ExerciseRun, played: ExerciseRun) -> Difficulty:
     """How hard the exercise is; `played`: the same worked by the best policy."""
-    bits, checks = misleading(bench), played.count("checked")
+    bits, checks = misleading(run), played.count("checked")
     return Difficulty(checks, bits, _level(bits, checks))
 
 
-def first_level(fresh: Bench) -> str:
+def first_level(fresh: ExerciseRun) -> str:
     """How hard the first findings alone make it; the checks that it takes can only make it harder."""
     return _level(misleading(fresh), 0)
 
 
-def is_level(fresh: Bench, level: str) -> bool:
+def is_level(fresh: ExerciseRun, level: str) -> bool:
     """Whether an exercise not yet begun is surely so hard: worked by the best policy no further than it takes to
     tell, and no when that takes long."""
-    bits, bench = misleading(fresh), fresh
+    bits, run = misleading(fresh), fresh
     for _ in range(LONG):
-        so_far = _level(bits, bench.count("checked"))
-        if bench.ended or so_far == HARD or LEVELS.index(so_far) > LEVELS.index(level):
+        so_far = _level(bits, run.count("checked"))
+        if run.ended or so_far == HARD or LEVELS.index(so_far) > LEVELS.index(level):
             return so_far == level
-        bench = bench.more(make(bench, best(bench)).entry)
+        run = run.more(make(run, best(run)).entry)
     return False
 
 

@@ -6,15 +6,15 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.shop import Shop
-from diagnose.practice.bench import Bench, started
 from diagnose.practice.debrief import Debrief
+from diagnose.practice.debrief_words import reading_words
 from diagnose.practice.exercise import Exercise
 from diagnose.practice.expert import play
-from diagnose.practice.seen import all_seen
-from diagnose.practice.telling import reading_words
-from diagnose.report.document.blocks import Block, Facts, Grid, Notice, Paper, Para, Points, Section
+from diagnose.practice.observation_words import all_seen
+from diagnose.practice.run import ExerciseRun, started
+from diagnose.report.document.blocks import Block, DefinitionList, Grid, Notice, Paper, Para, Points, Section
+from diagnose.report.screen_words import CAUTION, minutes, percent, weight
 from diagnose.report.text import cause_name
-from diagnose.report.words import CAUTION, minutes, percent, weight
 
 OFFERED, HELD = 7, 3  # checks on the sheet: good ones, and held back ones; ten fit its column
 CHECKED = "checked"
@@ -24,40 +24,38 @@ FIRST = Notice("warn", "Safety first.", CAUTION)
 
 def papers(knowledge: Knowledge, exercise: Exercise, shop: Shop) -> tuple[Paper, Paper]:
     """The exercise sheet and the answer sheet. Raises CallError where the truth cannot show the findings."""
-    fresh = Bench(knowledge, shop, [started(knowledge, exercise, "")])
+    fresh = ExerciseRun(knowledge, shop, [started(knowledge, exercise, "")])
     debrief = Debrief(play(fresh))
     return _sheet(fresh, [step.name for step in debrief.steps if step.kind == CHECKED]), _answers(debrief)
 
 
-def _sheet(bench: Bench, path: Sequence[str]) -> Paper:
+def _sheet(run: ExerciseRun, path: Sequence[str]) -> Paper:
     """Questions with room to write. `path`: the checks of the best path, which are among those to choose from."""
     room = (LINE, LINE)
-    chances = Grid(
-        ("per cent", "cause"), tuple(("......", _name(bench, id)) for id in bench.beginning.suspects)
-    )
+    chances = Grid(("per cent", "cause"), tuple(("......", _name(run, id)) for id in run.beginning.suspects))
     sections = (
-        Section("What is known", (Points(tuple(all_seen(bench.knowledge, bench.case))),)),
+        Section("What is known", (Points(tuple(all_seen(run.knowledge, run.case))),)),
         Section("1. What must not be done before something is ruled out?", room),
         Section("2. How likely is each of these? Several can be there at once.", (chances,)),
-        Section("3. Which check first, and why?", (Points(tuple(_offered(bench, path))), *room)),
+        Section("3. Which check first, and why?", (Points(tuple(_offered(run, path))), *room)),
         Section("4. Which causes would rise, which fall, if it showed a fault?", room),
         Section("5. When would you stop checking and repair?", room),
     )
-    return Paper("Exercise", _machine(bench), FIRST, sections, ("Name:", "Date:"))
+    return Paper("Exercise", _machine(run), FIRST, sections, ("Name:", "Date:"))
 
 
-def _machine(bench: Bench) -> str:
-    machine, complaint = bench.case.machine, bench.case.complaint
-    family = bench.knowledge.families.get(machine.family)
+def _machine(run: ExerciseRun) -> str:
+    machine, complaint = run.case.machine, run.case.complaint
+    family = run.knowledge.families.get(machine.family)
     hours = f", {machine.hours:g} h" if machine.hours is not None else ""
     kind = family.name if family else "kind not known"
     return f"Machine {machine.number}: {kind}{hours}. Came in for: {complaint or 'not said'}."
 
 
-def _offered(bench: Bench, path: Sequence[str]) -> list[str]:
+def _offered(run: ExerciseRun, path: Sequence[str]) -> list[str]:
     """Checks to choose from, in alphabetical order: those of the best path, other good ones, and some that are not
     to be done yet."""
-    standing = bench.standing
+    standing = run.standing
     good = [move.name for move in (standing.best, *standing.actions) if move.kind == "check"]
     held = [option.name for option in standing.checks if standing.held_check(option)]
     return sorted({*path, *list(dict.fromkeys([*path, *good]))[:OFFERED], *held[:HELD]})
@@ -65,43 +63,43 @@ def _offered(bench: Bench, path: Sequence[str]) -> list[str]:
 
 def _answers(debrief: Debrief) -> Paper:
     """The hidden cause, the exact figures and the best path."""
-    bench, truth = debrief.bench, debrief.bench.beginning.truth
-    names = [_name(bench, id) for id in truth.causes] or ["something that is not listed"]
+    run, truth = debrief.run, debrief.run.beginning.truth
+    names = [_name(run, id) for id in truth.causes] or ["something that is not listed"]
     sections = (
         Section(f"Hidden: {', '.join(names)}", (Para(truth.about),) if truth.about else ()),
-        Section("1. Safety", tuple(_hazards(bench))),
-        Section("2. Exact probabilities by the first findings", (_exact(bench),)),
+        Section("1. Safety", tuple(_hazards(run))),
+        Section("2. Exact probabilities by the first findings", (_exact(run),)),
         Section("3 to 5. The best path on this machine", tuple(_path(debrief))),
     )
-    return Paper("Answers", truth.title or _machine(bench), FIRST, sections, (_machine(bench),))
+    return Paper("Answers", truth.title or _machine(run), FIRST, sections, (_machine(run),))
 
 
-def _hazards(bench: Bench) -> Iterator[Block]:
-    hazards = bench.beginning.advice.hazards
+def _hazards(run: ExerciseRun) -> Iterator[Block]:
+    hazards = run.beginning.advice.hazards
     if hazards:
         yield Points(tuple(f"{hazard.name}. {hazard.caution}" for hazard in hazards))
     else:
         yield Para("Nothing stops the work here; each check's own cautions hold.")
 
 
-def _exact(bench: Bench) -> Facts:
-    exact = {cause.id: cause.probability for cause in bench.beginning.advice.diagnosis.causes}
-    ranked = sorted(bench.beginning.suspects, key=lambda id: -exact[id])
-    return Facts(tuple((percent(exact[id]), _name(bench, id)) for id in ranked))
+def _exact(run: ExerciseRun) -> DefinitionList:
+    exact = {cause.id: cause.probability for cause in run.beginning.advice.diagnosis.causes}
+    ranked = sorted(run.beginning.suspects, key=lambda id: -exact[id])
+    return DefinitionList(tuple((percent(exact[id]), _name(run, id)) for id in ranked))
 
 
 def _path(debrief: Debrief) -> Iterator[Block]:
-    bench, shop = debrief.bench, debrief.bench.shop
+    run, shop = debrief.run, debrief.run.shop
     steps = enumerate(debrief.steps, 1)
     rows = [(str(i), step.name, minutes(step.minutes), shop.money(step.money)) for i, step in steps]
-    total = ("", "in all", minutes(bench.minutes), shop.money(bench.money))
+    total = ("", "in all", minutes(run.minutes), shop.money(run.money))
     right, tight = frozenset({2, 3}), frozenset({0})
     yield Grid(("", "move", "work", "cost"), (*rows, total), right, tight, total=True)
     if debrief.best and (turning := debrief.best.turning):
         words = f"{turning.name}, {weight(turning.decibans, figures=False)} the hidden cause"
         yield Para(f"The finding that says most: {words}.")
-        yield Points(tuple(reading_words(bench.knowledge, turning)))
+        yield Points(tuple(reading_words(run.knowledge, turning)))
 
 
-def _name(bench: Bench, id: str) -> str:
-    return cause_name(bench.knowledge, id)
+def _name(run: ExerciseRun, id: str) -> str:
+    return cause_name(run.knowledge, id)

@@ -10,8 +10,8 @@ from html import escape
 from statistics import mean
 
 from diagnose.learning.tables import guarded
-from diagnose.practice.bench import Bench
 from diagnose.practice.debrief import Skills, skills, steps
+from diagnose.practice.run import ExerciseRun
 
 SKILLS = ("choosing checks", "updating", "safety", "stopping")
 RECENT = 3  # exercises at either end that are compared
@@ -19,7 +19,7 @@ SUMS = ("regret", "money", "minutes", "hints", "stopped", "missed")
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ExerciseRow:
     """One exercise of one apprentice. `day`: of its start; `regret`: money in all beyond the best moves, None while
     it goes on."""
 
@@ -52,34 +52,34 @@ class Progress:
     change: tuple[float | None, ...]
 
 
-def row(bench: Bench) -> Row:
+def row(run: ExerciseRun) -> ExerciseRow:
     """The row of one exercise; it needs the entries only. While it goes on, what would tell the best move is left
     out."""
-    done, told = steps(bench), skills(bench)
-    return Row(
-        bench.beginning.apprentice,
-        bench.number,
-        bench.entries[0].time[:10],
-        bench.ended or "going on",
-        told if bench.ended else replace(told, choosing=None, stopping=None),
-        sum(step.regret for step in done) if bench.ended else None,
-        bench.money,
-        bench.minutes,
-        bench.count("hinted"),
-        bench.count("stopped"),
-        bench.count("missed"),
+    done, told = steps(run), skills(run)
+    return ExerciseRow(
+        run.beginning.apprentice,
+        run.number,
+        run.entries[0].time[:10],
+        run.ended or "going on",
+        told if run.ended else replace(told, choosing=None, stopping=None),
+        sum(step.regret for step in done) if run.ended else None,
+        run.money,
+        run.minutes,
+        run.count("hinted"),
+        run.count("stopped"),
+        run.count("missed"),
     )
 
 
-def progress(rows: Iterable[Row]) -> tuple[Progress, ...]:
+def progress(rows: Iterable[ExerciseRow]) -> tuple[Progress, ...]:
     """One line an apprentice, by name."""
-    by_name: dict[str, list[Row]] = {}
+    by_name: dict[str, list[ExerciseRow]] = {}
     for one in rows:
         by_name.setdefault(one.apprentice, []).append(one)
     return tuple(_progress(name, by_name[name]) for name in sorted(by_name))
 
 
-def _progress(name: str, rows: Sequence[Row]) -> Progress:
+def _progress(name: str, rows: Sequence[ExerciseRow]) -> Progress:
     columns = [[p for p in column if p is not None] for column in zip(*(r.points for r in rows), strict=True)]
     return Progress(
         name,
@@ -97,7 +97,7 @@ def _change(points: Sequence[float]) -> float | None:
 HEAD = ("apprentice", "exercise", "day", "ended", "choosing", "updating", "safety", "stopping", *SUMS)
 
 
-def _cells(one: Row) -> list[str]:
+def _cells(one: ExerciseRow) -> list[str]:
     points = ["" if p is None else f"{p:.0f}" for p in one.points]
     sums = [
         "" if one.regret is None else f"{one.regret:.0f}",
@@ -110,7 +110,7 @@ def _cells(one: Row) -> list[str]:
     return [one.apprentice, str(one.exercise), one.day, one.ended, *points, *sums]
 
 
-def as_csv(rows: Iterable[Row]) -> str:
+def as_csv(rows: Iterable[ExerciseRow]) -> str:
     """The rows as CSV with a head. A cell that a spreadsheet would take for a formula is marked as text."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
@@ -133,7 +133,7 @@ STYLE = (
 )
 
 
-def as_html(rows: Sequence[Row], currency: str) -> str:
+def as_html(rows: Sequence[ExerciseRow], currency: str) -> str:
     """The sheet as a page: the class in short, then every exercise."""
     head = ["Apprentice", "Exercises", *(name.capitalize() for name in SKILLS)]
     short = [[p.apprentice, str(p.exercises), *map(_point, p.points, p.change)] for p in progress(rows)]

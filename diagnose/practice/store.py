@@ -22,7 +22,7 @@ LOST_KIND = "lost"
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class ExerciseEntry:
     """One thing that happened in an exercise: its kind and plain JSON values."""
 
     kind: str
@@ -36,7 +36,7 @@ def practice_path(cases: Path | None) -> Path:
     return path.with_name(f"{path.stem}.practice.sqlite")
 
 
-def _encoded(entry: Entry, sequence: int, now: str) -> str:
+def _encoded(entry: ExerciseEntry, sequence: int, now: str) -> str:
     head = {"kind": entry.kind, "sequence": sequence, "time": entry.time or now}
     return canonical(head | {"values": entry.values})
 
@@ -47,15 +47,15 @@ def _earlier(sequence: int, kind: str, time: str, values: str) -> str:
     return f'{head[:-1]},"values":{values}}}'
 
 
-def _decoded(body: str) -> Entry:
+def _decoded(body: str) -> ExerciseEntry:
     with suppress(ValueError, RecursionError):
         match json.loads(body):
             case {"kind": str(kind), "time": str(time), "values": dict(values)}:
-                return Entry(kind, values, time)
+                return ExerciseEntry(kind, values, time)
     raise EntryError("this is no entry of an exercise")
 
 
-EXERCISES: Format[Entry] = Format(
+EXERCISES: Format[ExerciseEntry] = Format(
     file="file of exercises",
     stream="exercise",
     entry="entry",
@@ -66,16 +66,16 @@ EXERCISES: Format[Entry] = Format(
     migrations={"m001_entry_table": chained("kind, time, body", _earlier)},
     encode=_encoded,
     decode=_decoded,
-    stand_in=lambda sequence: Entry(LOST_KIND, {}),
+    stand_in=lambda sequence: ExerciseEntry(LOST_KIND, {}),
 )
 
 
-class Exercises(Log[Entry, Audit]):
+class Exercises(Log[ExerciseEntry, Audit]):
     """The exercises in one file. Raises DataError as every log does."""
 
     format = EXERCISES
 
-    def entries(self, stream: int) -> tuple[Entry, ...]:
+    def entries(self, stream: int) -> tuple[ExerciseEntry, ...]:
         """All entries of an exercise, in order. CallError: no such exercise, or its beginning was lost."""
         found = super().entries(stream)
         if found[0].kind == LOST_KIND:

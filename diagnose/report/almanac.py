@@ -10,13 +10,13 @@ from rich.text import Text
 
 from diagnose.errors import Problem
 from diagnose.knowledge.away import named, part_of, watched
-from diagnose.knowledge.likeness import Match
 from diagnose.knowledge.limits import limit_words
 from diagnose.knowledge.observable import noted
 from diagnose.knowledge.provenance import FREQUENCY, numbers
 from diagnose.knowledge.records import Knowledge, Link
+from diagnose.report.screen_words import CAUTION, count, listed, minutes, percent
 from diagnose.report.text import QUIET, STRONG, cautions, grid, line, titled
-from diagnose.report.words import CAUTION, count, listed, minutes, percent
+from diagnose.words.likeness import Match
 
 SECTIONS: Mapping[str, str] = {
     "causes": "cause",

@@ -16,8 +16,8 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.moves.standing import SURE
 from diagnose.plain import shortened
 from diagnose.report.ranking import conflict_line
+from diagnose.report.screen_words import chance, minutes, strength, yes_or_no
 from diagnose.report.text import STRONG, Pieces, foot, item, line, notices
-from diagnose.report.words import chance, minutes, strength, yes_or_no
 
 LINES = 20
 """Lines that the whole screen takes at most."""

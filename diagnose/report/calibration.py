@@ -13,8 +13,8 @@ from diagnose.learning.calibrate import Block, Calibration, Judged
 from diagnose.learning.scores import Tallied
 from diagnose.report.data import Json
 from diagnose.report.lessons import CASES_SHOWN, HOW_TO_CLOSE, fine_percent, name_of
+from diagnose.report.screen_words import bar, count, listed, percent
 from diagnose.report.text import QUIET, STRONG, Pieces, foot, grid, item, line, titled
-from diagnose.report.words import bar, count, listed, percent
 
 
 def calibration_data(calibration: Calibration) -> Json:

@@ -8,13 +8,13 @@ from dataclasses import asdict
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from diagnose.cases.kept_advice import KeptAdvice
 from diagnose.cases.store import Summary
 from diagnose.cases.times import day
-from diagnose.cases.told import Told
 from diagnose.report.data import Json
 from diagnose.report.record import waiting_words
+from diagnose.report.screen_words import count, listed, percent
 from diagnose.report.text import QUIET, STRONG, WARN, Pieces, foot, grid, line
-from diagnose.report.words import count, listed, percent
 
 NOT_LOOKED = "nobody looked yet: diagnose next -c {}"
 
@@ -26,7 +26,7 @@ def in_order(found: Iterable[Summary]) -> list[Summary]:
 
 
 def fitting(
-    found: Iterable[Summary], told: Mapping[int, Told], words: Sequence[str], waiting: Collection[str]
+    found: Iterable[Summary], told: Mapping[int, KeptAdvice], words: Sequence[str], waiting: Collection[str]
 ) -> list[Summary]:
     """Those of the machine that the words name, else those that hold every word, and wait for any of `waiting`, if
     any is given."""
@@ -42,14 +42,14 @@ def fitting(
     return [one for one in cases if all(part in texts[one.number] for part in parts)]
 
 
-def _text(one: Summary, told: Told | None) -> str:
+def _text(one: Summary, told: KeptAdvice | None) -> str:
     """All that a case can be found by."""
     words = [one.machine, one.complaint, one.by, *one.waits_for, one.waits_text]
     words += [told.name, told.move] if told else []
     return f"{one.number} {' '.join(words)}".casefold()
 
 
-def last(one: Summary, told: Mapping[int, Told]) -> Told | None:
+def last(one: Summary, told: Mapping[int, KeptAdvice]) -> KeptAdvice | None:
     """What was last told of the case; what was told of another one that had its number does not count."""
     found = told.get(one.number)
     return found if found and found.opened == one.opened and found.entries <= one.events else None
@@ -57,7 +57,7 @@ def last(one: Summary, told: Mapping[int, Told]) -> Told | None:
 
 def cases_screen(
     found: Sequence[Summary],
-    told: Mapping[int, Told],
+    told: Mapping[int, KeptAdvice],
     names: Callable[[str], str],
     most: int | None,
     asked: bool,
@@ -84,7 +84,7 @@ def _more(found: Sequence[Summary], rest: int) -> Pieces:
 
 
 def _rows(
-    one: Summary, told: Told | None, names: Callable[[str], str]
+    one: Summary, told: KeptAdvice | None, names: Callable[[str], str]
 ) -> Iterable[tuple[RenderableType, ...]]:
     number = Text(str(one.number), STRONG)
     if one.problem:
@@ -100,7 +100,7 @@ def _typed(words: str, style: str) -> Text:
     return Text(words, style, no_wrap=True, overflow="ellipsis")
 
 
-def _lines(one: Summary, told: Told | None, names: Callable[[str], str]) -> Iterable[Text]:
+def _lines(one: Summary, told: KeptAdvice | None, names: Callable[[str], str]) -> Iterable[Text]:
     """What is said of a case under its name: of one that is closed what it was, when, and who."""
     if one.closed:
         yield Text(f"it was: {listed(map(names, one.causes))}" if one.causes else "no cause named")
@@ -118,7 +118,7 @@ def _waiting(one: Summary) -> Iterable[Text]:
         yield _typed(f"waits for {words}{f': {one.waits_text}' if one.waits_text else ''}", WARN)
 
 
-def state_line(one: Summary, told: Told | None) -> str:
+def state_line(one: Summary, told: KeptAdvice | None) -> str:
     """An open case in one line: what it waits for, else what is next, with what leads."""
     if one.waits_for:
         return f"waits for {listed(map(waiting_words, one.waits_for))}"
@@ -126,7 +126,7 @@ def state_line(one: Summary, told: Told | None) -> str:
     return f"{told.verb} {told.move}{leads}" if told else "nobody looked yet"
 
 
-def _standing(told: Told) -> Iterable[str]:
+def _standing(told: KeptAdvice) -> Iterable[str]:
     if told.stop:
         word, _, name = told.stop.partition(": ")
         yield f"{word.upper()}: {name}"
@@ -135,12 +135,12 @@ def _standing(told: Told) -> Iterable[str]:
     yield f"{told.verb} {told.move}"
 
 
-def cases_data(found: Iterable[Summary], told: Mapping[int, Told]) -> Json:
+def cases_data(found: Iterable[Summary], told: Mapping[int, KeptAdvice]) -> Json:
     """The list as plain values; `told`: what was last told of the case, and how many entries came since."""
     return {"cases": [_case(one, last(one, told)) for one in found]}
 
 
-def _case(one: Summary, told: Told | None) -> Json:
+def _case(one: Summary, told: KeptAdvice | None) -> Json:
     values = asdict(one) | {"waits_for": list(one.waits_for), "causes": list(one.causes)}
     if told is None:
         return values | {"told": None}

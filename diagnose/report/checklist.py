@@ -16,6 +16,7 @@ from diagnose.moves.move import ASK, CLOSE, HAND_OVER, PROVE, REPAIR
 from diagnose.planning.checks import CheckValue, Result
 from diagnose.planning.shop import Shop
 from diagnose.report.move import move_lines
+from diagnose.report.screen_words import listed, minutes, percent
 from diagnose.report.text import (
     QUIET,
     STRONG,
@@ -30,7 +31,6 @@ from diagnose.report.text import (
     item,
     line,
 )
-from diagnose.report.words import listed, minutes, percent
 
 HELD_NAMED = 6
 """So many checks that are held back are named; of more only the number is told."""

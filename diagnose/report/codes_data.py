@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from diagnose.codes.dtc import Dtc
 from diagnose.codes.frames import NO_TIME
-from diagnose.codes.ledger import ModuleCodes, SeenCode, Sighting
-from diagnose.codes.parameters import BusReading, Span
-from diagnose.codes.survey import LogSurvey
+from diagnose.codes.log_survey import LogSurvey
+from diagnose.codes.parameters import BusReading, ValueRange
+from diagnose.codes.timeline import ModuleCodes, SeenCode, Sighting
 from diagnose.codes.typed import explain, findings_for, parse_code
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.data import Json, recorded
@@ -88,7 +88,7 @@ def _reading(one: BusReading) -> Json:
     }
 
 
-def _span(span: Span) -> Json | None:
+def _span(span: ValueRange) -> Json | None:
     if not span.count:
         return None
     return {"low": span.low, "high": span.high, "mean": span.mean, "values": span.count}

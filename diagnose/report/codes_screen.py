@@ -9,16 +9,16 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from diagnose.codes.frames import NO_TIME
-from diagnose.codes.ledger import NONE, UNKNOWN, ListState, Module, ModuleCodes, SeenCode, Sighting
-from diagnose.codes.parameters import BusReading, Span
-from diagnose.codes.survey import LogSurvey
+from diagnose.codes.log_survey import LogSurvey
+from diagnose.codes.parameters import BusReading, ValueRange
+from diagnose.codes.timeline import NONE, UNKNOWN, ListState, Module, ModuleCodes, SeenCode, Sighting
 from diagnose.codes.typed import Code, explain, kind_of_fault, part_of
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.codes_data import used_by
 from diagnose.report.kept import Noting
 from diagnose.report.record import recorded_screen
+from diagnose.report.screen_words import count, listed
 from diagnose.report.text import QUIET, STRONG, WARN, Pieces, foot, item, line, titled
-from diagnose.report.words import count, listed
 
 # Preferred addresses of SAE J1939 (from memory); a machine may use others.
 USUAL = {
@@ -166,7 +166,7 @@ def _reading(one: BusReading) -> str:
     return "; ".join(told)
 
 
-def _span(span: Span) -> str:
+def _span(span: ValueRange) -> str:
     return f"{span.low:.4g} to {span.high:.4g}"
 
 

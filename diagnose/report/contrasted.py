@@ -10,8 +10,8 @@ from diagnose.explaining.contrast import Contrast, Settles
 from diagnose.explaining.reasons import WORTH_SAYING, seen_words
 from diagnose.knowledge.records import Knowledge
 from diagnose.report.checklist import how_to_record
+from diagnose.report.screen_words import minutes, odds, percent, weight, yes_or_no
 from diagnose.report.text import QUIET, STRONG, Pieces, foot, grid, head, item, line, titled
-from diagnose.report.words import minutes, odds, percent, weight, yes_or_no
 
 
 def contrast_screen(diagnosis: Diagnosis, found: Contrast, everything: bool = False) -> RenderableType:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from diagnose.knowledge.records import Access, Part
 from diagnose.moves.advice import Advice
-from diagnose.planning.decide import Branch, Decision, Step
+from diagnose.planning.decide import Branch, Decision, PlanStep
 from diagnose.planning.repairs import RepairChoice
 from diagnose.planning.shop import Shop
 from diagnose.report.data import Json, hazards
@@ -81,7 +81,7 @@ def plan(advice: Advice, decision: Decision) -> Json:
     }
 
 
-def _step(step: Step) -> Json:
+def _step(step: PlanStep) -> Json:
     return {
         "kind": step.kind,
         "name": step.name,
@@ -95,7 +95,7 @@ def _step(step: Step) -> Json:
     }
 
 
-def _branch(step: Step, branch: Branch) -> Json:
+def _branch(step: PlanStep, branch: Branch) -> Json:
     """One way on: `results` of a check (any of them leads here), none after a repair, which is still broken."""
     return {
         "results": [dict(result) for result in branch.when],

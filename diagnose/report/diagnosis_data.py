@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from diagnose.diagnosis import Diagnosis, RankedCause
-from diagnose.evidence.counted import Seen
+from diagnose.evidence.counted import CountedObservation
 from diagnose.knowledge.away import finding_of, is_away, part_of
 from diagnose.moves.advice import Advice
 from diagnose.planning.checks import CheckValue
@@ -122,7 +122,7 @@ def unexplained(diagnosis: Diagnosis) -> list[Json]:
     ]
 
 
-def _seen(item: Seen) -> Json:
+def _seen(item: CountedObservation) -> Json:
     seen = item.observation
     away = {"of": finding_of(seen.finding), "without": part_of(seen.finding)} if is_away(seen.finding) else {}
     return away | {

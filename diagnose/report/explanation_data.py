@@ -6,7 +6,7 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.explaining.contrast import Contrast, Settles
 from diagnose.explaining.explanation import Explanation
 from diagnose.explaining.reasons import seen_words, weights_of
-from diagnose.explaining.settling import Question, Telling
+from diagnose.explaining.settling import Telling, UnknownFinding
 from diagnose.explaining.turning import Turn
 from diagnose.report.data import Json
 from diagnose.report.diagnosis_data import cause, head
@@ -109,7 +109,7 @@ def _turn(diagnosis: Diagnosis, turn: Turn) -> Json:
     }
 
 
-def _question(diagnosis: Diagnosis, question: Question) -> Json:
+def _question(diagnosis: Diagnosis, question: UnknownFinding) -> Json:
     return {
         "id": question.check.id,
         "name": question.check.name,

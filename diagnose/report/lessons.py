@@ -11,15 +11,15 @@ from rich.text import Text
 
 from diagnose.errors import Problem
 from diagnose.knowledge.records import Knowledge
+from diagnose.learning.case_survey import useful
 from diagnose.learning.changes import Change, in_words
-from diagnose.learning.doubts import UNLIKELY
 from diagnose.learning.learn import LearntNumbers
+from diagnose.learning.many_cases import Ranked
 from diagnose.learning.prepared import Suspect
-from diagnose.learning.ranking import Ranked
-from diagnose.learning.survey import useful
+from diagnose.learning.review import UNLIKELY
 from diagnose.report.data import Json
+from diagnose.report.screen_words import count, listed, percent
 from diagnose.report.text import QUIET, STRONG, Pieces, foot, grid, item, line, titled
-from diagnose.report.words import count, listed, percent
 
 HOW_TO_CLOSE = "close cases with what they were: diagnose close CAUSE --confirmed by-sight --proven"
 CHANGES_SHOWN, CASES_SHOWN = 15, 5  # rows of a screen; the rest is counted

@@ -11,8 +11,8 @@ from diagnose.plain import small
 from diagnose.planning.keep_running import MOVE, STOP, WATCH
 from diagnose.planning.shop import Shop
 from diagnose.report.data import Json
+from diagnose.report.screen_words import listed, percent
 from diagnose.report.text import QUIET, STRONG, WARN, Pieces, item, line
-from diagnose.report.words import listed, percent
 
 VERBS = {
     ASK: "ASK",

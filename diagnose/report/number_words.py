@@ -8,11 +8,11 @@ from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.provenance import FREQUENCY
 from diagnose.knowledge.records import Knowledge
-from diagnose.study.exposed import Row
-from diagnose.study.named import Named, parent_of, record_of
+from diagnose.study.exposed import ExposedRow
+from diagnose.study.named import NamedNumber, parent_of, record_of
 
 
-def number_words(diagnosis: Diagnosis, row: Row, item: Named) -> str:
+def number_words(diagnosis: Diagnosis, row: ExposedRow, item: NamedNumber) -> str:
     """`Oil pump worn leads to Pressure while cranking: low`; `Oil pump worn, on a machine that comes in`."""
     knowledge, built = diagnosis.knowledge, diagnosis.built
     id, parent = record_of(built, row.child), parent_of(built, row)

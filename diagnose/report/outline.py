@@ -10,19 +10,19 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from diagnose.knowledge.records import Knowledge
-from diagnose.planning.decide import Branch, Decision, Step
+from diagnose.planning.decide import Branch, Decision, PlanStep
 from diagnose.report.checklist import result_words
-from diagnose.report.words import listed, percent
+from diagnose.report.screen_words import listed, percent
 
 MOST_RESULTS = 2  # results told in a sentence
 
 
 @dataclass(frozen=True, slots=True)
-class Stop:
+class OutlineStep:
     """One step as shown. `reached`: how likely the plan comes here. `main`: the way straight on, if there is one;
     `sides`: the other ways; `rarer`: probability of results at this step that are not shown."""
 
-    step: Step
+    step: PlanStep
     reached: float
     main: Way | None
     sides: tuple[Way, ...]
@@ -35,15 +35,15 @@ class Way:
 
     words: str
     probability: float
-    to: Stop
+    to: OutlineStep
 
 
-def outline(knowledge: Knowledge, decision: Decision, rare: float = 0.0) -> Stop:
+def outline(knowledge: Knowledge, decision: Decision, rare: float = 0.0) -> OutlineStep:
     """The plan from its first step, without what is reached with less than `rare`."""
     return _stop(knowledge, decision.first, 1.0, rare)
 
 
-def _stop(knowledge: Knowledge, step: Step, reached: float, rare: float) -> Stop:
+def _stop(knowledge: Knowledge, step: PlanStep, reached: float, rare: float) -> OutlineStep:
     shown = [branch for branch in step.branches if reached * branch.probability >= rare]
     ways = [
         Way(
@@ -55,10 +55,10 @@ def _stop(knowledge: Knowledge, step: Step, reached: float, rare: float) -> Stop
     ]
     on = len(ways) == 1 or bool(ways and ways[0].probability >= 0.5)
     left = sum(branch.probability for branch in step.branches if branch not in shown)
-    return Stop(step, reached, ways[0] if on else None, tuple(ways[1:] if on else ways), left)
+    return OutlineStep(step, reached, ways[0] if on else None, tuple(ways[1:] if on else ways), left)
 
 
-def branch_words(knowledge: Knowledge, step: Step, branch: Branch) -> str:
+def branch_words(knowledge: Knowledge, step: PlanStep, branch: Branch) -> str:
     """What was seen, in words; after a repair, that it is still broken."""
     if step.kind == "repair":
         return "still broken"
@@ -67,7 +67,7 @@ def branch_words(knowledge: Knowledge, step: Step, branch: Branch) -> str:
     return listed([*told[:MOST_RESULTS], *([f"{more} other results"] if more > 0 else [])], "or")
 
 
-def end_words(stop: Stop) -> str:
+def end_words(stop: OutlineStep) -> str:
     """How a repair ends: cured, and how often."""
     if stop.step.kind != "repair":
         return ""
@@ -75,7 +75,7 @@ def end_words(stop: Stop) -> str:
     return f"cured in {percent(cured)}"
 
 
-def stops_of(stop: Stop) -> Iterator[Stop]:
+def stops_of(stop: OutlineStep) -> Iterator[OutlineStep]:
     """All steps shown, each before those after it."""
     yield stop
     for way in (*stop.sides, *([stop.main] if stop.main else [])):

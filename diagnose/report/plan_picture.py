@@ -15,9 +15,9 @@ from matplotlib.patches import FancyBboxPatch
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.decide import Decision
 from diagnose.planning.shop import Shop
-from diagnose.report.outline import Stop, Way, outline
+from diagnose.report.outline import OutlineStep, Way, outline
 from diagnose.report.plan_text import not_shown, step_money
-from diagnose.report.words import CAUTION, minutes, percent
+from diagnose.report.screen_words import CAUTION, minutes, percent
 
 A3 = (16.54, 11.69)  # inches, landscape
 MOST_ROWS, MOST_COLUMNS = 13, 4  # boxes that stay legible on the page
@@ -35,7 +35,7 @@ INSET = 0.12  # room left and right of the words in a box, inches
 class Box:
     """A step on the grid, and the way that led there from `before` (None for the first)."""
 
-    stop: Stop
+    stop: OutlineStep
     row: int
     column: int
     way: Way | None = None
@@ -51,7 +51,7 @@ def draw(knowledge: Knowledge, decision: Decision, shop: Shop, title: str, file:
     axes.set_xlim(0, A3[0])
     axes.set_ylim(0, A3[1])
     axes.axis("off")
-    grid = Grid(max(box.row for box in boxes) + 1, max(box.column for box in boxes) + 1)
+    grid = PlanLayout(max(box.row for box in boxes) + 1, max(box.column for box in boxes) + 1)
     _head(axes, decision, shop, title)
     size = min(_size(grid, box, shop) for box in boxes)
     for box in boxes:
@@ -71,7 +71,7 @@ def arranged(knowledge: Knowledge, decision: Decision) -> tuple[Box, ...]:
 
 
 def _placed(
-    stop: Stop, row: int, column: int, way: Way | None = None, before: tuple[int, int] | None = None
+    stop: OutlineStep, row: int, column: int, way: Way | None = None, before: tuple[int, int] | None = None
 ) -> Iterator[Box]:
     """The step, the ways beside it from its own row on, the main line below all of them."""
     yield Box(stop, row, column, way, before)
@@ -83,14 +83,14 @@ def _placed(
         yield from _placed(stop.main.to, max(below, row + 1), column, stop.main, here)
 
 
-def _height(stop: Stop) -> int:
+def _height(stop: OutlineStep) -> int:
     """Rows that a step takes with everything after it."""
     beside = sum(_height(side.to) for side in stop.sides)
     return max(1, beside) + (_height(stop.main.to) if stop.main else 0)
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class PlanLayout:
     """Places in inches. Between two columns and two rows there is room for the words on the ways."""
 
     rows: int
@@ -127,13 +127,13 @@ def _head(axes: Axes, decision: Decision, shop: Shop, title: str) -> None:
     axes.text(EDGE, 0.18, foot, fontsize=8, va="center")
 
 
-def _size(grid: Grid, box: Box, shop: Shop) -> float:
+def _size(grid: PlanLayout, box: Box, shop: Shop) -> float:
     """The largest letters that this box holds, in points."""
     width, height = grid.size
     return fitted(list(_words(box.stop, shop)), width - INSET, height - INSET / 2)[0]
 
 
-def _box(axes: Axes, grid: Grid, box: Box, shop: Shop, size: float) -> None:
+def _box(axes: Axes, grid: PlanLayout, box: Box, shop: Shop, size: float) -> None:
     """Checks have thin edges, repairs thick ones, handing over is dashed: to be told apart without colour."""
     (x, y), (width, height) = grid.corner(box.row, box.column), grid.size
     kind = box.stop.step.kind
@@ -155,7 +155,7 @@ def _box(axes: Axes, grid: Grid, box: Box, shop: Shop, size: float) -> None:
     axes.text(x + 0.06, y + height / 2, "\n".join(lines), fontsize=size, va="center", linespacing=1.15)
 
 
-def _words(stop: Stop, shop: Shop) -> Iterator[str]:
+def _words(stop: OutlineStep, shop: Shop) -> Iterator[str]:
     """What stands in a box; what stops everything stands first."""
     yield from (f"STOP FIRST: {hazard.name}" for hazard in stop.step.hazards if hazard.stop)
     yield f"{stop.step.kind.upper()}: {stop.step.name}"
@@ -180,7 +180,7 @@ def fitted(
         size -= 0.5
 
 
-def _edge(axes: Axes, grid: Grid, box: Box, largest: float) -> None:
+def _edge(axes: Axes, grid: PlanLayout, box: Box, largest: float) -> None:
     """The way from the step before: straight down the main line, or out to the right."""
     if box.before is None or box.way is None:
         return

@@ -10,9 +10,9 @@ from diagnose.planning.decide import Decision
 from diagnose.planning.shop import Shop
 from diagnose.report.checklist import what_to_type
 from diagnose.report.move import move_lines
-from diagnose.report.outline import Stop, Way, end_words, outline
+from diagnose.report.outline import OutlineStep, Way, end_words, outline
+from diagnose.report.screen_words import listed, minutes, percent
 from diagnose.report.text import QUIET, STRONG, WARN, Pieces, foot, head, item, line
-from diagnose.report.words import listed, minutes, percent
 
 RARE = 0.02
 """Ways reached less often than this are not shown unless all are asked for (judgement)."""
@@ -55,7 +55,7 @@ def totals(decision: Decision, shop: Shop) -> Pieces:
     yield line(f"Worst path, the dearest one in a hundred left out: {shop.money(decision.worst)}.")
 
 
-def _tree(stop: Stop, shop: Shop, indent: int, told: frozenset[str] = frozenset()) -> Pieces:
+def _tree(stop: OutlineStep, shop: Shop, indent: int, told: frozenset[str] = frozenset()) -> Pieces:
     """A step, its rarer ways indented, then the main line. `told`: cautions that the way so far has named."""
     yield from _step(stop, shop, indent, told)
     told |= {hazard.id for hazard in stop.step.hazards}
@@ -70,18 +70,18 @@ def _tree(stop: Stop, shop: Shop, indent: int, told: frozenset[str] = frozenset(
         yield from _tree(stop.main.to, shop, indent, told)
 
 
-def _lead(stop: Stop) -> str:
+def _lead(stop: OutlineStep) -> str:
     if stop.step.kind == "repair":
         return "if "
     return "otherwise, " if stop.sides else "then, "
 
 
-def _not_shown(stop: Stop, indent: int) -> Pieces:
+def _not_shown(stop: OutlineStep, indent: int) -> Pieces:
     if words := not_shown(stop):
         yield line(words, indent + 2, QUIET)
 
 
-def not_shown(stop: Stop) -> str:
+def not_shown(stop: OutlineStep) -> str:
     """That there are other results; on a way that is rare itself, that all are left out."""
     if stop.rarer < 0.005:
         return ""
@@ -96,7 +96,7 @@ def _seen(way: Way) -> str:
     return f"{way.words} ({percent(way.probability)})"
 
 
-def _step(stop: Stop, shop: Shop, indent: int, told: frozenset[str]) -> Pieces:
+def _step(stop: OutlineStep, shop: Shop, indent: int, told: frozenset[str]) -> Pieces:
     """The step with the cautions that are new on this way, by name, and its money."""
     step = stop.step
     yield item(step.kind.upper(), step.name, indent, mark_style=STRONG)
@@ -106,7 +106,7 @@ def _step(stop: Stop, shop: Shop, indent: int, told: frozenset[str]) -> Pieces:
     yield line(step_money(stop, shop), indent + 2, QUIET)
 
 
-def step_money(stop: Stop, shop: Shop) -> str:
+def step_money(stop: OutlineStep, shop: Shop) -> str:
     """`47 EUR; cured in 92 %; from here 3,570 EUR`: this step, and what is expected from here to the end."""
     counted = " with comebacks" if stop.step.kind == "repair" and stop.step.branches else ""
     own = f"{shop.money(stop.step.own_cost)}{counted}"

@@ -11,8 +11,8 @@ from rich.text import Text
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.shop import Shop
 from diagnose.planning.shop_format import SHOP
+from diagnose.report.screen_words import listed
 from diagnose.report.text import QUIET, STRONG, WARN, Pieces, grid, line, titled
-from diagnose.report.words import listed
 
 IN_MONEY = ("labour", "downtime", "comeback", "hand_over")
 

@@ -16,6 +16,7 @@ from diagnose.knowledge.located import with_place
 from diagnose.knowledge.records import Knowledge
 from diagnose.moves.advice import Advice
 from diagnose.report.move import move_lines
+from diagnose.report.screen_words import bar, between, listed, percent
 from diagnose.report.text import (
     NOT_LISTED,
     QUIET,
@@ -30,7 +31,6 @@ from diagnose.report.text import (
     line,
     titled,
 )
-from diagnose.report.words import bar, between, listed, percent
 
 if TYPE_CHECKING:
     from diagnose.explaining.intervals import Interval

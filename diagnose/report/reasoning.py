@@ -17,8 +17,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.report.checklist import how_to_record
 from diagnose.report.number_words import basis_words, number_words
 from diagnose.report.ranking import conflict_line
-from diagnose.report.text import QUIET, STRONG, Pieces, cause_name, foot, grid, head, item, line, titled
-from diagnose.report.words import (
+from diagnose.report.screen_words import (
     bar,
     between,
     in_decibans,
@@ -29,6 +28,7 @@ from diagnose.report.words import (
     weight,
     yes_or_no,
 )
+from diagnose.report.text import QUIET, STRONG, Pieces, cause_name, foot, grid, head, item, line, titled
 
 
 def why_screen(diagnosis: Diagnosis, told: Explanation) -> RenderableType:

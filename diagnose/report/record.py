@@ -33,8 +33,8 @@ from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import LOOKED, noted, observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.moves.ending import proof_words
+from diagnose.report.screen_words import count, listed
 from diagnose.report.text import QUIET, STRONG, foot, grid, head, line
-from diagnose.report.words import count, listed
 
 
 def case_screen(knowledge: Knowledge, case: Case) -> RenderableType:

@@ -18,8 +18,8 @@ from diagnose.planning.shop import Shop
 from diagnose.report.checklist import held_words, what_to_type
 from diagnose.report.move import move_lines
 from diagnose.report.repair_words import why
+from diagnose.report.screen_words import listed, minutes, percent
 from diagnose.report.text import QUIET, STRONG, Pieces, care, cautions, foot, grid, head, item, line, titled
-from diagnose.report.words import listed, minutes, percent
 
 ALL_THE_SAME = "If it is repaired now all the same:"
 

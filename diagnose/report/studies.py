@@ -10,9 +10,9 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from diagnose.knowledge.records import Knowledge
+from diagnose.report.screen_words import count, minutes, percent
 from diagnose.report.text import QUIET, STRONG, grid, line, titled
-from diagnose.report.words import count, minutes, percent
-from diagnose.study.deep import NOTHING, DeepReport, Pair
+from diagnose.study.deep import NOTHING, ConfusablePair, DeepReport
 from diagnose.study.stress import Stress, StressReport
 
 SHOWN = 15  # rows of a screen
@@ -65,7 +65,7 @@ def _section(title: str, items: Iterable[tuple[str, str]], limit: int) -> Render
     return titled(f"{title}: {len(rows)}", table)
 
 
-def _pairs(knowledge: Knowledge, pairs: Iterable[Pair]) -> Iterator[tuple[str, str]]:
+def _pairs(knowledge: Knowledge, pairs: Iterable[ConfusablePair]) -> Iterator[tuple[str, str]]:
     for pair in pairs:
         right = percent((1 + pair.apart) / 2)
         by = f"{_how(knowledge, pair)}, {minutes(pair.minutes)}, right {right}"
@@ -75,7 +75,7 @@ def _pairs(knowledge: Knowledge, pairs: Iterable[Pair]) -> Iterator[tuple[str, s
         yield "-", f"{first} / {second} ({pair.first}, {pair.second}): {by}"
 
 
-def _how(knowledge: Knowledge, pair: Pair) -> str:
+def _how(knowledge: Knowledge, pair: ConfusablePair) -> str:
     if pair.check:
         return f"{knowledge.checks[pair.check].name} ({pair.check})"
     return f"look for {pair.finding}"

@@ -13,7 +13,7 @@ from diagnose.cases.case import Case
 from diagnose.knowledge.records import Hazard, Knowledge
 from diagnose.moves.ending import complaint_to_note
 from diagnose.plain import small
-from diagnose.report.words import CAUTION
+from diagnose.report.screen_words import CAUTION
 
 QUIET, STRONG, WARN = "dim", "bold", "bold yellow"
 MOST_CAUTIONS = 3  # cautions told in full; of the rest the names

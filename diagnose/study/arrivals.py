@@ -82,7 +82,7 @@ class Arrivals:
 
 
 @dataclass(frozen=True, eq=False)
-class Tally:
+class ArrivalSample:
     """Arrivals one by one: `roots` and `consequences`, shape (arrivals, causes); `complaints`, shape
     (arrivals,); `drawn`: machines drawn until the last of them."""
 
@@ -141,9 +141,9 @@ def tally(
     happening: Collection[int],
     machines: int,
     rng: np.random.Generator,
-) -> Tally:
+) -> ArrivalSample:
     """Draw until so many have come in with one of the complaints. Raises CallError where none do."""
-    found, kept = list[Tally](), 0
+    found, kept = list[ArrivalSample](), 0
     while kept < machines and len(found) * BATCH < MOST * max(machines, BATCH) and complaints:
         found.append(_batch(built, complaints, happening, rng, machines - kept))
         kept += len(found[-1].complaints)
@@ -160,7 +160,7 @@ def events(knowledge: Knowledge, built: Built) -> frozenset[int]:
 
 def _batch(
     built: Built, complaints: Sequence[int], happening: Collection[int], rng: np.random.Generator, wanted: int
-) -> Tally:
+) -> ArrivalSample:
     """The first so many of a batch that come in."""
     drawn = herd(built.network, BATCH, rng, happening)
     shown = drawn.states[list(complaints)] > 0
@@ -169,11 +169,13 @@ def _batch(
     blamed = behind(drawn, complaints)[np.ix_(causes, kept)].T
     own = drawn.own[np.ix_(causes, kept)].T
     many = shown[:, kept].sum(axis=0).astype(np.float64)
-    return Tally(blamed & own, blamed & ~own, many, BATCH if len(came) < wanted else int(kept[-1]) + 1)
+    return ArrivalSample(
+        blamed & own, blamed & ~own, many, BATCH if len(came) < wanted else int(kept[-1]) + 1
+    )
 
 
-def _joined(found: Sequence[Tally]) -> Tally:
-    return Tally(
+def _joined(found: Sequence[ArrivalSample]) -> ArrivalSample:
+    return ArrivalSample(
         np.concatenate([one.roots for one in found]),
         np.concatenate([one.consequences for one in found]),
         np.concatenate([one.complaints for one in found]),
@@ -181,7 +183,9 @@ def _joined(found: Sequence[Tally]) -> Tally:
     )
 
 
-def summary(causes: Sequence[str], systems: Mapping[str, str], counted: Tally, window: float) -> Arrivals:
+def summary(
+    causes: Sequence[str], systems: Mapping[str, str], counted: ArrivalSample, window: float
+) -> Arrivals:
     """The arrivals in figures. `systems`: cause id -> its system; `window`: hours in which the faults arose."""
     roots = counted.roots.sum(axis=1)
     by_system = dict(_by_system(causes, systems, counted.roots))

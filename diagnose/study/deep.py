@@ -32,7 +32,7 @@ LONG = 120.0
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class ConfusablePair:
     """Two causes that can be taken for each other, and the check that best tells them apart: by which finding, how
     well (total variation), in how many minutes with dismantling. `check`: "" where it takes only looking."""
 
@@ -66,7 +66,7 @@ class Idle:
 class DeepReport:
     """All that a deep check found. `samples`: cases drawn at most for each cause."""
 
-    pairs: tuple[Pair, ...]
+    pairs: tuple[ConfusablePair, ...]
     idle: tuple[Idle, ...]
     dominated: tuple[Dominated, ...]
     never_leading: tuple[Leads, ...]
@@ -74,12 +74,12 @@ class DeepReport:
     samples: int
 
     @property
-    def not_separated(self) -> tuple[Pair, ...]:
+    def not_separated(self) -> tuple[ConfusablePair, ...]:
         """The pairs that nothing separates, the worst first."""
         return tuple(pair for pair in self.pairs if pair.apart < NOTHING)
 
     @property
-    def long(self) -> tuple[Pair, ...]:
+    def long(self) -> tuple[ConfusablePair, ...]:
         """The pairs that only a long check separates, the longest first."""
         found = [pair for pair in self.pairs if pair.apart >= NOTHING and pair.minutes >= LONG]
         return tuple(sorted(found, key=lambda pair: -pair.minutes))
@@ -98,7 +98,7 @@ def deep(knowledge: Knowledge, samples: int, seed: int = 0, told: Told = silent)
     )
 
 
-def pairs(known: Signatures) -> Iterator[Pair]:
+def pairs(known: Signatures) -> Iterator[ConfusablePair]:
     """Every pair that can be confused, with the check that best tells it apart."""
     looks = sorted(_looks(known), key=lambda look: look.minutes)
     seen = np.array([look.finding for look in looks], dtype=np.intp)
@@ -143,14 +143,16 @@ def _looks(known: Signatures) -> Iterator[_Look]:
             yield _Look("", position, LOOK_MINUTES.get(knowledge.findings[id].kind, 0.0))
 
 
-def _best(known: Signatures, first: int, second: int, apart: Array, looks: Sequence[_Look]) -> Pair:
+def _best(known: Signatures, first: int, second: int, apart: Array, looks: Sequence[_Look]) -> ConfusablePair:
     """`apart`: how well each of the looks, the quickest first, tells the pair."""
     ids = known.causes[first], known.causes[second]
     most = float(apart.max(initial=0.0))
     if most <= 0:
-        return Pair(*ids, "", "", 0.0, 0.0)
+        return ConfusablePair(*ids, "", "", 0.0, 0.0)
     at = int(np.argmax(apart >= min(WELL, most - NEARLY)))
-    return Pair(*ids, looks[at].check, known.findings[looks[at].finding], float(apart[at]), looks[at].minutes)
+    return ConfusablePair(
+        *ids, looks[at].check, known.findings[looks[at].finding], float(apart[at]), looks[at].minutes
+    )
 
 
 def idle(known: Signatures) -> Iterator[Idle]:

@@ -16,7 +16,7 @@ from diagnose.network.network import Array, Family, Network, NoisyMax, Table
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ExposedRow:
     """One distribution that was laid open: what `variable` draws by itself where `parent` is in `state`.
 
     `child`: the variable of the plain network that it belongs to; a prior or leak has no `parent`.
@@ -34,7 +34,7 @@ class Exposed:
 
     network: Network
     places: tuple[int, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[ExposedRow, ...]
 
 
 def expose(network: Network, wanted: Collection[int]) -> Exposed:
@@ -54,7 +54,7 @@ class _Exposer:
         self.states: list[tuple[str, ...]] = []
         self.families: list[Family] = []
         self.places: list[int] = []
-        self.rows: list[Row] = []
+        self.rows: list[ExposedRow] = []
 
     def run(self) -> Exposed:
         for variable, family in enumerate(self.plain.families):
@@ -68,7 +68,7 @@ class _Exposer:
                     moved = self._factored(variable, moved)
                 self.places.append(self._add(name, states, moved))
                 if variable in self.wanted and not family.parents:
-                    self.rows.append(Row(self.places[-1], variable))
+                    self.rows.append(ExposedRow(self.places[-1], variable))
         network = Network(tuple(self.names), tuple(self.states), tuple(self.families))
         return Exposed(network, tuple(self.places), tuple(self.rows))
 
@@ -77,7 +77,7 @@ class _Exposer:
         name, states = self.plain.names[variable], self.plain.states[variable]
         present = family.values[..., 1]
         most = float(present.max())
-        root = self._part(f"{name}<", states, Table((), np.array([1 - most, most])), Row(0, variable))
+        root = self._part(f"{name}<", states, Table((), np.array([1 - most, most])), ExposedRow(0, variable))
         left = np.stack([np.zeros_like(present), present / most], axis=-1)
         return Table((*family.parents, root), np.stack([1 - left, left], axis=-1))
 
@@ -89,18 +89,18 @@ class _Exposer:
         name, states = self.plain.names[variable], self.plain.states[variable]
         parts = []
         if 0 < family.leak[0] < 1:
-            parts.append(self._part(f"{name}<", states, Table((), family.leak), Row(0, variable)))
+            parts.append(self._part(f"{name}<", states, Table((), family.leak), ExposedRow(0, variable)))
         for parent, link in zip(family.parents, family.links, strict=True):
             for state in range(1, len(link)):
-                row = Row(0, variable, parent, state)
+                row = ExposedRow(0, variable, parent, state)
                 table = Table((self.places[parent],), _only_in(link, state))
                 parts.append(self._part(f"{name}<{self.plain.names[parent]}={state}", states, table, row))
         leak = _first(len(states)) if 0 < family.leak[0] < 1 else family.leak
         return NoisyMax(tuple(parts), leak, (np.eye(len(states)),) * len(parts))
 
-    def _part(self, name: str, states: tuple[str, ...], family: Table, row: Row) -> int:
+    def _part(self, name: str, states: tuple[str, ...], family: Table, row: ExposedRow) -> int:
         variable = self._add(name, states, family)
-        self.rows.append(Row(variable, row.child, row.parent, row.state))
+        self.rows.append(ExposedRow(variable, row.child, row.parent, row.state))
         return variable
 
     def _add(self, name: str, states: tuple[str, ...], family: Family) -> int:

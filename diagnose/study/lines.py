@@ -20,12 +20,12 @@ from diagnose.network.engine import Engine
 from diagnose.network.messages import MAX_TABLE, Beliefs
 from diagnose.network.network import Array, Network
 from diagnose.network.observed import one_hot
-from diagnose.study.exposed import Exposed, Row, expose
+from diagnose.study.exposed import Exposed, ExposedRow, expose
 from diagnose.study.named import NamedRows, named
 
 
 @dataclass(frozen=True, eq=False)
-class Opened:
+class LaidOpen:
     """A diagnosis with its numbers laid open, ready for questions; `named`: which number stands behind each row."""
 
     diagnosis: Diagnosis
@@ -42,16 +42,16 @@ class Opened:
         return self.place(cause) in self.engine.region
 
 
-def lay_open(diagnosis: Diagnosis, widest: int = MAX_TABLE) -> Opened:
+def lay_open(diagnosis: Diagnosis, widest: int = MAX_TABLE) -> LaidOpen:
     """Lay open every number above the evidence. Raises TooWide where a table larger than `widest` were needed."""
     built, engine = diagnosis.built, diagnosis.engine
     exposed = expose(built.network, engine.region)
     evidence = {exposed.places[v]: likelihood for v, likelihood in engine.evidence.items()}
     opened = Engine(exposed.network, evidence, (), widest)
-    return Opened(diagnosis, exposed, opened, named(diagnosis, exposed))
+    return LaidOpen(diagnosis, exposed, opened, named(diagnosis, exposed))
 
 
-def distribution(network: Network, row: Row) -> Array:
+def distribution(network: Network, row: ExposedRow) -> Array:
     """The row's own distribution, shape (card,)."""
     family = network.families[row.variable]
     values: Array = family.values[row.state] if family.parents else family.values  # type: ignore[union-attr]
@@ -66,7 +66,7 @@ class Line:
     at the number's value, `slope`: their derivatives; shape (1 + causes,), P(evidence) first.
     """
 
-    row: Row
+    row: ExposedRow
     state: int
     value: float
     sound: float
@@ -80,7 +80,7 @@ class Line:
         return posterior
 
 
-def lines(engine: Engine, causes: Sequence[int], rows: Iterable[Row]) -> Iterator[Line]:
+def lines(engine: Engine, causes: Sequence[int], rows: Iterable[ExposedRow]) -> Iterator[Line]:
     """The lines of every number of the rows that can be moved, for the causes (P(not in their first state)).
     A row's parent, if any, must contribute through it in that one state only."""
     rows = list(rows)
@@ -99,11 +99,11 @@ class _Joints:
     """P(row's parent in the row's state, contribution = t, cause | evidence), shape (card, 1 + causes), by row;
     column 0 without any cause. `base`: P(cause | evidence), shape (1 + causes,)."""
 
-    rows: dict[Row, Array]
+    rows: dict[ExposedRow, Array]
     base: Array
 
 
-def _joints(engine: Engine, causes: Sequence[int], rows: Sequence[Row]) -> _Joints:
+def _joints(engine: Engine, causes: Sequence[int], rows: Sequence[ExposedRow]) -> _Joints:
     weights = {cause: np.ones((engine.network.cards[cause], 1 + len(causes))) for cause in causes}
     for column, cause in enumerate(causes, 1):
         weights[cause][0, column] = 0.0

@@ -13,7 +13,7 @@ import numpy as np
 from diagnose.diagnosis import Diagnosis
 from diagnose.knowledge.number import Number
 from diagnose.study.lines import Line, lay_open, lines
-from diagnose.study.named import Named
+from diagnose.study.named import NamedNumber
 from diagnose.study.spread import moved, multiplied, spread
 
 RIVALS = 6  # leading causes whose order is watched
@@ -76,7 +76,7 @@ def stress(diagnosis: Diagnosis) -> StressReport:
     return StressReport(ranked[0].id, ranked[0].probability, tuple(numbers), opened.named.left_out)
 
 
-def _stressed(item: Named, line: Line, ids: list[str]) -> Stress:
+def _stressed(item: NamedNumber, line: Line, ids: list[str]) -> Stress:
     """The number a spread down and up; it can take no more than the sound state has to give."""
     by = spread(item.number, item.multiplies)
     move = multiplied if item.multiplies == "hazard" else moved

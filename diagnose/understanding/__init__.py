@@ -1,6 +1,6 @@
 """What is said, understood: a text becomes findings, readings, codes, history and circumstances."""
 
-from diagnose.understanding.assemble import findings_in, understand
-from diagnose.understanding.parts import Alternative, Part, Understanding
+from diagnose.understanding.parsing import findings_in, understand
+from diagnose.understanding.parts import Alternative, TextPart, Understanding
 
-__all__ = ["Alternative", "Part", "Understanding", "findings_in", "understand"]
+__all__ = ["Alternative", "TextPart", "Understanding", "findings_in", "understand"]

@@ -10,7 +10,8 @@ import re
 from collections.abc import Iterator
 
 import diagnose.understanding.parts as kinds
-from diagnose.understanding.parts import Part, Span
+from diagnose.understanding.parts import TextPart
+from diagnose.words.spans import Span
 
 _ASKED = re.compile(
     r"\b(?:see|check|know|tell (?:me|us)|wonder\w*|find out|look|ask\w*) (?:if|whether)\b[^.;,!?\n]*",
@@ -39,10 +40,10 @@ _NEVER_MET = re.compile(
 )
 
 
-def asked_about(text: str) -> Iterator[Part]:
+def asked_about(text: str) -> Iterator[TextPart]:
     """What somebody wants looked at: no observation, but a hint that is kept."""
     for found in _ASKED.finditer(text):
-        yield Part(kinds.GUESS, *found.span(), found[0].strip(), confidence="unsure")
+        yield TextPart(kinds.GUESS, *found.span(), found[0].strip(), confidence="unsure")
 
 
 def said_aside(text: str) -> Iterator[Span]:

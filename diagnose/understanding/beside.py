@@ -7,19 +7,21 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
-from diagnose.understanding.grammar import CIRCUMSTANCES, SMELL
-from diagnose.understanding.index import LIGHT, Index
-from diagnose.understanding.likeness import best_of
-from diagnose.understanding.parts import Alternative, Part
-from diagnose.understanding.polarity import DENIED, Token
-from diagnose.understanding.ranking import ranked
-from diagnose.understanding.readings import Value
-from diagnose.understanding.segment import Run
-from diagnose.understanding.stems import stem, words
-from diagnose.understanding.telling import telling
+from diagnose.understanding.candidate_ranking import ranked
+from diagnose.understanding.content_words import telling
+from diagnose.understanding.index import LIGHT, NameIndex
+from diagnose.understanding.parts import Alternative, TextPart
+from diagnose.understanding.readings_in_text import Value
+from diagnose.understanding.segment import WordRun
+from diagnose.understanding.signed_likeness import best_of
+from diagnose.words.grammar import CIRCUMSTANCES, SMELL
+from diagnose.words.polarity import DENIED, Token
+from diagnose.words.stems import stem, words
 
 
-def with_neighbours(index: Index, text: str, runs: Sequence[Run], number: int, part: Part) -> Part | None:
+def with_neighbours(
+    index: NameIndex, text: str, runs: Sequence[WordRun], number: int, part: TextPart
+) -> TextPart | None:
     """What is clear by itself stays so only if the words beside it, of which nothing came, point nowhere else."""
     beside: list[Token] = []
     for other in (number - 1, number + 1):
@@ -61,12 +63,12 @@ _INSTRUMENTS = frozenset(
 )
 
 
-def _general(index: Index, part: Part) -> bool:
+def _general(index: NameIndex, part: TextPart) -> bool:
     """The finding has kinds, so that it matters of what it is."""
     return any(part.id in generals for generals in index.generals.values())
 
 
-def _only_names(text: str, runs: Sequence[Run], number: int) -> bool:
+def _only_names(text: str, runs: Sequence[WordRun], number: int) -> bool:
     """The words only name an alarm or a sensor: low coolant alarm, high temperature switch."""
     following = runs[number + 1 : number + 2]
     if not following or following[0].tokens[0].word not in _INSTRUMENTS:
@@ -75,7 +77,7 @@ def _only_names(text: str, runs: Sequence[Run], number: int) -> bool:
     return not text[max(token.end for token in own) : following[0].tokens[0].start].strip()
 
 
-def _told_of(text: str, part: Part, runs: Sequence[Run], number: int) -> bool:
+def _told_of(text: str, part: TextPart, runs: Sequence[WordRun], number: int) -> bool:
     """It is said of what, in a word that nobody knows: smells of kerosene."""
     following = runs[number + 1 : number + 2]
     smells = any(token.word == SMELL for token in runs[number].tokens)
@@ -86,7 +88,7 @@ def _told_of(text: str, part: Part, runs: Sequence[Run], number: int) -> bool:
     )
 
 
-def _compound(text: str, runs: Sequence[Run], number: int) -> bool:
+def _compound(text: str, runs: Sequence[WordRun], number: int) -> bool:
     """The word right before the run belongs to the thing's name: the turbo speed signal is no speed signal."""
     if not number or not runs[number - 1].tokens:
         return False
@@ -100,7 +102,7 @@ ALL = 0.75  # how much of the words with the one before a name must explain
 ELSEWHERE = 0.5  # how likely the words together must mean something else
 
 
-def adjacent(text: str, one: Run, other: Run) -> bool:
+def adjacent(text: str, one: WordRun, other: WordRun) -> bool:
     """Nothing but a few letters between two runs: they are of one clause."""
     first, second = sorted((one, other), key=lambda run: min(token.start for token in run.tokens))
     between = text[max(token.end for token in first.tokens) : min(token.start for token in second.tokens)]
@@ -112,13 +114,13 @@ _BUT = re.compile(r"\bbut\b", re.IGNORECASE)
 CERTAIN = 0.98  # likelihood from which nothing else can be meant (judgement)
 
 
-def over_a_joint(text: str, run: Run) -> bool:
+def over_a_joint(text: str, run: WordRun) -> bool:
     """The words stand on both sides of a comma or an "and", which may part two things."""
     inner = text[min(token.end for token in run.tokens) : max(token.start for token in run.tokens)]
     return bool(_JOINT.search(inner))
 
 
-def at_the_joint(text: str, run: Run) -> tuple[tuple[Token, ...], tuple[Token, ...]] | None:
+def at_the_joint(text: str, run: WordRun) -> tuple[tuple[Token, ...], tuple[Token, ...]] | None:
     """The words before and behind the first joint within a run."""
     start = min(token.end for token in run.tokens)
     joint = _JOINT.search(text, start, max(token.start for token in run.tokens))
@@ -130,7 +132,7 @@ def at_the_joint(text: str, run: Run) -> tuple[tuple[Token, ...], tuple[Token, .
     return (before, behind) if both else None
 
 
-def certain(index: Index, text: str, run: Run, part: Part) -> bool:
+def certain(index: NameIndex, text: str, run: WordRun, part: TextPart) -> bool:
     """The name itself has such a joint ("cranks but does not start"), or nothing else can be meant."""
     own = [one for one in run.candidates if index.ids[one.finding] == part.id]
     likely = next((one.likelihood for one in ranked(index, run.candidates) if one.id == part.id), 0.0)
@@ -144,7 +146,7 @@ def _joints(text: str) -> set[str]:
     return {found[0].lower() for found in _JOINT.finditer(text)}
 
 
-def by_its_value(values: Sequence[Value], part: Part, told: bool) -> Part:
+def by_its_value(values: Sequence[Value], part: TextPart, told: bool) -> TextPart:
     """A question where only a value that no quantity takes would tell: how deep a valve stands; `told`: the words
     tell a sign or a fault themselves."""
     if told or not any(
@@ -161,7 +163,7 @@ _DENIAL = re.compile(
 )
 
 
-def with_denial(text: str, run: Run) -> int:
+def with_denial(text: str, run: WordRun) -> int:
     """Where a run begins, with the word that denies it."""
     start = min(token.start for token in run.tokens)
     first = min(run.tokens, key=lambda token: token.start)

@@ -10,29 +10,31 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import diagnose.understanding.parts as kinds
-from diagnose.understanding.grammar import CIRCUMSTANCES, WANTED
-from diagnose.understanding.index import Index
-from diagnose.understanding.likeness import PRESENT
-from diagnose.understanding.parts import Part
-from diagnose.understanding.polarity import DENIED, THERE
+from diagnose.understanding.index import NameIndex
+from diagnose.understanding.parts import TextPart
+from diagnose.understanding.signed_likeness import PRESENT
+from diagnose.words.grammar import CIRCUMSTANCES, WANTED
+from diagnose.words.polarity import DENIED, THERE
 
 
-def exclude(index: Index, one: int, other: int) -> bool:
+def exclude(index: NameIndex, one: int, other: int) -> bool:
     """Whether two findings' names say the opposite of each other."""
     return bool(_affirmed(index, one) & _denied(index, other)) or bool(
         _denied(index, one) & _affirmed(index, other)
     )
 
 
-def _affirmed(index: Index, finding: int) -> set[str]:
+def _affirmed(index: NameIndex, finding: int) -> set[str]:
     return {word for word, sign in index.name(finding).items() if sign == THERE} & WANTED - CIRCUMSTANCES
 
 
-def _denied(index: Index, finding: int) -> set[str]:
+def _denied(index: NameIndex, finding: int) -> set[str]:
     return {word for word, sign in index.name(finding).items() if sign == DENIED} & WANTED - CIRCUMSTANCES
 
 
-def compatible(index: Index, parts: Iterable[Part], said: Sequence[frozenset[tuple[str, str]]]) -> list[Part]:
+def compatible(
+    index: NameIndex, parts: Iterable[TextPart], said: Sequence[frozenset[tuple[str, str]]]
+) -> list[TextPart]:
     """The parts without those whose finding says the opposite of another's, in words that nobody used; `said`:
     the signed words of each part."""
     listed = list(parts)
@@ -48,10 +50,10 @@ def compatible(index: Index, parts: Iterable[Part], said: Sequence[frozenset[tup
 
 
 def _against(
-    index: Index,
-    part: Part,
+    index: NameIndex,
+    part: TextPart,
     own: frozenset[tuple[str, str]],
-    other: Part,
+    other: TextPart,
     others: frozenset[tuple[str, str]],
 ) -> bool:
     """The finding's name takes for granted what the other part denies in so many words."""
@@ -64,7 +66,7 @@ def _against(
     return bool(granted & denied - spoken)
 
 
-def not_both(found: Sequence[Part]) -> list[Part]:
+def not_both(found: Sequence[TextPart]) -> list[TextPart]:
     """What is denied at large is not denied of what the text says is there: belt good, but squeals when wet."""
     there = {part.id for part in found if part.sure and part.state == PRESENT}
     kept = []
@@ -78,5 +80,5 @@ def not_both(found: Sequence[Part]) -> list[Part]:
     return kept
 
 
-def _sure(part: Part) -> bool:
+def _sure(part: TextPart) -> bool:
     return part.kind == kinds.FINDING and part.sure and part.state == PRESENT

@@ -9,19 +9,21 @@ from dataclasses import dataclass
 from math import log
 from typing import Any, NamedTuple
 
-from diagnose.knowledge import cache
+from diagnose.caching import kept
 from diagnose.knowledge.kinds import all_generals
 from diagnose.knowledge.records import Finding, Knowledge
-from diagnose.understanding.numbers import without_values
-from diagnose.understanding.pieces import bare, raw_stems, raw_words, reader, vocabulary
-from diagnose.understanding.polarity import THERE, sides_of
-from diagnose.understanding.spelling import Spelling
-from diagnose.understanding.stems import stem
-from diagnose.understanding.tokens import Chunk, chunks
-from diagnose.understanding.vocabulary import EMPTY, STOP, Slang, of_shop, rightly_spelt
+from diagnose.understanding.numbers_in_text import without_values
+from diagnose.understanding.slang import of_shop, reader
+from diagnose.words.expression import Slang
+from diagnose.words.pieces import bare, raw_stems, raw_words, vocabulary
+from diagnose.words.polarity import THERE, sides_of
+from diagnose.words.spelling import Spelling
+from diagnose.words.stems import stem
+from diagnose.words.tokens import Clause, clauses_of
+from diagnose.words.vocabulary import EMPTY, STOP, rightly_spelt
 
 
-class Phrase(NamedTuple):
+class SignedPhrase(NamedTuple):
     """One way to name a finding: its words with their signs, their weight, the text, its stems as written, and how
     many of its words narrow it down though they are no plain words: one, first, after two hours."""
 
@@ -34,7 +36,7 @@ class Phrase(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Index:
+class NameIndex:
     """Everything that findings are called by. `complaints`: the findings with which a machine comes in;
     `owners` and `weights`: finding and weight of each phrase; `alone`: words that are the whole of a symptom's
     name; `generals`: the general findings that one says more closely; `denied_with` and `sound_with`: the words, in
@@ -62,9 +64,9 @@ class Index:
     spelling: Spelling
     slang: Slang = ()
 
-    def clauses(self, text: str) -> list[Chunk]:
+    def clauses(self, text: str) -> list[Clause]:
         """The clauses of a text, typing errors put right, with the expressions of the shop."""
-        return chunks(text, self.spelling.corrected, self.slang)
+        return clauses_of(text, self.spelling.corrected, self.slang)
 
     def called(self, words: Sequence[str]) -> int | None:
         """The finding that alone has these bare words as its name or alias."""
@@ -89,16 +91,15 @@ class Index:
         """All words that a finding is called by."""
         return frozenset(self.bags[finding])
 
-    def phrase(self, number: int) -> Phrase:
+    def phrase(self, number: int) -> SignedPhrase:
         """One of the phrases."""
         finding, words, weight, text, raw, narrow = self.rows[number]
-        return Phrase(finding, words, weight, text, frozenset(raw), narrow)
+        return SignedPhrase(finding, words, weight, text, frozenset(raw), narrow)
 
 
-def build(knowledge: Knowledge) -> Index:
+def build(knowledge: Knowledge) -> NameIndex:
     """The index of the findings; from the cache where it was made before."""
-    kept = cache.kept("words", _key(knowledge), lambda: _made_anew(knowledge))
-    return _thawed(kept, of_shop(knowledge))
+    return _thawed(kept("words", _key(knowledge), lambda: _made_anew(knowledge)), of_shop(knowledge))
 
 
 def _made_anew(knowledge: Knowledge) -> dict[str, Any]:
@@ -124,26 +125,26 @@ def _at_large(said: Iterable[tuple[Finding, Sequence[str]]]) -> dict[str, list[s
     return found
 
 
-def _thawed(kept: dict[str, Any], slang: Slang) -> Index:
-    return Index(
-        tuple(kept["ids"]),
-        tuple(kept["kinds"]),
-        frozenset(kept["complaints"]),
-        kept["rows"],
-        kept["owners"],
-        kept["weights"],
-        kept["holders"],
-        kept["rarity"],
-        kept["bags"],
-        kept["counts"],
-        kept["firsts"],
-        frozenset(kept["alone"]),
-        kept["generals"],
-        kept["denied_with"],
-        kept["sound_with"],
-        kept["sides"],
-        kept["verbatim"],
-        Spelling(kept["spelling"], rightly_spelt()),
+def _thawed(made: dict[str, Any], slang: Slang) -> NameIndex:
+    return NameIndex(
+        tuple(made["ids"]),
+        tuple(made["kinds"]),
+        frozenset(made["complaints"]),
+        made["rows"],
+        made["owners"],
+        made["weights"],
+        made["holders"],
+        made["rarity"],
+        made["bags"],
+        made["counts"],
+        made["firsts"],
+        frozenset(made["alone"]),
+        made["generals"],
+        made["denied_with"],
+        made["sound_with"],
+        made["sides"],
+        made["verbatim"],
+        Spelling(made["spelling"], rightly_spelt()),
         slang,
     )
 
@@ -157,7 +158,7 @@ narrow it down, and the sides that they name."""
 def _told(text: str, slang: Slang) -> Told:
     plain = without_values(text)
     narrow = sum(raw.text in STOP - EMPTY or raw.text[0].isdigit() for raw in raw_words(plain))
-    tokens = [token for chunk in chunks(plain, slang=slang) for token in chunk.tokens]
+    tokens = [token for clause in clauses_of(plain, slang=slang) for token in clause.tokens]
     pairs = dict.fromkeys((token.word, token.sign) for token in tokens)
     return text, list(map(list, pairs)), sorted(raw_stems(plain)), narrow, sorted(sides_of(tokens))
 
@@ -292,10 +293,10 @@ def weigh(word: str) -> float:
     return LIGHT.get(word, 1.0)
 
 
-_latest: tuple[Knowledge, Index] | None = None
+_latest: tuple[Knowledge, NameIndex] | None = None
 
 
-def index_of(knowledge: Knowledge) -> Index:
+def index_of(knowledge: Knowledge) -> NameIndex:
     """The index, kept for the knowledge last used (by identity: records are frozen)."""
     global _latest
     if _latest is None or _latest[0] is not knowledge:

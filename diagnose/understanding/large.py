@@ -6,9 +6,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from diagnose.understanding.grammar import CIRCUMSTANCES
-from diagnose.understanding.index import Index
-from diagnose.understanding.polarity import DENIED, SOUND, Token
+from diagnose.understanding.index import NameIndex
+from diagnose.words.grammar import CIRCUMSTANCES
+from diagnose.words.polarity import DENIED, SOUND, Token
 
 
 def key_of(words: Iterable[str]) -> str:
@@ -16,7 +16,7 @@ def key_of(words: Iterable[str]) -> str:
     return " ".join(sorted({*words} - {"OK"}))
 
 
-def sound_at_large(index: Index, tokens: Sequence[Token]) -> Sequence[str]:
+def sound_at_large(index: NameIndex, tokens: Sequence[Token]) -> Sequence[str]:
     """The findings denied where something common is said to be in order: temperature normal, oil pressure good."""
     words = {token.word for token in tokens} - {"OK"}
     if words <= CIRCUMSTANCES and tokens[0].word == "OK":
@@ -24,12 +24,12 @@ def sound_at_large(index: Index, tokens: Sequence[Token]) -> Sequence[str]:
     return index.sound_with.get(key_of(words), ()) if all(one.sign == SOUND for one in tokens) else ()
 
 
-def at_large(index: Index, tokens: Sequence[Token]) -> Sequence[str]:
+def at_large(index: NameIndex, tokens: Sequence[Token]) -> Sequence[str]:
     """The findings denied where something is denied of every kind: no smoke, no leaks."""
     words = key_of(token.word for token in tokens)
     return index.denied_with.get(words, ()) if all(one.sign == DENIED for one in tokens) else ()
 
 
-def said_at_large(index: Index, tokens: Sequence[Token]) -> Sequence[str]:
+def said_at_large(index: NameIndex, tokens: Sequence[Token]) -> Sequence[str]:
     """Either of the two."""
     return sound_at_large(index, tokens) or at_large(index, tokens)

@@ -12,8 +12,8 @@ from functools import lru_cache
 
 import diagnose.understanding.parts as kinds
 from diagnose.knowledge.records import Knowledge
-from diagnose.understanding.likeness import PRESENT
-from diagnose.understanding.parts import Part
+from diagnose.understanding.parts import TextPart
+from diagnose.understanding.signed_likeness import PRESENT
 
 _FILLERS = (
     "when once while after if its it's it is she she's gets the a engine fully really on in at to we i they he was "
@@ -53,7 +53,7 @@ _DENIED = re.compile(
 )
 
 
-def manner_in(knowledge: Knowledge, text: str, found: Sequence[Part]) -> Iterator[Part]:
+def manner_in(knowledge: Knowledge, text: str, found: Sequence[TextPart]) -> Iterator[TextPart]:
     """How the trouble comes, where no finding of the same words says it already."""
     lowered = text.lower()
     known = {id for part in found if part.sure for id in (part.id, *part.also)}
@@ -68,7 +68,7 @@ def manner_in(knowledge: Knowledge, text: str, found: Sequence[Part]) -> Iterato
         if not _DENIED.search(text[: said.start()]) and not any(
             _holds(knowledge, part, pattern, said) for part in found
         ):
-            yield Part(kinds.FINDING, *said.span(), said[0], id, PRESENT)
+            yield TextPart(kinds.FINDING, *said.span(), said[0], id, PRESENT)
 
 
 def _heard(phrases: tuple[str, ...], lowered: str) -> tuple[str, ...]:
@@ -76,7 +76,7 @@ def _heard(phrases: tuple[str, ...], lowered: str) -> tuple[str, ...]:
     return tuple(one for one in phrases if all(word.removesuffix("*") in lowered for word in one.split()))
 
 
-def _holds(knowledge: Knowledge, part: Part, pattern: re.Pattern[str], said: re.Match[str]) -> bool:
+def _holds(knowledge: Knowledge, part: TextPart, pattern: re.Pattern[str], said: re.Match[str]) -> bool:
     """The words belong to a finding already, which is called so."""
     if part.kind != kinds.FINDING or not part.sure or part.start >= said.end() or said.start() >= part.end:
         return False

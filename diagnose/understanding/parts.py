@@ -21,7 +21,7 @@ class Alternative:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class TextPart:
     """One thing said. `start` and `end`: its place in the text. `sure`: it can be kept as it is; else
     `alternatives` holds what it may be. `confidence`: how sure the speaker was."""
 
@@ -45,31 +45,10 @@ class Understanding:
     """A text understood: its parts in their order, and word for word what was not."""
 
     text: str
-    parts: tuple[Part, ...]
+    parts: tuple[TextPart, ...]
     not_understood: tuple[str, ...] = ()
 
     @property
-    def doubtful(self) -> tuple[Part, ...]:
+    def doubtful(self) -> tuple[TextPart, ...]:
         """The parts that a question must settle."""
         return tuple(part for part in self.parts if not part.sure)
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """A stretch of the text."""
-
-    start: int
-    end: int
-
-    def meets(self, start: int, end: int) -> bool:
-        """Whether it has any of that stretch."""
-        return self.start < end and start < self.end
-
-
-def masked(text: str, spans: list[Span], mark: str = " ") -> str:
-    """The text with some stretches blanked, so that places stay the same."""
-    letters = list(text)
-    for span in spans:
-        for i in range(span.start, span.end):
-            letters[i] = mark
-    return "".join(letters)

@@ -7,11 +7,12 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import diagnose.understanding.parts as kinds
 from diagnose.knowledge.located import LOCATED, kind_of, place_of
-from diagnose.understanding.grammar import CIRCUMSTANCES
-from diagnose.understanding.numerals import TEENS, UNITS
-from diagnose.understanding.parts import Part, Span, masked
-from diagnose.understanding.stems import stem, words
-from diagnose.understanding.tokens import Chunk
+from diagnose.understanding.parts import TextPart
+from diagnose.words.grammar import CIRCUMSTANCES
+from diagnose.words.numerals import TEENS, UNITS
+from diagnose.words.spans import Span, masked
+from diagnose.words.stems import stem, words
+from diagnose.words.tokens import Clause
 
 NO_VALUE = (
     r"(?![\d.,:/%]*\d)(?!\s?(?:%|(?:psi|bar|kpa|mpa|v|volts?|amps?|ohms?|degrees?|deg|c|f|mm|ml|l|times|x|hours?|hrs?|h|"
@@ -66,7 +67,7 @@ _NAMES = {
 _PLACES = frozenset(map(stem, ["front", "rear"]))
 
 
-def places_in(text: str) -> Iterator[Part]:
+def places_in(text: str) -> Iterator[TextPart]:
     """Cylinders, banks and ends. Several cylinders in a row are one part."""
     rows = list(_CYLINDERS.finditer(text))
     named = rows + [
@@ -80,41 +81,43 @@ def places_in(text: str) -> Iterator[Part]:
             yield _numbered(found, found.start(1))
     for found in _ORDINAL.finditer(text):
         number = _ORDINALS.get(found[1].lower()) or int(re.sub(r"\D", "", found[1]))
-        yield Part(kinds.PLACE, *found.span(), found[0], f"cylinder {number}")
+        yield TextPart(kinds.PLACE, *found.span(), found[0], f"cylinder {number}")
     for found in _WORDED.finditer(text):
-        yield Part(kinds.PLACE, *found.span(), found[0], f"cylinder {_WORDS[found[1].lower()]}")
+        yield TextPart(kinds.PLACE, *found.span(), found[0], f"cylinder {_WORDS[found[1].lower()]}")
     for found in _BANK.finditer(text):
-        yield Part(kinds.PLACE, *found.span(), found[0], place_of(f"bank {found[1] or found[2]}"))
+        yield TextPart(kinds.PLACE, *found.span(), found[0], place_of(f"bank {found[1] or found[2]}"))
     for found in _SIDE.finditer(masked(text, [Span(*one.span()) for one in _BANK.finditer(text)])):
-        yield Part(kinds.PLACE, *found.span(), found[0], " ".join(found[0].lower().split()))
+        yield TextPart(kinds.PLACE, *found.span(), found[0], " ".join(found[0].lower().split()))
 
 
-def _numbered(found: re.Match[str], start: int) -> Part:
+def _numbered(found: re.Match[str], start: int) -> TextPart:
     """One number, or several in a row."""
     first, *also = (f"cylinder {int(n)}" for n in (found[1], *re.findall(r"\d+", found[2])))
-    return Part(kinds.PLACE, start, found.end(), found[0], first, also=tuple(also))
+    return TextPart(kinds.PLACE, start, found.end(), found[0], first, also=tuple(also))
 
 
-def circumstances_in(text: str, clauses: Iterable[Chunk]) -> Iterator[Part]:
+def circumstances_in(text: str, clauses: Iterable[Clause]) -> Iterator[TextPart]:
     """When it shows: hot, cold, at idle, under load, uphill, in the wet, after standing, now and then."""
-    for chunk in clauses:
-        for token in chunk.tokens:
+    for clause in clauses:
+        for token in clause.tokens:
             if token.word in CIRCUMSTANCES and token.end > token.start and token.word in _NAMES:
                 kind = kinds.PLACE if token.word in _PLACES else kinds.CIRCUMSTANCE
-                yield Part(kind, token.start, token.end, text[token.start : token.end], _NAMES[token.word])
+                yield TextPart(
+                    kind, token.start, token.end, text[token.start : token.end], _NAMES[token.word]
+                )
 
 
 _BREAK = re.compile(r"[.;!?](?=\s|$)|\n")
 """Where a sentence ends: what is behind it is said of something else."""
 
 
-def places_of(text: str, part: Part, places: Sequence[Part]) -> tuple[str, ...]:
+def places_of(text: str, part: TextPart, places: Sequence[TextPart]) -> tuple[str, ...]:
     """The cylinders or banks at which a text says what the part is: of each kind those that stand nearest to it in
     its sentence."""
     return tuple(place for kind in LOCATED for place in _nearest(text, part, kind, places))
 
 
-def _nearest(text: str, part: Part, kind: str, places: Sequence[Part]) -> tuple[str, ...]:
+def _nearest(text: str, part: TextPart, kind: str, places: Sequence[TextPart]) -> tuple[str, ...]:
     near = [
         (_between(part, one), one)
         for one in places
@@ -126,11 +129,11 @@ def _nearest(text: str, part: Part, kind: str, places: Sequence[Part]) -> tuple[
     return tuple(dict.fromkeys(place_of(one) for one in (nearest.id, *nearest.also) if place_of(one)))
 
 
-def _between(one: Part, other: Part) -> int:
+def _between(one: TextPart, other: TextPart) -> int:
     """How many letters lie between the two."""
     return max(other.start - one.end, one.start - other.end, 0)
 
 
-def _gap(text: str, one: Part, other: Part) -> str:
+def _gap(text: str, one: TextPart, other: TextPart) -> str:
     first, last = sorted((one, other), key=lambda part: part.start)
     return text[first.end : last.start]

@@ -9,17 +9,19 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import log
 
-from diagnose.knowledge import cache
+from diagnose.caching import kept
 from diagnose.knowledge.limits import as_wanted
 from diagnose.knowledge.readings import quantity_names
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.units import Unit, parse_unit
-from diagnose.understanding.grammar import CIRCUMSTANCES
-from diagnose.understanding.parts import Alternative, Span
-from diagnose.understanding.pieces import reader
-from diagnose.understanding.stems import stem, words
-from diagnose.understanding.tokens import chunks
-from diagnose.understanding.vocabulary import NARROWING, Slang, of_shop
+from diagnose.understanding.parts import Alternative
+from diagnose.understanding.slang import of_shop, reader
+from diagnose.words.expression import Slang
+from diagnose.words.grammar import CIRCUMSTANCES
+from diagnose.words.spans import Span
+from diagnose.words.stems import stem, words
+from diagnose.words.tokens import clauses_of
+from diagnose.words.units import Unit, parse_unit
+from diagnose.words.vocabulary import NARROWING
 
 _DROPPED = frozenset(
     map(
@@ -49,7 +51,7 @@ ENOUGH = 0.55  # how well the words must fit a quantity
 
 
 @dataclass(frozen=True, slots=True)
-class Quantity:
+class QuantityPhrase:
     """A quantity by one of its texts: `core` the words that name it, `states` the engine is in, `plain` it."""
 
     name: str
@@ -65,8 +67,8 @@ def context(text: str, words: Span, value: Span, slang: Slang = ()) -> tuple[fro
     behind = text[value.end : words.end]
     said = {
         token.word
-        for chunk in chunks(f"{text[words.start : value.start]} , {behind}", slang=slang)
-        for token in chunk.tokens
+        for clause in clauses_of(f"{text[words.start : value.start]} , {behind}", slang=slang)
+        for token in clause.tokens
     }
     states = {_STATES[word] for word in said if word in _STATES}
     lowered = around.lower()
@@ -96,19 +98,17 @@ STATE_PATTERNS = tuple(
 )
 
 
-_cache: tuple[Knowledge, tuple[Quantity, ...], Mapping[str, float]] | None = None
+_cache: tuple[Knowledge, tuple[QuantityPhrase, ...], Mapping[str, float]] | None = None
 
 
-def known(knowledge: Knowledge) -> tuple[tuple[Quantity, ...], Mapping[str, float]]:
+def known(knowledge: Knowledge) -> tuple[tuple[QuantityPhrase, ...], Mapping[str, float]]:
     """The quantities with their words, and how rare each word is among them; kept for the knowledge last used."""
     global _cache
     if _cache is None or _cache[0] is not knowledge:
         texts = tuple(quantity_names(knowledge))
         slang = of_shop(knowledge)
         key = hashlib.sha256(f"{texts} {slang} {reader()}".encode()).hexdigest()[:32]
-        rows = cache.kept(
-            "quantities", key, lambda: [list(_read(text, name, slang)) for name, _, text in texts]
-        )
+        rows = kept("quantities", key, lambda: [list(_read(text, name, slang)) for name, _, text in texts])
         every = tuple(_quantities(texts, rows))
         names = {one.name for one in every}
         count: dict[str, set[str]] = {}
@@ -134,10 +134,10 @@ def _read(text: str, name: str, slang: Slang) -> tuple[list[str], list[str]]:
 
 def _quantities(
     texts: Sequence[tuple[str, str, str]], rows: Sequence[Sequence[Sequence[str]]]
-) -> Iterator[Quantity]:
+) -> Iterator[QuantityPhrase]:
     for (name, unit, text), (core, states) in zip(texts, rows, strict=True):
         if core:
-            yield Quantity(name, frozenset(core), frozenset(states), parse_unit(unit), text)
+            yield QuantityPhrase(name, frozenset(core), frozenset(states), parse_unit(unit), text)
 
 
 def matches_of(
@@ -213,7 +213,7 @@ def _narrower(name: str, around: str) -> bool:
     return any(word in NARROWING and word not in said for word in name.split())
 
 
-def _sampled(one: Quantity, core: frozenset[str], around: str) -> bool:
+def _sampled(one: QuantityPhrase, core: frozenset[str], around: str) -> bool:
     """What is found in an oil sample, where neither oil nor a sample is spoken of."""
     return one.name.endswith("in oil") and one.unit.name != "ppm" and not _SAMPLE.search(around)
 
@@ -223,7 +223,9 @@ def _fits(given: Unit, wanted: Unit) -> bool:
     return as_wanted(given, wanted).dimension == wanted.dimension
 
 
-def _fit(one: Quantity, core: frozenset[str], states: frozenset[str], rarity: Mapping[str, float]) -> float:
+def _fit(
+    one: QuantityPhrase, core: frozenset[str], states: frozenset[str], rarity: Mapping[str, float]
+) -> float:
     shared = sum(rarity[word] for word in core & one.core)
     if not shared:
         return 0.0

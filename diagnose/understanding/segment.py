@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS
-from diagnose.understanding.index import Index
+from diagnose.understanding.candidate_ranking import meaning
+from diagnose.understanding.index import NameIndex
 from diagnose.understanding.large import said_at_large
-from diagnose.understanding.likeness import EVERYDAY, FEATURES, Candidate, Reach, best_of, weight_of
-from diagnose.understanding.opposites import opposed_within
-from diagnose.understanding.polarity import DENIED, SOUND, Token
-from diagnose.understanding.ranking import meaning
-from diagnose.understanding.stems import stem
-from diagnose.understanding.tokens import Chunk
+from diagnose.understanding.signed_likeness import EVERYDAY, FEATURES, Candidate, Reach, best_of, weight_of
+from diagnose.words.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS
+from diagnose.words.opposites import opposed_within
+from diagnose.words.polarity import DENIED, SOUND, Token
+from diagnose.words.stems import stem
+from diagnose.words.tokens import Clause
 
 LONGEST = 9  # words in one run
 EACH = 1.2  # what a run costs, so that one thing is not cut in two ...
@@ -26,7 +26,7 @@ LOWEST = 0.38  # a run that is less like anything says nothing
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class WordRun:
     """A run of words with the findings that it may mean, best first. `whole`: it is all that its clause says, and
     says it at large."""
 
@@ -35,40 +35,40 @@ class Run:
     whole: bool = False
 
 
-def segmented(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
+def segmented(index: NameIndex, clauses: Sequence[Clause]) -> list[WordRun]:
     """The runs that mean something, and those that do not (without candidates), in their order."""
-    found: list[Run] = []
-    block: list[Chunk] = []
-    for chunk in [*clauses, Chunk((), True)]:
-        if chunk.hard and block:
+    found: list[WordRun] = []
+    block: list[Clause] = []
+    for clause in [*clauses, Clause((), True)]:
+        if clause.hard and block:
             found += _block(index, block)
             block = []
-        block.append(chunk)
+        block.append(clause)
     return found
 
 
-def _block(index: Index, clauses: Sequence[Chunk]) -> list[Run]:
+def _block(index: NameIndex, clauses: Sequence[Clause]) -> list[WordRun]:
     """The best cut of clauses that may belong together."""
-    tokens = [token for chunk in clauses for token in chunk.tokens]
-    owner = [number for number, chunk in enumerate(clauses) for _ in chunk.tokens]
+    tokens = [token for clause in clauses for token in clause.tokens]
+    owner = [number for number, clause in enumerate(clauses) for _ in clause.tokens]
     runs: list[list[_Weighed]] = [[] for _ in range(len(tokens) + 1)]
     for start in range(len(tokens)):
         for end, weighed in _from(index, tokens, owner, start):
             runs[end].append(weighed)
-    best: list[tuple[float, int, Run | None]] = [(0.0, 0, None)]
+    best: list[tuple[float, int, WordRun | None]] = [(0.0, 0, None)]
     for end in range(1, len(tokens) + 1):
-        skipped: tuple[float, int, Run | None] = (best[end - 1][0], end - 1, None)
+        skipped: tuple[float, int, WordRun | None] = (best[end - 1][0], end - 1, None)
         ways = [(best[start][0] + value, start, run) for start, value, run in runs[end]]
         best.append(max([skipped, *ways], key=lambda way: way[0]))
     return _with_circumstances(index, owner, _traced(tokens, best))
 
 
-_Weighed = tuple[int, float, Run]
+_Weighed = tuple[int, float, WordRun]
 """Where a run begins, what it is worth, and the run."""
 
 
 def _from(
-    index: Index, tokens: Sequence[Token], owner: Sequence[int], start: int
+    index: NameIndex, tokens: Sequence[Token], owner: Sequence[int], start: int
 ) -> Iterator[tuple[int, _Weighed]]:
     """All runs that begin here and are like anything, with where they end."""
     reach, weight = Reach(index), 0.0
@@ -77,7 +77,7 @@ def _from(
         weight += weight_of(index, tokens[end - 1].word)
         if _cuts_expression(tokens, start, end) or not _agree(tokens, owner, start, end):
             continue
-        run = Run(tuple(tokens[start:end]), tuple(reach.best(CANDIDATES)))
+        run = WordRun(tuple(tokens[start:end]), tuple(reach.best(CANDIDATES)))
         if said_at_large(index, run.tokens) and _whole(index, tokens, owner, start, end):
             yield end, (start, weight, replace(run, whole=True))
         elif run.candidates and run.candidates[0].score >= LOWEST:
@@ -88,14 +88,14 @@ def _from(
             yield end, (start, weight * _worth(run) - EACH - SOFT * soft, run)
 
 
-def _worth(run: Run) -> float:
+def _worth(run: WordRun) -> float:
     """How much of its words a run explains, and how likely it means anything, and what."""
     top = run.candidates[0]
     anything, likeliest = meaning(run.candidates)
     return top.explained * (LIKE * top.score + ANY * anything + BEST * likeliest)
 
 
-def _whole(index: Index, tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:
+def _whole(index: NameIndex, tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) -> bool:
     """The run is all that its clause says, but for everyday words."""
     clause = owner[start]
     others = [i for i in range(len(tokens)) if owner[i] == clause and not start <= i < end]
@@ -135,7 +135,7 @@ def _agree(tokens: Sequence[Token], owner: Sequence[int], start: int, end: int) 
     return not sound or all(owner[i] in sound for i in range(start, end))
 
 
-def _with_circumstances(index: Index, owner: Sequence[int], runs: Sequence[Run]) -> list[Run]:
+def _with_circumstances(index: NameIndex, owner: Sequence[int], runs: Sequence[WordRun]) -> list[WordRun]:
     """When and where it shows goes with what shows, if they are of one clause: it may be another finding so."""
     places = [(at, at + len(run.tokens)) for at, run in zip(_starts(runs), runs, strict=True)]
     found = list(runs)
@@ -153,21 +153,21 @@ def _with_circumstances(index: Index, owner: Sequence[int], runs: Sequence[Run])
             tokens = (
                 (*found[other].tokens, *run.tokens) if other < number else (*run.tokens, *found[other].tokens)
             )
-            found[other] = Run(tokens, tuple(best_of(index, tokens, CANDIDATES)))
-            found[number] = Run(run.tokens, ())
+            found[other] = WordRun(tokens, tuple(best_of(index, tokens, CANDIDATES)))
+            found[number] = WordRun(run.tokens, ())
             break
     return found
 
 
-def _starts(runs: Sequence[Run]) -> Iterator[int]:
+def _starts(runs: Sequence[WordRun]) -> Iterator[int]:
     at = 0
     for run in runs:
         yield at
         at += len(run.tokens)
 
 
-def _traced(tokens: Sequence[Token], best: Sequence[tuple[float, int, Run | None]]) -> list[Run]:
-    found: list[Run] = []
+def _traced(tokens: Sequence[Token], best: Sequence[tuple[float, int, WordRun | None]]) -> list[WordRun]:
+    found: list[WordRun] = []
     end = len(tokens)
     left: list[Token] = []
     while end:
@@ -176,10 +176,10 @@ def _traced(tokens: Sequence[Token], best: Sequence[tuple[float, int, Run | None
             left.insert(0, tokens[end - 1])
         else:
             if left:
-                found.append(Run(tuple(left), ()))
+                found.append(WordRun(tuple(left), ()))
                 left = []
             found.append(run)
         end = start
     if left:
-        found.append(Run(tuple(left), ()))
+        found.append(WordRun(tuple(left), ()))
     return found[::-1]

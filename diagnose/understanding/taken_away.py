@@ -8,15 +8,16 @@ from itertools import pairwise
 
 import diagnose.understanding.parts as kinds
 from diagnose.knowledge.away_words import said
+from diagnose.knowledge.lookup import resolve
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.words import resolve
-from diagnose.understanding.history import clauses
-from diagnose.understanding.likeness import PRESENT
-from diagnose.understanding.parts import Alternative, Part, Span, masked
+from diagnose.understanding.history_in_text import clauses
+from diagnose.understanding.parts import Alternative, TextPart
 from diagnose.understanding.place import NO_VALUE
+from diagnose.understanding.signed_likeness import PRESENT
+from diagnose.words.spans import Span, masked
 
 
-def taken_away(knowledge: Knowledge, text: str) -> Iterator[Part]:
+def taken_away(knowledge: Knowledge, text: str) -> Iterator[TextPart]:
     """What a finding did with a part out: smoke stops with cylinder 2 cut out; belt off, noise gone."""
     cut = [*_cut_out(knowledge, text), *_not_by_itself(text)]
     yield from cut
@@ -27,15 +28,15 @@ def taken_away(knowledge: Knowledge, text: str) -> Iterator[Part]:
         start, end = first.start, second.end
         found = said(knowledge, f"{text[second.start : end]} with {text[start : first.end]}")
         if found and len(found.ids) == 1:
-            yield Part(kinds.FINDING, start, end, text[start:end], found.ids[0], found.state)
+            yield TextPart(kinds.FINDING, start, end, text[start:end], found.ids[0], found.state)
         else:  # whatever it was of, it is no finding that went by itself
-            yield Part(kinds.HISTORY, start, end, text[start:end])
+            yield TextPart(kinds.HISTORY, start, end, text[start:end])
     joined = {clause for pair in pairs for clause in pair}
     for clause in (one for one in listed if one not in joined):
         words = _WITH.sub("with", text[clause.start : clause.end])
         found = said(knowledge, re.sub(r"^(?:yes|answer\b[^:]*)[ :,]+", "", words))
         if found and len(found.ids) == 1:
-            yield Part(
+            yield TextPart(
                 kinds.FINDING,
                 clause.start,
                 clause.end,
@@ -44,10 +45,10 @@ def taken_away(knowledge: Knowledge, text: str) -> Iterator[Part]:
                 found.state,
             )
         elif not found and (out := _LOOSENED.search(text, clause.start, clause.end)):
-            yield Part(kinds.HISTORY, *out.span(), out[0])
+            yield TextPart(kinds.HISTORY, *out.span(), out[0])
         elif found and len(found.ids) <= MOST_TESTS:
             ways = tuple(Alternative(id, found.state, 1 / len(found.ids)) for id in found.ids)
-            yield Part(
+            yield TextPart(
                 kinds.FINDING,
                 clause.start,
                 clause.end,
@@ -85,19 +86,21 @@ _CHANGED_ON = re.compile(
 )
 
 
-def _cut_out(knowledge: Knowledge, text: str) -> Iterator[Part]:
+def _cut_out(knowledge: Knowledge, text: str) -> Iterator[TextPart]:
     """What the speed did with each cylinder cut out: 1 2 3 all drop, 4 no change. The one without is told."""
     for test in _CUT_OUT.finditer(text):
         results: list[tuple[re.Match[str], int | str, str]]
         results = [(one, 1, one[2]) for one in _CHANGED.finditer(text, *test.span())]
         results += [(one, "which", one["what"]) for one in _CHANGED_ON.finditer(text, *test.span())]
-        yield Part(kinds.HISTORY, *test.span(), test[0].strip())
+        yield TextPart(kinds.HISTORY, *test.span(), test[0].strip())
         known = resolve(knowledge, _NO_CHANGE).clear
         for found, which, what in results:
             numbers = [f"cylinder {int(one)}" for one in re.findall(r"\d+", found[which])]
             if not _DROPS.match(what) and known and len(numbers) <= MOST_TESTS:
-                yield Part(kinds.FINDING, *found.span(), found[0], known.id, PRESENT)
-                yield Part(kinds.PLACE, *found.span(which), found[which], numbers[0], also=tuple(numbers[1:]))
+                yield TextPart(kinds.FINDING, *found.span(), found[0], known.id, PRESENT)
+                yield TextPart(
+                    kinds.PLACE, *found.span(which), found[which], numbers[0], also=tuple(numbers[1:])
+                )
 
 
 _STOPPED_WITH = re.compile(
@@ -116,11 +119,11 @@ _CLOSED_OFF = re.compile(
 """With the return blocked off the rail comes up."""
 
 
-def _not_by_itself(text: str) -> Iterator[Part]:
+def _not_by_itself(text: str) -> Iterator[TextPart]:
     """What was done for a test: a sign that went with it has not gone by itself, what is closed is not found so."""
     for pattern in (_STOPPED_WITH, _CLOSED_OFF):
         for found in pattern.finditer(text):
-            yield Part(kinds.HISTORY, *found.span(), found[0])
+            yield TextPart(kinds.HISTORY, *found.span(), found[0])
 
 
 _DROPS = re.compile(r"drop|change|stumble", re.IGNORECASE)

@@ -5,23 +5,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from diagnose.understanding.decide import CLEAR, LIKELY
-from diagnose.understanding.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS, SMELL
-from diagnose.understanding.index import Index
-from diagnose.understanding.likeness import best_of
-from diagnose.understanding.parts import Alternative, Part, Span
-from diagnose.understanding.polarity import DENIED, SOUND, THERE, Token
-from diagnose.understanding.ranking import ranked
-from diagnose.understanding.readings import Value
-from diagnose.understanding.seen import opened_before
-from diagnose.understanding.segment import Run
-from diagnose.understanding.stems import stem
+from diagnose.understanding.candidate_ranking import ranked
+from diagnose.understanding.disambiguation import CLEAR, LIKELY
+from diagnose.understanding.index import NameIndex
+from diagnose.understanding.inspection_results import opened_before
+from diagnose.understanding.parts import Alternative, TextPart
+from diagnose.understanding.readings_in_text import Value
+from diagnose.understanding.segment import WordRun
+from diagnose.understanding.signed_likeness import best_of
+from diagnose.words.grammar import CIRCUMSTANCES, FAULTS, FLUIDS, SIGNS, SMELL
+from diagnose.words.polarity import DENIED, SOUND, THERE, Token
+from diagnose.words.spans import Span
+from diagnose.words.stems import stem
 
 LONGEST = 3  # words that are lent
 ENOUGH = 0.85  # share of the words, with those lent, that the meaning must explain
 
 
-def topic_of(run: Run) -> tuple[Token, ...]:
+def topic_of(run: WordRun) -> tuple[Token, ...]:
     """The part or the fluid that a run speaks of."""
     return tuple(
         token._replace(sign=THERE)
@@ -32,7 +33,7 @@ def topic_of(run: Run) -> tuple[Token, ...]:
     )[:LONGEST]
 
 
-def fluid_of(run: Run) -> tuple[Token, ...]:
+def fluid_of(run: WordRun) -> tuple[Token, ...]:
     """The fluid that a run speaks of; the dipstick is the oil's."""
     for token in run.tokens:
         if token.word in FLUIDS:
@@ -45,12 +46,12 @@ def fluid_of(run: Run) -> tuple[Token, ...]:
 _DIPSTICK, _OIL = stem("dipstick"), stem("oil")
 
 
-def leans(run: Run) -> bool:
+def leans(run: WordRun) -> bool:
     """It begins with a smell, and does not say of what: "and smells of diesel"."""
     return run.tokens[0].word == SMELL and run.tokens[0].sign != DENIED
 
 
-def of_fluid(index: Index, run: Run, fluid: tuple[Token, ...], part: Part) -> Part:
+def of_fluid(index: NameIndex, run: WordRun, fluid: tuple[Token, ...], part: TextPart) -> TextPart:
     """A smell is a question where a fluid was spoken of before, of which it may be."""
     if fluid[0].word in index.bag(index.ids.index(part.id)):
         return part
@@ -67,7 +68,7 @@ def of_fluid(index: Index, run: Run, fluid: tuple[Token, ...], part: Part) -> Pa
 ALL_ABOUT = 0.3  # that it smells all about, where a fluid was named before
 
 
-def with_topic(index: Index, run: Run, topic: tuple[Token, ...], held: bool = False) -> Run:
+def with_topic(index: NameIndex, run: WordRun, topic: tuple[Token, ...], held: bool = False) -> WordRun:
     """The run with the words of the one before, where only so it means something clearly; `held`: they are its own,
     as of the part that somebody has in his hand."""
     words = {token.word for token in run.tokens}
@@ -90,29 +91,31 @@ def with_topic(index: Index, run: Run, topic: tuple[Token, ...], held: bool = Fa
         explained = max(one.explained for one in candidates if index.ids[one.finding] == best.id)
         least = CLEAR if _leans(run) else max(CLEAR, own)
         if best.likelihood >= least and explained >= ENOUGH:
-            return Run(tokens if held else tuple(run.tokens), candidates)
+            return WordRun(tokens if held else tuple(run.tokens), candidates)
     return run
 
 
-def _leans(run: Run) -> bool:
+def _leans(run: WordRun) -> bool:
     """It begins with what something does, and so leans on what was named before: "and stinks of diesel"."""
     first = run.tokens[0]
     return first.word in SIGNS and first.sign != DENIED
 
 
-def spoken_of(index: Index, values: Sequence[Value], text: str, run: Run) -> tuple[Token, ...]:
+def spoken_of(index: NameIndex, values: Sequence[Value], text: str, run: WordRun) -> tuple[Token, ...]:
     """What the last value before a run was of."""
     at = min((token.start for token in run.tokens), default=0)
     before = [value for value in values if value.span.start < at]
     if not before:
         return ()
     words = index.clauses(text[before[-1].words.start : before[-1].span.start])
-    return tuple(token for chunk in words for token in chunk.tokens if token.word not in CIRCUMSTANCES)[
+    return tuple(token for clause in words for token in clause.tokens if token.word not in CIRCUMSTANCES)[
         :LONGEST
     ]
 
 
-def opened(index: Index, text: str, past: Sequence[Span], run: Run) -> tuple[Token, ...]:
+def opened(index: NameIndex, text: str, past: Sequence[Span], run: WordRun) -> tuple[Token, ...]:
     """The part that one got at right before a run."""
     words = opened_before(text, past, min((token.start for token in run.tokens), default=0))
-    return tuple(token for chunk in index.clauses(words) for token in chunk.tokens)[:LONGEST] if words else ()
+    return (
+        tuple(token for clause in index.clauses(words) for token in clause.tokens)[:LONGEST] if words else ()
+    )

@@ -10,18 +10,18 @@ import re
 from collections.abc import Iterator, Sequence
 
 import diagnose.understanding.parts as kinds
-from diagnose.understanding.index import Index
+from diagnose.understanding.index import NameIndex
 from diagnose.understanding.large import said_at_large
-from diagnose.understanding.likeness import PRESENT
-from diagnose.understanding.parts import Part
-from diagnose.understanding.pieces import bare
-from diagnose.understanding.polarity import Token
-from diagnose.understanding.readings import Value
+from diagnose.understanding.parts import TextPart
+from diagnose.understanding.readings_in_text import Value
+from diagnose.understanding.signed_likeness import PRESENT
+from diagnose.words.pieces import bare
+from diagnose.words.polarity import Token
 
 _SENTENCE = re.compile(r"[^.;!?\n]+(?:[.;!?](?!\s|$)[^.;!?\n]*)*")
 
 
-def named_whole(index: Index, text: str, values: Sequence[Value]) -> Iterator[Part]:
+def named_whole(index: NameIndex, text: str, values: Sequence[Value]) -> Iterator[TextPart]:
     """The sentences that are a finding's name or alias; none that holds a value of a known quantity, or denies at
     large."""
     for sentence in _SENTENCE.finditer(text):
@@ -32,12 +32,12 @@ def named_whole(index: Index, text: str, values: Sequence[Value]) -> Iterator[Pa
         start = sentence.start() + sentence[0].index(said)
         end = start + len(said)
         measured = any(value.named and value.span.start < end and start < value.span.end for value in values)
-        tokens = [token for chunk in index.clauses(said) for token in chunk.tokens]
+        tokens = [token for clause in index.clauses(said) for token in clause.tokens]
         if not measured and not said_at_large(index, tokens) and not _general(index, number, tokens):
-            yield Part(kinds.FINDING, start, end, said, index.ids[number], PRESENT)
+            yield TextPart(kinds.FINDING, start, end, said, index.ids[number], PRESENT)
 
 
-def _general(index: Index, number: int, tokens: Sequence[Token]) -> bool:
+def _general(index: NameIndex, number: int, tokens: Sequence[Token]) -> bool:
     """The plain words are the name of the general finding: no start is any engine that does not start."""
     said = {token.word: token.sign for token in tokens}
     generals = index.generals.get(index.ids[number], ())

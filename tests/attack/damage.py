@@ -17,7 +17,7 @@ from diagnose.append_only.rescue import rescue
 from diagnose.cases.events import Checked, Noted, Opened, Repaired, Withdrawn
 from diagnose.cases.store import Store
 from diagnose.errors import DiagnoseError
-from diagnose.practice.store import Entry
+from diagnose.practice.store import ExerciseEntry
 
 Held = dict[int, tuple[object, ...]]
 Kind = type[Log[Any, Any]]
@@ -28,14 +28,18 @@ def first(kind: Kind, number: int) -> tuple[object, ...]:
     """What a case or an exercise begins with."""
     if kind is Store:
         return Opened(f"D-{number:02}", "inline_six", complaint="no start"), Noted("a", "low")
-    return Entry("started", {"apprentice": f"Ann {number}"}), Entry("said", {"rise": ["a"]})
+    return ExerciseEntry("started", {"apprentice": f"Ann {number}"}), ExerciseEntry("said", {"rise": ["a"]})
 
 
 def more(kind: Kind, text: str) -> tuple[object, ...]:
     """One of these goes on."""
     if kind is Store:
         return Noted("b", "present", text=text), Checked("look"), Repaired(("r",)), Withdrawn(1)
-    return Entry("hinted", {"words": text}), Entry("guessed", {"points": 1.5}), Entry("given_up", {})
+    return (
+        ExerciseEntry("hinted", {"words": text}),
+        ExerciseEntry("guessed", {"points": 1.5}),
+        ExerciseEntry("given_up", {}),
+    )
 
 
 def made(path: Path, draw: random.Random, kind: Kind = Store) -> Held:

@@ -12,8 +12,9 @@ from tempfile import TemporaryDirectory
 from time import process_time
 from unittest.mock import patch
 
+from diagnose.cli.context import CommandContext
+
 from diagnose.cli.bay import hold
-from diagnose.cli.desk import Desk
 from diagnose.cli.talk import Talk
 from diagnose.knowledge.loader import shipped_folder
 from tests.bay.person import HERE, STAND, Lost, Person, Play
@@ -78,7 +79,7 @@ def perform(play: Play, width: int) -> Performance:
 
     with _terminal(width) as store, redirect_stdout(told):
         try:
-            hold(Desk(shipped_folder(), store), Talk(read))
+            hold(CommandContext(shipped_folder(), store), Talk(read))
         except Lost as lost:
             told.write(f"\n[LOST] {lost}\n")
     shown.text = told.getvalue()

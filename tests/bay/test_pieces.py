@@ -9,10 +9,10 @@ import pytest
 
 from diagnose.cases.events import Noted
 from diagnose.cli.bay.results import asked_name, asked_once
-from diagnose.cli.bay.visit import noted_words
+from diagnose.cli.bay.session import noted_words
 from diagnose.cli.show import rendered
 from diagnose.knowledge.observable import noted
-from diagnose.moves.ending import A_SHIFT, Proof
+from diagnose.moves.ending import A_SHIFT, ProofStep
 from diagnose.moves.stops import DO_NOT_CRANK, Stop
 from diagnose.planning.keep_running import MOVE, STOP
 from diagnose.planning.shop import Shop
@@ -53,7 +53,7 @@ def test_what_is_denied_in_general_is_said_once() -> None:
 
 @pytest.mark.parametrize(("hours", "later"), [(0.0, False), (1.0, False), (8.0, True), (50.0, True)])
 def test_a_proof_that_takes_a_shift_falls_due_later(hours: float, later: bool) -> None:
-    assert Proof("prove:x:1", "x", "Filter cut.", hours=hours).takes_hours == later
+    assert ProofStep("x", 1, "Filter cut.", hours=hours).takes_hours == later
 
 
 @pytest.mark.parametrize(

@@ -43,7 +43,7 @@ def timed(work: Callable[[], int]) -> tuple[float, int]:
 
 
 def ours(log: Path, readings: bool) -> int:
-    from diagnose.codes.survey import survey
+    from diagnose.codes.log_survey import survey
 
     return survey(log, readings=readings).frames
 

@@ -24,15 +24,15 @@ from diagnose.cases.case import Epoch, Observation
 from diagnose.cases.events import CONFIDENCES, Confidence
 from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Knowledge
+from diagnose.learning.case_sources import from_files
 from diagnose.learning.counts import School, known_of
 from diagnose.learning.expect import tally_of
 from diagnose.learning.groups import grouped
 from diagnose.learning.jsonl import to_json
 from diagnose.learning.learn import learn
-from diagnose.learning.lesson import Found, Lesson
-from diagnose.learning.ranking import rank_all, ranked
-from diagnose.learning.sources import from_files
-from diagnose.learning.work import processors
+from diagnose.learning.lesson import ConfirmedCause, Lesson
+from diagnose.learning.many_cases import rank_all, ranked
+from diagnose.learning.parallel import processors
 from diagnose.network.build import build
 from diagnose.network.built import Built
 from diagnose.network.machine import Machine
@@ -115,7 +115,7 @@ class _Depot:
             machine,
             closed=f"{2020 + number % 5}-{1 + number // 5 % 12:02}-15",
             epochs=(Epoch(observations=tuple(seen)),),
-            confirmed=tuple(Found(id, "by sight") for id in found),
+            confirmed=tuple(ConfirmedCause(id, "by sight") for id in found),
             is_closed=True,
             proven=True,
         )

@@ -13,7 +13,7 @@ from time import perf_counter
 import numpy as np
 
 from diagnose.planning.planner import Glance, Planner, State
-from diagnose.planning.problem import Problem
+from diagnose.planning.problem import DecisionProblem
 from tests.planning.optimum import optimum
 from tests.planning.random_problems import random_problem
 
@@ -72,7 +72,7 @@ def anything(seed: int) -> Choose:
     return choose
 
 
-def planned(problem: Problem) -> float:
+def planned(problem: DecisionProblem) -> float:
     """Expected cost of the plan found within the seconds."""
     return Planner(problem).plan(SECONDS).cost
 

@@ -18,9 +18,9 @@ from diagnose.cases.renamed import with_present_ids
 from diagnose.cases.understood import understood
 from diagnose.diagnosis import diagnose
 from diagnose.knowledge.assemble import assemble
-from diagnose.knowledge.files import Text
+from diagnose.knowledge.files import FileText
+from diagnose.knowledge.lookup import resolve, resolve_any
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.words import resolve, resolve_any
 from diagnose.learning.lesson import lesson_of, under_present_ids
 from diagnose.network.machine import Machine
 
@@ -39,8 +39,8 @@ def knowledge(change: Mapping[str, Any] | None = None, overlay: str = "") -> Kno
     raw = yaml.safe_load(BASE.read_text(encoding="utf-8"))
     for id, fields in (change or {}).items():
         raw[SECTIONS.get(id, "findings")].setdefault(id, {}).update(fields)
-    texts = [Text("base.yaml", yaml.safe_dump(raw, sort_keys=False).encode())]
-    texts += [Text("overlay.yaml", overlay.encode(), overlay=True)] if overlay else []
+    texts = [FileText("base.yaml", yaml.safe_dump(raw, sort_keys=False).encode())]
+    texts += [FileText("overlay.yaml", overlay.encode(), overlay=True)] if overlay else []
     found, problems = assemble(texts)
     assert found is not None, "\n".join(map(str, problems))
     return found

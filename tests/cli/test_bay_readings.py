@@ -5,28 +5,28 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from diagnose.cli.bay.session import BaySession
+from diagnose.cli.context import CommandContext
 
 from diagnose.cases.events import Learnt, Measured, Noted, Opened
 from diagnose.cases.store import Store
 from diagnose.cases.understood import understood
 from diagnose.cli.bay.results import ask_results
-from diagnose.cli.bay.visit import Visit
-from diagnose.cli.desk import Desk
 from diagnose.cli.talk import Talk
 from tests.shipped import shipped_knowledge
 
 
-def visit(tmp_path: Path, *answers: str) -> Visit:
+def session(tmp_path: Path, *answers: str) -> BaySession:
     """A case of a machine of which nothing is known, and these answers."""
     path = tmp_path / "cases.sqlite"
     with Store(path) as store:
         store.new_case(Opened("L-04"))
     left = iter(answers)
-    return Visit(Desk(None, path), Talk(lambda _: next(left)), 1)
+    return BaySession(CommandContext(None, path), Talk(lambda _: next(left)), 1)
 
 
 def test_the_fact_is_asked_for_and_learnt(tmp_path: Path) -> None:
-    here = visit(tmp_path, "2")
+    here = session(tmp_path, "2")
     assert here.note("battery voltage cranking 14 V")
     told, noted = here.case.history[1:]
     assert isinstance(told, Learnt)
@@ -38,7 +38,7 @@ def test_the_fact_is_asked_for_and_learnt(tmp_path: Path) -> None:
 def test_where_nobody_knows_it_the_value_is_kept_and_read_later(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    here = visit(tmp_path, "")
+    here = session(tmp_path, "")
     assert here.note("battery voltage cranking 14 V")
     (kept,) = here.case.history[1:]
     assert isinstance(kept, Measured)
@@ -52,7 +52,7 @@ def test_where_nobody_knows_it_the_value_is_kept_and_read_later(
 def test_the_result_of_a_check_asks_likewise_and_shows_the_limits(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    here = visit(tmp_path, "14 V", "1")
+    here = session(tmp_path, "14 V", "1")
     ask_results(here, [here.knowledge.findings["cranking_voltage_low"]])
     shown = " ".join(capsys.readouterr().out.split())
     assert "24 V: present below 19.2 V" in shown

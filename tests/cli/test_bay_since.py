@@ -10,8 +10,8 @@ import pytest
 from diagnose.cases.case import Case
 from diagnose.cli.bay import hold
 from diagnose.cli.bay.since import hours_told
-from diagnose.cli.desk import Desk
-from diagnose.cli.jot import open_scenario
+from diagnose.cli.context import CommandContext
+from diagnose.cli.recording import open_scenario
 from diagnose.cli.talk import Talk
 
 Answer = Callable[..., tuple[Case, list[str]]]
@@ -57,8 +57,8 @@ def answer(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Answer:
     monkeypatch.delenv("DIAGNOSE_SHOP", raising=False)
 
     def run(scenario: str, *answers: str) -> tuple[Case, list[str]]:
-        desk = Desk(store_path=tmp_path / "cases.sqlite")
-        number = open_scenario(desk, Path(f"scenarios/{scenario}.yaml")).number
+        context = CommandContext(store_path=tmp_path / "cases.sqlite")
+        number = open_scenario(context, Path(f"scenarios/{scenario}.yaml")).number
         left: Iterator[str] = iter(("1", *answers))
         asked: list[str] = []
 
@@ -69,8 +69,8 @@ def answer(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Answer:
             except StopIteration:
                 raise EOFError from None
 
-        hold(desk, Talk(read))
-        return desk.case(number), asked
+        hold(context, Talk(read))
+        return context.case(number), asked
 
     return run
 

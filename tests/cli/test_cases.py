@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from diagnose.cases.events import Closed, Noted, Opened, to_json
+from diagnose.cases.kept_advice import KeptAdvice, recall, remember
 from diagnose.cases.store import Store
-from diagnose.cases.told import Told, recall, remember
 from tests.cli.conftest import Call, Shown
 
 
@@ -68,7 +68,7 @@ def test_what_was_told_of_a_case_of_another_store_does_not_count(
 ) -> None:
     remember(
         tmp_path / "cases.sqlite",
-        Told(1, "2020-01-01T00:00:00Z", 1, "a", "Another", 0.5, "check", "CHECK", "x"),
+        KeptAdvice(1, "2020-01-01T00:00:00Z", 1, "a", "Another", 0.5, "check", "CHECK", "x"),
     )
     assert all(one["told"] is None for one in shown("cases")["cases"])
 
@@ -156,7 +156,7 @@ def many(path: Path, count: int) -> None:
             events = [Opened(f"M-{number % 50}", complaint="no start"), *seen, *end]
             stamped = (replace(one, sequence=n, time=f"{number:04}") for n, one in enumerate(events, 1))
             store.copy(number, [to_json(one) for one in stamped])
-            told = Told(
+            told = KeptAdvice(
                 number, f"{number:04}", 9, "pump_worn", "Oil pump worn", 0.5, "check", "CHECK", "Look"
             )
             remember(path, told)

@@ -13,7 +13,7 @@ import pytest
 
 from diagnose.cases.scenario import folder
 from diagnose.planning.shop import Shop
-from diagnose.report.words import CAUTION, percent
+from diagnose.report.screen_words import CAUTION, percent
 from tests.cli.conftest import FOLDER, Call, Shown
 from tests.shipped import diagnosed, shipped_knowledge
 
@@ -260,14 +260,14 @@ def test_places_on_the_grid_are_all_different() -> None:
     pytest.importorskip("matplotlib")
     from diagnose.planning.decide import decide
     from diagnose.planning.situation import situation
-    from diagnose.report.plan_picture import A3, Grid, arranged
+    from diagnose.report.plan_picture import A3, PlanLayout, arranged
 
     for id in sorted(file.stem for file in folder().glob("*.yaml"))[:4]:
         diagnosis = diagnosed(id)
         boxes = arranged(shipped_knowledge(), decide(diagnosis, situation(diagnosis, Shop()), 0.2))
         places = [(box.row, box.column) for box in boxes]
         assert len(places) == len(set(places))
-        grid = Grid(max(row for row, _ in places) + 1, max(column for _, column in places) + 1)
+        grid = PlanLayout(max(row for row, _ in places) + 1, max(column for _, column in places) + 1)
         for place in places:
             (x, y), (width, height) = grid.corner(*place), grid.size
             assert 0 < x < x + width < A3[0]
@@ -323,7 +323,7 @@ def test_calls_that_are_wrong(case: None, call: Call, args: str, says: str) -> N
 def test_a_bar_is_shown_on_a_terminal_when_it_takes_long(
     monkeypatch: pytest.MonkeyPatch, seconds: float, terminal: bool, silent: bool, seen: bool
 ) -> None:
-    from diagnose.cli.waiting import waiting
+    from diagnose.cli.progress_bar import waiting
 
     class Screen(io.StringIO):
         def isatty(self) -> bool:

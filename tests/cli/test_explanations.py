@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
-from diagnose.report.words import between, odds, percent, times
+from diagnose.report.screen_words import between, odds, percent, times
 from tests.cli.conftest import Call, Shown
 
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from diagnose.report.words import BAR_CELLS, bar, count, listed, minutes, percent, weight
+from diagnose.report.screen_words import BAR_CELLS, bar, count, listed, minutes, percent, weight
 
 
 @given(st.floats(0, 1))

@@ -6,7 +6,7 @@ import json
 import sqlite3
 from pathlib import Path
 
-from diagnose.practice.store import Entry, Exercises, practice_path
+from diagnose.practice.store import ExerciseEntry, Exercises, practice_path
 from tests.cli.conftest import Call, Shown, call, shown
 from tests.practice.test_earlier_store import written
 
@@ -55,7 +55,7 @@ def test_a_damaged_store(call: Call, tmp_path: Path) -> None:
 def exercises(tmp_path: Path) -> Path:
     path = practice_path(tmp_path / "cases.sqlite")
     with Exercises(path) as kept:
-        kept.begin(Entry("started", {}), Entry("guessed", {"points": 1.5}))
+        kept.begin(ExerciseEntry("started", {}), ExerciseEntry("guessed", {"points": 1.5}))
     return path
 
 

@@ -13,7 +13,7 @@ import pytest
 from diagnose.append_only.audit import Audit
 from diagnose.cases.events import Noted, Opened
 from diagnose.cases.store import Store
-from diagnose.cli.desk import Desk
+from diagnose.cli.context import CommandContext
 from diagnose.errors import DataError
 from tests.calling import run
 
@@ -22,15 +22,15 @@ ROWS_OF_A_CASE = 2
 
 
 @pytest.fixture
-def desk(tmp_path: Path) -> Iterator[Desk]:
+def context(tmp_path: Path) -> Iterator[CommandContext]:
     with Store(tmp_path / "cases.sqlite") as store:
         for number in range(CASES):
             store.new_case(
                 Opened(f"P-{number}", "old_six", complaint="no start"), Noted("no_start", "present")
             )
-    desk = Desk(store_path=tmp_path / "cases.sqlite")
-    yield desk
-    desk.close()
+    context = CommandContext(store_path=tmp_path / "cases.sqlite")
+    yield context
+    context.close()
 
 
 @pytest.fixture
@@ -52,56 +52,56 @@ def looked_at(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     [(("causes",), 0), (("note", "blue smoke"), 1), (("withdraw", "2"), 1), (("cases",), 0)],
 )
 def test_a_call_looks_at_every_row_once(
-    desk: Desk, looked_at: list[int], call: tuple[str, ...], added: int
+    context: CommandContext, looked_at: list[int], call: tuple[str, ...], added: int
 ) -> None:
-    run("--store", str(desk.store_path), *call)
+    run("--store", str(context.store_path), *call)
     assert looked_at == list(range(1, CASES * ROWS_OF_A_CASE + added + 1))
 
 
-def test_what_another_program_writes_is_seen(desk: Desk, looked_at: list[int]) -> None:
-    with desk.store() as store:
+def test_what_another_program_writes_is_seen(context: CommandContext, looked_at: list[int]) -> None:
+    with context.store() as store:
         assert len(store.cases()) == CASES
-    with Store(desk.store_path) as other:
+    with Store(context.store_path) as other:
         other.new_case(Opened("P-9"))
     looked_at.clear()
-    with desk.store() as store:
+    with context.store() as store:
         assert store.cases()[-1].machine == "P-9"
     assert looked_at == list(range(1, CASES * ROWS_OF_A_CASE + 2))
 
 
-def test_a_row_changed_by_another_program_is_refused(desk: Desk) -> None:
-    with desk.store() as store:
+def test_a_row_changed_by_another_program_is_refused(context: CommandContext) -> None:
+    with context.store() as store:
         store.events(2)
-    with sqlite3.connect(str(desk.store_path)) as other:
+    with sqlite3.connect(str(context.store_path)) as other:
         other.execute("drop trigger event_no_update")
         other.execute("update event set body = replace(body, 'present', 'absent') where id = 4")
     other.close()
-    with desk.store() as store:
+    with context.store() as store:
         assert "hash" in store.cases()[1].problem
         with pytest.raises(DataError, match="C014"):
             store.events(2)
         assert store.events(1)
 
 
-def test_bytes_changed_past_sqlite_are_refused(desk: Desk) -> None:
-    assert desk.store_path
-    with desk.store() as store:
+def test_bytes_changed_past_sqlite_are_refused(context: CommandContext) -> None:
+    assert context.store_path
+    with context.store() as store:
         store.events(1)
-    content = desk.store_path.read_bytes()
-    desk.store_path.write_bytes(content.replace(b"P-1", b"P-7"))
-    with pytest.raises(DataError, match="C014"), desk.store() as store:
+    content = context.store_path.read_bytes()
+    context.store_path.write_bytes(content.replace(b"P-1", b"P-7"))
+    with pytest.raises(DataError, match="C014"), context.store() as store:
         store.events(2)
 
 
-def test_a_file_that_was_moved_is_not_written_to(desk: Desk) -> None:
-    assert desk.store_path
-    with desk.store() as store:
+def test_a_file_that_was_moved_is_not_written_to(context: CommandContext) -> None:
+    assert context.store_path
+    with context.store() as store:
         store.events(1)
-    os.rename(desk.store_path, desk.store_path.with_name("moved.sqlite"))
-    with desk.store() as store:
+    os.rename(context.store_path, context.store_path.with_name("moved.sqlite"))
+    with context.store() as store:
         assert store.cases() == []
         assert store.new_case(Opened("Q-1")) == 1
-    with Store(desk.store_path.with_name("moved.sqlite")) as moved:
+    with Store(context.store_path.with_name("moved.sqlite")) as moved:
         assert len(moved.cases()) == CASES
 
 
@@ -112,8 +112,8 @@ def _write_and_give_up(store: Store) -> None:
         raise KeyError("nothing of this is kept")
 
 
-def test_what_was_taken_back_is_not_remembered(desk: Desk) -> None:
-    with desk.store() as store:
+def test_what_was_taken_back_is_not_remembered(context: CommandContext) -> None:
+    with context.store() as store:
         with pytest.raises(KeyError):
             _write_and_give_up(store)
         assert len(store.events(1)) == ROWS_OF_A_CASE

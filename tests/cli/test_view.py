@@ -15,7 +15,7 @@ from click.testing import Result
 from diagnose.cases.store import Store
 from diagnose.diagnosis import Diagnosis
 from diagnose.report.ranking import averaged_line
-from diagnose.report.words import CAUTION, percent
+from diagnose.report.screen_words import CAUTION, percent
 from tests.cli.conftest import FOLDER, Call, Shown
 
 

@@ -13,7 +13,7 @@ from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.errors import DiagnoseError
 from diagnose.explaining.mistaken import alike, mistaken_for
 from diagnose.report.brief import brief, brief_screen
-from diagnose.report.words import chance, strength
+from diagnose.report.screen_words import chance, strength
 from tests import shipped
 from tests.cli.conftest import Call, Shown
 

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from diagnose.codes.dtc import Version
 from diagnose.codes.frames import Frame
-from diagnose.codes.ledger import Ledger, ModuleCodes, Trouble
-from diagnose.codes.survey import messages
+from diagnose.codes.log_survey import messages
+from diagnose.codes.timeline import Ledger, ModuleCodes, Trouble
 
 DM1, DM2, DM6, DM12, DM4, DM25 = 0xFECA, 0xFECB, 0xFECF, 0xFED4, 0xFECD, 0xFDB7
 CODE = tuple[int, int, int]

@@ -13,8 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from diagnose.codes.frames import Frame
-from diagnose.codes.ledger import NONE, SOME, UNKNOWN, Ledger
-from diagnose.codes.survey import messages
+from diagnose.codes.log_survey import messages
+from diagnose.codes.timeline import NONE, SOME, UNKNOWN, Ledger
 from tests.codes.bus import CODE, DM1, DM2, alone, bam, codes, payload, single, state, told, whats
 
 THREE: list[CODE] = [(164, 10, 2), (679, 7, 3), (636, 2, 126)]

@@ -14,16 +14,27 @@ from hypothesis import strategies as st
 
 from diagnose.codes import candump
 from diagnose.codes.candump import LONGEST_LINE, read_candump
-from diagnose.codes.frames import EMPTY, ERROR, FD, FOREIGN, LONG, NO_TIME, REMOTE, STANDARD, Frame, Tally
-from diagnose.codes.survey import OTHER_CHANNELS, survey
+from diagnose.codes.frames import (
+    EMPTY,
+    ERROR,
+    FD,
+    FOREIGN,
+    LONG,
+    NO_TIME,
+    REMOTE,
+    STANDARD,
+    Frame,
+    FrameCounts,
+)
+from diagnose.codes.log_survey import OTHER_CHANNELS, survey
 from diagnose.errors import DataError
 from tests.codes.bus import alone, bam, line, payload, single, write
 
 DATA = bytes.fromhex("14FF64000101FFFF")
 
 
-def read(text: bytes, every: bool = True) -> tuple[list[Frame], Tally]:
-    tally = Tally()
+def read(text: bytes, every: bool = True) -> tuple[list[Frame], FrameCounts]:
+    tally = FrameCounts()
     return list(read_candump(io.BytesIO(text), lambda id: every, tally, lambda: None)), tally
 
 
@@ -45,7 +56,7 @@ def read(text: bytes, every: bool = True) -> tuple[list[Frame], Tally]:
     ],
 )
 def test_a_frame_in_each_writing(text: bytes, time: float, channel: str) -> None:
-    assert read(text) == ([Frame(time, channel, 0x18FECA00, DATA)], Tally(frames=1))
+    assert read(text) == ([Frame(time, channel, 0x18FECA00, DATA)], FrameCounts(frames=1))
 
 
 @pytest.mark.parametrize(
@@ -82,7 +93,7 @@ def test_what_is_no_data_frame_of_29_bits_is_counted_by_kind(text: bytes, kind: 
 
 
 def test_frames_not_wanted_are_only_counted() -> None:
-    assert read(line(single(0, DATA)).encode(), every=False) == ([], Tally(frames=1))
+    assert read(line(single(0, DATA)).encode(), every=False) == ([], FrameCounts(frames=1))
 
 
 lines = st.lists(st.binary(max_size=60) | st.just(line(single(0, DATA, 1.0)).encode().rstrip()), max_size=20)
@@ -115,7 +126,7 @@ def test_a_line_without_end_is_not_held_in_memory() -> None:
             self.left -= 1
             return b"A" * 1_000_000 if self.left >= 0 else b""
 
-    tally = Tally()
+    tally = FrameCounts()
     tracemalloc.start()
     try:
         assert list(read_candump(Endless(), lambda id: True, tally, lambda: None)) == []
@@ -139,7 +150,7 @@ def test_memory_does_not_grow_with_the_log() -> None:
     block = line(single(0, alone([(100, 1, 1)]), 1.0)).encode() * 2_000
     tracemalloc.start()
     try:
-        tally = Tally()
+        tally = FrameCounts()
         found = read_candump(Endless(), lambda id: False, tally, lambda: None)
         assert list(found) == []
         peak = tracemalloc.get_traced_memory()[1]

@@ -8,8 +8,8 @@ import pytest
 
 from diagnose.cases.events import Noted
 from diagnose.cases.scenario import folder, load
-from diagnose.codes.ledger import NONE
-from diagnose.codes.survey import LogSurvey, survey
+from diagnose.codes.log_survey import LogSurvey, survey
+from diagnose.codes.timeline import NONE
 from diagnose.knowledge.loader import load as knowledge
 from tests.codes.bus import codes, state
 from tests.codes.test_command import Run, run, shown

@@ -15,8 +15,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from diagnose.codes.candump import read_candump
-from diagnose.codes.frames import Frame, Tally
-from diagnose.codes.survey import LogSurvey, survey
+from diagnose.codes.frames import Frame, FrameCounts
+from diagnose.codes.log_survey import LogSurvey, survey
 from diagnose.errors import DataError
 from tests.codes.bus import CODE, alone, bam, line, payload, rts, single
 
@@ -53,7 +53,7 @@ def surveyed(text: bytes) -> LogSurvey | None:
 @settings(suppress_health_check=[HealthCheck.too_slow], deadline=None)
 @given(soup)
 def test_every_line_is_accounted_for(text: bytes) -> None:
-    tally = Tally()
+    tally = FrameCounts()
     for frame in read_candump(io.BytesIO(text), lambda id: True, tally, lambda: None):
         assert 1 <= len(frame.data) <= 8
     *lines, rest = text.split(b"\n")

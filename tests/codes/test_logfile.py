@@ -12,8 +12,8 @@ import can
 import pytest
 
 from diagnose.codes.frames import EMPTY, ERROR, FD, FOREIGN, REMOTE, STANDARD, Frame
+from diagnose.codes.log_survey import survey
 from diagnose.codes.logfile import BY_PYTHON_CAN
-from diagnose.codes.survey import survey
 from diagnose.errors import CallError, DataError
 from tests.codes.bus import CODE, alone, bam, codes, payload, single, write
 
@@ -102,7 +102,7 @@ def test_without_python_can_the_way_to_get_it_is_told(
 def test_candump_needs_no_further_package(tmp_path: Path) -> None:
     log = write(tmp_path / "bus.log", traffic())
     code = (
-        "import sys; from pathlib import Path; from diagnose.codes.survey import survey; "
+        "import sys; from pathlib import Path; from diagnose.codes.log_survey import survey; "
         f"print(len(survey(Path({str(log)!r})).modules), 'can' in sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

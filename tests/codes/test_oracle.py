@@ -15,7 +15,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from diagnose.codes.frames import Frame
-from diagnose.codes.ledger import NONE
+from diagnose.codes.timeline import NONE
 from tests.codes.bus import CODE, alone, bam, codes, payload, single, state, told
 
 LAMPS = {"mil": "malfunction lamp", "rsl": "red stop lamp", "awl": "amber lamp", "pl": "protect lamp"}

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Iterator
 import pytest
 
 from diagnose.codes.frames import Frame
+from diagnose.codes.log_survey import messages
 from diagnose.codes.parameters import PARAMETERS, BusReading, Parameter, Starter, Watch
-from diagnose.codes.survey import messages
 from tests.codes.bus import bam, single
 
 SPEED, VOLTS, OIL, COOLANT, BOOST, RAIL = 0xF004, 0xFEF7, 0xFEEF, 0xFEEE, 0xFEF6, 0xFEDB

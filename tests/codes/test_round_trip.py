@@ -13,8 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from diagnose.codes.frames import Frame
-from diagnose.codes.ledger import SOME
-from diagnose.codes.survey import survey
+from diagnose.codes.log_survey import survey
+from diagnose.codes.timeline import SOME
 from tests.codes.bus import CODE, alone, bam, codes, payload, single, state, told, write
 
 code = st.tuples(st.integers(1, 524286), st.integers(0, 21), st.integers(1, 126))

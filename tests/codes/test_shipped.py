@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from diagnose.codes.typed import KIND_ALONE, Code, findings_for, parse_code
-from diagnose.knowledge.quantity import parse_quantity
 from diagnose.knowledge.readings import find_quantity, quantities, states_for
 from diagnose.knowledge.records import Knowledge
+from diagnose.words.quantity import parse_quantity
 from tests.shipped import shipped_knowledge
 
 

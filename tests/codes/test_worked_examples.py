@@ -12,8 +12,8 @@ from typing import NamedTuple
 import pytest
 
 from diagnose.codes.dtc import NO_CODE, Dtc, read_dtc
-from diagnose.codes.ledger import NONE, SOME, ModuleCodes
-from diagnose.codes.survey import LogSurvey, survey
+from diagnose.codes.log_survey import LogSurvey, survey
+from diagnose.codes.timeline import NONE, SOME, ModuleCodes
 from tests.codes.bus import codes, state
 
 MIL, RED, AMBER, PROTECT = "malfunction lamp", "red stop lamp", "amber lamp", "protect lamp"

@@ -13,7 +13,7 @@ from diagnose.explaining.intervals import DRAWS, drawn_beliefs, drawn_rows, draw
 from diagnose.knowledge.number import Number
 from diagnose.network.network import Array
 from diagnose.study.lines import lay_open, lines
-from diagnose.study.named import Named, record_of
+from diagnose.study.named import NamedNumber, record_of
 from diagnose.study.spread import WIDEST_DEVIATION, worth
 from tests.explaining.small import AGED, SEEN, SMALL, case, diagnosed
 from tests.knowledge_by_hand import HERE, cause, condition, finding, knowledge
@@ -139,8 +139,8 @@ def fixed_pressure() -> Diagnosis:
     return diagnose(replace(sure, findings=findings, conditions=conditions), case(*PLAIN_SEEN))
 
 
-def row(p: float, ess: float, label: str = "x") -> list[Named]:
-    return [Named(label, Number(p, "judgement", ess, HERE))]
+def row(p: float, ess: float, label: str = "x") -> list[NamedNumber]:
+    return [NamedNumber(label, Number(p, "judgement", ess, HERE))]
 
 
 def test_a_number_is_drawn_from_the_beta_worth_its_cases() -> None:
@@ -166,7 +166,7 @@ def test_a_prior_is_drawn_at_the_reference_age_and_then_multiplied() -> None:
 
 
 def test_a_factor_on_the_odds_is_drawn_with_its_value_as_mean() -> None:
-    factor = Named("x: odds", Number(2.0, "judgement", 10, HERE), multiplies="odds")
+    factor = NamedNumber("x: odds", Number(2.0, "judgement", 10, HERE), multiplies="odds")
     sure = row(0.2, 1e9)
     found = draws(np.array([0.8, 0.2]), [*sure, factor], 200_000)
     odds = found[1] / found[0]

@@ -15,7 +15,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.network.engine import Engine, posterior
 from diagnose.network.network import Array, Network
 from diagnose.network.observed import hard
-from diagnose.study.exposed import Row, expose
+from diagnose.study.exposed import ExposedRow, expose
 from diagnose.study.lines import Line, lay_open, lines
 from diagnose.study.spread import moved
 from tests.explaining.small import AGED, SEEN, SMALL, case, diagnosed
@@ -53,7 +53,7 @@ def fire_alarm(**other: float) -> Network:
 
 def fire_lines() -> Iterator[tuple[str, Line]]:
     network = fire_alarm()
-    rows = [Row(v, v) for v, name in enumerate(network.names) if "|" in name]
+    rows = [ExposedRow(v, v) for v, name in enumerate(network.names) if "|" in name]
     asked = Engine(network, hard(network, EVIDENCE))
     for line in lines(asked, [network.index["tampering"], network.index["fire"]], rows):
         yield network.names[line.row.variable], line
@@ -138,7 +138,7 @@ def test_no_log_odds_move_by_more_than_the_number_s(seed: int) -> None:
 
 def line(base: list[float], slope: list[float], value: float = 0.5) -> Line:
     first = np.array([1.0, *base])
-    return Line(Row(0, 0), 1, value, 1 - value, first, np.array([0.0, *slope]))
+    return Line(ExposedRow(0, 0), 1, value, 1 - value, first, np.array([0.0, *slope]))
 
 
 def ends(asked: Line, mine: int) -> list[tuple[float, int]]:

@@ -10,7 +10,7 @@ from typing import Any
 
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import Event, Opened
-from diagnose.knowledge.bands import Alternative, Band, Fits, Given, Reading, Scale
+from diagnose.knowledge.bands import Band, ConditionalBands, Fits, Given, Reading, Scale
 from diagnose.knowledge.records import Access, Check, Cure, Finding, Knowledge, Repair
 from diagnose.knowledge.removable import Carried, Removable
 from tests.knowledge_by_hand import HERE, cause, fact, finding, knowledge, number, only
@@ -34,7 +34,9 @@ def _findings() -> list[Finding]:
         "voltage cranking", "V", Band("low", 9.6, None), scale=(Scale("system", "24 V", 2.0, HERE),),
         fits=(Fits("system", "12 V", 16, 6, HERE), Fits("system", "24 V", 32, 12, HERE)),
     )  # fmt: skip
-    oil = _reading("oil pressure", "kPa", *cold, where=(Alternative((), warm, hot, "common practice", HERE),))
+    oil = _reading(
+        "oil pressure", "kPa", *cold, where=(ConditionalBands((), warm, hot, "common practice", HERE),)
+    )
     named: dict[str, dict[str, Any]] = {
         "rattle": {"name": "Belt rattles", "aliases": ("rattle",)},
         "misfire": {"name": "Engine misfires"},

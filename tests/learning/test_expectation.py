@@ -14,9 +14,9 @@ from diagnose.knowledge.machine_facts import Requirement
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning.counts import UNPROVEN, School, known_of
 from diagnose.learning.expect import MISSED, RATIOS, tally_of
-from diagnose.learning.graph import Graph
-from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, Known, grouped
-from diagnose.learning.lesson import Found, Lesson
+from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, CaseEvidence, grouped
+from diagnose.learning.lesson import ConfirmedCause, Lesson
+from diagnose.learning.whole_network import Graph
 from diagnose.network import buckets, contributions
 from diagnose.network.build import build
 from diagnose.network.contributions import ContributionTree
@@ -35,7 +35,7 @@ def lesson(
     causes: Sequence[str], seen: Sequence[tuple[str, ...]], proven: bool = True, machine: Machine = LOADER
 ) -> Lesson:
     observations = tuple(Observation(*one) for one in seen)  # type: ignore[arg-type]
-    found = tuple(Found(id, "by sight") for id in causes)
+    found = tuple(ConfirmedCause(id, "by sight") for id in causes)
     return Lesson(
         "1",
         machine,
@@ -46,7 +46,7 @@ def lesson(
     )
 
 
-def likelihoods(network: Network, graph: Graph, known: Known) -> dict[int, np.ndarray]:
+def likelihoods(network: Network, graph: Graph, known: CaseEvidence) -> dict[int, np.ndarray]:
     """What is known of a case, as weights of the states, for the listing."""
     told = {
         ABSENT: np.array([1.0, 0.0]),
@@ -88,7 +88,7 @@ def test_expected_counts_are_those_of_the_listing(which: str) -> None:
     assert_equal(school, known, network)
 
 
-def assert_equal(school: School, known: Known, network: Network) -> None:
+def assert_equal(school: School, known: CaseEvidence, network: Network) -> None:
     graph, numbers = school.graph, school.graph.numbers
     listed, _ = expected(network, likelihoods(network, graph, known))
     tally = tally_of(graph, numbers.values, grouped(graph, [known]))
@@ -104,7 +104,7 @@ def assert_equal(school: School, known: Known, network: Network) -> None:
             assert not mine.any(), row
 
 
-def looked_at(network: Network, graph: Graph, known: Known) -> set[int]:
+def looked_at(network: Network, graph: Graph, known: CaseEvidence) -> set[int]:
     """Findings that were looked at, the causes that others bring about, and all above either."""
     names = graph.network.names
     seen = [network.index[names[v]] for v in known.findings]

@@ -17,11 +17,11 @@ from diagnose.cases.events import CONFIDENCES, CONFIRMED, Closed, Coded, Noted, 
 from diagnose.errors import CallError, DataError
 from diagnose.knowledge.loader import load, shipped_folder
 from diagnose.learning.anonymous import anonymous, quarter
+from diagnose.learning.case_sources import from_files
 from diagnose.learning.counts import WEIGHTS
 from diagnose.learning.export import salted, written
 from diagnose.learning.jsonl import from_json, to_json
-from diagnose.learning.lesson import Found, Lesson, lesson_of
-from diagnose.learning.sources import from_files
+from diagnose.learning.lesson import ConfirmedCause, Lesson, lesson_of
 from diagnose.learning.tables import COLUMNS
 from diagnose.network.machine import Machine
 from diagnose.plain import one_line
@@ -65,7 +65,7 @@ def lessons(draw: st.DrawFn, typed: st.SearchStrategy[str] = plain) -> Lesson:
         for number in range(draw(st.integers(1, 3)))
     )
     closed = draw(st.booleans())
-    found = st.lists(st.builds(Found, ids, st.sampled_from(CONFIRMED)), max_size=2).map(tuple)
+    found = st.lists(st.builds(ConfirmedCause, ids, st.sampled_from(CONFIRMED)), max_size=2).map(tuple)
     return Lesson(
         str(draw(st.integers(1, 99))),
         Machine(
@@ -156,7 +156,7 @@ def test_a_stored_case_becomes_a_lesson() -> None:
         "2024-05-03",
         True,
     )
-    assert lesson.confirmed == (Found("seal", "by sight"), Found("pump", "assumed"))
+    assert lesson.confirmed == (ConfirmedCause("seal", "by sight"), ConfirmedCause("pump", "assumed"))
     assert lesson.while_broken().epochs == case.epochs[:1]
     assert lesson.as_case().epochs == case.epochs
     assert lesson.came_in_for == ("no_start",)
@@ -166,7 +166,11 @@ def test_what_was_seen_before_a_needless_repair_still_counts() -> None:
     """The first repair was of something that was not broken."""
     first, last = Epoch(("swap_pump",), ("pump",)), Epoch(("fit_seal",), ("seal",))
     lesson = Lesson(
-        "1", Machine(), epochs=(Epoch(), first, last), confirmed=(Found("seal", "by sight"),), is_closed=True
+        "1",
+        Machine(),
+        epochs=(Epoch(), first, last),
+        confirmed=(ConfirmedCause("seal", "by sight"),),
+        is_closed=True,
     )
     assert lesson.while_broken().epochs == (Epoch(), first)
     assert replace(lesson, proven=True).while_broken().epochs == (Epoch(), first)
@@ -273,7 +277,7 @@ def told_by_a_person() -> Lesson:
         "2024-05-01",
         "2024-05-17",
         (Epoch(observations=(seen, unknown), checks=(SECRET,)), Epoch((SECRET,), ("pump", SECRET))),
-        (Found("pump", "by sight"), Found(SECRET, "assumed")),
+        (ConfirmedCause("pump", "by sight"), ConfirmedCause(SECRET, "assumed")),
         True,
         True,
         SECRET,
@@ -294,7 +298,7 @@ def test_an_export_holds_nothing_that_was_typed(tmp_path: Path) -> None:
 
 def test_what_a_case_teaches_stays_in_the_export() -> None:
     plain = anonymous(small(), told_by_a_person(), b"salt")
-    assert plain.confirmed == (Found("pump", "by sight"),)
+    assert plain.confirmed == (ConfirmedCause("pump", "by sight"),)
     assert plain.epochs[0].observations == (Observation("gauge", "low", "likely"),)
     assert plain.machine == Machine(hours=5500.0, renewed={"pump": 1250.0}, last_right=125.0)
     assert (plain.opened, plain.closed, plain.proven) == ("2024-Q2", "2024-Q2", True)

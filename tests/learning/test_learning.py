@@ -13,15 +13,15 @@ from diagnose.cases.case import Observation
 from diagnose.errors import Place
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.records import Age, Knowledge
+from diagnose.learning.case_sources import from_files
 from diagnose.learning.counts import School
 from diagnose.learning.em import maximised, solved_priors, trials
 from diagnose.learning.expect import tally_of
-from diagnose.learning.factors import BIN, LAST_BIN
-from diagnose.learning.groups import ABSENT, PRESENT, Known, grouped
+from diagnose.learning.groups import ABSENT, PRESENT, CaseEvidence, grouped
 from diagnose.learning.jsonl import to_json
 from diagnose.learning.learn import LearntNumbers, learn
 from diagnose.learning.lesson import Lesson
-from diagnose.learning.sources import from_files
+from diagnose.learning.multipliers import BIN, LAST_BIN
 from diagnose.network.machine import Machine
 from tests.knowledge_by_hand import HERE, cause, condition, finding, knowledge
 from tests.learning.worlds import STATES, cases, lesson, small, with_numbers
@@ -102,7 +102,9 @@ def test_em_reaches_the_published_limit() -> None:
     )
     school = School(base)
     graph, numbers = school.graph, school.graph.numbers
-    shares = [Known({graph.findings["cell"]: (state, 0)}, *_unrelated(count)) for state, count in CELLS]
+    shares = [
+        CaseEvidence({graph.findings["cell"]: (state, 0)}, *_unrelated(count)) for state, count in CELLS
+    ]
     may_change = np.arange(len(numbers.rows)) == numbers.leak["t"]
     values = numbers.values
     for _ in range(60):

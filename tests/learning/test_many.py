@@ -18,12 +18,12 @@ from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Knowledge
 from diagnose.learning import calibrate as judging
 from diagnose.learning.calibrate import calibrate
+from diagnose.learning.case_sources import FileSource, chunk_size, from_files
 from diagnose.learning.jsonl import to_json
 from diagnose.learning.learn import learn
-from diagnose.learning.lesson import Found, Lesson
-from diagnose.learning.ranking import rank_all, ranked
-from diagnose.learning.sources import FileSource, chunk_size, from_files
-from diagnose.learning.work import crew
+from diagnose.learning.lesson import ConfirmedCause, Lesson
+from diagnose.learning.many_cases import rank_all, ranked
+from diagnose.learning.parallel import crew
 from diagnose.network.machine import Machine
 from diagnose.report.reliability_picture import reliability_svg
 from tests.learning.worlds import cases, small
@@ -99,7 +99,7 @@ def test_what_is_impossible_is_told_and_the_rest_is_ranked(tmp_path: Path) -> No
 def test_learning_is_the_same_on_one_process_and_on_two(
     knowledge: Knowledge, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("diagnose.learning.sources.SMALLEST", 60)
+    monkeypatch.setattr("diagnose.learning.case_sources.SMALLEST", 60)
     source = file_of(cases(knowledge, 400, seed=2, machine=PLOUGH), tmp_path)
     one = learn(knowledge, source, passes=3, processes=1)
     two = learn(knowledge, source, passes=3, processes=2)
@@ -122,7 +122,7 @@ def test_a_single_pass_over_several_chunks_teaches(
 ) -> None:
     source = file_of(cases(knowledge, 200, seed=2, machine=PLOUGH), tmp_path)
     whole = learn(knowledge, source, passes=1, processes=1)
-    monkeypatch.setattr("diagnose.learning.sources.SMALLEST", 60)
+    monkeypatch.setattr("diagnose.learning.case_sources.SMALLEST", 60)
     parts = learn(knowledge, source, passes=1, processes=1)
     assert parts.passes == 1
     assert parts.values == pytest.approx(whole.values, abs=1e-9)
@@ -133,7 +133,7 @@ def test_chunks_make_no_difference_in_the_end(
 ) -> None:
     source = file_of(cases(knowledge, 400, seed=2, machine=PLOUGH), tmp_path)
     whole = learn(knowledge, source, processes=1)
-    monkeypatch.setattr("diagnose.learning.sources.SMALLEST", 60)
+    monkeypatch.setattr("diagnose.learning.case_sources.SMALLEST", 60)
     parts = learn(knowledge, source, processes=1)
     assert parts.values == pytest.approx(whole.values, abs=0.02)
     assert parts.objective[-1] == pytest.approx(whole.objective[-1], abs=0.2)
@@ -176,7 +176,7 @@ def test_a_case_is_judged_by_what_was_seen_while_it_was_broken(knowledge: Knowle
         "1",
         PLOUGH,
         epochs=(broken, mended),
-        confirmed=(Found("pump_worn", "by sight"),),
+        confirmed=(ConfirmedCause("pump_worn", "by sight"),),
         is_closed=True,
         proven=True,
     )
@@ -189,7 +189,9 @@ def test_a_case_is_judged_by_what_was_seen_while_it_was_broken(knowledge: Knowle
 def test_only_outcomes_that_are_certain_are_judged(knowledge: Knowledge, tmp_path: Path) -> None:
     lesson = cases(knowledge, 10, seed=5, machine=PLOUGH)[0]
     assumed = replace(
-        lesson, confirmed=tuple(Found(one.cause, "assumed") for one in lesson.confirmed), proven=False
+        lesson,
+        confirmed=tuple(ConfirmedCause(one.cause, "assumed") for one in lesson.confirmed),
+        proven=False,
     )
     source = file_of([lesson, replace(assumed, case="x"), replace(lesson, case="twice")], tmp_path)
     assert calibrate(knowledge, source, processes=1).closed == 1
@@ -200,7 +202,7 @@ def test_drift_is_seen_where_the_world_changed(knowledge: Knowledge, tmp_path: P
     made = []
     for number, lesson in enumerate(cases(knowledge, 1300, seed=6, looked=0.8, machine=PLOUGH)[:200]):
         quarter = number // 50
-        wrong = (Found("batteries_flat", "by sight"),) if quarter >= 2 else lesson.confirmed
+        wrong = (ConfirmedCause("batteries_flat", "by sight"),) if quarter >= 2 else lesson.confirmed
         made.append(replace(lesson, closed=f"2024-{3 * quarter + 1:02}-10", confirmed=wrong))
     found = calibrate(knowledge, file_of(made, tmp_path), processes=1)
     assert [block.when for block in found.blocks] == ["2024-Q1", "2024-Q2", "2024-Q3", "2024-Q4"]

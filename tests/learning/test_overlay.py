@@ -18,10 +18,10 @@ from diagnose.knowledge import loader
 from diagnose.knowledge.files import learnt_beside
 from diagnose.knowledge.number import SHOP
 from diagnose.knowledge.records import Knowledge
-from diagnose.learning import keep
+from diagnose.learning import overlay_file
 from diagnose.learning.changes import Change, changes, in_words
 from diagnose.learning.learn import LearntNumbers
-from diagnose.learning.numbers import numbers_of
+from diagnose.learning.learnable import numbers_of
 from diagnose.learning.overlay_text import overlay_text
 from diagnose.network.machine import Machine
 from tests.learning.test_learning import learnt_from
@@ -54,7 +54,7 @@ def text_of(found: LearntNumbers) -> str:
 
 
 def place(overlay: Path) -> Path:
-    return keep.place_of_learnt(overlay, FOLDER)
+    return overlay_file.place_of_learnt(overlay, FOLDER)
 
 
 # --- what it holds ------------------------------------------------------------------------------------------
@@ -63,7 +63,7 @@ def place(overlay: Path) -> Path:
 def test_the_overlay_holds_what_was_learnt(knowledge: Knowledge, overlay: Path, tmp_path: Path) -> None:
     """Read again by the ordinary reader: every number that changed, and no other."""
     found = learnt(knowledge, tmp_path)
-    keep.write(place(overlay), text_of(found), overlay, FOLDER)
+    overlay_file.write(place(overlay), text_of(found), overlay, FOLDER)
     after = numbers_of(loader.load(FOLDER, overlay))
     told = changes(found)
     assert len(told) > 10
@@ -77,7 +77,7 @@ def test_numbers_of_the_overlay_are_the_shops_and_worth_more(
     knowledge: Knowledge, overlay: Path, tmp_path: Path
 ) -> None:
     found = learnt(knowledge, tmp_path)
-    keep.write(place(overlay), text_of(found), overlay, FOLDER)
+    overlay_file.write(place(overlay), text_of(found), overlay, FOLDER)
     prior = loader.load(FOLDER, overlay).causes["pump_worn"].frequency
     number = found.numbers.causes.index("pump_worn")
     assert (prior.basis, Path(prior.place.file).name) == (SHOP, "shop.learnt.yaml")
@@ -94,7 +94,7 @@ def test_a_change_reads_like_a_sentence(knowledge: Knowledge, tmp_path: Path) ->
 def test_learning_starts_anew_each_time(knowledge: Knowledge, overlay: Path, tmp_path: Path) -> None:
     """The same cases twice do not count twice: what was learnt before is left out."""
     first = text_of(learnt(knowledge, tmp_path))
-    keep.write(place(overlay), first, overlay, FOLDER)
+    overlay_file.write(place(overlay), first, overlay, FOLDER)
     again = loader.load(FOLDER, overlay, learnt=False)
     assert text_of(learnt(again, tmp_path)) == first
 
@@ -105,7 +105,7 @@ def test_the_shops_own_overlay_is_learnt_from_and_stays(overlay: Path, tmp_path:
     found = learnt(base, tmp_path)
     assert found.numbers.values[1] == 0.2
     before = overlay.read_bytes()
-    keep.write(place(overlay), text_of(found), overlay, FOLDER)
+    overlay_file.write(place(overlay), text_of(found), overlay, FOLDER)
     assert overlay.read_bytes() == before
     assert loader.load(FOLDER, overlay).causes["pump_worn"].frequency.value == pytest.approx(
         found.values[1], rel=1e-3
@@ -118,7 +118,7 @@ def test_rounded_states_never_sum_to_more_than_one(knowledge: Knowledge, overlay
         Change("link", "battery_rest", "batteries_flat", "", state, 0.5, value, 10, 20, 10.0, 0, 9, "", 4.0)
         for state, value in values.items()
     ]
-    keep.write(place(overlay), overlay_text(knowledge, told, 9), overlay, FOLDER)
+    overlay_file.write(place(overlay), overlay_text(knowledge, told, 9), overlay, FOLDER)
     link = next(
         one
         for one in loader.load(FOLDER, overlay).causes["batteries_flat"].leads_to
@@ -131,9 +131,9 @@ def test_rounded_states_never_sum_to_more_than_one(knowledge: Knowledge, overlay
 
 
 def test_an_overlay_that_would_not_hold_together_is_not_written(overlay: Path) -> None:
-    keep.write(place(overlay), OLD, overlay, FOLDER)
+    overlay_file.write(place(overlay), OLD, overlay, FOLDER)
     with pytest.raises(DataError, match="K0"):
-        keep.write(place(overlay), OLD.replace("0.05", "1.5"), overlay, FOLDER)
+        overlay_file.write(place(overlay), OLD.replace("0.05", "1.5"), overlay, FOLDER)
     assert place(overlay).read_text(encoding="utf-8") == OLD
     assert left_over(overlay) == []
 
@@ -142,7 +142,7 @@ def test_an_overlay_that_would_not_hold_together_is_not_written(overlay: Path) -
 def test_a_disk_that_fails_leaves_the_old_overlay(
     call: str, overlay: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    keep.write(place(overlay), OLD, overlay, FOLDER)
+    overlay_file.write(place(overlay), OLD, overlay, FOLDER)
 
     def fails(*_: object) -> None:
         raise OSError(28, "No space left on device")
@@ -150,7 +150,7 @@ def test_a_disk_that_fails_leaves_the_old_overlay(
     with monkeypatch.context() as patch:
         patch.setattr(os, call, fails)
         with pytest.raises(DataError, match="No space left"):
-            keep.write(place(overlay), NEW, overlay, FOLDER)
+            overlay_file.write(place(overlay), NEW, overlay, FOLDER)
     assert place(overlay).read_text(encoding="utf-8") == OLD
     assert left_over(overlay) == []
 
@@ -158,7 +158,7 @@ def test_a_disk_that_fails_leaves_the_old_overlay(
 KILLED = """
 import os, signal, sys
 from pathlib import Path
-from diagnose.learning import keep
+from diagnose.learning import overlay_file
 overlay, folder, moment = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3])
 calls, replace = 0, os.replace
 def killed(*of):
@@ -168,14 +168,14 @@ def killed(*of):
     calls += 1
     replace(*of)
 os.replace = killed
-keep.write(keep.place_of_learnt(overlay, folder), {new!r}, overlay, folder)
+overlay_file.write(overlay_file.place_of_learnt(overlay, folder), {new!r}, overlay, folder)
 """
 
 
 @pytest.mark.parametrize("moment", [0, 1])
 def test_killed_while_writing_the_old_overlay_is_whole(moment: int, overlay: Path, tmp_path: Path) -> None:
     """Killed before the copy of the old one is in place, and between that and the new one."""
-    keep.write(place(overlay), OLD, overlay, FOLDER)
+    overlay_file.write(place(overlay), OLD, overlay, FOLDER)
     code = KILLED.format(new=NEW)
     environment = os.environ | {"DIAGNOSE_CACHE": ""}  # what the cache writes is no part of this
     ended = subprocess.run(
@@ -215,21 +215,21 @@ def test_what_an_update_has_taken_away_is_passed_over(overlay: Path) -> None:
 
 
 def test_undo_goes_back_one_step_and_then_to_nothing(overlay: Path) -> None:
-    keep.write(place(overlay), OLD, overlay, FOLDER)
-    keep.write(place(overlay), NEW, overlay, FOLDER)
+    overlay_file.write(place(overlay), OLD, overlay, FOLDER)
+    overlay_file.write(place(overlay), NEW, overlay, FOLDER)
     assert loader.load(FOLDER, overlay).causes["pump_worn"].frequency.value == 0.06
-    assert keep.undo(place(overlay))
+    assert overlay_file.undo(place(overlay))
     assert loader.load(FOLDER, overlay).causes["pump_worn"].frequency.value == 0.05
-    assert not keep.undo(place(overlay))
+    assert not overlay_file.undo(place(overlay))
     overlay.touch()
     assert loader.load(FOLDER, overlay).causes["pump_worn"].frequency.value == 0.04
     with pytest.raises(CallError, match="Nothing is learnt"):
-        keep.undo(place(overlay))
+        overlay_file.undo(place(overlay))
 
 
 def test_deleting_the_file_is_enough(overlay: Path) -> None:
     overlay.touch()
-    keep.write(place(overlay), OLD, overlay, FOLDER)
+    overlay_file.write(place(overlay), OLD, overlay, FOLDER)
     place(overlay).unlink()
     assert loader.load(FOLDER, overlay) == loader.load(FOLDER, overlay, learnt=False)
 
@@ -239,7 +239,7 @@ def test_shipped_files_are_never_touched(knowledge: Knowledge, overlay: Path, tm
         return [hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(FOLDER.iterdir())]
 
     before = marks()
-    keep.write(place(overlay), text_of(learnt(knowledge, tmp_path)), overlay, FOLDER)
+    overlay_file.write(place(overlay), text_of(learnt(knowledge, tmp_path)), overlay, FOLDER)
     assert marks() == before
 
 
@@ -247,10 +247,10 @@ def test_where_it_lies(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert learnt_beside(Path("a/shop.yaml")) == Path("a/shop.learnt.yaml")
     assert learnt_beside(Path("a/folder")) == Path("a/folder.learnt.yaml")
     monkeypatch.setenv("DIAGNOSE_OVERLAY", str(tmp_path / "ours.yaml"))
-    assert keep.place_of_learnt(None, None) == tmp_path / "ours.learnt.yaml"
+    assert overlay_file.place_of_learnt(None, None) == tmp_path / "ours.learnt.yaml"
     monkeypatch.setenv("DIAGNOSE_OVERLAY", "")
     with pytest.raises(CallError, match="Name one"):
-        keep.place_of_learnt(None, None)
+        overlay_file.place_of_learnt(None, None)
 
 
 def test_what_is_learnt_is_read_though_the_shop_has_no_overlay(

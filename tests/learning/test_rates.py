@@ -14,10 +14,10 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.learning import reference
 from diagnose.learning.counts import School, known_of
 from diagnose.learning.em import BINS, of_roots, solved_rates, trials
-from diagnose.learning.factors import LAST_BIN
 from diagnose.learning.fleet import Fleet
 from diagnose.learning.learn import LearntNumbers
 from diagnose.learning.lesson import Lesson
+from diagnose.learning.multipliers import LAST_BIN
 from diagnose.network.machine import Machine
 from tests.knowledge_by_hand import cause, condition, fact, finding, knowledge, only, times
 from tests.learning.test_learning import learnt_from, row

@@ -11,11 +11,11 @@ from diagnose.learning.accelerate import Accelerator
 from diagnose.learning.counts import School
 from diagnose.learning.em import BINS, maximised, objective, of_roots, solved_priors, solved_rates, trials
 from diagnose.learning.expect import occurrences, priors_by_bin
-from diagnose.learning.factors import BIN, LAST_BIN
-from diagnose.learning.graph import Graph
-from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, Known
-from diagnose.learning.numbers import Numbers, Row
-from diagnose.learning.tally import Tally, scores
+from diagnose.learning.expected_counts import ExpectedCounts, scores
+from diagnose.learning.groups import ABSENT, EXCLUDED, OPEN, PRESENT, CaseEvidence
+from diagnose.learning.learnable import NumberRow, Numbers
+from diagnose.learning.multipliers import BIN, LAST_BIN
+from diagnose.learning.whole_network import Graph
 from tests.knowledge_by_hand import cause, condition, finding, knowledge
 from tests.learning.test_rates import worth
 
@@ -39,8 +39,8 @@ def graph() -> Graph:
     return School(base()).graph
 
 
-def known(standing: list[int], bins: tuple[int, int, int] = (0, 0, 0), weight: float = 1.0) -> Known:
-    return Known({}, np.array(standing, np.int8), np.array(bins, np.int16), frozenset(), weight, 0)
+def known(standing: list[int], bins: tuple[int, int, int] = (0, 0, 0), weight: float = 1.0) -> CaseEvidence:
+    return CaseEvidence({}, np.array(standing, np.int8), np.array(bins, np.int16), frozenset(), weight, 0)
 
 
 def test_a_case_is_a_trial_of_each_cause_that_the_machine_can_have() -> None:
@@ -91,8 +91,8 @@ def test_roots_that_are_known_on_machines_with_a_factor() -> None:
     assert not tally.known[2:].any()
 
 
-def filled(numbers: Numbers, **cells: float) -> Tally:
-    tally = Tally.empty(graph())
+def filled(numbers: Numbers, **cells: float) -> ExpectedCounts:
+    tally = ExpectedCounts.empty(graph())
     for row, count in cells.items():
         number = {"leak": numbers.leak["d"], "link": numbers.link["a", "f"]}[row]
         tally.counts[numbers.start[number] : numbers.start[number + 1]] = [10 - count, count]
@@ -203,7 +203,7 @@ def test_scores_of_a_row() -> None:
 
 
 def test_tallies_add_up_cell_by_cell() -> None:
-    one, two = Tally.empty(graph()), Tally.empty(graph())
+    one, two = ExpectedCounts.empty(graph()), ExpectedCounts.empty(graph())
     for number, part in enumerate((two.counts, two.events, two.known, two.whole), 1):
         part += number
     two.log_probability = -3.0
@@ -235,7 +235,7 @@ def test_how_many_cases_a_row_was_learnt_from() -> None:
 def test_a_row_is_worth_the_cases_in_which_its_rarest_is_met(
     values: tuple[float, ...], ess: float, worth_: float
 ) -> None:
-    assert Row("leak", "d", "", 0, values, ess).worth == pytest.approx(worth_)
+    assert NumberRow("leak", "d", "", 0, values, ess).worth == pytest.approx(worth_)
 
 
 # ---- longer steps ----
@@ -244,7 +244,9 @@ def test_a_row_is_worth_the_cases_in_which_its_rarest_is_met(
 def test_a_longer_step_is_that_of_the_published_formula() -> None:
     """x0 - 2 a r + a^2 v with a = -|r| / |v| on the logarithms (Varadhan & Roland 2008, from memory), each
     row normalised: the first row stands still, the second goes from 0.5 by 0.6 to 0.65."""
-    numbers = Numbers((Row("leak", "d", "", 0, (0.5, 0.5), 1), Row("leak", "e", "", 0, (0.5, 0.5), 1)))
+    numbers = Numbers(
+        (NumberRow("leak", "d", "", 0, (0.5, 0.5), 1), NumberRow("leak", "e", "", 0, (0.5, 0.5), 1))
+    )
     steps = [np.array([0.5, 0.5, p, 1 - p]) for p in (0.5, 0.6, 0.65)]
     go_on = Accelerator(numbers)
     assert go_on.next(steps[0], steps[1]) is steps[1]
@@ -264,7 +266,7 @@ def test_a_longer_step_is_that_of_the_published_formula() -> None:
 def test_a_longer_step_is_never_shorter_than_the_own_nor_64_times_as_long() -> None:
     """The second step turns back: |r| < |v|, and a = -1 is where EM itself had come to. Or it is the same
     again."""
-    numbers = Numbers((Row("leak", "d", "", 0, (0.5, 0.5), 1),))
+    numbers = Numbers((NumberRow("leak", "d", "", 0, (0.5, 0.5), 1),))
     back = [np.array([p, 1 - p]) for p in (0.5, 0.6, 0.5)]
     go_on = Accelerator(numbers)
     go_on.next(back[0], back[1])
@@ -279,7 +281,7 @@ def test_a_longer_step_is_never_shorter_than_the_own_nor_64_times_as_long() -> N
 
 
 def test_what_is_impossible_stays_so() -> None:
-    numbers = Numbers((Row("leak", "d", "", 0, (0.5, 0.5, 0.0), 1),))
+    numbers = Numbers((NumberRow("leak", "d", "", 0, (0.5, 0.5, 0.0), 1),))
     go_on = Accelerator(numbers)
     steps = [np.array([p, 1 - p, 0.0]) for p in (0.5, 0.6, 0.65)]
     go_on.next(steps[0], steps[1])

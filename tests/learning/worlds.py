@@ -11,7 +11,7 @@ from diagnose.cases.case import Epoch, Observation
 from diagnose.cases.events import Confirmed
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.records import Cause, Condition, Knowledge, Link
-from diagnose.learning.lesson import Found, Lesson
+from diagnose.learning.lesson import ConfirmedCause, Lesson
 from diagnose.network.build import build
 from diagnose.network.machine import Machine
 from diagnose.network.network import NoisyMax
@@ -120,7 +120,7 @@ def lesson(
         replace(machine, number=machine.number and f"{machine.number}/{case}"),
         closed=closed,
         epochs=(Epoch(observations=tuple(seen)),),
-        confirmed=tuple(Found(id, how) for id in causes),
+        confirmed=tuple(ConfirmedCause(id, how) for id in causes),
         is_closed=True,
         proven=True,
     )

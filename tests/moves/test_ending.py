@@ -9,7 +9,7 @@ import pytest
 from diagnose.cases.case import Case, fold
 from diagnose.cases.events import Event, Noted, Opened, Repaired
 from diagnose.codes.circuits import circuits
-from diagnose.intake.codes import codes_say
+from diagnose.intake.stored_codes import codes_say
 from diagnose.moves.advice import Advice
 from diagnose.moves.ending import gone, to_see_later, to_try_now
 from diagnose.moves.move import PROVE

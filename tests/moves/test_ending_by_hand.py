@@ -119,9 +119,13 @@ def test_what_was_not_ticked_proves_it_the_same_step_once() -> None:
     assert left(Checked("prove:refit:2", "later"), Checked("prove:refit:2", "done")) == [
         ("prove:refit:1", "refit", False)
     ]
-    assert [one.words for one in proofs(known(), case(ROUGH, REFIT))] == [
-        "Try it.", "Check the bolts after 10 h."
-    ]  # fmt: skip
+    plain = known()
+    hours = replace(plain.repairs["refit"], proven_after=(0.0, 10.0))
+    timed = replace(plain, repairs={**plain.repairs, "refit": hours})
+    for of, after in ((plain, 0.0), (timed, 10.0)):
+        assert [(one.words, one.hours) for one in proofs(of, case(ROUGH, REFIT))] == [
+            ("Try it.", 0.0), ("Check the bolts after 10 h.", after)
+        ]  # fmt: skip
 
 
 def test_what_was_ticked_before_the_last_repair_proves_nothing_of_it() -> None:

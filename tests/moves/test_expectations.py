@@ -28,7 +28,7 @@ ADVICE = cast(
     SimpleNamespace(
         diagnosis=DIAGNOSIS,
         next_checks=lambda: [SimpleNamespace(id=id) for id in ("look", "measure", "open")],
-        move=Move(CHECK, "look", "", ""),
+        move=Move(CHECK, ("look",), "", ""),
         choices=[SimpleNamespace(repairs=[SimpleNamespace(id="renew"), SimpleNamespace(id="flush")])],
         running=[SimpleNamespace(cause=CAUSES[0], advice="stop now")],
     ),

@@ -82,7 +82,7 @@ def now(of: Case | None = None, p: float | None = 0.5, **rest: Any) -> Standing:
 
 def test_a_check_that_is_worth_it_is_the_move() -> None:
     assert move_of(now()) == Move(
-        CHECK, "look", "Look at it",
+        CHECK, ("look",), "Look at it",
         "Expected to save 100 EUR against repairing now: no cause is above 50 % yet.", 100.0,
     )  # fmt: skip
     near_sure = move_of(now(p=0.9))
@@ -129,12 +129,12 @@ def test_a_sure_cause_waits_for_a_check_that_saves_more_than_the_slack() -> None
 def test_a_repair_tells_why_and_what_is_in_doubt_still() -> None:
     told = move_of(now(p=0.95, best_saving=20.0))
     assert told == Move(
-        REPAIR, "renew+flush", "Renew + Flush",
+        REPAIR, ("renew", "flush"), "Renew + Flush",
         "Sensor is as good as sure (95 %); no check left saves more than 20 EUR of 1000 EUR.", 0.0,
         "In doubt still: Look at it.",
     )  # fmt: skip
-    assert told.ids == ("renew", "flush")
-    assert Move(CLOSE, "", "", "").ids == ()
+    assert told.id == "renew+flush"
+    assert Move(CLOSE, (), "", "").id == ""
     alone = move_of(now(p=0.95, best_saving=0.0, order=order(first=None)))
     assert alone.reason == "Sensor is as good as sure (95 %); no further check saves anything."
     assert alone.unless == ""
@@ -179,7 +179,7 @@ def stop(hazard: bool = False, probability: float = 0.3) -> Stop:
 def test_a_stop_comes_before_money_with_its_reason() -> None:
     told = move_of(now(stops=(stop(),)))
     assert told == Move(
-        MAKE_SAFE, "safe", "Bar it by hand",
+        MAKE_SAFE, ("safe",), "Bar it by hand",
         "Bearing going (30 %) could wreck more: this settles it with the engine stopped.", 0.0,
         "If it shows nothing, bearing going stops nobody.",
     )  # fmt: skip
@@ -217,7 +217,7 @@ def test_nothing_is_left_to_do_in_a_closed_case() -> None:
     closed = case(ROUGH, Closed(("sensor",)))
     told = move_of(now(closed, stops=(stop(),)))
     assert told == Move(
-        CLOSE, "", "Nothing", "This case is closed.", 0.0, "The complaint comes back: reopen it."
+        CLOSE, (), "Nothing", "This case is closed.", 0.0, "The complaint comes back: reopen it."
     )
 
 

@@ -247,24 +247,24 @@ def advice(move: Move, **rest: Any) -> Advice:
 
 def test_the_repairs_begin_with_the_move() -> None:
     choices = (choice(PUMP), choice(SEAL), choice(PUMP, SEAL), choice(SEAL))
-    listed = advice(Move(REPAIR, "seal+pump", "", ""), choices=choices).repairs()
+    listed = advice(Move(REPAIR, ("seal", "pump"), "", ""), choices=choices).repairs()
     assert list(listed) == [choices[n] for n in (2, 0, 1, 3)]
-    assert list(advice(Move(REPAIR, "patch", "", ""), choices=choices).repairs()) == list(choices)
-    assert list(advice(Move(CHECK, "seal", "", ""), choices=choices).repairs()) == list(choices)
+    assert list(advice(Move(REPAIR, ("patch",), "", ""), choices=choices).repairs()) == list(choices)
+    assert list(advice(Move(CHECK, ("seal",), "", ""), choices=choices).repairs()) == list(choices)
 
 
 @pytest.mark.parametrize("kind", [ASK, MAKE_SAFE, CHECK])
 def test_the_best_action_is_the_move_with_its_price(kind: str) -> None:
-    now = advice(Move(kind, "look", "", ""))
+    now = advice(Move(kind, ("look",), "", ""))
     assert now.best == now.check(LOOK)
     assert now._first_action() == ("test", 0)
-    assert advice(Move(kind, "deaf", "", ""))._first_action() is None
-    assert advice(Move(kind, "gone", "", "")).best == now.actions[0]
+    assert advice(Move(kind, ("deaf",), "", ""))._first_action() is None
+    assert advice(Move(kind, ("gone",), "", "")).best == now.actions[0]
 
 
 def test_the_best_action_is_the_move_also_where_it_is_not_the_cheapest() -> None:
     """At 50 the look comes to 145, the pump at once to 137."""
-    now = advice(Move(CHECK, "look", "", ""), now=situation(price=50.0))
+    now = advice(Move(CHECK, ("look",), "", ""), now=situation(price=50.0))
     assert now.best == now.check(LOOK)
     assert now.best != now.actions[0]
 
@@ -273,9 +273,9 @@ def test_checks_and_plan_begin_with_the_move() -> None:
     diagnosis = by_hand.seen()
     now = Advice(diagnosis.knowledge, diagnosis.case, by_hand.SHOP, diagnosis)
     for kind, first in ((CHECK, True), (REPAIR, False)):
-        now.move = Move(kind, "wipe", "", "")
+        now.move = Move(kind, ("wipe",), "", "")
         assert (now.next_checks()[0].id == "wipe") is first
-    now.move = Move(CHECK, "wipe", "", "")
+    now.move = Move(CHECK, ("wipe",), "", "")
     made = advised(diagnosis, by_hand.SHOP)
     assert (made.knowledge, made.case, made.shop) == (now.knowledge, now.case, by_hand.SHOP)
     assert made.diagnosis is diagnosis
@@ -285,19 +285,19 @@ def test_checks_and_plan_begin_with_the_move() -> None:
 
 
 def test_the_best_action_of_other_moves() -> None:
-    now = advice(Move(REPAIR, "pump", "", ""))
+    now = advice(Move(REPAIR, ("pump",), "", ""))
     assert now.best == now.repair([PUMP])
     assert now._first_action() == ("fix", 0)
-    assert advice(Move(REPAIR, "seal", "", ""))._first_action() == ("fix", 1)
-    assert advice(Move(REPAIR, "seal+pump", "", ""))._first_action() is None
-    assert advice(Move(HAND_OVER, "", "", "")).best == now.hand_over()
+    assert advice(Move(REPAIR, ("seal",), "", ""))._first_action() == ("fix", 1)
+    assert advice(Move(REPAIR, ("seal", "pump"), "", ""))._first_action() is None
+    assert advice(Move(HAND_OVER, (), "", "")).best == now.hand_over()
     for kind in (PROVE, CLOSE):
-        assert advice(Move(kind, "", "", "")).best == now.actions[0]
-        assert advice(Move(kind, "", "", ""))._first_action() is None
+        assert advice(Move(kind, (), "", "")).best == now.actions[0]
+        assert advice(Move(kind, (), "", ""))._first_action() is None
 
 
 def test_regret_is_what_an_action_costs_beyond_the_cheapest_none_of_the_move_itself() -> None:
-    now = advice(Move(REPAIR, "pump", "", ""))
+    now = advice(Move(REPAIR, ("pump",), "", ""))
     assert now.regret(now.repair([SEAL])) == near(158 - 107)
     assert now.regret(now.repair([PUMP])) == 0
     assert now.regret(now.check(LOOK)) == 0
@@ -306,9 +306,9 @@ def test_regret_is_what_an_action_costs_beyond_the_cheapest_none_of_the_move_its
 
 
 def test_names_of_what_is_asked() -> None:
-    named = [replace(LOOK, id=str(n), name=name) for n, name in enumerate(
-        ("Ask: Use?", "Ask: Why?", "Look inside"))]  # fmt: skip
-    now = advice(Move(CHECK, "0", "", ""), checks=tuple(named))
+    named = [replace(LOOK, id=str(n), name=name, asked=asked) for n, (name, asked) in enumerate(
+        (("Ask: use?", "use?"), ("Look: Why?", "Why?"), ("Look inside", "")))]  # fmt: skip
+    now = advice(Move(CHECK, ("0",), "", ""), checks=tuple(named))
     assert now.names(["0", "1", "2"]) == ("use", "why", "look inside")
     assert now.names(["ask:last-right"]) == ("when was the machine last known right",)
 

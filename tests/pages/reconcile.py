@@ -13,7 +13,7 @@ from diagnose.knowledge.provenance import (
     FACTS,
     KINDS,
     SPEAK_OF,
-    Named,
+    SourcedLinks,
     structure,
     tally,
     tally_by_subject,
@@ -122,12 +122,12 @@ def _structure(knowledge: Knowledge) -> str:
     found = {knowledge.systems[id].name: one for id, one in structure(knowledge).items()}
     links = sum(one.links for one in found.values())
     by_confidence = sum((one.by_confidence for one in found.values()), Counter[str]())
-    rows = [*found.items(), ("all", Named(links, by_confidence))]
+    rows = [*found.items(), ("all", SourcedLinks(links, by_confidence))]
     cells = [[name, *_links(one)] for name, one in rows]
     return "\n\n".join((STRUCTURE, table(("system", "links", *CONFIDENCES, "named, in 100"), cells)))
 
 
-def _links(one: Named) -> tuple[str, ...]:
+def _links(one: SourcedLinks) -> tuple[str, ...]:
     by_confidence = (str(one.by_confidence[confidence]) for confidence in CONFIDENCES)
     return str(one.links), *by_confidence, _in_100(one.named, one.links)
 

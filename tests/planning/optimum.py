@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from diagnose.planning.problem import Fix, Problem, Test
+from diagnose.planning.problem import DecisionProblem, Fix, Test
 
 Belief = tuple[tuple[int, float], ...]
 
 
-def optimum(problem: Problem) -> float:
+def optimum(problem: DecisionProblem) -> float:
     """Least expected cost from the start, everything closed."""
     start = {int(f): float(p) for f, p in zip(problem.faults, problem.probabilities, strict=True) if p > 0}
     return _Search(problem).cost(_frozen(start), frozenset(), frozenset())
@@ -25,7 +25,7 @@ def _frozen(belief: dict[int, float]) -> Belief:
 
 
 class _Search:
-    def __init__(self, problem: Problem):
+    def __init__(self, problem: DecisionProblem):
         self.problem = problem
         self.row = {int(f): i for i, f in enumerate(problem.faults)}
         self.elsewhere = np.zeros(len(problem.faults)) + problem.last_resort

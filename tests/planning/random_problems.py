@@ -5,10 +5,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from diagnose.planning.problem import Fix, Problem, Test, closed
+from diagnose.planning.problem import DecisionProblem, Fix, Test, closed
 
 
-def random_problem(seed: int, actions: int = 8) -> Problem:
+def random_problem(seed: int, actions: int = 8) -> DecisionProblem:
     """One problem. Every cause has a repair where actions suffice; the rest is for the last resort."""
     rng = np.random.default_rng(seed)
     causes = int(rng.integers(3, 9))
@@ -22,7 +22,7 @@ def random_problem(seed: int, actions: int = 8) -> Problem:
     states = int(rng.integers(0, 3))
     needs = tuple((1 if bit and rng.random() < 0.5 else 0) for bit in range(states))
     access = [int(rng.integers(0, 1 << states)) if rng.random() < 0.6 else 0 for _ in range(tests + repairs)]
-    return Problem(
+    return DecisionProblem(
         faults,
         probabilities,
         tuple(_test(rng, i, access[i], faults, causes) for i in range(tests)),

@@ -127,10 +127,10 @@ def test_gone_without_the_finding_noted_says_that_it_was_there() -> None:
 
 
 def test_a_result_of_before_is_read_under_its_own_name() -> None:
-    from diagnose.knowledge.removable import Told
+    from diagnose.knowledge.removable import RemovalTest
 
     known = rattles()
-    told = Told("quiet_without_belt", ("rattle",), "Quiet without the belt", (), HERE)
+    told = RemovalTest("quiet_without_belt", ("rattle",), "Quiet without the belt", (), HERE)
     known = replace(
         known, removable={**known.removable, "belt": replace(known.removable["belt"], told=(told,))}
     )

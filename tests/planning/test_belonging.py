@@ -9,19 +9,19 @@ import pytest
 
 from diagnose.knowledge.records import Part, Repair
 from diagnose.planning.belonging import INSTEAD, LIKELY, belong
-from diagnose.planning.problem import Fix, Problem
+from diagnose.planning.problem import DecisionProblem, Fix
 from tests.planning.test_repairs_by_hand import repair
 
 PART = Part("part", 1, 50, False)
 
 
-def problem(likely: float, shared: float, second: tuple[float, float] = (0.0, 1.0)) -> Problem:
+def problem(likely: float, shared: float, second: tuple[float, float] = (0.0, 1.0)) -> DecisionProblem:
     """Fault 0 is there with 0.8, fault 1 with `likely`, each alone; the first fix cures fault 0, the second as
     told. Both open the same state, which costs `shared`; each costs 100."""
     faults = np.array([0, 1, 2])
     fixes = (Fix("one", 100, 1, np.array([1.0, 0.0, 0.0])), Fix("other", 100, 1, np.array([*second, 0.0])))
     chances = np.array([0.2 - likely, 0.8, likely])
-    return Problem(faults, chances, (), fixes, 1000, np.array([shared]), (0,))
+    return DecisionProblem(faults, chances, (), fixes, 1000, np.array([shared]), (0,))
 
 
 def repairs(**other: object) -> tuple[Repair, Repair]:

@@ -11,7 +11,7 @@ from diagnose.cases.case import fold
 from diagnose.cases.events import Checked, Noted, Opened, OpenedUp
 from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.planning.checks import next_checks
-from diagnose.planning.decide import Decision, Step, decide, ends_of, exceeded_by
+from diagnose.planning.decide import Decision, PlanStep, decide, ends_of, exceeded_by
 from diagnose.planning.options import check_options, suspected
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import Situation, situation
@@ -41,7 +41,7 @@ def planned(id: str) -> tuple[Situation, Decision]:
     return now, decide(diagnosis, now, SECONDS)
 
 
-def steps(step: Step) -> Iterator[Step]:
+def steps(step: PlanStep) -> Iterator[PlanStep]:
     yield step
     for branch in step.branches:
         yield from steps(branch.then)

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from diagnose.planning.decide import TO_A_SPECIALIST, Branch, Step, decide, ends_of, exceeded_by
+from diagnose.planning.decide import TO_A_SPECIALIST, Branch, PlanStep, decide, ends_of, exceeded_by
 from diagnose.planning.options import CheckOption
 from diagnose.planning.problem import Test as Look
 from diagnose.planning.situation import Situation
@@ -151,12 +151,12 @@ def test_handing_over_at_differing_cost_is_told_with_its_mean() -> None:
     assert (over.then.cost, over.then.own_cost) == near((52.4, 52.4))
 
 
-def end(cost: float) -> Step:
-    return Step("hand over", "", cost, cost, 0, None, (), (), ())
+def end(cost: float) -> PlanStep:
+    return PlanStep("hand over", "", cost, cost, 0, None, (), (), ())
 
 
-def step(kind: str, own: float, *branches: tuple[float, Step]) -> Step:
-    return Step(kind, "", 0, own, 0, None, (), (), tuple(Branch((), p, then) for p, then in branches))
+def step(kind: str, own: float, *branches: tuple[float, PlanStep]) -> PlanStep:
+    return PlanStep(kind, "", 0, own, 0, None, (), (), tuple(Branch((), p, then) for p, then in branches))
 
 
 def test_every_end_with_what_was_spent_on_the_way() -> None:

@@ -103,6 +103,10 @@ def test_what_anyone_can_look_or_ask_for_and_in_how_many_minutes() -> None:
         "look:cranks_badly": (2, "Look: cranks_badly?"),
         "ask:duty": (1, "Ask: "),
     }
+    assert [found[id].asked for id in ("look:squeaks", "look:told")] == ["squeaks?", "told?"]
+    duty = replace(world().facts["duty"], question="Which duty?")
+    asked = options(replace(world(), facts={"duty": duty}), ROUGH)["ask:duty"]
+    assert (asked.name, asked.asked) == ("Ask: which duty?", "which duty?")
     assert found["look:told"].findings == ("told",)
     assert found["look:told"].check is None
     assert (found["look:told"].wait, found["look:told"].own_hazards) == (0.0, ())

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from diagnose.planning.options import CheckOption
-from diagnose.planning.problem import Fix, Problem
+from diagnose.planning.problem import DecisionProblem, Fix
 from diagnose.planning.problem import Test as Check
 from diagnose.planning.savings import in_order, quick_first, savings
 from diagnose.planning.shop import Shop
@@ -42,7 +42,7 @@ def fourth(cost: float, surely: float = 1.0, shut: int = 0) -> Check:
 
 
 def standing(*tests: Check, opening: Sequence[float] = ()) -> Situation:
-    problem: Problem = single_faults([0.25] * 4, FIXES, tests, opening=opening)
+    problem: DecisionProblem = single_faults([0.25] * 4, FIXES, tests, opening=opening)
     options = tuple(cast(CheckOption, test) for test in tests)
     return Situation(problem, SHOP, (), options, (), (), (), 0)
 

@@ -31,7 +31,7 @@ from diagnose.network.ties import untied
 from diagnose.planning.after_repairs import standing
 from diagnose.planning.aftermath import Aftermath
 from diagnose.planning.planner import Planner
-from diagnose.planning.problem import Fix, Problem
+from diagnose.planning.problem import DecisionProblem, Fix
 from diagnose.planning.repairs import repair_choices
 from diagnose.planning.shop import Shop
 from diagnose.planning.situation import Situation, situation
@@ -64,7 +64,7 @@ def after_repair(diagnosis: Diagnosis, repairs: Sequence[Repair]) -> float:
     return 1 - float(engine.given([dict.fromkeys(complaints, 0)], ())[0][0])
 
 
-def promised(problem: Problem, fix: int) -> float:
+def promised(problem: DecisionProblem, fix: int) -> float:
     """P(still broken) as planning has it."""
     start = Planner(problem).start()
     return float(1 - (start.belief @ problem.moves[fix])[0])
@@ -113,7 +113,7 @@ def cases(seed: int) -> Diagnosis:
     return diagnose(known, fold(1, [Opened("M-1"), Noted("dead", "present"), *beside]))
 
 
-def largest_error(now: Situation, diagnosis: Diagnosis, problem: Problem) -> float:
+def largest_error(now: Situation, diagnosis: Diagnosis, problem: DecisionProblem) -> float:
     return max(
         abs(promised(problem, number) - after_repair(diagnosis, repairs))
         for number, repairs in enumerate(now.repairs)
@@ -130,7 +130,7 @@ def errors(change: str = "") -> list[float]:
     return [largest_error(now, one, without(now.problem, change)) for one, now in situations()]
 
 
-def without(problem: Problem, change: str) -> Problem:
+def without(problem: DecisionProblem, change: str) -> DecisionProblem:
     past = problem.aftermath
     assert past is not None
     if change == "infant":
@@ -188,5 +188,7 @@ def test_a_new_part_that_fails_beside_the_candidates_by_hand() -> None:
     nothing_left = Aftermath(2, {(1, 0): 0.0}, np.array([1.0]), np.zeros((1, 1)))
     fix = Fix("new", 10.0, 0, np.array([1.0, 0.0]), np.zeros(2), anew=0.2)
     faults = np.array([0, 1, 2])
-    problem = Problem(faults, np.array([0, 1.0, 0]), (), (fix,), 100.0, np.zeros(0), aftermath=nothing_left)
+    problem = DecisionProblem(
+        faults, np.array([0, 1.0, 0]), (), (fix,), 100.0, np.zeros(0), aftermath=nothing_left
+    )
     np.testing.assert_allclose(problem.moves[0][1], [0.8, 0.0, 0.2], atol=1e-12)

@@ -20,7 +20,7 @@ import pytest
 
 from diagnose.network.network import Array
 from diagnose.planning.planner import Plan, Planner, State
-from diagnose.planning.problem import Fix, Problem, closed
+from diagnose.planning.problem import DecisionProblem, Fix, closed
 from diagnose.planning.problem import Test as Check
 from tests.planning.optimum import optimum
 
@@ -35,12 +35,12 @@ def single_faults(
     last_resort: float = NEVER,
     opening: Sequence[float] = (),
     comeback: float = 0.0,
-) -> Problem:
+) -> DecisionProblem:
     """Exactly one fault is there; its number is its bit."""
     faults = closed([1 << bit for bit in range(len(p))])
     chances = np.array([0.0, *p])
     needs = (0,) * len(opening)
-    return Problem(
+    return DecisionProblem(
         faults, chances, tuple(tests), tuple(fixes), last_resort, np.array(opening), needs, comeback
     )
 
@@ -55,7 +55,7 @@ def check(name: str, cost: float, positive: Sequence[float], access: int = 0) ->
     return Check(name, cost, access, np.stack([1 - shown, shown], axis=1))
 
 
-def order(problem: Problem, plan: Plan) -> list[str]:
+def order(problem: DecisionProblem, plan: Plan) -> list[str]:
     """The names on the path on which nothing helps and every test is negative."""
     names = []
     while plan.kind != "hand over":
@@ -67,7 +67,7 @@ def order(problem: Problem, plan: Plan) -> list[str]:
     return [*names, "hand over"]
 
 
-def sequence_cost(problem: Problem, fixes: Sequence[int]) -> float:
+def sequence_cost(problem: DecisionProblem, fixes: Sequence[int]) -> float:
     """Expected cost of these repairs in this order, each tried out before the next."""
     planner, state = Planner(problem), Planner(problem).start()
     total, reached = 0.0, 1.0
@@ -83,7 +83,7 @@ def sequence_cost(problem: Problem, fixes: Sequence[int]) -> float:
     return total + reached * planner.hand_over(state)
 
 
-def solved(problem: Problem) -> Plan:
+def solved(problem: DecisionProblem) -> Plan:
     return Planner(problem).plan(float("inf"))
 
 
@@ -182,7 +182,7 @@ def test_e6_several_faults_at_once() -> None:
     chances = np.array([_product(prior, int(fault_set)) for fault_set in faults])
     chances[0] = 0.0
     fixes = (fix("A", 10, 0), fix("B", 1, 1), fix("C", 3, 2))
-    problem = Problem(faults, chances / chances.sum(), (), fixes, NEVER, np.zeros(0))
+    problem = DecisionProblem(faults, chances / chances.sum(), (), fixes, NEVER, np.zeros(0))
     marginals = [problem.probabilities[(faults >> bit & 1) == 1].sum() for bit in range(3)]
     assert marginals == pytest.approx([0.604839, 0.403226, 0.201613], abs=1e-6)
     plan = solved(problem)
@@ -200,7 +200,7 @@ MATRIX = ("00000", "01001", "00110", "10011", "11000", "11110")
 """Test results t1..t5 of the states s0..s5; the classic example of the test sequencing literature, from memory."""
 
 
-def sequencing() -> Problem:
+def sequencing() -> DecisionProblem:
     """Wrong repairs are so dear, right ones free, that the state must be known first: the cost is that of the
     tests."""
     fixes = [fix(f"s{i}", 0, i, faults=6) for i in range(6)]

@@ -7,13 +7,13 @@ from functools import cache
 from itertools import product
 
 import numpy as np
+from diagnose.practice.run import ExerciseRun, started
 
 from diagnose.cases.events import Noted, Opened
 from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Knowledge
 from diagnose.network.network import Network, NoisyMax, Table
 from diagnose.planning.shop import Shop
-from diagnose.practice.bench import Bench, started
 from diagnose.practice.exercise import Exercise, HiddenTruth
 from tests.cli.conftest import FOLDER
 
@@ -69,5 +69,5 @@ def exercise(cause: str = "pump_worn", seed: int = 1, *more: Noted) -> Exercise:
     )
 
 
-def bench(cause: str = "pump_worn", seed: int = 1, *more: Noted) -> Bench:
-    return Bench(knowledge(), SHOP, [started(knowledge(), exercise(cause, seed, *more), "Ann")], 1)
+def run(cause: str = "pump_worn", seed: int = 1, *more: Noted) -> ExerciseRun:
+    return ExerciseRun(knowledge(), SHOP, [started(knowledge(), exercise(cause, seed, *more), "Ann")], 1)

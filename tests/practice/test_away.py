@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from diagnose.practice.run import ExerciseRun, started
 
 from diagnose.network.away import stretch
 from diagnose.network.build import build
@@ -13,7 +14,6 @@ from diagnose.network.engine import Engine
 from diagnose.network.history import History
 from diagnose.network.observed import one_hot
 from diagnose.planning.options import CheckOption
-from diagnose.practice.bench import Bench, started
 from diagnose.practice.thinking import think
 from tests.planning.test_away import part
 from tests.practice.small import SHOP, exercise, knowledge
@@ -22,8 +22,8 @@ PUMP = part("pump", {"pump_worn": 1.0}, watched=("no_start",))
 KNOWN = replace(knowledge(), removable={"pump": PUMP})
 
 
-def bench(cause: str, seed: int) -> Bench:
-    return Bench(KNOWN, SHOP, [started(KNOWN, exercise(cause, seed), "Ann")], 1)
+def run(cause: str, seed: int) -> ExerciseRun:
+    return ExerciseRun(KNOWN, SHOP, [started(KNOWN, exercise(cause, seed), "Ann")], 1)
 
 
 def option() -> CheckOption:
@@ -31,7 +31,7 @@ def option() -> CheckOption:
 
 
 def told(cause: str, seed: int) -> str:
-    (noted,) = bench(cause, seed).do_check(option()).noted
+    (noted,) = run(cause, seed).do_check(option()).noted
     assert noted.finding == "no_start@pump"
     return noted.state
 
@@ -42,7 +42,7 @@ def test_it_goes_with_its_cause_and_not_with_another() -> None:
 
 
 def test_the_same_each_time() -> None:
-    at = bench("pump_worn", 3)
+    at = run("pump_worn", 3)
     again = at.more(at.do_check(option()).entry)
     assert again.do_check(option()).noted == at.do_check(option()).noted
 
@@ -65,7 +65,7 @@ def test_how_often_it_goes(effectiveness: float, monkeypatch: pytest.MonkeyPatch
 
 
 def test_supposing_its_result() -> None:
-    at = bench("pump_worn", 1)
+    at = run("pump_worn", 1)
     entry, words = think(at, option(), ["pump_worn"], [])
     assert entry.values["supposed"].endswith("still there")
     assert "right" in words

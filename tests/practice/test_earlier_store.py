@@ -21,16 +21,16 @@ from hypothesis import strategies as st
 from diagnose.append_only import sqlite
 from diagnose.append_only.rescue import rescue
 from diagnose.errors import DataError
-from diagnose.practice.store import Entry, Exercises
+from diagnose.practice.store import ExerciseEntry, Exercises
 from tests.cases.strategies import calm
 
 ROOT = Path(__file__).parents[2]
 AT = "2024-05-01T10:00:00Z"
-STARTED = Entry("started", {"apprentice": "Ann \u2028 O'Hara", "opening": [{"sequence": 0}]}, AT)
-EARLIER = ((1, STARTED), (2, STARTED), (1, Entry("guessed", {"said": {"a": 0.5}}, AT)))
+STARTED = ExerciseEntry("started", {"apprentice": "Ann \u2028 O'Hara", "opening": [{"sequence": 0}]}, AT)
+EARLIER = ((1, STARTED), (2, STARTED), (1, ExerciseEntry("guessed", {"said": {"a": 0.5}}, AT)))
 
 
-def written(path: Path, entries: Sequence[tuple[int, Entry]]) -> None:
+def written(path: Path, entries: Sequence[tuple[int, ExerciseEntry]]) -> None:
     """The file as the earlier version made it, statement by statement."""
     connection = sqlite3.connect(path)
     connection.execute(f"pragma application_id = {0x44507261}")
@@ -80,7 +80,7 @@ def test_it_is_read_rightly_and_told_once(path: Path) -> None:
         assert (kept.numbers(), kept.entries(2), kept.verify()) == ((1, 2), (STARTED,), ())
     with Exercises(path) as kept:
         assert kept.told == ()
-        assert kept.append(1, Entry("given_up", {})) == (3,)
+        assert kept.append(1, ExerciseEntry("given_up", {})) == (3,)
         assert kept.begin(STARTED) == 3
         assert kept.verify() == ()
     with pytest.raises(sqlite3.OperationalError, match="no such column"):
@@ -113,9 +113,9 @@ kinds = st.text("abcdefgh_'\"\\", min_size=1, max_size=9)
 
 
 @settings(calm, max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(st.lists(st.tuples(st.booleans(), st.builds(Entry, kinds, values, st.just(AT))), max_size=8))
+@given(st.lists(st.tuples(st.booleans(), st.builds(ExerciseEntry, kinds, values, st.just(AT))), max_size=8))
 def test_any_entries_come_back_equal_by_the_earlier_version_and_by_this_one(
-    tmp_path: Path, drawn: list[tuple[bool, Entry]]
+    tmp_path: Path, drawn: list[tuple[bool, ExerciseEntry]]
 ) -> None:
     began = 0
     entries = [(began := began + (new or not began), entry) for new, entry in drawn]
@@ -158,7 +158,7 @@ def opener(path: Path) -> subprocess.Popen[str]:
 
 def test_programs_killed_while_they_migrate_lose_nothing(tmp_path: Path) -> None:
     path, many = tmp_path / "p.sqlite", 6000
-    entries = [(n % 40 + 1, Entry("hinted", {"words": "x" * 50, "n": n}, AT)) for n in range(many)]
+    entries = [(n % 40 + 1, ExerciseEntry("hinted", {"words": "x" * 50, "n": n}, AT)) for n in range(many)]
     written(path, entries)
     for step in range(6):
         with opener(path) as process:
@@ -203,14 +203,14 @@ def test_it_is_rescued_with_hashes_and_only_read(path: Path) -> None:
 READER = """
 import os, sys
 from pathlib import Path
-from diagnose.practice.store import Entry, Exercises
+from diagnose.practice.store import ExerciseEntry, Exercises
 from diagnose.errors import DataError
 if os.getuid() == 0:  # permissions do not bind root
     os.setuid(65534)
 with Exercises(Path(sys.argv[1])) as kept:
     print(len(kept.entries(1)), kept.numbers(), kept.verify(), kept.told)
     try:
-        kept.append(1, Entry("given_up", {}))
+        kept.append(1, ExerciseEntry("given_up", {}))
     except DataError as error:
         print(error)
 """

@@ -15,20 +15,20 @@ import pytest
 
 from diagnose.append_only.rescue import rescue
 from diagnose.errors import CallError, DataError
-from diagnose.practice.bench import Bench, started
 from diagnose.practice.expert import make
+from diagnose.practice.run import ExerciseRun, started
 from diagnose.practice.seal import new_key, seal, unseal
-from diagnose.practice.store import Entry, Exercises, practice_path
+from diagnose.practice.store import ExerciseEntry, Exercises, practice_path
 from tests.cli.conftest import Call
-from tests.practice.small import SHOP, bench, exercise, knowledge
+from tests.practice.small import SHOP, exercise, knowledge, run
 
 WRITER = """
 import os, sys, signal
 from pathlib import Path
-from diagnose.practice.store import Entry, Exercises
+from diagnose.practice.store import ExerciseEntry, Exercises
 kept = Exercises(Path(sys.argv[1]))
-number = kept.begin(Entry("started", {"apprentice": "Ann"}))
-kept.append(number, Entry("guessed", {"said": {"pump_worn": 0.5}}))
+number = kept.begin(ExerciseEntry("started", {"apprentice": "Ann"}))
+kept.append(number, ExerciseEntry("guessed", {"said": {"pump_worn": 0.5}}))
 os.kill(os.getpid(), signal.SIGKILL)
 """
 
@@ -41,13 +41,13 @@ def test_entries_survive_a_kill(tmp_path: Path) -> None:
     assert done.returncode == -signal.SIGKILL
     with Exercises(path) as kept:
         assert [entry.kind for entry in kept.entries(1)] == ["started", "guessed"]
-        kept.append(1, Entry("given_up", {}))
+        kept.append(1, ExerciseEntry("given_up", {}))
         assert len(kept.entries(1)) == 3
 
 
 def test_entries_are_never_changed(tmp_path: Path) -> None:
     with Exercises(tmp_path / "p.sqlite") as kept:
-        kept.begin(Entry("started", {}))
+        kept.begin(ExerciseEntry("started", {}))
     raw = sqlite3.connect(tmp_path / "p.sqlite")
     for statement in ("update entry set body = 'x'", "delete from entry"):
         with pytest.raises(sqlite3.IntegrityError, match="never changed"):
@@ -84,8 +84,8 @@ def changed(path: Path, statement: str) -> None:
 def test_a_changed_entry_is_never_read(tmp_path: Path, statement: str, read: str, verified: str) -> None:
     path = tmp_path / "p.sqlite"
     with Exercises(path) as kept:
-        kept.begin(Entry("started", {}), Entry("guessed", {"points": 1.5}))
-        kept.begin(Entry("started", {}))
+        kept.begin(ExerciseEntry("started", {}), ExerciseEntry("guessed", {"points": 1.5}))
+        kept.begin(ExerciseEntry("started", {}))
     changed(path, statement)
     with Exercises(path) as kept:
         with pytest.raises(DataError, match=read) as told:
@@ -98,7 +98,7 @@ def test_an_exercise_whose_beginning_was_lost_keeps_its_number_only(tmp_path: Pa
     path, new = tmp_path / "p.sqlite", tmp_path / "new.sqlite"
     with Exercises(path) as kept:
         for _ in range(3):
-            kept.begin(Entry("started", {"points": 1.5}), Entry("guessed", {"points": 1.5}))
+            kept.begin(ExerciseEntry("started", {"points": 1.5}), ExerciseEntry("guessed", {"points": 1.5}))
         third = kept.entries(3)
     changed(path, "update entry set body = replace(body, '1.5', '9.5') where id in (2, 3)")
     assert [one.code for one in rescue(Exercises, path, new).lost] == ["P017", "P017"]
@@ -106,13 +106,17 @@ def test_an_exercise_whose_beginning_was_lost_keeps_its_number_only(tmp_path: Pa
         assert [entry.kind for entry in kept.entries(1)] == ["started", "lost"]
         with pytest.raises(CallError, match="beginning of exercise 2 was damaged"):
             kept.entries(2)
-        assert (kept.numbers(), kept.entries(3), kept.begin(Entry("started", {}))) == ((1, 3), third, 4)
+        assert (kept.numbers(), kept.entries(3), kept.begin(ExerciseEntry("started", {}))) == (
+            (1, 3),
+            third,
+            4,
+        )
         assert kept.verify() == ()
 
 
 def test_what_names_an_apprentice_is_for_its_user_alone(tmp_path: Path) -> None:
     with Exercises(tmp_path / "p.sqlite") as kept:
-        kept.begin(Entry("started", {}))
+        kept.begin(ExerciseEntry("started", {}))
         assert {file.stat().st_mode & 0o777 for file in tmp_path.iterdir()} == {0o600}
 
 
@@ -141,7 +145,7 @@ def test_file_lies_beside_the_case_store() -> None:
 def test_truth_is_not_in_the_file(tmp_path: Path, cause: str) -> None:
     """Nor its name, nor the title, whatever was done but the repair itself."""
     with Exercises(tmp_path / "p.sqlite") as kept:
-        at = Bench(knowledge(), SHOP, [started(knowledge(), exercise(cause), "Ann")])
+        at = ExerciseRun(knowledge(), SHOP, [started(knowledge(), exercise(cause), "Ann")])
         number = kept.begin(at.entries[0])
         option = at.standing.check_option("cut_filter")
         assert option is not None
@@ -174,10 +178,10 @@ def test_json_and_debrief_tell_nothing_before_the_end(call: Call) -> None:
 
 
 def test_unfinished_exercise_of_other_knowledge_is_refused() -> None:
-    at = bench()
+    at = run()
     values = {**at.entries[0].values, "knowledge": "other"}
     with pytest.raises(CallError, match="changed"):
-        _ = Bench(knowledge(), SHOP, [Entry("started", values)]).beginning.exercise
+        _ = ExerciseRun(knowledge(), SHOP, [ExerciseEntry("started", values)]).beginning.exercise
 
 
 def _scenario() -> Path:
@@ -204,10 +208,10 @@ expect:
 
 def test_full_disk_is_told_in_words_and_loses_nothing(tmp_path: Path) -> None:
     with Exercises(tmp_path / "p.sqlite") as kept:
-        number = kept.begin(Entry("started", {}))
+        number = kept.begin(ExerciseEntry("started", {}))
         kept._database.connection.execute("pragma max_page_count = 1")
         with pytest.raises(DataError, match=r"disk is full\. Nothing of this entry was kept") as told:
-            kept.append(number, *[Entry("hinted", {"words": "x" * 4000})] * 100)
+            kept.append(number, *[ExerciseEntry("hinted", {"words": "x" * 4000})] * 100)
         assert told.value.problems[0].code == "P006"
         assert "free some space" in told.value.problems[0].hint
         assert [entry.kind for entry in kept.entries(number)] == ["started"]
@@ -216,12 +220,12 @@ def test_full_disk_is_told_in_words_and_loses_nothing(tmp_path: Path) -> None:
 def test_file_being_written_and_file_damaged_are_told_apart(tmp_path: Path) -> None:
     path = tmp_path / "p.sqlite"
     with Exercises(path) as kept:
-        number = kept.begin(Entry("started", {}))
+        number = kept.begin(ExerciseEntry("started", {}))
         other = sqlite3.connect(path, isolation_level=None)
         other.execute("begin immediate")
         kept._database.connection.execute("pragma busy_timeout = 0")
         with pytest.raises(DataError, match="another program is writing"):
-            kept.append(number, Entry("given_up", {}))
+            kept.append(number, ExerciseEntry("given_up", {}))
         other.execute("rollback")
         other.close()
     path.write_bytes(b"no database at all, but long enough to be looked at" * 40)

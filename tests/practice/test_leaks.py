@@ -12,7 +12,7 @@ import pytest
 from diagnose.network.engine import Engine
 from diagnose.practice.world import World
 from tests.cli.conftest import Call
-from tests.practice.small import bench
+from tests.practice.small import run
 from tests.practice.test_keeping import SCENARIO
 
 CAUSES = ("pump_worn", "seal_out", "batteries_flat", "debris")
@@ -35,7 +35,7 @@ def test_a_check_takes_the_same_work_whatever_is_hidden(monkeypatch: pytest.Monk
     work = []
     for cause in CAUSES:
         for seed in (1, 2):
-            at = bench(cause, seed)
+            at = run(cause, seed)
             option = at.standing.check_option("read_pressure")
             assert option is not None
             counts = Counter[str]()
@@ -50,7 +50,7 @@ def test_a_check_takes_the_same_work_whatever_is_hidden(monkeypatch: pytest.Monk
 
 @pytest.mark.parametrize("cause", CAUSES)
 def test_first_entry_is_as_long_whatever_is_hidden(cause: str) -> None:
-    assert len(json.dumps(bench(cause).entries[0].values)) == len(json.dumps(bench().entries[0].values))
+    assert len(json.dumps(run(cause).entries[0].values)) == len(json.dumps(run().entries[0].values))
 
 
 def test_sheet_of_an_exercise_that_goes_on_tells_no_best_move(call: Call, tmp_path: Path) -> None:

@@ -13,24 +13,26 @@ from diagnose.diagnosis import diagnose
 from diagnose.errors import CallError
 from diagnose.moves.advice import Advice
 from diagnose.moves.standing import REPAIR
-from diagnose.practice.bench import Bench, started
-from diagnose.practice.debrief import Debrief, Reading, Turning, skills, steps
+from diagnose.practice.debrief import Debrief, Turning, TurningEffect, skills, steps
+from diagnose.practice.debrief_words import debrief_screen, reading_words
+from diagnose.practice.exercise_sources import of_scenario
 from diagnose.practice.expert import best, make, play
 from diagnose.practice.paper import papers
-from diagnose.practice.sources import of_scenario
-from diagnose.practice.telling import debrief_screen, reading_words
+from diagnose.practice.run import ExerciseRun, started
 from diagnose.practice.thinking import think
 from diagnose.report.document.blocks import Paper, Points
 from tests import shipped
-from tests.practice.small import SHOP, bench
+from tests.practice.small import SHOP, run
 
 FEW = ["starter_grinds_gritter"]
 REST = sorted({path.stem for path in folder().glob("*.yaml")} - set(FEW))[::24]
 
 
-def shipped_bench(name: str) -> Bench:
+def shipped_bench(name: str) -> ExerciseRun:
     knowledge = shipped.shipped_knowledge()
-    return Bench(knowledge, SHOP, [started(knowledge, of_scenario(shipped.scenario(name), knowledge, 0), "")])
+    return ExerciseRun(
+        knowledge, SHOP, [started(knowledge, of_scenario(shipped.scenario(name), knowledge, 0), "")]
+    )
 
 
 def flat(debrief: Debrief, width: int = 60) -> str:
@@ -99,7 +101,7 @@ def test_the_paper_sheet_offers_the_checks_of_the_best_path(name: str) -> None:
 
 
 def test_what_a_comeback_cost_is_named() -> None:
-    at = bench()
+    at = run()
     wrong = at.knowledge.repairs["charge_or_replace_batteries"]
     price = at.standing.repair_price([wrong]).money
     entry = at.do_repair([wrong]).entry
@@ -113,14 +115,14 @@ def test_what_a_comeback_cost_is_named() -> None:
 
 def test_safety_is_not_judged_where_nothing_was_done() -> None:
     """Seen before: 100 points for an exercise without a move."""
-    assert skills(bench()).safety is None
-    at = bench()
+    assert skills(run()).safety is None
+    at = run()
     assert skills(at.more(make(at, best(at)).entry)).safety == 100.0
 
 
 def test_the_turning_point_is_read_as_the_exact_probabilities_have_it() -> None:
     """The oracle is the diagnosis itself, with the case cut before and after the turning entry."""
-    played = play(bench())
+    played = play(run())
     told = Debrief(played)
     assert told.best
     turning = told.best.turning
@@ -143,7 +145,7 @@ def test_the_turning_point_is_read_as_the_exact_probabilities_have_it() -> None:
 def test_the_apprentices_own_reading_stands_beside_it() -> None:
     """What was said before the check of the turning point, right and the other way round."""
     for up, says in ((True, "so you said"), (False, "you said that it falls")):
-        at = bench()
+        at = run()
         while not at.ended:
             move = best(at)
             if move.kind == "check":
@@ -162,18 +164,18 @@ def test_the_apprentices_own_reading_stands_beside_it() -> None:
 
 
 def test_a_debrief_that_was_kept_tells_the_same_reading() -> None:
-    told = Debrief(play(bench()))
+    told = Debrief(play(run()))
     entry = told.to_keep
     assert entry
-    assert Debrief(told.bench.more(entry)).best == told.best
+    assert Debrief(told.run.more(entry)).best == told.best
 
 
 @pytest.mark.parametrize(
     ("said", "says"), [(1, "; so you said"), (-1, "; you said that it falls"), (0, "; you did not name it")]
 )
 def test_a_reading_is_compared_with_what_was_said(said: int, says: str) -> None:
-    rising = Reading("pump_worn", 0.2, 0.9, hidden=True, said=said)
-    (words,) = reading_words(bench().knowledge, Turning("Metal", 10.0, (rising,), asked=True))
+    rising = TurningEffect("pump_worn", 0.2, 0.9, hidden=True, said=said)
+    (words,) = reading_words(run().knowledge, Turning("Metal", 10.0, (rising,), asked=True))
     assert words == f"Oil pump worn (hidden here) rises from 20 % to 90 %{says}"
-    (words,) = reading_words(bench().knowledge, Turning("Metal", 10.0, (rising,), asked=False))
+    (words,) = reading_words(run().knowledge, Turning("Metal", 10.0, (rising,), asked=False))
     assert words == "Oil pump worn (hidden here) rises from 20 % to 90 %"

@@ -20,8 +20,8 @@ from diagnose.cases.events import (
 from diagnose.knowledge.loader import load
 from diagnose.knowledge.records import Knowledge
 from diagnose.planning.shop import Shop
+from diagnose.report.document.case_record import CaseReport
 from diagnose.report.document.gather import case_report
-from diagnose.report.document.record import CaseReport
 from tests.cli.conftest import FOLDER
 
 SHOP = Shop(labour=60.0, downtime=30.0, consumables=0.0)

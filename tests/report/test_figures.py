@@ -7,8 +7,8 @@ from xml.etree import ElementTree
 
 import pytest
 
+from diagnose.report.document.case_record import Argument, CauseStanding, WeighedFinding
 from diagnose.report.document.figures import argument_picture, costs_picture, nice, traces_picture
-from diagnose.report.document.record import Argument, Standing, Weighed
 from diagnose.report.svg import spread
 from tests.report.cases import CAME_BACK, DONE, MENDED, told
 
@@ -57,8 +57,10 @@ def test_the_cost_ends_at_the_sum() -> None:
 
 
 def argument(*weights: float) -> Argument:
-    cause = Standing("a", "Cause a", "", 0.4, 1, "")
-    return Argument(cause, 0, 3.0, tuple(Weighed(f"finding {n}", "", w) for n, w in enumerate(weights)))
+    cause = CauseStanding("a", "Cause a", "", 0.4, 1, "")
+    return Argument(
+        cause, 0, 3.0, tuple(WeighedFinding(f"finding {n}", "", w) for n, w in enumerate(weights))
+    )
 
 
 def test_bars_go_right_for_and_left_against_and_are_as_long_as_they_weigh() -> None:

@@ -10,11 +10,11 @@ import pytest
 
 from diagnose.cases.events import Closed, Event, Noted, Reopened, Repaired, Withdrawn
 from diagnose.planning.shop import Shop
+from diagnose.report.document.case_record import CaseReport
 from diagnose.report.document.customer import customer_paper
 from diagnose.report.document.gather import case_report
 from diagnose.report.document.html import html
 from diagnose.report.document.markdown import escaped, markdown
-from diagnose.report.document.record import CaseReport
 from diagnose.report.document.technician import technician_paper
 from tests import shipped
 from tests.report.cases import CAME_BACK, DONE, GONE, MENDED, METAL, NO_START, OPENED, PUMP, SEEN, told

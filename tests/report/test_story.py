@@ -10,8 +10,8 @@ from diagnose.cases.case import Case, fold
 from diagnose.cases.events import Closed, Event, Learnt, Noted, Opened, Repaired, Withdrawn
 from diagnose.knowledge.records import Cure, Knowledge, Repair
 from diagnose.planning.shop import Shop
+from diagnose.report.document.case_record import CaseReport
 from diagnose.report.document.gather import case_report
-from diagnose.report.document.record import CaseReport
 from diagnose.report.document.replay import entries
 from tests.knowledge_by_hand import HERE, cause, condition, finding, knowledge, number
 from tests.report.cases import CAME_BACK, DONE, METAL, NO_START, OPENED, SEEN, case_of, small, told

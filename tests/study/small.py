@@ -5,7 +5,7 @@ gives one number and names one link."""
 from __future__ import annotations
 
 from diagnose.knowledge.assemble import assemble
-from diagnose.knowledge.files import Text
+from diagnose.knowledge.files import FileText
 from diagnose.knowledge.records import Knowledge
 
 SMALL = """
@@ -61,6 +61,6 @@ repairs:
 
 
 def small() -> Knowledge:
-    knowledge, problems = assemble([Text("small.yaml", SMALL.encode())])
+    knowledge, problems = assemble([FileText("small.yaml", SMALL.encode())])
     assert knowledge, "\n".join(map(str, problems))
     return knowledge

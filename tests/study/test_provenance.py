@@ -7,7 +7,7 @@ from collections import Counter
 import pytest
 
 from diagnose.knowledge.assemble import assemble
-from diagnose.knowledge.files import Text
+from diagnose.knowledge.files import FileText
 from diagnose.knowledge.loader import load, shipped_folder
 from diagnose.knowledge.provenance import (
     FACTS,
@@ -75,7 +75,9 @@ def test_tally_by_subject_by_hand() -> None:
 
 def test_facts_count_too() -> None:
     """Duty: two shares and one number of starts; care: three shares that are not nothing."""
-    knowledge, problems = assemble([Text("small.yaml", SMALL.encode()), Text("more.yaml", MORE.encode())])
+    knowledge, problems = assemble(
+        [FileText("small.yaml", SMALL.encode()), FileText("more.yaml", MORE.encode())]
+    )
     assert knowledge, problems
     assert tally(knowledge)[FACTS] == {"source": 1, "common practice": 1, "judgement": 4}
     assert tally_by_subject(knowledge)["fact"] == tally(knowledge)[FACTS]
@@ -97,7 +99,9 @@ def test_a_source_names_the_link_not_its_number() -> None:
 def test_limits_and_cautions_by_hand() -> None:
     fire = "{name: Fire, caution: Keep away., basis: handbook}"
     hazards = f"hazards: {{fire: {fire}, heat: {{name: Heat, caution: Wait.}}}}"
-    knowledge, problems = assemble([Text("small.yaml", SMALL.encode()), Text("more.yaml", hazards.encode())])
+    knowledge, problems = assemble(
+        [FileText("small.yaml", SMALL.encode()), FileText("more.yaml", hazards.encode())]
+    )
     assert knowledge, problems
     assert tally_of_texts(knowledge) == {
         "limits of readings": {},

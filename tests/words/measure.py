@@ -15,7 +15,7 @@ from pathlib import Path
 import yaml
 
 from diagnose.knowledge.records import Knowledge
-from diagnose.understanding import Part, Understanding, understand
+from diagnose.understanding import TextPart, Understanding, understand
 from tests.shipped import shipped_knowledge
 
 ABSENT = ("absent", "normal")
@@ -81,7 +81,7 @@ def _likeliest_taken(found: Understanding) -> Understanding:
     return replace(found, parts=tuple(part if part.sure else _first(part) for part in found.parts))
 
 
-def _first(part: Part) -> Part:
+def _first(part: TextPart) -> TextPart:
     best = part.alternatives[0]
     state = best.state if part.kind == "finding" else part.state
     return replace(part, id=best.id, state=state, unit=best.unit or part.unit, sure=True, alternatives=())
@@ -120,7 +120,7 @@ def _sure(found: Understanding, way: str) -> bool:
     return any(_finding(part, way) for part in sure) or _measured(sure, way)
 
 
-def _measured(sure: Sequence[Part], way: str) -> bool:
+def _measured(sure: Sequence[TextPart], way: str) -> bool:
     """A value that sets the finding says what it says."""
     finding = shipped_knowledge().findings.get(way.removeprefix("not ").partition(" = ")[0])
     return bool(finding and finding.reading) and any(
@@ -132,7 +132,7 @@ def _measured(sure: Sequence[Part], way: str) -> bool:
     )
 
 
-def _reading(part: Part, wanted: str) -> bool:
+def _reading(part: TextPart, wanted: str) -> bool:
     name, _, value = wanted.partition(" = ")
     number, _, unit = value.partition(" ")
     if name == "?":
@@ -142,7 +142,7 @@ def _reading(part: Part, wanted: str) -> bool:
     return (part.id.startswith(name.rstrip("?")) or name.endswith("?")) and unit in ("", part.unit)
 
 
-def _finding(part: Part, way: str) -> bool:
+def _finding(part: TextPart, way: str) -> bool:
     absent = way.startswith("not ")
     id, _, state = way.removeprefix("not ").partition(" = ")
     if part.kind != "finding" or id not in (part.id, *part.also):

@@ -5,8 +5,8 @@ from __future__ import annotations
 
 import pytest
 
-from diagnose.understanding.shortened import SHORT
-from diagnose.understanding.stems import stem
+from diagnose.words.shortened import SHORT
+from diagnose.words.stems import stem
 from tests.words.test_understanding import offered, recorded, said
 
 

@@ -9,11 +9,11 @@ import pytest
 
 import diagnose.understanding.parts as kinds
 from diagnose.understanding.exclusive import compatible, exclude
-from diagnose.understanding.index import Index
-from diagnose.understanding.likeness import PRESENT
-from diagnose.understanding.parts import Part
-from diagnose.understanding.polarity import DENIED, SOUND, THERE
-from diagnose.understanding.stems import stem
+from diagnose.understanding.index import NameIndex
+from diagnose.understanding.parts import TextPart
+from diagnose.understanding.signed_likeness import PRESENT
+from diagnose.words.polarity import DENIED, SOUND, THERE
+from diagnose.words.stems import stem
 
 CRANK, START, SMOKE, COLD = stem("crank"), stem("start"), stem("smoke"), stem("cold")
 NAMES = {
@@ -27,7 +27,7 @@ NAMES = {
     "cranks_well": {CRANK: SOUND},
 }
 IDS = tuple(NAMES)
-INDEX = cast(Index, SimpleNamespace(ids=IDS, name=lambda finding: NAMES[IDS[finding]]))
+INDEX = cast(NameIndex, SimpleNamespace(ids=IDS, name=lambda finding: NAMES[IDS[finding]]))
 
 
 @pytest.mark.parametrize(
@@ -48,8 +48,8 @@ def test_what_one_name_says_and_the_other_denies(one: str, other: str, excluded:
     assert exclude(INDEX, b, a) is excluded
 
 
-def part(id: str, kind: str = kinds.FINDING, state: str = PRESENT, sure: bool = True) -> Part:
-    return Part(kind, 0, 1, id, id, state, sure=sure)
+def part(id: str, kind: str = kinds.FINDING, state: str = PRESENT, sure: bool = True) -> TextPart:
+    return TextPart(kind, 0, 1, id, id, state, sure=sure)
 
 
 Said = frozenset[tuple[str, str]]
@@ -57,7 +57,7 @@ NOT_CRANKED: Said = frozenset({(CRANK, DENIED)})
 NOTHING: Said = frozenset()
 
 
-def kept(one: Part, own: Said, other: Part, others: Said) -> list[str]:
+def kept(one: TextPart, own: Said, other: TextPart, others: Said) -> list[str]:
     return [left.id for left in compatible(INDEX, [one, other], [own, others])]
 
 
@@ -93,5 +93,5 @@ def test_else_both_are(own: Said, others: Said) -> None:
     ],
     ids=str,
 )
-def test_only_what_was_surely_found_speaks_against(other: Part) -> None:
+def test_only_what_was_surely_found_speaks_against(other: TextPart) -> None:
     assert len(kept(part("cranks_no_start"), NOTHING, other, NOT_CRANKED)) == 2

@@ -7,12 +7,12 @@ import pytest
 
 from diagnose.understanding import Understanding, understand
 from diagnose.understanding.index import index_of
-from diagnose.understanding.numbers import without_values
-from diagnose.understanding.pieces import bare
-from diagnose.understanding.polarity import sides_of
-from diagnose.understanding.seen import seen_from
-from diagnose.understanding.tokens import chunks
-from diagnose.understanding.vocabulary import rightly_spelt
+from diagnose.understanding.inspection_results import seen_from
+from diagnose.understanding.numbers_in_text import without_values
+from diagnose.words.pieces import bare
+from diagnose.words.polarity import sides_of
+from diagnose.words.tokens import clauses_of
+from diagnose.words.vocabulary import rightly_spelt
 from tests.words.small import finding, knowledge
 from tests.words.test_understanding import KNOWN, offered, recorded, said
 
@@ -85,7 +85,7 @@ def test_no_side_takes_nothing_away() -> None:
     ],
 )
 def test_a_side_is_one_only_where_it_compares(text: str, side: str) -> None:
-    tokens = [token for chunk in chunks(text) for token in chunk.tokens]
+    tokens = [token for clause in clauses_of(text) for token in clause.tokens]
     assert {one[-1] for one in sides_of(tokens)} == set(side)
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from diagnose.knowledge.units import convert
+from diagnose.words.units import convert
 from tests.words.measure import sentences
 from tests.words.test_understanding import HERE, offered, recorded, said
 

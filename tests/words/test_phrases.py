@@ -9,11 +9,11 @@ from unittest.mock import patch
 import pytest
 import yaml
 
-from diagnose.knowledge import words
-from diagnose.knowledge.likeness import Index, Match, search
+from diagnose.knowledge import lookup
+from diagnose.knowledge.lookup import find, resolve
 from diagnose.knowledge.observable import noted
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.words import find, resolve
+from diagnose.words.likeness import Match, PhraseIndex, search
 from tests.shipped import shipped_knowledge
 
 HELD_OUT, BLIND = "phrases_held_out.yaml", "phrases_blind.yaml"
@@ -37,12 +37,12 @@ def shipped() -> Iterator[Knowledge]:
     """Each phrase is searched once, for what is shown and for what is taken for clear."""
     known: dict[tuple[str, float], tuple[Match, ...]] = {}
 
-    def once(index: Index, text: str, weak: float) -> tuple[Match, ...]:
+    def once(index: PhraseIndex, text: str, weak: float) -> tuple[Match, ...]:
         if (text, weak) not in known:
             known[text, weak] = search(index, text, weak)
         return known[text, weak]
 
-    with patch.object(words, "search", once):
+    with patch.object(lookup, "search", once):
         yield shipped_knowledge()
 
 

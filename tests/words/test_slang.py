@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
-from diagnose.errors import Place
+from diagnose import caching
+from diagnose.errors import DataError, Place
 from diagnose.knowledge.assemble import assemble
-from diagnose.knowledge.files import Text
-from diagnose.knowledge.machine_facts import Expression
+from diagnose.knowledge.files import FileText
 from diagnose.knowledge.records import Knowledge
 from diagnose.understanding.index import index_of
+from diagnose.words.expression import Expression, as_slang
+from diagnose.words.expression_form import read_expressions
+from diagnose.words.expressions import FILE, expressions
 from tests.words.small import finding, knowledge
 
 PLAIN = knowledge([finding("low_power", "Low power"), finding("smoke_black", "Black smoke")])
@@ -33,7 +37,7 @@ def with_slang(*said: tuple[str, str]) -> Knowledge:
 
 def heard(known: Knowledge, text: str) -> set[tuple[str, str]]:
     """The plain words with their signs."""
-    return {(token.word, token.sign) for chunk in index_of(known).clauses(text) for token in chunk.tokens}
+    return {(token.word, token.sign) for clause in index_of(known).clauses(text) for token in clause.tokens}
 
 
 @pytest.mark.parametrize("text", ["she won't shift for toffee", "wont shift for toffee uphill"])
@@ -61,9 +65,9 @@ def test_an_overlay_adds_expressions_and_changes_them() -> None:
     changed = b"slang:\n  shipped_word: {said: [grey plume]}\n"
     found, problems = assemble(
         [
-            Text("one.yaml", SYSTEM),
-            Text("shop.yaml", SHOP, overlay=True),
-            Text("more.yaml", changed, overlay=True),
+            FileText("one.yaml", SYSTEM),
+            FileText("shop.yaml", SHOP, overlay=True),
+            FileText("more.yaml", changed, overlay=True),
         ]
     )
     assert not problems
@@ -73,3 +77,45 @@ def test_an_overlay_adds_expressions_and_changes_them() -> None:
         "black smoke",
         ("grey plume",),
     )
+
+
+def test_what_a_shop_writes_in_the_form_of_what_ships_is_read_alike(tmp_path: Path) -> None:
+    file = tmp_path / "words.yaml"
+    file.write_bytes(SHOP)
+    found, problems = assemble([FileText("one.yaml", SYSTEM), FileText("shop.yaml", SHOP, overlay=True)])
+    assert found is not None, problems
+    alone = {one.id: (one.means, one.said) for one in read_expressions(file)}
+    assert alone == {id: (one.means, one.said) for id, one in found.slang.items() if id in alone}
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("slang:\n  flat: {means: power-, says: [flat]}\n", ["2:9: K011", "2:25: K010"]),
+        ("slang:\n  flat: {means: power-, said: [flat, no]}\n", ["2:38: K007"]),
+        ("slang:\n  a: {means: stall, said: [died]}\n  b: {means: low, said: [died]}\n", ["3:26: K017"]),
+        ("slang:\n  a: {means: stall, said: []}\n", ["2:27: K012"]),
+        ("slang: [died]\n", ["1:8: K012"]),
+        ("", ["1:1: K011"]),
+    ],
+)
+def test_what_is_wrong_with_a_file_of_expressions_is_told_with_its_place(
+    tmp_path: Path, text: str, said: list[str]
+) -> None:
+    file = tmp_path / "words.yaml"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(DataError) as caught:
+        read_expressions(file)
+    told = [str(one).removeprefix(f"{file}:") for one in caught.value.problems]
+    assert [one[: len(start)] for one, start in zip(told, said, strict=True)] == said
+
+
+def test_what_ships_is_kept_for_the_next_call_and_read_anew_where_it_is_not(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(caching.CACHE_VARIABLE, str(tmp_path))
+    anew = expressions.__wrapped__()
+    (kept,) = tmp_path.glob("expressions-*.json")
+    assert expressions.__wrapped__() == anew == as_slang(read_expressions(FILE))
+    kept.write_bytes(kept.read_bytes().replace(b"gutless", b"strong"))
+    assert expressions.__wrapped__() == anew

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from diagnose.understanding import Understanding, understand
 from diagnose.understanding.exclusive import exclude
 from diagnose.understanding.index import index_of
-from diagnose.understanding.numerals import in_digits, spelt
+from diagnose.words.numerals import in_digits, spelt
 from tests.shipped import shipped_knowledge
 from tests.words.measure import outcome, sentences
 

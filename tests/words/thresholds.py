@@ -14,7 +14,7 @@ from unittest.mock import patch
 
 import numpy as np
 
-from diagnose.understanding import decide
+from diagnose.understanding import disambiguation
 from tests.shipped import shipped_knowledge
 from tests.words.measure import Outcome, outcome, sentences
 from tests.words.train import HELD_OUT, HERE, phrases
@@ -63,11 +63,11 @@ def lines(rows: Said) -> Iterator[str]:
     for name, values in TRIED.items():
         tried = [stands]
         for value in values:
-            with patch.object(decide, name, value):
+            with patch.object(disambiguation, name, value):
                 tried.append(costs(rows))
         totals = ", ".join(
             f"{value:g}: {one.sum():.0f}"
-            for value, one in zip((getattr(decide, name), *values), tried, strict=True)
+            for value, one in zip((getattr(disambiguation, name), *values), tried, strict=True)
         )
         yield f"{name}: {totals}; chosen on the other folds: {held_out(np.array(tried)):.0f}"
 

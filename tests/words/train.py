@@ -20,12 +20,12 @@ from typing import Any
 import numpy as np
 import yaml
 
-from diagnose.knowledge.words import find
-from diagnose.understanding import ranking
-from diagnose.understanding.grammar import FAULTS
-from diagnose.understanding.index import Index, index_of
-from diagnose.understanding.likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
-from diagnose.understanding.polarity import DENIED, SOUND, Token
+from diagnose.knowledge.lookup import find
+from diagnose.understanding import candidate_ranking
+from diagnose.understanding.index import NameIndex, index_of
+from diagnose.understanding.signed_likeness import ABSENT, FEATURES, PRESENT, UNCLEAR, Candidate, best_of
+from diagnose.words.grammar import FAULTS
+from diagnose.words.polarity import DENIED, SOUND, Token
 from tests.shipped import shipped_knowledge
 
 HERE = Path(__file__).parent
@@ -38,9 +38,9 @@ MOST = 6000
 Array = np.ndarray[Any, np.dtype[np.float64]]
 
 
-def tokens_of(index: Index, text: str) -> list[Token]:
+def tokens_of(index: NameIndex, text: str) -> list[Token]:
     """All signed words of a text."""
-    return [token for chunk in index.clauses(text) for token in chunk.tokens]
+    return [token for clause in index.clauses(text) for token in clause.tokens]
 
 
 def phrases(files: tuple[str, ...]) -> Iterator[tuple[str, frozenset[str]]]:
@@ -54,7 +54,7 @@ Example = tuple[list[Candidate], int, float]
 """Candidates, the place of the right one (after the last: none), and the example's weight."""
 
 
-def examples(index: Index, seed: int = 0) -> Iterator[Example]:
+def examples(index: NameIndex, seed: int = 0) -> Iterator[Example]:
     """What is learnt from."""
     chance = random.Random(seed)
     every = [index.phrase(number) for number in range(len(index.rows))]
@@ -87,7 +87,7 @@ def examples(index: Index, seed: int = 0) -> Iterator[Example]:
 
 
 def _example(
-    index: Index, found: list[Candidate], right: set[str], weight: float, state: str = PRESENT
+    index: NameIndex, found: list[Candidate], right: set[str], weight: float, state: str = PRESENT
 ) -> Example:
     place = next(
         (
@@ -127,12 +127,15 @@ def learnt(rows: list[Example]) -> tuple[Array, float]:
     return weights[:wide], float(weights[wide])
 
 
-def measure(index: Index) -> None:
+def measure(index: NameIndex) -> None:
     """Right first and among the first three on the phrases held out, here and by plain likeness of words."""
     knowledge = shipped_knowledge()
     rows = [(text, ids) for text, ids in phrases(HELD_OUT) if ids]
     here = [
-        [one.id for one in ranking.ranked(index, best_of(index, tokens_of(index, text), CANDIDATES))]
+        [
+            one.id
+            for one in candidate_ranking.ranked(index, best_of(index, tokens_of(index, text), CANDIDATES))
+        ]
         for text, _ in rows
     ]
     plain = [[match.id for match in find(knowledge, text)] for text, _ in rows]
@@ -145,7 +148,7 @@ def measure(index: Index) -> None:
     for level in (0.5, 0.6, 0.7, 0.8, 0.9):
         sure = wrong = 0
         for text, ids in rows:
-            best = ranking.ranked(index, best_of(index, tokens_of(index, text), CANDIDATES))[:1]
+            best = candidate_ranking.ranked(index, best_of(index, tokens_of(index, text), CANDIDATES))[:1]
             if best and best[0].likelihood >= level:
                 sure += 1
                 wrong += best[0].id not in ids
@@ -156,7 +159,7 @@ if __name__ == "__main__":
     shipped = index_of(shipped_knowledge())
     if "--write" in sys.argv:
         values, none = learnt(list(examples(shipped)))
-        ranking.WEIGHTS_FILE.write_text(
+        candidate_ranking.WEIGHTS_FILE.write_text(
             json.dumps(
                 {
                     "features": dict(zip(FEATURES, [round(float(v), 4) for v in values], strict=True)),
@@ -167,5 +170,5 @@ if __name__ == "__main__":
             + "\n",
             encoding="utf-8",
         )
-        ranking.weights.cache_clear()
+        candidate_ranking.weights.cache_clear()
     measure(shipped)

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from diagnose.cli.bay.visit import Visit
+from diagnose.cli.bay.session import BaySession
 from diagnose.errors import CallError
 
 AGAIN = "In other words, as seen or heard (Enter: leave it):"
 
 
-def ask_complaint(visit: Visit, prompt: str = "What did it come in for (Enter: not known)?") -> None:
+def ask_complaint(session: BaySession, prompt: str = "What did it come in for (Enter: not known)?") -> None:
     """Ask in plain words; an empty answer leaves it open."""
-    while answer := visit.talk.ask(prompt):
+    while answer := session.talk.ask(prompt):
         try:
-            if visit.note(answer) and visit.complained:
+            if session.note(answer) and session.complained:
                 return
         except CallError as error:
-            visit.talk.say(str(error))
+            session.talk.say(str(error))
         prompt = AGAIN

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from diagnose.cases.events import Checked, Learnt
-from diagnose.cli.bay.visit import Visit
+from diagnose.cli.bay.session import BaySession
 from diagnose.knowledge.observable import LAST_RIGHT_QUESTION
 from diagnose.network.priors import exposures
 from diagnose.planning.since import ASK_LAST_RIGHT
@@ -73,21 +73,21 @@ def hours_told(text: str, day: float, run: float | None = None) -> float | None:
     return None
 
 
-def ask_last_right(visit: Visit) -> None:
+def ask_last_right(session: BaySession) -> None:
     """Ask, and keep the answer; that it is not known is kept too, so that nobody is asked again."""
-    visit.talk.say("", LAST_RIGHT_QUESTION + " It changes what is likely.")
+    session.talk.say("", LAST_RIGHT_QUESTION + " It changes what is likely.")
     prompt = "Hours since, or yesterday, 2 weeks ... (Enter: not known):"
-    while (answer := visit.talk.ask(prompt)).lower() not in NOT_KNOWN:
-        hours = hours_told(answer, _day(visit), visit.case.machine.hours)
+    while (answer := session.talk.ask(prompt)).lower() not in NOT_KNOWN:
+        hours = hours_told(answer, _day(session), session.case.machine.hours)
         if hours is not None:
-            visit.record((Learnt(last_right=hours, text=answer),))
-            visit.talk.say(f"Noted: last right {hours:g} running hours ago")
+            session.record((Learnt(last_right=hours, text=answer),))
+            session.talk.say(f"Noted: last right {hours:g} running hours ago")
             return
-        visit.talk.say("Say it as running hours, days, weeks or months.")
-    visit.record((Checked(ASK_LAST_RIGHT, "not known"),))
+        session.talk.say("Say it as running hours, days, weeks or months.")
+    session.record((Checked(ASK_LAST_RIGHT, "not known"),))
 
 
-def _day(visit: Visit) -> float:
+def _day(session: BaySession) -> float:
     """Running hours of a day's work: between two standing nights."""
-    known = exposures(visit.knowledge)
-    return 1 / known.per_hour("per_night", visit.case.machine.facts.get(known.fact("per_night"), ""))
+    known = exposures(session.knowledge)
+    return 1 / known.per_hour("per_night", session.case.machine.facts.get(known.fact("per_night"), ""))

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from diagnose.cli.desk import Desk
-from diagnose.cli.options import force_option, json_option
+from diagnose.cli.context import CommandContext
+from diagnose.cli.shared_options import force_option, json_option
 from diagnose.cli.show import out, say, show
 from diagnose.errors import CallError
 from diagnose.saving import free, save_text
 
 if TYPE_CHECKING:
-    from diagnose.practice.bench import Bench
+    from diagnose.practice.run import ExerciseRun
     from diagnose.practice.store import Exercises
 
 PAPERS = ("exercise.html", "answers.html")
@@ -48,7 +48,7 @@ def practice() -> None:
 @click.option("--seed", type=click.IntRange(0), metavar="N", help="The same exercise again, for a class.")
 @click.pass_obj
 def start(
-    desk: Desk,
+    context: CommandContext,
     scenario: str | None,
     name: str,
     case: int | None,
@@ -64,46 +64,46 @@ def start(
     SCENARIO is a file, or a number of the list that is shown without one. Every answer is kept at once; q,
     Ctrl-C or a lost line lose nothing, `practice resume` goes on.
     """
-    from diagnose.cli.practice.choosing import Asked, chosen
     from diagnose.cli.practice.conversation import hold
-    from diagnose.cli.talk import Leave, Talk
+    from diagnose.cli.practice.exercise_choice import Asked, chosen
+    from diagnose.cli.talk import ConversationLeft, Talk
 
     talk = Talk()
     try:
         asked = Asked(scenario, case, draw, system, faults, old_code, level, seed)
-        exercise = chosen(desk, talk, asked)
+        exercise = chosen(context, talk, asked)
         name = name or talk.ask("Your name or initials:") or "nobody"
-    except Leave:
+    except ConversationLeft:
         show("No exercise was begun.")
         return
-    from diagnose.practice.bench import started
     from diagnose.practice.exercise import world_of
+    from diagnose.practice.run import started
 
-    world_of(desk.knowledge, exercise)  # raises where its truth cannot show the first findings
-    with _exercises(desk) as kept:
-        number = kept.begin(started(desk.knowledge, exercise, name))
-    hold(desk, talk, number)
+    world_of(context.knowledge, exercise)  # raises where its truth cannot show the first findings
+    with _exercises(context) as kept:
+        number = kept.begin(started(context.knowledge, exercise, name))
+    hold(context, talk, number)
 
 
 @practice.command()
 @number_argument
 @click.pass_obj
-def resume(desk: Desk, number: int | None) -> None:
+def resume(context: CommandContext, number: int | None) -> None:
     """Go on with an exercise, else the last one."""
     from diagnose.cli.practice.conversation import hold
     from diagnose.cli.talk import Talk
 
-    hold(desk, Talk(), _number(desk, number))
+    hold(context, Talk(), _number(context, number))
 
 
 @practice.command("list")
 @json_option
 @click.pass_obj
-def list_(desk: Desk, as_json: bool) -> None:
+def list_(context: CommandContext, as_json: bool) -> None:
     """The exercises so far."""
     from diagnose.report.text import numbered
 
-    benches = _benches(desk)
+    benches = _benches(context)
     rows = [
         {
             "exercise": b.number,
@@ -130,29 +130,31 @@ def list_(desk: Desk, as_json: bool) -> None:
 @force_option
 @json_option
 @click.pass_obj
-def debrief(desk: Desk, number: int | None, plot: Path | None, force: bool, as_json: bool) -> None:
+def debrief(
+    context: CommandContext, number: int | None, plot: Path | None, force: bool, as_json: bool
+) -> None:
     """The hidden cause, your path, and the best.
 
     Regret is the money that a move was expected to cost beyond the best one, by what could be known then.
     """
     from rich.console import Group
 
-    from diagnose.cli.waiting import waiting
+    from diagnose.cli.progress_bar import waiting
     from diagnose.practice.debrief import Debrief
-    from diagnose.practice.telling import debrief_data, debrief_screen, story_picture
+    from diagnose.practice.debrief_words import debrief_data, debrief_screen, story_picture
 
-    bench = _bench(desk, _number(desk, number))
-    if not bench.ended:
+    run = _bench(context, _number(context, number))
+    if not run.ended:
         raise CallError(
-            f"Exercise {bench.number} still goes on: diagnose practice resume {bench.number} "
+            f"Exercise {run.number} still goes on: diagnose practice resume {run.number} "
             "(or give it up there, with x)."
         )
-    found = Debrief(bench)
+    found = Debrief(run)
     with waiting("Working out the best path", 0.0 if found.quick else EXPECTED, as_json):
         values = debrief_data(found)
     if entry := found.to_keep:
-        with _exercises(desk) as kept:
-            kept.append(bench.number, entry)
+        with _exercises(context) as kept:
+            kept.append(run.number, entry)
     out("practice-debrief", as_json, lambda: values, lambda: Group(*debrief_screen(found)))
     if plot:
         _write(plot, story_picture(found), force)
@@ -164,7 +166,9 @@ def debrief(desk: Desk, number: int | None, plot: Path | None, force: bool, as_j
 @force_option
 @json_option
 @click.pass_obj
-def sheet(desk: Desk, csv_file: Path | None, html: Path | None, force: bool, as_json: bool) -> None:
+def sheet(
+    context: CommandContext, csv_file: Path | None, html: Path | None, force: bool, as_json: bool
+) -> None:
     """Apprentices by skill, and their progress.
 
     The trainer's sheet of a class.
@@ -172,10 +176,10 @@ def sheet(desk: Desk, csv_file: Path | None, html: Path | None, force: bool, as_
     """
     from dataclasses import asdict
 
+    from diagnose.practice.debrief_words import sheet_screen
     from diagnose.practice.sheet import as_csv, as_html, progress, row
-    from diagnose.practice.telling import sheet_screen
 
-    rows = [row(bench) for bench in _benches(desk)]
+    rows = [row(run) for run in _benches(context)]
     out(
         "practice-sheet",
         as_json,
@@ -188,28 +192,28 @@ def sheet(desk: Desk, csv_file: Path | None, html: Path | None, force: bool, as_
     if csv_file:
         _write(csv_file, as_csv(rows), force)
     if html:
-        _write(html, as_html(rows, desk.shop.currency), force)
+        _write(html, as_html(rows, context.shop.currency), force)
 
 
 @practice.command()
 @click.argument("file")
 @json_option
 @click.pass_obj
-def check(desk: Desk, file: str, as_json: bool) -> None:
+def check(context: CommandContext, file: str, as_json: bool) -> None:
     """Can it be solved, how hard, what for?
 
     For the trainer. Tells the hidden cause's place and the best path: not for the eyes of those who practise.
     """
     from dataclasses import asdict
 
-    from diagnose.cli.practice.choosing import from_file
-    from diagnose.cli.waiting import waiting
-    from diagnose.practice.survey import survey
-    from diagnose.practice.telling import survey_screen
+    from diagnose.cli.practice.exercise_choice import from_file
+    from diagnose.cli.progress_bar import waiting
+    from diagnose.practice.debrief_words import survey_screen
+    from diagnose.practice.exercise_survey import survey
 
     with waiting(WORKING, EXPECTED, as_json):
-        found = survey(desk.knowledge, from_file(desk, file, 0), desk.shop)
-    out("practice-check", as_json, lambda: asdict(found), lambda: survey_screen(found, desk.shop))
+        found = survey(context.knowledge, from_file(context, file, 0), context.shop)
+    out("practice-check", as_json, lambda: asdict(found), lambda: survey_screen(found, context.shop))
 
 
 @practice.command()
@@ -225,51 +229,51 @@ def check(desk: Desk, file: str, as_json: bool) -> None:
 )
 @force_option
 @click.pass_obj
-def paper(desk: Desk, file: str, folder: Path, seed: int, force: bool) -> None:
+def paper(context: CommandContext, file: str, folder: Path, seed: int, force: bool) -> None:
     """An exercise on paper, with its answers.
 
     The files are exercise.html and answers.html, to be printed from any browser.
     """
-    from diagnose.cli.practice.choosing import from_file
-    from diagnose.cli.waiting import waiting
+    from diagnose.cli.practice.exercise_choice import from_file
+    from diagnose.cli.progress_bar import waiting
     from diagnose.practice.paper import papers
     from diagnose.report.document.html import html
 
     for name in PAPERS:
         free(folder / name, force)
     with waiting(WORKING, EXPECTED):
-        sheets = papers(desk.knowledge, from_file(desk, file, seed), desk.shop)
+        sheets = papers(context.knowledge, from_file(context, file, seed), context.shop)
     folder.mkdir(parents=True, exist_ok=True)
     for name, sheet in zip(PAPERS, sheets, strict=True):
         _write(folder / name, html(sheet), force)
 
 
-def _exercises(desk: Desk) -> Exercises:
+def _exercises(context: CommandContext) -> Exercises:
     from diagnose.practice.store import Exercises, practice_path
 
-    kept = Exercises(practice_path(desk.store_path))
+    kept = Exercises(practice_path(context.store_path))
     for words in kept.told:
         say(f"{kept.path}: {words}", err=True)
     return kept
 
 
-def _bench(desk: Desk, number: int) -> Bench:
-    from diagnose.practice.bench import Bench
+def _bench(context: CommandContext, number: int) -> ExerciseRun:
+    from diagnose.practice.run import ExerciseRun
 
-    with _exercises(desk) as kept:
-        return Bench(desk.knowledge, desk.shop, kept.entries(number), number)
+    with _exercises(context) as kept:
+        return ExerciseRun(context.knowledge, context.shop, kept.entries(number), number)
 
 
-def _benches(desk: Desk) -> list[Bench]:
-    with _exercises(desk) as kept:
+def _benches(context: CommandContext) -> list[ExerciseRun]:
+    with _exercises(context) as kept:
         numbers = kept.numbers()
-    return [_bench(desk, number) for number in numbers]
+    return [_bench(context, number) for number in numbers]
 
 
-def _number(desk: Desk, number: int | None) -> int:
+def _number(context: CommandContext, number: int | None) -> int:
     if number is not None:
         return number
-    with _exercises(desk) as kept:
+    with _exercises(context) as kept:
         numbers = kept.numbers()
     if not numbers:
         raise CallError("There is no exercise yet. Begin one: diagnose practice start")

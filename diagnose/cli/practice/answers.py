@@ -8,8 +8,8 @@ from collections.abc import Iterator, Sequence
 from diagnose.cli.talk import numbers
 from diagnose.cli.types import CAUSE
 from diagnose.errors import CallError
+from diagnose.knowledge.lookup import resolve_any
 from diagnose.knowledge.records import Knowledge
-from diagnose.knowledge.words import resolve_any
 from diagnose.understanding import findings_in
 
 _WORD = re.compile(r"[^\W\d_]{2}")

@@ -1,25 +1,25 @@
-"""An exercise on the bench, and the file that keeps every answer at once."""
+"""An exercise that goes on, and the file that keeps every answer at once."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from diagnose.cli.desk import Desk
+from diagnose.cli.context import CommandContext
 from diagnose.cli.talk import Talk
-from diagnose.practice.bench import Bench
-from diagnose.practice.store import Entry, Exercises, practice_path
+from diagnose.practice.run import ExerciseRun
+from diagnose.practice.store import ExerciseEntry, Exercises, practice_path
 
 
 @dataclass
-class Exercising:
-    """One exercise on the bench."""
+class OpenExercise:
+    """One exercise that goes on."""
 
-    desk: Desk
+    context: CommandContext
     talk: Talk
-    bench: Bench
+    run: ExerciseRun
 
-    def keep(self, entry: Entry) -> None:
+    def keep(self, entry: ExerciseEntry) -> None:
         """Keep an entry at once."""
-        with Exercises(practice_path(self.desk.store_path)) as kept:
-            kept.append(self.bench.number, entry)
-        self.bench = self.bench.more(entry)
+        with Exercises(practice_path(self.context.store_path)) as kept:
+            kept.append(self.run.number, entry)
+        self.run = self.run.more(entry)

@@ -9,10 +9,10 @@ from rich.text import Text
 
 from diagnose.knowledge.away import is_away
 from diagnose.knowledge.observable import observable
-from diagnose.practice.bench import Bench, Seen
-from diagnose.practice.seen import all_seen, as_seen
+from diagnose.practice.observation_words import all_seen, as_seen
+from diagnose.practice.run import ExerciseRun, MoveResult
+from diagnose.report.screen_words import minutes
 from diagnose.report.text import QUIET, STRONG, WARN, item, line, numbered
-from diagnose.report.words import minutes
 
 KEYS = "words, or c checks, p figures, f repair, h hint, ? more"
 HELP = """Say what you want to check or ask, in words:
@@ -29,39 +29,39 @@ or one letter:
   q  quit; everything is kept, practice resume goes on"""
 
 
-def standing(bench: Bench) -> Iterator[RenderableType]:
+def standing(run: ExerciseRun) -> Iterator[RenderableType]:
     """The bill so far, and what can be typed."""
     yield Text("-" * 40, QUIET)
-    yield line(f"{minutes(bench.minutes)} of work, {bench.shop.money(bench.money)} so far")
+    yield line(f"{minutes(run.minutes)} of work, {run.shop.money(run.money)} so far")
     yield line(KEYS, style=QUIET)
 
 
-def known(bench: Bench) -> Iterator[RenderableType]:
+def known(run: ExerciseRun) -> Iterator[RenderableType]:
     """The machine, what it came in for, and all that was seen."""
-    machine, family = bench.case.machine, bench.knowledge.families.get(bench.case.machine.family)
+    machine, family = run.case.machine, run.knowledge.families.get(run.case.machine.family)
     hours = f"{machine.hours:g} h" if machine.hours is not None else ""
     parts = [machine.number, family.name if family else "", hours]
     yield line(" / ".join(part for part in parts if part), style=STRONG)
-    if bench.case.complaint:
-        yield line(f"Came in for: {bench.case.complaint}", style=QUIET)
-    yield from (item("-", words) for words in all_seen(bench.knowledge, bench.case))
+    if run.case.complaint:
+        yield line(f"Came in for: {run.case.complaint}", style=QUIET)
+    yield from (item("-", words) for words in all_seen(run.knowledge, run.case))
 
 
-def showed(bench: Bench, seen: Seen) -> Iterator[RenderableType]:
+def showed(run: ExerciseRun, seen: MoveResult) -> Iterator[RenderableType]:
     """What a move showed, what is wrong first."""
     if not seen.noted:
         yield Text("No code stored that tells anything.")
     normal = [
         n
         for n in seen.noted
-        if n.state == observable(bench.knowledge, n.finding).normal and not is_away(n.finding)
+        if n.state == observable(run.knowledge, n.finding).normal and not is_away(n.finding)
     ]
     for noted in (n for n in seen.noted if n not in normal):
-        yield item("FOUND", as_seen(bench.knowledge, noted), mark_style=WARN)
+        yield item("FOUND", as_seen(run.knowledge, noted), mark_style=WARN)
     for noted in normal:
-        yield item("normal", as_seen(bench.knowledge, noted))
+        yield item("normal", as_seen(run.knowledge, noted))
 
 
-def suspects(bench: Bench) -> RenderableType:
+def suspects(run: ExerciseRun) -> RenderableType:
     """The causes asked about, numbered."""
-    return numbered(bench.knowledge.causes[id].name for id in bench.beginning.suspects)
+    return numbered(run.knowledge.causes[id].name for id in run.beginning.suspects)

@@ -30,7 +30,7 @@ KINDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class Violation:
     """One place where a rule is broken."""
 
     place: Place
@@ -125,7 +125,7 @@ def jobs(knowledge: Knowledge) -> Iterator[Access | Check | Repair | Removable]:
     yield from knowledge.removable.values()
 
 
-Test = Callable[[Survey], Iterator[Found]]
+Test = Callable[[Survey], Iterator[Violation]]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,13 @@ from collections.abc import Iterator, Mapping
 
 from diagnose.knowledge.located import CYLINDERS, LAYOUT, TWO_BANKS
 from diagnose.knowledge.records import Cause, Condition, Finding, Knowledge
-from diagnose.knowledge.rules.base import Found, Survey, rule
+from diagnose.knowledge.rules.base import Survey, Violation, rule
 
 Node = Cause | Condition | Finding
 
 
 @rule("K067", "per without the fact that counts")
-def per_without_count(survey: Survey) -> Iterator[Found]:
+def per_without_count(survey: Survey) -> Iterator[Violation]:
     """Where records are `per: cylinder` there is a fact `cylinders` whose values are whole numbers; where they are
     `per: bank`, a fact `layout` with the value `two banks`: so a place that the engine has not got is refused, and
     how much it says that two things were at the same one follows from how many there are.
@@ -26,13 +26,13 @@ def per_without_count(survey: Survey) -> Iterator[Found]:
             fact = (
                 f"`{CYLINDERS}` of whole numbers" if kind == "cylinder" else f"`{LAYOUT}` with `{TWO_BANKS}`"
             )
-            yield Found(
+            yield Violation(
                 first.place, f"`{first.id}` is per {kind}, and there is no fact {fact}", "add the fact"
             )
 
 
 @rule("K068", "per without such a cause")
-def per_without_cause(survey: Survey) -> Iterator[Found]:
+def per_without_cause(survey: Survey) -> Iterator[Violation]:
     """A condition or finding that is `per: cylinder` or `per: bank` has a cause that is so too above it, itself or
     through conditions that are: else nothing that is told of its place points to anything.
     """
@@ -46,7 +46,9 @@ def per_without_cause(survey: Survey) -> Iterator[Found]:
     for id, one in nodes.items():
         if one.located and not isinstance(one, Cause) and not _reaches(id, one.located, nodes, parents):
             message = f"no cause that is per {one.located} leads to `{id}`"
-            yield Found(one.place, message, f"write per: {one.located} at its causes, or leave it out here")
+            yield Violation(
+                one.place, message, f"write per: {one.located} at its causes, or leave it out here"
+            )
 
 
 def _reaches(id: str, kind: str, nodes: Mapping[str, Node], parents: Mapping[str, list[str]]) -> bool:

@@ -6,18 +6,18 @@ import math
 from collections.abc import Iterable, Iterator
 
 from diagnose.errors import CallError, Place
+from diagnose.forms.fields import meant, place_of
 from diagnose.knowledge.bands import Band, Fits, Given, Reading
-from diagnose.knowledge.fields import meant, place_of
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.records import Finding, Knowledge
-from diagnose.knowledge.rules.base import Found, Survey, leaks, links, rule
-from diagnose.knowledge.units import parse_unit
+from diagnose.knowledge.rules.base import Survey, Violation, leaks, links, rule
+from diagnose.words.units import parse_unit
 
 Interval = tuple[float, float]
 
 
 @rule("K023", "sum above one")
-def sum_above_one(survey: Survey) -> Iterator[Found]:
+def sum_above_one(survey: Survey) -> Iterator[Violation]:
     """The probabilities of the states of one record, in a leak or in a row of a link, sum to at most 1;
     the rest is the first state.
     """
@@ -25,7 +25,7 @@ def sum_above_one(survey: Survey) -> Iterator[Found]:
     for row in (*leaks(survey.knowledge), *rows):
         total = sum(number.value for number in row)
         if total > 1 + 1e-9:
-            yield Found(_place(row), f"the probabilities of the states sum to {total:g}, more than 1")
+            yield Violation(_place(row), f"the probabilities of the states sum to {total:g}, more than 1")
 
 
 def _place(row: Iterable[Number]) -> Place:
@@ -33,17 +33,17 @@ def _place(row: Iterable[Number]) -> Place:
 
 
 @rule("K033", "unknown state in a band")
-def band_state(survey: Survey) -> Iterator[Found]:
+def band_state(survey: Survey) -> Iterator[Violation]:
     """A band of a reading, also of an alternative, names a state of its finding."""
     for finding, bands in _bands(survey.knowledge):
         for band in bands:
             if band.state not in finding.states:
                 place = place_of(band.state, finding.place)
-                yield Found(place, f"there is no state `{band.state}`", meant(band.state, finding.states))
+                yield Violation(place, f"there is no state `{band.state}`", meant(band.state, finding.states))
 
 
 @rule("K034", "band out of reach")
-def band_out_of_reach(survey: Survey) -> Iterator[Found]:
+def band_out_of_reach(survey: Survey) -> Iterator[Violation]:
     """Bands are tried in order: a band must have a limit, hold some value, and not lie wholly inside the
     bands before it. Put the narrowest first. The bands of each alternative stand for themselves.
     """
@@ -52,12 +52,12 @@ def band_out_of_reach(survey: Survey) -> Iterator[Found]:
         for band in bands:
             span = _span(band)
             if why := _out_of_reach(span, earlier):
-                yield Found(place_of(band.state, finding.place), f"the band `{band.state}` {why}")
+                yield Violation(place_of(band.state, finding.place), f"the band `{band.state}` {why}")
             earlier.append(span)
 
 
 @rule("K037", "unit not known")
-def unknown_unit(survey: Survey) -> Iterator[Found]:
+def unknown_unit(survey: Survey) -> Iterator[Violation]:
     """The unit of a reading is a unit that the program can convert; so is that of another reading on which limits
     depend, and it has the dimension in which that quantity is measured elsewhere.
     """
@@ -66,18 +66,18 @@ def unknown_unit(survey: Survey) -> Iterator[Found]:
         try:
             unit = parse_unit(one.unit)
         except CallError as error:
-            yield Found(place_of(one.unit, one.place), str(error))
+            yield Violation(place_of(one.unit, one.place), str(error))
             continue
         wanted = dimensions.setdefault(one.quantity, unit.dimension)
         if unit.dimension != wanted:
             message = (
                 f"`{one.unit}` is a {unit.dimension}; `{one.quantity}` is measured elsewhere as a {wanted}"
             )
-            yield Found(place_of(one.unit, one.place), message)
+            yield Violation(place_of(one.unit, one.place), message)
 
 
 @rule("K038", "alternative without condition")
-def alternative_out_of_place(survey: Survey) -> Iterator[Found]:
+def alternative_out_of_place(survey: Survey) -> Iterator[Violation]:
     """An alternative of `where` says where it holds: machine facts, another reading with a limit, or both; without
     them the plain `bands` do. `below` and `above`, in `given` and in `fits`, leave some value between them.
     """
@@ -85,12 +85,12 @@ def alternative_out_of_place(survey: Survey) -> Iterator[Found]:
         for one in reading.where:
             if not one.facts and one.given is None:
                 hint = "write facts or given; what holds otherwise stands in the plain bands"
-                yield Found(one.place, "this alternative does not say where it holds", hint)
+                yield Violation(one.place, "this alternative does not say where it holds", hint)
         given = [one.given for one in reading.where if one.given]
         limited: list[Given | Fits] = [*given, *reading.fits]
         for other in limited:
             if why := _no_range(other.below, other.above):
-                yield Found(other.place, f"this {why}", "write below, above or both")
+                yield Violation(other.place, f"this {why}", "write below, above or both")
 
 
 def _no_range(below: float | None, above: float | None) -> str:

@@ -6,14 +6,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from diagnose.errors import Place
+from diagnose.forms.fields import meant, place_of
 from diagnose.knowledge.away import named
-from diagnose.knowledge.fields import meant, place_of
 from diagnose.knowledge.formerly import records
 from diagnose.knowledge.limits import facts_of
 from diagnose.knowledge.machine_facts import Requirement
 from diagnose.knowledge.number import COMMON_PRACTICE, JUDGEMENT, SHOP, Number
 from diagnose.knowledge.records import Access, Knowledge
-from diagnose.knowledge.rules.base import KINDS, Found, Survey, jobs, leaks, links, rule
+from diagnose.knowledge.rules.base import KINDS, Survey, Violation, jobs, leaks, links, rule
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,7 @@ def requirements(knowledge: Knowledge) -> Iterator[Requirement]:
 
 
 @rule("K030", "unknown id")
-def unknown_id(survey: Survey) -> Iterator[Found]:
+def unknown_id(survey: Survey) -> Iterator[Violation]:
     """An id that is used must be defined in one of the files."""
     for one in references(survey.knowledge):
         if one.id not in survey.kinds and one.id not in survey.doubtful:
@@ -105,11 +105,11 @@ def unknown_id(survey: Survey) -> Iterator[Found]:
             hint = meant(one.id, known)
             if own := named(survey.knowledge).get(one.id):
                 hint = f"it is a test by taking away: say it in carries or told of `{own[0].id}`"
-            yield Found(one.place, f"{one.use}: there is no `{one.id}`", hint)
+            yield Violation(one.place, f"{one.use}: there is no `{one.id}`", hint)
 
 
 @rule("K031", "wrong kind")
-def wrong_kind(survey: Survey) -> Iterator[Found]:
+def wrong_kind(survey: Survey) -> Iterator[Violation]:
     """An id that is used must be of the right kind: links lead to conditions, findings or causes, checks
     reveal findings, repairs cure causes, a link is named by a source.
     """
@@ -117,18 +117,18 @@ def wrong_kind(survey: Survey) -> Iterator[Found]:
         kind = survey.kinds.get(one.id)
         if kind is not None and kind not in one.sections and one.id not in survey.doubtful:
             wanted = " or ".join(KINDS[section] for section in one.sections)
-            yield Found(one.place, f"{one.use}: `{one.id}` is {KINDS[kind]}, not {wanted}")
+            yield Violation(one.place, f"{one.use}: `{one.id}` is {KINDS[kind]}, not {wanted}")
 
 
 @rule("K032", "unknown value of a fact")
-def unknown_value(survey: Survey) -> Iterator[Found]:
+def unknown_value(survey: Survey) -> Iterator[Violation]:
     """`only_if`, `facts` of causes, of families and of readings, `scale` and `fits` use values that the fact
     lists.
     """
     for fact, value, place in _fact_values(survey.knowledge):
         known = survey.knowledge.facts.get(fact)
         if known and value not in known.values:
-            yield Found(
+            yield Violation(
                 place_of(value, place), f"`{fact}` has no value `{value}`", meant(value, known.values)
             )
 
@@ -149,7 +149,7 @@ def _fact_values(knowledge: Knowledge) -> Iterator[tuple[str, str, Place]]:
 
 
 @rule("K065", "earlier id in use")
-def earlier_id_used(survey: Survey) -> Iterator[Found]:
+def earlier_id_used(survey: Survey) -> Iterator[Violation]:
     """An earlier id (`formerly`) is the id of nothing now, and of one record only: old cases are read by it. It has
     the states that it had.
     """
@@ -159,18 +159,18 @@ def earlier_id_used(survey: Survey) -> Iterator[Found]:
             kind = survey.kinds.get(old)
             other = KINDS[kind] if kind else f"an earlier id of `{first[old]}`" if old in first else ""
             if other:
-                yield Found(place_of(old, record.place), f"the earlier id `{old}` is {other} too")
+                yield Violation(place_of(old, record.place), f"the earlier id `{old}` is {other} too")
             first.setdefault(old, record.id)
 
 
 @rule("K022", "unknown basis")
-def unknown_basis(survey: Survey) -> Iterator[Found]:
+def unknown_basis(survey: Survey) -> Iterator[Violation]:
     """The basis of a number is `common practice`, `judgement`, or the id of a source."""
     known = (COMMON_PRACTICE, JUDGEMENT, *survey.knowledge.sources)
     for basis, place in _bases(survey.knowledge):
         if basis not in (*known, SHOP) and basis not in survey.doubtful:
             message = f"the basis `{basis}` is neither common practice, judgement nor a source"
-            yield Found(place_of(basis, place), message, meant(basis, known))
+            yield Violation(place_of(basis, place), message, meant(basis, known))
 
 
 def _bases(knowledge: Knowledge) -> Iterator[tuple[str, Place]]:

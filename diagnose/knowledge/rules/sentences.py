@@ -7,10 +7,10 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from diagnose.errors import Place
-from diagnose.knowledge.fields import place_of
+from diagnose.forms.fields import place_of
 from diagnose.knowledge.records import Check, Knowledge, Repair
 from diagnose.knowledge.removable import Removable
-from diagnose.knowledge.rules.base import Found, Survey, rule
+from diagnose.knowledge.rules.base import Survey, Violation, rule
 from diagnose.plain import shortened
 
 _TORN = re.compile(r"[a-z](?![A-Z])")  # mV and pH may lead
@@ -20,22 +20,22 @@ _COMMA = "put a sentence with a comma in quotes: a list is parted at commas"
 
 
 @rule("K056", "torn sentence")
-def torn_sentence(survey: Survey) -> Iterator[Found]:
+def torn_sentence(survey: Survey) -> Iterator[Violation]:
     """A step, or a proof of a repair, is a whole sentence: it does not begin with a small letter, as what a comma
     has torn off does, and has its full stop. Brackets that open in a name, alias or sentence close in it.
     """
     for text, place in _sentences(survey.knowledge):
         if _TORN.match(text):
-            yield Found(place, f"`{shortened(text, SHOWN)}` begins in the middle of a sentence", _COMMA)
+            yield Violation(place, f"`{shortened(text, SHOWN)}` begins in the middle of a sentence", _COMMA)
         elif not _WHOLE.search(text):
-            yield Found(
+            yield Violation(
                 place, f"`{shortened(text, SHOWN)}` does not end", f"write its full stop; or {_COMMA}"
             )
         elif text.count("(") != text.count(")"):
-            yield Found(place, f"a bracket of `{shortened(text, SHOWN)}` is open", _COMMA)
+            yield Violation(place, f"a bracket of `{shortened(text, SHOWN)}` is open", _COMMA)
     for text, place in _names(survey.knowledge):
         if text.count("(") != text.count(")"):
-            yield Found(place, f"a bracket of `{shortened(text, SHOWN)}` is open", _COMMA)
+            yield Violation(place, f"a bracket of `{shortened(text, SHOWN)}` is open", _COMMA)
 
 
 def _sentences(knowledge: Knowledge) -> Iterator[tuple[str, Place]]:
@@ -75,7 +75,7 @@ _ORDER: Mapping[str, tuple[str, str, str]] = {
 
 
 @rule("K064", "step that an earlier step prevents")
-def prevented_step(survey: Survey) -> Iterator[Found]:
+def prevented_step(survey: Survey) -> Iterator[Violation]:
     """The steps of a check can be done in their order: none waits for what an earlier one took away and none gave
     back - warmth from an engine that was stopped, a thermostat that opens with the coolant out, cranking with the
     batteries off.
@@ -87,7 +87,7 @@ def prevented_step(survey: Survey) -> Iterator[Found]:
                 message = (
                     f"the step `{shortened(text, SHOWN)}` needs {needed}, which an earlier step took away"
                 )
-                yield Found(
+                yield Violation(
                     place_of(text, check.place), message, "say how it is had again, or change the order"
                 )
 

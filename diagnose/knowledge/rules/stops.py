@@ -6,14 +6,14 @@ from collections.abc import Iterator
 
 from diagnose.knowledge.dismantling import with_all_before
 from diagnose.knowledge.records import Check, Hazard
-from diagnose.knowledge.rules.base import Found, Survey, rule
+from diagnose.knowledge.rules.base import Survey, Violation, rule
 
 SOON = 60.0
 """Minutes, opening and closing included, in which a stop can be settled (judgement)."""
 
 
 @rule("K049", "stop that nothing clears soon")
-def stop_not_cleared(survey: Survey) -> Iterator[Found]:
+def stop_not_cleared(survey: Survey) -> Iterator[Violation]:
     """A hazard with `stop` has a check (`cleared_by`) that looks, tries or measures, and of which a result speaks
     of what is suspected: what is only asked clears nothing. Where a cause or condition is suspected, and not only
     what was seen already, one such check takes at most an hour with its dismantling.
@@ -26,10 +26,12 @@ def stop_not_cleared(survey: Survey) -> Iterator[Found]:
         ):
             times = [_minutes(survey, check) for check in _clearing(survey, hazard)]
             if not times:
-                yield Found(hazard.place, f"no check that looks or measures clears the stop `{hazard.id}`")
+                yield Violation(
+                    hazard.place, f"no check that looks or measures clears the stop `{hazard.id}`"
+                )
             elif min(times) > SOON and any(id not in survey.knowledge.findings for id in hazard.suspect):
                 message = f"the quickest check that clears the stop `{hazard.id}` takes {min(times):g} min"
-                yield Found(hazard.place, message, f"add one of at most {SOON:g} min to cleared_by")
+                yield Violation(hazard.place, message, f"add one of at most {SOON:g} min to cleared_by")
 
 
 def _clearing(survey: Survey, hazard: Hazard) -> list[Check]:

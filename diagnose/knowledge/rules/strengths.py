@@ -8,7 +8,7 @@ from math import prod
 from diagnose.knowledge.machine_facts import Fact
 from diagnose.knowledge.paths import link_strength, strengths_below
 from diagnose.knowledge.records import Cause, Finding, Modifier
-from diagnose.knowledge.rules.base import Found, Survey, rule
+from diagnose.knowledge.rules.base import Survey, Violation, rule
 
 PER_500_HOURS: Mapping[str, float] = {"rate": 0.5, "per_start": 200.0, "per_night": 50.0, "share": 1.0}
 """How often each way of counting a cause comes up in 500 running hours (0.4 starts, 0.1 nights an hour)."""
@@ -22,7 +22,7 @@ WEAKEST_HIDDEN, WEAKEST_CAUSE = 0.1, 0.2  # weaker links are left to the leak (j
 
 
 @rule("K057", "leak above what causes bring about")
-def leak_above_causes(survey: Survey) -> Iterator[Found]:
+def leak_above_causes(survey: Survey) -> Iterator[Violation]:
     """What is measured, read or seen has something behind it: the leak of a finding is at most half of what listed
     causes bring about in 500 running hours, the sum of how often each arises times its strongest path. Complaints,
     questions, tests passed (a leak of 0.1 or more), and what a sound machine shows too (`misleads` of 0.9 or more)
@@ -38,7 +38,7 @@ def leak_above_causes(survey: Survey) -> Iterator[Found]:
                 message = (
                     f"the leak of `{finding.id}` is {leak:.2g}; listed causes bring it about {listed:.2g}"
                 )
-                yield Found(place, message, "lower it, link what is missing, or say misleads")
+                yield Violation(place, message, "lower it, link what is missing, or say misleads")
 
 
 def _sure(finding: Finding, leak: float) -> bool:
@@ -74,7 +74,7 @@ def _times(modifiers: list[Modifier], fact: Fact | None) -> float:
 
 
 @rule("K059", "link too weak between hidden states")
-def weak_hidden_link(survey: Survey) -> Iterator[Found]:
+def weak_hidden_link(survey: Survey) -> Iterator[Violation]:
     """A link between hidden states carries something: at least 0.1 where a condition stands at one end, 0.2 between
     causes. A weaker one ties everything below it together and says next to nothing; lead it to the sign itself,
     with the product of the strengths, or leave it out. 0 takes a link away.
@@ -88,4 +88,4 @@ def weak_hidden_link(survey: Survey) -> Iterator[Found]:
             least, strength = (WEAKEST_CAUSE if causes else WEAKEST_HIDDEN), link_strength(link)
             if 0 < strength < least - 1e-9:
                 message = f"`{parent.id}` leads to `{link.effect}` by {strength:g} only, less than {least:g}"
-                yield Found(link.place, message, "lead to the sign itself, or leave it out")
+                yield Violation(link.place, message, "lead to the sign itself, or leave it out")

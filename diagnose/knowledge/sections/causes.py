@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diagnose.knowledge.builder import Builder, states_of
-from diagnose.knowledge.fields import (
+from diagnose.forms.fields import (
     PROBABILITY,
     Amount,
-    Choice,
+    Enumeration,
     Field,
-    Figure,
     Map,
     Numeric,
     Shape,
     Values,
     Word,
+    WrittenNumber,
 )
+from diagnose.knowledge.builder import Builder, states_of
 from diagnose.knowledge.located import AT_SEVERAL, LOCATED, kind_said
 from diagnose.knowledge.number import Number
 from diagnose.knowledge.records import PER, Age, Cause, Condition, Damage, Modifier
@@ -76,7 +76,7 @@ CAUSE = Shape(
         "leads_to": LEADS_TO,
         "damage": Field(DAMAGE, "what it costs to run on with it"),
         "per": Field(
-            Choice((*LOCATED, *AT_SEVERAL)),
+            Enumeration((*LOCATED, *AT_SEVERAL)),
             "each cylinder or bank has it by itself, or it is at one or more of them",
             default="",
         ),
@@ -131,7 +131,7 @@ def _frequency(id: Word, values: Values, build: Builder) -> tuple[Number, str]:
     return (build.number(values[per]) if given else build.zero(id.place, None)), per
 
 
-def _modifiers(facts: Mapping[Word, Mapping[Word, Figure]], build: Builder) -> tuple[Modifier, ...]:
+def _modifiers(facts: Mapping[Word, Mapping[Word, WrittenNumber]], build: Builder) -> tuple[Modifier, ...]:
     """The odds of each value of each fact."""
     return tuple(
         Modifier(fact, value, build.number(odds))

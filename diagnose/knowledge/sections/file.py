@@ -8,13 +8,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from diagnose.forms.fields import BASIS, Field, Map, Shape, Values, Word
 from diagnose.knowledge.builder import Builder
-from diagnose.knowledge.fields import BASIS, Field, Map, Shape, Values, Word
 from diagnose.knowledge.sections.causes import CAUSE, CONDITION, cause, condition
 from diagnose.knowledge.sections.findings import FINDING, finding
 from diagnose.knowledge.sections.general import (
     ACCESS_STATE,
-    EXPRESSION,
     FACT,
     FAMILY,
     HAZARD,
@@ -29,6 +28,7 @@ from diagnose.knowledge.sections.general import (
 from diagnose.knowledge.sections.removable import REMOVABLE, removable
 from diagnose.knowledge.sections.shared import ID, TEXT
 from diagnose.knowledge.sections.work import CHECK, REPAIR, check, repair
+from diagnose.words.expression_form import EXPRESSION
 
 SYSTEM_HEAD = {
     "system": Field(ID, "id of the system"),

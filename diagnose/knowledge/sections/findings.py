@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from diagnose.knowledge.bands import Alternative, Band, Fits, Given, Reading, Scale
-from diagnose.knowledge.builder import Builder, states_of
-from diagnose.knowledge.fields import (
+from diagnose.forms.fields import (
     BASIS,
     PROBABILITY,
     Amount,
-    Choice,
+    Enumeration,
     Field,
     Id,
     Many,
@@ -20,6 +18,8 @@ from diagnose.knowledge.fields import (
     Values,
     Word,
 )
+from diagnose.knowledge.bands import Band, ConditionalBands, Fits, Given, Reading, Scale
+from diagnose.knowledge.builder import Builder, states_of
 from diagnose.knowledge.misleading import MISLEADS, MISLEADS_ELSE
 from diagnose.knowledge.records import Finding
 from diagnose.knowledge.sections.shared import (
@@ -96,7 +96,7 @@ FINDING = Shape(
     "a finding",
     {
         "name": NAME,
-        "kind": Field(Choice(FINDING_KINDS), "how it is observed", required=True),
+        "kind": Field(Enumeration(FINDING_KINDS), "how it is observed", required=True),
         "states": STATE_NAMES,
         "leak": LEAK,
         "complaint": Field(COMPLAINT, "can be what the machine came in for"),
@@ -164,10 +164,10 @@ def _reading(given: Values, build: Builder) -> Reading:
     )
 
 
-def _alternative(values: Values, build: Builder) -> Alternative:
+def _alternative(values: Values, build: Builder) -> ConditionalBands:
     """Other bands, and where they hold."""
     given = values["given"]
-    return Alternative(
+    return ConditionalBands(
         facts=build.requirements(values["facts"] or {}),
         given=given and build.part(Given, given, given.place),
         bands=_bands(values, build),

@@ -4,24 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from diagnose.knowledge.builder import Builder, Row
-from diagnose.knowledge.fields import (
+from diagnose.forms.fields import (
     BASIS,
     PROBABILITY,
     Amount,
-    Choice,
+    Enumeration,
     Field,
-    Figure,
     Many,
     Map,
     Numeric,
     Shape,
     Values,
     Word,
+    WrittenNumber,
 )
-from diagnose.knowledge.machine_facts import Expression, Fact, Family
+from diagnose.knowledge.builder import Builder, Row
+from diagnose.knowledge.machine_facts import Fact, Family
 from diagnose.knowledge.records import HARMS, Access, Hazard, Source
 from diagnose.knowledge.sections.shared import ABLE, HAZARDS, IDS, NAME, TEXT, TEXTS, TRUTH
+from diagnose.words.expression import Expression
 
 CONFIDENCES = ("read", "second-hand", "from memory")
 PLAIN_MINUTES = Amount(low=0, says="a number of minutes")
@@ -45,18 +46,11 @@ FACT = Shape(
 FAMILY = Shape(
     "a family", {"name": NAME, "facts": Field(Map(TEXT), "the facts that come with it", default={})}
 )
-EXPRESSION = Shape(
-    "an expression",
-    {
-        "means": Field(TEXT, "the plain words that it stands for; `power-`: power is lacking", required=True),
-        "said": Field(Many(TEXT, least=1), "how people say it", required=True),
-    },
-)
 SOURCE = Shape(
     "a source",
     {
         "title": Field(TEXT, "author, title, publisher, year", required=True),
-        "confidence": Field(Choice(CONFIDENCES), "how it was consulted", required=True),
+        "confidence": Field(Enumeration(CONFIDENCES), "how it was consulted", required=True),
     },
 )
 HAZARD = Shape(
@@ -76,7 +70,7 @@ HAZARD = Shape(
         "above": Field(
             Amount(above=0, high=1, says="a probability"), "suspected above this probability", default=0.1
         ),
-        "harm": Field(Choice(HARMS), "how bad it is: " + ", ".join(HARMS), default="hurts"),
+        "harm": Field(Enumeration(HARMS), "how bad it is: " + ", ".join(HARMS), default="hurts"),
         "short": Field(TEXT, "the caution in one line", default=""),
         "forbids": Field(ABLE, "what checks may not want while it is suspected", default=()),
         "cleared_by": Field(IDS, "checks that rule it out", default=()),
@@ -118,7 +112,7 @@ def fact(id: Word, values: Values, build: Builder) -> Fact:
     )
 
 
-def _shares(build: Builder, given: Mapping[str, Figure], values: tuple[str, ...], id: Word) -> Row:
+def _shares(build: Builder, given: Mapping[str, WrittenNumber], values: tuple[str, ...], id: Word) -> Row:
     """One number for each value of a fact, 0 where none is given; empty where none is at all."""
     if not given:
         return ()

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from diagnose.forms.fields import PROBABILITY, Field, Many, Map, Shape, Values, Word
 from diagnose.knowledge.builder import Builder
-from diagnose.knowledge.fields import PROBABILITY, Field, Many, Map, Shape, Values, Word
 from diagnose.knowledge.records import BINARY
-from diagnose.knowledge.removable import Brought, Carried, Removable, Told
+from diagnose.knowledge.removable import Brought, Carried, Removable, RemovalTest
 from diagnose.knowledge.sections.shared import (
     ACCESS,
     HAZARDS,
@@ -78,7 +78,7 @@ def removable(id: Word, values: Values, build: Builder) -> Removable:
             for effect, given in values["brings"].items()
         ),
         told=tuple(
-            build.part(Told, test, one.place, id=one, of=test["of"] or ())
+            build.part(RemovalTest, test, one.place, id=one, of=test["of"] or ())
             for one, test in values["told"].items()
             if test is not None
         ),

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from diagnose.knowledge.dismantling import ABILITIES
-from diagnose.knowledge.fields import (
+from diagnose.forms.fields import (
     BASIS,
     PROBABILITY,
     Amount,
-    Choice,
     Either,
+    Enumeration,
     Field,
+    FreeText,
     Id,
     Many,
     Map,
@@ -20,14 +20,14 @@ from diagnose.knowledge.fields import (
     Numeric,
     Schema,
     Shape,
-    Text,
     Truth,
     Word,
 )
+from diagnose.forms.reader import MappingNode, Node
+from diagnose.knowledge.dismantling import ABILITIES
 from diagnose.knowledge.located import LOCATED
-from diagnose.knowledge.reader import Node, Table
 
-TEXT, ID, TRUTH = Text(), Id(), Truth()
+TEXT, ID, TRUTH = FreeText(), Id(), Truth()
 TEXTS, IDS = Many(TEXT), Many(ID)
 HOURS = Amount(low=0, high=1000, says="a number of hours from 0 to 1000")
 MINUTES = Numeric("minutes", Amount(low=0, says="a number of minutes"))
@@ -41,7 +41,9 @@ class Spread:
 
     def read(self, node: Node, notes: Notes) -> Any:
         """A Figure, or Figures by state."""
-        by_state = isinstance(node, Table) and all(key.text not in ("p", *BASIS) for key, _ in node.entries)
+        by_state = isinstance(node, MappingNode) and all(
+            key.text not in ("p", *BASIS) for key, _ in node.entries
+        )
         return (STATES if by_state else PROBABILITY).read(node, notes)
 
     def schema(self) -> Schema:
@@ -97,9 +99,9 @@ ONLY_IF = Field(Map(Many(TEXT, least=1)), "machine facts and the values of which
 NAME = Field(TEXT, "the name in the trade's words", required=True)
 STATE_NAMES = Field(StateNames(), "the sound state first, then rising severity")
 ACCESS = Field(IDS, "states of dismantling to reach first", default=())
-ABLE = Many(Choice(tuple(ABILITIES)))
+ABLE = Many(Enumeration(tuple(ABILITIES)))
 FORMERLY = Field(IDS, "ids that it had before, for old cases and overlays", default=())
-PER_PLACE = Field(Choice(LOCATED), "each cylinder or bank has or shows it by itself", default="")
+PER_PLACE = Field(Enumeration(LOCATED), "each cylinder or bank has or shows it by itself", default="")
 LEAK = Field(SPREAD, "probability with none of its parents present")
 TOOLS = Field(TEXTS, "tools beyond the usual", default=())
 STEPS = Field(TEXTS, "what is done, in order", default=())

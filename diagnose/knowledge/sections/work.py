@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from diagnose.knowledge.builder import Builder
-from diagnose.knowledge.fields import (
+from diagnose.forms.fields import (
     PROBABILITY,
     Amount,
     Either,
@@ -15,6 +14,7 @@ from diagnose.knowledge.fields import (
     Values,
     Word,
 )
+from diagnose.knowledge.builder import Builder
 from diagnose.knowledge.records import Check, Cure, Life, Part, Repair
 from diagnose.knowledge.sections.shared import (
     ACCESS,

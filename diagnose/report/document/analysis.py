@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from diagnose.plain import small
 from diagnose.report.document.blocks import Block, Figure, Grid, Para, Points
+from diagnose.report.document.case_record import CaseReport, Excluded, WeighedFinding
 from diagnose.report.document.figures import argument_picture, argument_words
-from diagnose.report.document.record import CaseReport, Excluded, Weighed
+from diagnose.report.screen_words import listed, percent
 from diagnose.report.text import NOT_LISTED
-from diagnose.report.words import listed, percent
 
 TELLING = 0.5
 """Decibans below which a finding says nothing about a cause."""
@@ -84,6 +84,6 @@ def _because(one: Excluded) -> str:
     return "; ".join([*why, *map(weight_words, one.because)]) or "other causes explain it better"
 
 
-def weight_words(reason: Weighed) -> str:
+def weight_words(reason: WeighedFinding) -> str:
     """A finding with its weight."""
     return f"{reason.words} ({reason.decibans:+.0f} dB)"

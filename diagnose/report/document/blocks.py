@@ -26,7 +26,7 @@ class Points:
 
 
 @dataclass(frozen=True, slots=True)
-class Facts:
+class DefinitionList:
     """Labels with what belongs to them."""
 
     kind: ClassVar[str] = "facts"
@@ -76,7 +76,7 @@ class Heading:
     text: str
 
 
-Block = Para | Points | Facts | Grid | Notice | Figure | Heading
+Block = Para | Points | DefinitionList | Grid | Notice | Figure | Heading
 
 
 @dataclass(frozen=True, slots=True)

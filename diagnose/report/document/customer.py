@@ -10,7 +10,7 @@ from diagnose.planning.keep_running import STOP
 from diagnose.planning.shop import Shop
 from diagnose.report.document.blocks import (
     Block,
-    Facts,
+    DefinitionList,
     Figure,
     Grid,
     Heading,
@@ -20,23 +20,23 @@ from diagnose.report.document.blocks import (
     Points,
     Section,
 )
-from diagnose.report.document.customer_cost import cost
-from diagnose.report.document.figures import traces_picture, traces_words
-from diagnose.report.document.record import (
+from diagnose.report.document.case_record import (
     LIKELY,
     Argument,
     CaseReport,
+    CauseAtClosing,
+    CauseStanding,
     Excluded,
-    Found,
-    Standing,
-    Weighed,
+    WeighedFinding,
 )
+from diagnose.report.document.customer_cost import cost
+from diagnose.report.document.figures import traces_picture, traces_words
+from diagnose.report.document.record_words import in_a_row, likelihood
 from diagnose.report.document.states import NOT_FOUND, PROVEN, state
 from diagnose.report.document.story import noted_by
-from diagnose.report.document.wording import in_a_row, likelihood
-from diagnose.report.document.work import Work
+from diagnose.report.document.work_records import Work
 from diagnose.report.document.workshop import SINCE
-from diagnose.report.words import CAUTION, listed
+from diagnose.report.screen_words import CAUTION, listed
 
 POINTS_TO = 1.0
 """Decibans below which a finding is not told to a customer as a reason."""
@@ -81,7 +81,7 @@ def customer_paper(report: CaseReport) -> Paper:
     )
 
 
-def _machine(report: CaseReport) -> Facts:
+def _machine(report: CaseReport) -> DefinitionList:
     machine = report.machine
     visits = [
         (
@@ -97,7 +97,7 @@ def _machine(report: CaseReport) -> Facts:
         *visits,
         ("Noted by", listed(noted_by(report.story))),
     ]
-    return Facts(tuple((label, words) for label, words in rows if words))
+    return DefinitionList(tuple((label, words) for label, words in rows if words))
 
 
 def _visit(time: str, why: str) -> str:
@@ -152,7 +152,7 @@ def _wrong(report: CaseReport) -> Iterator[Block]:
         yield Para(f"It could also be: {_suspects(other, 'or')}.")
 
 
-def _suspects(causes: Sequence[Standing], last: str) -> str:
+def _suspects(causes: Sequence[CauseStanding], last: str) -> str:
     return listed((f"{small(one.name)} ({likelihood(one.probability)})" for one in causes), last)
 
 
@@ -162,12 +162,12 @@ def _nothing_known(report: CaseReport) -> str:
     return "Nothing has been looked at yet, so no cause can be named."
 
 
-def _found(found: Found) -> Para:
+def _found(found: CauseAtClosing) -> Para:
     about = f" {found.about}" if found.about else ""
     return Para(f"{found.name}.{about} {HOW[found.confirmed]}")
 
 
-def _thought(first: Standing) -> Para:
+def _thought(first: CauseStanding) -> Para:
     return Para(f"{first.name}: {likelihood(first.probability)} by all that was found so far. {first.about}")
 
 
@@ -211,7 +211,7 @@ def _argued(report: CaseReport) -> list[Argument]:
     return [one for one in report.arguments if one.step == 0 and one.cause.id in likely]
 
 
-def _points(reasons: Iterable[Weighed]) -> tuple[str, ...]:
+def _points(reasons: Iterable[WeighedFinding]) -> tuple[str, ...]:
     """The same thing seen twice is told once, with its heavier weight."""
     told: dict[str, str] = {}
     for reason in reasons:

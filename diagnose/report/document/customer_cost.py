@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from diagnose.report.document.blocks import Block, Figure, Grid, Para
+from diagnose.report.document.case_record import CaseReport
 from diagnose.report.document.figures import costs_picture, costs_words
-from diagnose.report.document.record import CaseReport
-from diagnose.report.document.wording import in_a_row
-from diagnose.report.document.work import Money
-from diagnose.report.words import listed
+from diagnose.report.document.record_words import in_a_row
+from diagnose.report.document.work_records import Money
+from diagnose.report.screen_words import listed
 
 
 def cost(report: CaseReport) -> Iterator[Block]:

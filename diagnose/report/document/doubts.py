@@ -10,14 +10,14 @@ from diagnose.diagnosis import Diagnosis, RankedCause
 from diagnose.knowledge.located import with_place
 from diagnose.knowledge.records import Knowledge
 from diagnose.plain import small
-from diagnose.report.document.record import LIKELY, Closing, Doubt, Proof, Visit
+from diagnose.report.document.case_record import LIKELY, Closing, Doubt, Proof, Visit
+from diagnose.report.document.record_words import likelihood, seen
 from diagnose.report.document.replay import entries, worked_out
 from diagnose.report.document.states import NOT_FOUND, NOT_PROVEN, not_noted, still_there
 from diagnose.report.document.story import raised
-from diagnose.report.document.wording import likelihood, seen
 from diagnose.report.ranking import MOST_UNUSED, SUSPICIOUS_BITS
+from diagnose.report.screen_words import listed, percent
 from diagnose.report.text import cause_name
-from diagnose.report.words import listed, percent
 
 STILL_POSSIBLE = 0.1  # probability from which on a cause is left open (judgement)
 ELSEWHERE = 0.05
@@ -26,7 +26,7 @@ MOST_POSSIBLE = 5  # causes named in a sentence
 
 
 @dataclass(frozen=True, slots=True)
-class _Known:
+class _Unsettled:
     """What the doubts are looked for in."""
 
     knowledge: Knowledge
@@ -50,11 +50,11 @@ def doubts(
     if case.opened is None:
         return ()
     closing = visits[-1].closing if visits else None
-    known = _Known(knowledge, case, diagnosis, closing, visits, proven, impossible)
+    known = _Unsettled(knowledge, case, diagnosis, closing, visits, proven, impossible)
     return tuple(doubt for look in _LOOKS for doubt in look(known))
 
 
-def _contradiction(known: _Known) -> Iterator[Doubt]:
+def _contradiction(known: _Unsettled) -> Iterator[Doubt]:
     if known.impossible:
         names = listed(known.impossible)
         yield Doubt(
@@ -64,7 +64,7 @@ def _contradiction(known: _Known) -> Iterator[Doubt]:
         )
 
 
-def _comeback(known: _Known) -> Iterator[Doubt]:
+def _comeback(known: _Unsettled) -> Iterator[Doubt]:
     for before, after in zip(known.visits, known.visits[1:], strict=False):
         if after.comeback and before.closing:
             found = listed(f.name for f in before.closing.found) or "no cause named"
@@ -75,12 +75,12 @@ def _comeback(known: _Known) -> Iterator[Doubt]:
             )
 
 
-def _not_closed(known: _Known) -> Iterator[Doubt]:
+def _not_closed(known: _Unsettled) -> Iterator[Doubt]:
     if known.closing is None:
         yield Doubt("The case is not closed: nobody has said what it really was.", "")
 
 
-def _how_confirmed(known: _Known) -> Iterator[Doubt]:
+def _how_confirmed(known: _Unsettled) -> Iterator[Doubt]:
     if known.closing is None:
         return
     if not known.closing.found:
@@ -104,7 +104,7 @@ def _how_confirmed(known: _Known) -> Iterator[Doubt]:
             )
 
 
-def _tried(known: _Known) -> Iterator[Doubt]:
+def _tried(known: _Unsettled) -> Iterator[Doubt]:
     complaints = listed(known.proof.complaints) or "the complaint"
     if known.proof.tried == "not tried":
         yield Doubt(
@@ -123,14 +123,14 @@ def _tried(known: _Known) -> Iterator[Doubt]:
         )
 
 
-def _not_read_again(known: _Known) -> Iterator[Doubt]:
+def _not_read_again(known: _Unsettled) -> Iterator[Doubt]:
     rest = [name for name in known.proof.not_again if name not in known.proof.complaints]
     if rest:
         names = listed(rest)
         yield Doubt(f"Not normal before the repair, and not looked at since: {names}.", "")
 
 
-def _no_leader(known: _Known) -> Iterator[Doubt]:
+def _no_leader(known: _Unsettled) -> Iterator[Doubt]:
     """While it is open and not mended: no cause is likely."""
     leading = _relevant(known)[:1]
     if known.closing or known.proof.tried == "gone":
@@ -142,7 +142,7 @@ def _no_leader(known: _Known) -> Iterator[Doubt]:
         )
 
 
-def _still_possible(known: _Known) -> Iterator[Doubt]:
+def _still_possible(known: _Unsettled) -> Iterator[Doubt]:
     """Causes that were neither found nor repaired and are not ruled out."""
     found = {one.id for one in known.closing.found} if known.closing else set()
     skip = found | {cause for epoch in known.case.epochs[1:] for cause in epoch.causes}
@@ -158,11 +158,11 @@ def _still_possible(known: _Known) -> Iterator[Doubt]:
         yield Doubt(*(f"Neither put right nor ruled out: {'; '.join(told)}." for told in (full, plain)))
 
 
-def _by(known: _Known, cause: RankedCause) -> str:
+def _by(known: _Unsettled, cause: RankedCause) -> str:
     return f", wrecked by {small(cause_name(known.knowledge, cause.wrecked_by))}" if cause.wrecked_by else ""
 
 
-def _repaired_in_doubt(known: _Known) -> Iterator[Doubt]:
+def _repaired_in_doubt(known: _Unsettled) -> Iterator[Doubt]:
     """A cause that was repaired and may still be there."""
     covered = {cause for epoch in known.case.epochs[1:] for cause in epoch.causes}
     left = [c for c in _relevant(known) if c.id in covered and c.probability >= STILL_POSSIBLE]
@@ -175,7 +175,7 @@ def _repaired_in_doubt(known: _Known) -> Iterator[Doubt]:
         )
 
 
-def _elsewhere(known: _Known) -> Iterator[Doubt]:
+def _elsewhere(known: _Unsettled) -> Iterator[Doubt]:
     if known.diagnosis and known.diagnosis.other_cause >= ELSEWHERE:
         p = known.diagnosis.other_cause
         yield Doubt(
@@ -184,7 +184,7 @@ def _elsewhere(known: _Known) -> Iterator[Doubt]:
         )
 
 
-def _strange(known: _Known) -> Iterator[Doubt]:
+def _strange(known: _Unsettled) -> Iterator[Doubt]:
     if known.diagnosis is None or known.diagnosis.conflict.bits < SUSPICIOUS_BITS:
         return
     names = listed(name for name, _ in known.diagnosis.conflict.strange[:3])
@@ -195,7 +195,7 @@ def _strange(known: _Known) -> Iterator[Doubt]:
         )
 
 
-def _unsure(known: _Known) -> Iterator[Doubt]:
+def _unsure(known: _Unsettled) -> Iterator[Doubt]:
     findings = known.knowledge.findings
     unsure = [
         with_place(seen(findings[one.finding], one.state), one.place)
@@ -207,7 +207,7 @@ def _unsure(known: _Known) -> Iterator[Doubt]:
         yield Doubt(f"Seen, but not for sure: {names}.", f"Not seen for sure: {small(names)}.")
 
 
-def _unused(known: _Known) -> Iterator[Doubt]:
+def _unused(known: _Unsettled) -> Iterator[Doubt]:
     unused = known.diagnosis.unused if known.diagnosis else ()
     for words in unused[:MOST_UNUSED]:
         yield Doubt(f"Recorded, but not used: {words}.", "")
@@ -215,13 +215,13 @@ def _unused(known: _Known) -> Iterator[Doubt]:
         yield Doubt(f"Recorded, but not used: {len(unused) - MOST_UNUSED} observations more.", "")
 
 
-def _many_entries(known: _Known) -> Iterator[Doubt]:
+def _many_entries(known: _Unsettled) -> Iterator[Doubt]:
     told = entries(known.case)
     if len(worked_out(told)) < sum(entry.telling for entry in told):
         yield Doubt("So many entries: what each alone changed was worked out for some of them only.", "")
 
 
-def _other_knowledge(known: _Known) -> Iterator[Doubt]:
+def _other_knowledge(known: _Unsettled) -> Iterator[Doubt]:
     version = known.knowledge.version
     if any(event.knowledge not in ("", version) for event in known.case.history):
         yield Doubt(
@@ -230,12 +230,12 @@ def _other_knowledge(known: _Known) -> Iterator[Doubt]:
         )
 
 
-def _relevant(known: _Known) -> tuple[RankedCause, ...]:
+def _relevant(known: _Unsettled) -> tuple[RankedCause, ...]:
     causes: Iterable[RankedCause] = known.diagnosis.causes if known.diagnosis else ()
     return tuple(cause for cause in causes if cause.relevant)
 
 
-def _has_findings(known: _Known) -> bool:
+def _has_findings(known: _Unsettled) -> bool:
     return known.diagnosis is not None and bool(known.diagnosis.evidence)
 
 

@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 
 from diagnose.report import svg
-from diagnose.report.document.record import Argument, CaseReport, Trace
-from diagnose.report.document.wording import likelihood
-from diagnose.report.words import listed, percent
+from diagnose.report.document.case_record import Argument, CaseReport, Trace
+from diagnose.report.document.record_words import likelihood
+from diagnose.report.screen_words import listed, percent
 
 WIDTH = 640.0  # of a drawing, in its own units: the width of the page
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#8B5A9F", "#7A6A00")

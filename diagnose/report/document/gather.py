@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from diagnose.cases.case import Case
 from diagnose.cases.events import Closed, Coded, Noted, Opened, Reopened, Repaired
 from diagnose.diagnosis import Diagnosis, RankedCause
-from diagnose.evidence.counted import Seen
+from diagnose.evidence.counted import CountedObservation
 from diagnose.explaining.reasons import seen_words
 from diagnose.knowledge.located import with_place
 from diagnose.knowledge.observable import observable
@@ -19,30 +19,30 @@ from diagnose.plain import small
 from diagnose.planning.checks import CheckValue
 from diagnose.planning.shop import Shop
 from diagnose.report.checklist import worth
+from diagnose.report.document.case_record import (
+    Argument,
+    CaseReport,
+    CauseAtClosing,
+    CauseStanding,
+    Closing,
+    CodeSeen,
+    Proof,
+    Sheet,
+    Visit,
+    WeighedFinding,
+)
 from diagnose.report.document.doubts import doubts
 from diagnose.report.document.ledger import spending
 from diagnose.report.document.proof import proof
-from diagnose.report.document.record import (
-    Argument,
-    CaseReport,
-    Closing,
-    CodeSeen,
-    Found,
-    Proof,
-    Sheet,
-    Standing,
-    Visit,
-    Weighed,
-)
-from diagnose.report.document.replay import Entry, Moment, Tell, entries, replay
+from diagnose.report.document.record_words import fact_words, name_of, renewed_words, seen
+from diagnose.report.document.replay import CaseEntry, Moment, Tell, entries, replay
 from diagnose.report.document.story import decibans, excluded, raised, story
-from diagnose.report.document.wording import fact_words, name_of, renewed_words, seen
-from diagnose.report.document.work import Caution, NextCheck, NextMove, RunOn, Work
+from diagnose.report.document.work_records import Caution, NextCheck, NextMove, RunOn, Work
 from diagnose.report.document.works import cautions, proposal, works
 from diagnose.report.move import VERBS, reason_words, stop_words
 from diagnose.report.record import event_words
+from diagnose.report.screen_words import listed
 from diagnose.report.text import cause_name
-from diagnose.report.words import listed
 
 SHOWN = 0.02  # probability below which a cause gets no line (judgement)
 ARGUED = 0.1  # probability from which on a cause is argued for (judgement)
@@ -153,7 +153,7 @@ def _sheet(knowledge: Knowledge, case: Case) -> Sheet:
     )
 
 
-def _codes(knowledge: Knowledge, told: Iterable[Entry]) -> tuple[CodeSeen, ...]:
+def _codes(knowledge: Knowledge, told: Iterable[CaseEntry]) -> tuple[CodeSeen, ...]:
     """Each fault code once, with the findings that it set."""
     codes: dict[str, tuple[str, ...]] = {}
     for event in (event for entry in told for event in entry.events):
@@ -189,10 +189,12 @@ def _closing(knowledge: Knowledge, event: Closed, before: Sequence[Moment]) -> C
     )
 
 
-def _found_cause(knowledge: Knowledge, event: Closed, id: str, before: Sequence[Moment]) -> Found:
+def _found_cause(knowledge: Knowledge, event: Closed, id: str, before: Sequence[Moment]) -> CauseAtClosing:
     cause = knowledge.causes.get(id)
     probability = _before_repair(before, id).probabilities.get(id) if before else None
-    return Found(id, cause.name if cause else id, cause.about if cause else "", event.how(id), probability)
+    return CauseAtClosing(
+        id, cause.name if cause else id, cause.about if cause else "", event.how(id), probability
+    )
 
 
 def _before_repair(before: Sequence[Moment], cause: str) -> Moment:
@@ -208,7 +210,7 @@ def _found(visits: Iterable[Visit]) -> tuple[str, ...]:
     return tuple(found.id for visit in visits if visit.closing for found in visit.closing.found)
 
 
-def _leading(known: Diagnosis | None, gone: bool = False) -> tuple[Standing, ...]:
+def _leading(known: Diagnosis | None, gone: bool = False) -> tuple[CauseStanding, ...]:
     """The likeliest causes that can be behind what was found; the first always. With the complaint `gone`, those
     that are likelier than on any machine."""
     causes = [cause for cause in known.causes if cause.relevant] if known else []
@@ -218,10 +220,10 @@ def _leading(known: Diagnosis | None, gone: bool = False) -> tuple[Standing, ...
     return tuple(_standing(known, cause, rank) for rank, cause in enumerate(shown, 1) if known)
 
 
-def _standing(known: Diagnosis, cause: RankedCause, rank: int) -> Standing:
+def _standing(known: Diagnosis, cause: RankedCause, rank: int) -> CauseStanding:
     by = cause_name(known.knowledge, cause.wrecked_by) if cause.wrecked_by else ""
     about = known.knowledge.causes[cause.id].about
-    return Standing(cause.id, cause.name, about, cause.probability, rank, by)
+    return CauseStanding(cause.id, cause.name, about, cause.probability, rank, by)
 
 
 def _combinations(known: Diagnosis | None) -> tuple[tuple[tuple[str, ...], float], ...]:
@@ -259,19 +261,19 @@ def _argued(
             yield _argument(before, _standing(before, cause, rank), number)
 
 
-def _argument(known: Diagnosis, cause: Standing, step: int) -> Argument:
+def _argument(known: Diagnosis, cause: CauseStanding, step: int) -> Argument:
     """All that was found, by its weight for the cause given the rest, the heaviest first."""
     ranked = known.cause(cause.id)
     assert ranked is not None
     found = [
-        Weighed(seen_words(known, item), _plain(known, item), weight)
+        WeighedFinding(seen_words(known, item), _plain(known, item), weight)
         for item, weight in zip(known.evidence, known.weights(cause.id), strict=True)
     ]
     raised = decibans(ranked.probability) - decibans(ranked.prior)
     return Argument(cause, step, raised, tuple(sorted(found, key=lambda one: -abs(one.decibans))))
 
 
-def _plain(known: Diagnosis, item: Seen) -> str:
+def _plain(known: Diagnosis, item: CountedObservation) -> str:
     one = item.observation
     before = " (before the repair)" if one.epoch < len(known.case.epochs) - 1 else ""
     return f"{with_place(seen(observable(known.knowledge, one.finding), one.state), one.place)}{before}"

@@ -17,9 +17,9 @@ from diagnose.knowledge.records import Check, Knowledge, Part, Repair
 from diagnose.planning.options import LOOK_MINUTES, access_path, open_states
 from diagnose.planning.repairs import merged
 from diagnose.planning.shop import Shop
-from diagnose.report.document.replay import Entry
-from diagnose.report.document.work import Money, Spent
-from diagnose.report.words import listed
+from diagnose.report.document.replay import CaseEntry
+from diagnose.report.document.work_records import Money, Spent
+from diagnose.report.screen_words import listed
 
 CODES = "codes read"
 
@@ -40,7 +40,7 @@ class _Cost:
     recorded: bool = True
 
 
-def spending(knowledge: Knowledge, case: Case, shop: Shop, told: Sequence[Entry]) -> tuple[Spent, ...]:
+def spending(knowledge: Knowledge, case: Case, shop: Shop, told: Sequence[CaseEntry]) -> tuple[Spent, ...]:
     """What each entry cost, those that cost nothing left out; steps count from 1."""
     now = _Now(paid=_checks_until_repair(told))
     found: list[Spent] = []
@@ -55,7 +55,7 @@ def spending(knowledge: Knowledge, case: Case, shop: Shop, told: Sequence[Entry]
     return tuple(found)
 
 
-def _checks_until_repair(told: Sequence[Entry]) -> frozenset[str]:
+def _checks_until_repair(told: Sequence[CaseEntry]) -> frozenset[str]:
     """The checks recorded before the next repair: what they show needs no other way to it."""
     found = []
     for entry in told:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from diagnose.report.document.blocks import (
     Block,
-    Facts,
+    DefinitionList,
     Figure,
     Grid,
     Heading,
@@ -49,7 +49,7 @@ def _block(block: Block) -> Iterator[str]:
             yield escaped(text)
         case Points(items=items):
             yield "\n".join(f"- {escaped(item)}" for item in items)
-        case Facts(rows=rows):
+        case DefinitionList(rows=rows):
             yield "\n".join(f"- **{escaped(label)}:** {escaped(words)}" for label, words in rows)
         case Grid():
             yield "\n".join(_grid(block))

@@ -10,9 +10,9 @@ from diagnose.cases.complained import complained_of
 from diagnose.cases.events import Noted, Repaired
 from diagnose.cases.understood import without_places
 from diagnose.knowledge.records import Finding, Knowledge
-from diagnose.report.document.record import Compared, Proof
-from diagnose.report.document.wording import value_words
-from diagnose.report.document.work import Tried
+from diagnose.report.document.case_record import Compared, Proof
+from diagnose.report.document.record_words import value_words
+from diagnose.report.document.work_records import Tried
 
 
 def proof(knowledge: Knowledge, case: Case) -> Proof:

@@ -25,7 +25,7 @@ spaced, beside those around repairs, so that a report ends within its bound."""
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class CaseEntry:
     """The events that one thing said stands for: a reading can set several findings."""
 
     events: tuple[Event, ...]
@@ -45,22 +45,22 @@ class Entry:
 class Moment:
     """An entry and what was known after it; `diagnosis` is None where the findings cannot all be true."""
 
-    entry: Entry
+    entry: CaseEntry
     diagnosis: Diagnosis | None
     probabilities: Mapping[str, float]
     impossible: tuple[str, ...] = ()
 
 
-def entries(case: Case) -> tuple[Entry, ...]:
+def entries(case: Case) -> tuple[CaseEntry, ...]:
     """What counts of a case, in order."""
-    found: list[Entry] = []
+    found: list[CaseEntry] = []
     for event in case.history:
         if event.sequence in case.withdrawn or isinstance(event, Withdrawn):
             continue
         if found and _said_together(found[-1].events[-1], event):
-            found[-1] = Entry((*found[-1].events, event))
+            found[-1] = CaseEntry((*found[-1].events, event))
         else:
-            found.append(Entry((event,)))
+            found.append(CaseEntry((event,)))
     return tuple(found)
 
 
@@ -74,7 +74,7 @@ def _said_together(before: Event, event: Event) -> bool:
 
 
 def replay(
-    knowledge: Knowledge, case: Case, told: Sequence[Entry], tell: Tell = lambda done, of: None
+    knowledge: Knowledge, case: Case, told: Sequence[CaseEntry], tell: Tell = lambda done, of: None
 ) -> Iterator[Moment]:
     """What was known after each entry of the case; each that tells anything takes a tenth of a second and more.
     An entry that is not worked out (`worked_out`) keeps what was known before it."""
@@ -91,7 +91,7 @@ def replay(
         yield known
 
 
-def worked_out(told: Sequence[Entry]) -> frozenset[int]:
+def worked_out(told: Sequence[CaseEntry]) -> frozenset[int]:
     """The places of the entries after which what is known is worked out anew: all that tell something, or, of more
     than MOST, the first and the last, those at repairs and before them, and some between."""
     telling = [place for place, entry in enumerate(told) if entry.telling]
@@ -103,7 +103,7 @@ def worked_out(told: Sequence[Entry]) -> frozenset[int]:
     return frozenset(spaced | {telling[i] for i in repairs} | {telling[max(i - 1, 0)] for i in repairs})
 
 
-def _known(knowledge: Knowledge, case: Case, entry: Entry) -> Moment:
+def _known(knowledge: Knowledge, case: Case, entry: CaseEntry) -> Moment:
     try:
         found = diagnose(knowledge, case)
     except ImpossibleEvidence as error:

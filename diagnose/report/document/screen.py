@@ -11,7 +11,7 @@ from rich.text import Text
 
 from diagnose.report.document.blocks import (
     Block,
-    Facts,
+    DefinitionList,
     Figure,
     Grid,
     Heading,
@@ -55,7 +55,7 @@ def _block(block: Block) -> Iterator[RenderableType]:
             yield line(clean(text), 2, QUIET if quiet else "")
         case Points(items=items):
             yield from (item("-", clean(words), 2) for words in items)
-        case Facts(rows=rows):
+        case DefinitionList(rows=rows):
             yield from (item(f"{clean(label)}:", clean(words), 2, mark_style=QUIET) for label, words in rows)
         case Grid():
             yield Padding(_Fitted(block), (0, 0, 0, 2))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from diagnose.report.document.blocks import Notice
-from diagnose.report.document.record import CaseReport, Closing
+from diagnose.report.document.case_record import CaseReport, Closing
 
 PROVEN, NOT_PROVEN = "The repair was proven by its own test.", "The repair was not proven by its own test."
 NOT_FOUND = "What was wrong was not found."

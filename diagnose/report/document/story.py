@@ -12,9 +12,16 @@ from diagnose.diagnosis import RankedCause
 from diagnose.knowledge.records import Knowledge
 from diagnose.plain import small
 from diagnose.planning.keep_running import RAISED
-from diagnose.report.document.record import Excluded, Move, Step, Story, Trace, Weighed
-from diagnose.report.document.replay import Entry, Moment
-from diagnose.report.document.wording import entry_words, name_of, typed_words
+from diagnose.report.document.case_record import (
+    CaseStep,
+    Excluded,
+    ProbabilityChange,
+    Story,
+    Trace,
+    WeighedFinding,
+)
+from diagnose.report.document.record_words import entry_words, name_of, typed_words
+from diagnose.report.document.replay import CaseEntry, Moment
 
 SHOWN_MOVES = 3  # causes named at a step
 WORTH_SHOWING = 0.01
@@ -52,9 +59,9 @@ def noted_by(told: Story) -> tuple[str, ...]:
     return tuple(dict.fromkeys(step.by for step in told.steps if step.by))
 
 
-def _step(knowledge: Knowledge, number: int, was: Moment, now: Moment) -> Step:
+def _step(knowledge: Knowledge, number: int, was: Moment, now: Moment) -> CaseStep:
     entry = now.entry
-    return Step(
+    return CaseStep(
         number,
         tuple(event.sequence for event in entry.events),
         entry.first.time,
@@ -68,7 +75,9 @@ def _step(knowledge: Knowledge, number: int, was: Moment, now: Moment) -> Step:
     )
 
 
-def moves(knowledge: Knowledge, was: Moment, now: Moment, most: int = SHOWN_MOVES) -> tuple[Move, ...]:
+def moves(
+    knowledge: Knowledge, was: Moment, now: Moment, most: int = SHOWN_MOVES
+) -> tuple[ProbabilityChange, ...]:
     """The causes whose probability changed most; none where one of the two is not known."""
     if was.diagnosis is None or now.diagnosis is None:
         return ()
@@ -81,8 +90,10 @@ def moves(knowledge: Knowledge, was: Moment, now: Moment, most: int = SHOWN_MOVE
     return tuple(sorted(large, key=lambda one: -abs(one.after - one.before))[:most])
 
 
-def _move(knowledge: Knowledge, id: str, before: float, after: float) -> Move:
-    return Move(id, name_of(knowledge.causes, id), before, after, decibans(after) - decibans(before))
+def _move(knowledge: Knowledge, id: str, before: float, after: float) -> ProbabilityChange:
+    return ProbabilityChange(
+        id, name_of(knowledge.causes, id), before, after, decibans(after) - decibans(before)
+    )
 
 
 def decibans(p: float) -> float:
@@ -171,7 +182,7 @@ def _excluded(knowledge: Knowledge, moments: Sequence[Moment], id: str, highest:
     )
 
 
-def _against(knowledge: Knowledge, moments: Sequence[Moment], id: str) -> tuple[Weighed, ...]:
+def _against(knowledge: Knowledge, moments: Sequence[Moment], id: str) -> tuple[WeighedFinding, ...]:
     """The findings that spoke most against the cause when they came."""
     found, repaired = [], False
     for was, now in pairwise(moments):
@@ -184,7 +195,9 @@ def _against(knowledge: Knowledge, moments: Sequence[Moment], id: str) -> tuple[
     return tuple(sorted(found, key=lambda one: one.decibans)[:2])
 
 
-def _weighed(knowledge: Knowledge, entry: Entry, weight: float, complaints: tuple[str, ...]) -> Weighed:
+def _weighed(
+    knowledge: Knowledge, entry: CaseEntry, weight: float, complaints: tuple[str, ...]
+) -> WeighedFinding:
     """What weighed; `complaints`: those of a repaired machine, which may be gone."""
     event = entry.first
     finding = (
@@ -194,8 +207,8 @@ def _weighed(knowledge: Knowledge, entry: Entry, weight: float, complaints: tupl
     )
     if finding and isinstance(event, Noted) and event.state == finding.normal:
         gone = f"the complaint is gone ({small(finding.name)})"
-        return Weighed(gone, gone, weight)
-    return Weighed(entry_words(knowledge, entry), entry_words(knowledge, entry, plain=True), weight)
+        return WeighedFinding(gone, gone, weight)
+    return WeighedFinding(entry_words(knowledge, entry), entry_words(knowledge, entry, plain=True), weight)
 
 
 def _repaired(moments: Sequence[Moment], id: str) -> int:

@@ -13,13 +13,29 @@ from diagnose.report.document.analysis import (
     weight_words,
     where_it_stands,
 )
-from diagnose.report.document.blocks import Block, Facts, Figure, Grid, Notice, Paper, Para, Points, Section
+from diagnose.report.document.blocks import (
+    Block,
+    DefinitionList,
+    Figure,
+    Grid,
+    Notice,
+    Paper,
+    Para,
+    Points,
+    Section,
+)
+from diagnose.report.document.case_record import (
+    CaseReport,
+    CaseStep,
+    CauseAtClosing,
+    CauseStanding,
+    ProbabilityChange,
+)
 from diagnose.report.document.figures import traces_picture, traces_words
-from diagnose.report.document.record import CaseReport, Found, Move, Standing, Step
+from diagnose.report.document.record_words import in_a_row
 from diagnose.report.document.states import state
 from diagnose.report.document.story import noted_by
-from diagnose.report.document.wording import in_a_row
-from diagnose.report.document.work import Work
+from diagnose.report.document.work_records import Work
 from diagnose.report.document.workshop import (
     caution,
     cost_so_far,
@@ -30,7 +46,7 @@ from diagnose.report.document.workshop import (
     tried,
     work_cautions,
 )
-from diagnose.report.words import CAUTION, listed, percent
+from diagnose.report.screen_words import CAUTION, listed, percent
 
 MOST_IN_SHORT = 3  # reasons in the short version: a line
 
@@ -96,12 +112,12 @@ def _verdict(report: CaseReport) -> Iterator[str]:
         yield f"First in the ranking: {'; '.join(map(_ranked, report.likely))}."
 
 
-def _found(found: Found) -> str:
+def _found(found: CauseAtClosing) -> str:
     now = f", {percent(found.probability)} by the record" if found.probability is not None else ""
     return f"{found.name} ({found.confirmed}{now})"
 
 
-def _ranked(cause: Standing) -> str:
+def _ranked(cause: CauseStanding) -> str:
     by = f", most likely wrecked by {small(cause.wrecked_by)}" if cause.wrecked_by else ""
     return f"{cause.name}, {percent(cause.probability)}{by}"
 
@@ -135,7 +151,7 @@ def _machine(report: CaseReport) -> Iterator[Block]:
         ),
         ("Noted by", listed(noted_by(report.story))),
     ]
-    yield Facts(tuple((label, words) for label, words in rows if words))
+    yield DefinitionList(tuple((label, words) for label, words in rows if words))
     if report.codes:
         rows_of_codes = tuple(
             (c.code, listed(c.findings) or "not in the knowledge, not used") for c in report.codes
@@ -169,20 +185,20 @@ def _story(report: CaseReport) -> Iterator[Block]:
         )
 
 
-def _step_words(step: Step) -> str:
+def _step_words(step: CaseStep) -> str:
     typed = (
         f" [noted as “{step.typed}”]" if step.typed and step.typed.lower() not in step.words.lower() else ""
     )
     return f"{step.words}{typed}{f' [{step.by}]' if step.by else ''}"
 
 
-def _moved(step: Step) -> str:
+def _moved(step: CaseStep) -> str:
     if step.impossible:
         return f"cannot be true together: {listed(step.impossible)}"
     return "; ".join(_move(step, move) for move in step.moves)
 
 
-def _move(step: Step, move: Move) -> str:
+def _move(step: CaseStep, move: ProbabilityChange) -> str:
     silent = step.kind == "repaired" or abs(move.decibans) < TELLING
     weight = "" if silent else f" ({move.decibans:+.0f} dB)"
     return f"{move.name} {percent(move.before)} → {percent(move.after)}{weight}"

@@ -15,9 +15,9 @@ from diagnose.planning.options import access_path, all_hazards, open_states
 from diagnose.planning.repairs import RepairChoice, merged
 from diagnose.planning.shop import Shop
 from diagnose.report.document.proof import since
+from diagnose.report.document.record_words import repaired_names
 from diagnose.report.document.replay import Moment
-from diagnose.report.document.wording import repaired_names
-from diagnose.report.document.work import Caution, Money, Option, PartLine, Spent, Work
+from diagnose.report.document.work_records import Caution, Money, Option, PartLine, Spent, Work
 from diagnose.report.remedy import best_single, set_against_single, shown, while_open
 from diagnose.report.repair_words import why
 

@@ -6,12 +6,12 @@ from collections.abc import Iterator, Mapping
 
 from diagnose.plain import small
 from diagnose.report.document.blocks import Block, Figure, Grid, Heading, Notice, Para, Points
+from diagnose.report.document.case_record import CaseReport
 from diagnose.report.document.figures import costs_picture, costs_words
-from diagnose.report.document.record import CaseReport
+from diagnose.report.document.record_words import in_a_row
 from diagnose.report.document.states import not_noted, still_there
-from diagnose.report.document.wording import in_a_row
-from diagnose.report.document.work import Caution, Money, NextCheck, Option, PartLine, Tried, Work
-from diagnose.report.words import listed, minutes, percent
+from diagnose.report.document.work_records import Caution, Money, NextCheck, Option, PartLine, Tried, Work
+from diagnose.report.screen_words import listed, minutes, percent
 
 SINCE: Mapping[Tried, str] = {
     "nothing repaired": "",
