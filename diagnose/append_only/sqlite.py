@@ -145,7 +145,10 @@ class Database:
         if mark != self.format.mark:
             words = f"this is no {self.format.file} but a database of another program"
             raise DataError([self.problem("002", words, failures.ELSEWHERE)])
-        if newer := sorted(_applied(connection) - set(self.format.migrations)):
+        applied = _applied(connection)
+        if not all(isinstance(name, str) for name in applied):
+            raise DataError([self.problem("004", f"the {self.format.file} is damaged", failures.RESCUE)])
+        if newer := sorted(applied - set(self.format.migrations)):
             words = f"a newer program wrote this {self.format.file} (it has {', '.join(newer)})"
             hint = f"nothing was changed; update this program, or {failures.ELSEWHERE}"
             raise DataError([self.problem("003", words, hint)])

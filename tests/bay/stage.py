@@ -12,9 +12,8 @@ from tempfile import TemporaryDirectory
 from time import process_time
 from unittest.mock import patch
 
-from diagnose.cli.context import CommandContext
-
 from diagnose.cli.bay import hold
+from diagnose.cli.context import CommandContext
 from diagnose.cli.talk import Talk
 from diagnose.knowledge.loader import shipped_folder
 from tests.bay.person import HERE, STAND, Lost, Person, Play

@@ -330,6 +330,15 @@ def test_missing_guards_are_found(path: Path) -> None:
         assert [problem.code for problem in store.verify()] == ["C012"]
 
 
+def test_a_migration_without_a_name_is_damage(path: Path) -> None:
+    """One changed byte makes a text of a row a null (damage, seed 1,000,101 and on)."""
+    with Store(path) as store:
+        store.new_case(Opened("D-07"))
+        store._database.connection.execute("insert into migration values (null)")
+    with pytest.raises(DataError, match=r"C004.*damaged"):
+        Store(path)
+
+
 def test_an_event_of_a_newer_program_is_kept_and_named(path: Path) -> None:
     with Store(path) as store:
         store.new_case(Opened("D-07"), Noted("a", "low"))

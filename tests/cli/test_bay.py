@@ -6,13 +6,13 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from diagnose.cli.bay.session import BaySession
-from diagnose.cli.context import CommandContext
 
 from diagnose.cases.case import Case
 from diagnose.cases.events import Checked, Closed, Noted, OpenedUp, Reopened, Repaired
 from diagnose.cli.bay import hold
 from diagnose.cli.bay.results import ask_together
+from diagnose.cli.bay.session import BaySession
+from diagnose.cli.context import CommandContext
 from diagnose.cli.talk import Talk, page
 from diagnose.diagnosis import diagnose
 from diagnose.moves.advice import Advice

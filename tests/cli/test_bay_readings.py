@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from diagnose.cli.bay.session import BaySession
-from diagnose.cli.context import CommandContext
 
 from diagnose.cases.events import Learnt, Measured, Noted, Opened
 from diagnose.cases.store import Store
 from diagnose.cases.understood import understood
 from diagnose.cli.bay.results import ask_results
+from diagnose.cli.bay.session import BaySession
+from diagnose.cli.context import CommandContext
 from diagnose.cli.talk import Talk
 from tests.shipped import shipped_knowledge
 

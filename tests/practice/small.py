@@ -7,7 +7,6 @@ from functools import cache
 from itertools import product
 
 import numpy as np
-from diagnose.practice.run import ExerciseRun, started
 
 from diagnose.cases.events import Noted, Opened
 from diagnose.knowledge.loader import load
@@ -15,6 +14,7 @@ from diagnose.knowledge.records import Knowledge
 from diagnose.network.network import Network, NoisyMax, Table
 from diagnose.planning.shop import Shop
 from diagnose.practice.exercise import Exercise, HiddenTruth
+from diagnose.practice.run import ExerciseRun, started
 from tests.cli.conftest import FOLDER
 
 PRIORS = {"A": 0.01, "B": 0.05, "C": 0.02, "D": 0.10}

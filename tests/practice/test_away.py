@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from diagnose.practice.run import ExerciseRun, started
 
 from diagnose.network.away import stretch
 from diagnose.network.build import build
@@ -14,6 +13,7 @@ from diagnose.network.engine import Engine
 from diagnose.network.history import History
 from diagnose.network.observed import one_hot
 from diagnose.planning.options import CheckOption
+from diagnose.practice.run import ExerciseRun, started
 from diagnose.practice.thinking import think
 from tests.planning.test_away import part
 from tests.practice.small import SHOP, exercise, knowledge

@@ -6,12 +6,12 @@ from statistics import mean
 
 import numpy as np
 import pytest
-from diagnose.practice.run import ExerciseRun
 
 from diagnose.moves.standing import Action
 from diagnose.planning.checks import next_checks
 from diagnose.practice.debrief import Debrief, skills, steps
 from diagnose.practice.expert import LEVELS, Policy, best, difficulty, first_level, is_level, play
+from diagnose.practice.run import ExerciseRun
 from tests.practice.small import run
 
 MACHINES = [(cause, seed) for cause in ("pump_worn", "seal_out", "batteries_flat") for seed in (1, 2)]
