@@ -30,7 +30,7 @@ from diagnose.cases.times import jumps, stamp
 from diagnose.cases.understood import understood
 from diagnose.cases.waiting import LATER, is_proof
 from diagnose.knowledge.located import with_place
-from diagnose.knowledge.observable import LOOKED, noted, observable
+from diagnose.knowledge.observable import is_look, looked_for, noted, observable
 from diagnose.knowledge.records import Knowledge
 from diagnose.moves.ending import proof_words
 from diagnose.report.screen_words import count, listed
@@ -82,10 +82,8 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
         case Checked() if is_proof(event.check):
             mark = "proof due later" if event.text == LATER else "proved"
             return f"{mark}: {proof_words(knowledge, event.check)}"
-        case Checked() if event.check.startswith(LOOKED):
-            return (
-                f"asked: {_name(knowledge.findings, event.check.removeprefix(LOOKED))}{_remark(event.text)}"
-            )
+        case Checked() if is_look(event.check):
+            return f"asked: {_name(knowledge.findings, looked_for(event.check))}{_remark(event.text)}"
         case Checked():
             return f"done: {_name(knowledge.checks, event.check)}{_remark(event.text)}"
         case OpenedUp():

@@ -25,7 +25,7 @@ from tests.knowledge_by_hand import HERE, cause, condition, fact, finding, knowl
 from tests.planning.test_away import part
 
 PACKAGE = Path(__file__).parents[2] / "diagnose"
-TYPED = ("cli", "codes", "intake", "understanding", "cases", "knowledge", "moves")
+TYPED = ("cli", "codes", "intake", "understanding", "cases", "knowledge", "moves", "words", "caching.py")
 """Where texts are taken apart that somebody typed or a case keeps; the marks of ids have their homes in knowledge:
 located.py, away.py, observable.py."""
 TAKES_APART = {"partition", "split", "rpartition", "rsplit"}
