@@ -43,7 +43,7 @@ def with_room(built: Built, evidence: Evidence, widest: int, most: float = inf) 
     loose = engine = Engine(found.network, evidence, (), widest)
     if loose.tree.size > most:
         raise TooWide(widest)
-    strength = dict.fromkeys(tying, 0.0)
+    strength = dict[int, float]()
     hanging = _hanging(built, loose, tying) if loose.tree.size <= LARGE else []
     for look in range(LOOKS):
         pulled = pulls(built, engine, hanging, tying & found.averaged)
