@@ -45,7 +45,11 @@ def test_only_as_many_are_set_aside_as_must_be(monkeypatch: pytest.MonkeyPatch) 
     net = built(own, OF)
     spare = list(dict.fromkeys([SEEN[0], *engaged._spare_first(net, OF, OF.observations)]))
     for fits in range(len(spare) + 1):
-        monkeypatch.setattr(engaged, "has_room", lambda _, seen, __, most=fits: len(seen) <= most)
+        monkeypatch.setattr(
+            engaged,
+            "has_room",
+            lambda _, seen, room, most=fits: room == engaged.THINNED[0] and len(seen) <= most,
+        )
         assert engaged._set_aside(own, net, OF, OF.observations) == spare[: len(spare) - fits]
 
 
