@@ -66,6 +66,11 @@ def test_all_of_an_observation_is_kept() -> None:
     assert second == replace(first, text="still", event=4, epoch=1)
 
 
+def test_before_any_event_all_is_of_the_first_epoch() -> None:
+    plain, read = Observation("hiss", "loud"), Measurement("rail", 1.0, "MPa")
+    assert (plain.event, plain.epoch, read.event, read.epoch) == (0, 0, 0, 0)
+
+
 def test_one_observation_a_place_the_latest_last() -> None:
     of = case_of(Noted("hiss", "loud", place="cylinder 4"), Noted("hiss", "faint"), Noted("knock", "present"),
                  Noted("hiss", "none", place="cylinder 4"))  # fmt: skip

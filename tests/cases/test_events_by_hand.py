@@ -148,6 +148,17 @@ def test_texts_enter_on_one_line() -> None:
     assert Repaired(repairs).repairs is repairs
 
 
+def test_the_text_is_ascii_and_what_nobody_says_is_said_as_nothing() -> None:
+    """Version 1 is what stores hold: another one would be another meaning."""
+    text = to_json(Noted("é", "loud"))
+    assert text.isascii()
+    assert json.loads(text) == {
+        "kind": "noted", "version": 1, "finding": "é", "state": "loud", "confidence": "sure", "text": "",
+        "value": None, "unit": "", "code": "", "sequence": 0, "time": "", "knowledge": "",
+    }  # fmt: skip
+    assert (Opened("D-07").inspection, Closed(("a",)).proven) == (False, False)
+
+
 def test_each_cause_is_confirmed_in_its_own_way() -> None:
     closed = Closed(("a", "b"), "by sight", otherwise={"b": "by repair"})
     assert (closed.how("a"), closed.how("b")) == ("by sight", "by repair")
