@@ -43,6 +43,7 @@ def test_every_number_has_its_cells_in_order() -> None:
     assert (own.causes, own.happens.tolist()) == (("built_up", "worn"), [False, True])
     assert own.leak == {"low": 2, "level": 3}
     assert own.link == {("built_up", "level"): 4, ("worn", "low"): 5, ("low", "level"): 6}
+    assert len(own.rates(own.values)) == 2
     assert own.rates(own.values)[1] == pytest.approx(0.08e-3 * 500)
     assert np.isfinite(own.rates(np.ones(22))).all()
     assert own.ess == pytest.approx(np.array([10, 40, 20, 50, 10, 10, 10, 10]))

@@ -29,7 +29,7 @@ def test_what_an_answer_tells_of_each_cause_is_summed() -> None:
 
 
 def test_bits_are_what_the_doubt_falls_by_and_never_less_than_none() -> None:
-    outcome = Outcomes(np.array([0.5, 0.5]), np.array([[1.0, 0.5], [0.5, 0.5]]))
+    outcome = Outcomes(np.array([0.5, 0.5]), np.array([[1.0, 0.5, 0.0], [0.5, 0.5, 1.0]]))
     assert bits(outcome, 2.0) == pytest.approx(2 - (0.5 * 1 + 0.5 * 2))
     assert bits(outcome, 1.0) == 0.0
 
@@ -64,6 +64,8 @@ def test_results_by_fault_sets_are_sums_over_these() -> None:
     told = supposing(cast("Any", diagnosis), cast("Any", now), 0, {"g": "low"}, ["b", "a"])
     both = [p[1] * 0.3 + p[2] * 0.5, p[0] * 0.6 + p[2] * 0.5]
     assert told == pytest.approx(np.array(both) / low)
+    told = supposing(cast("Any", diagnosis), cast("Any", now), 0, {"f": "yes", "g": "low"}, ["a"])
+    assert told == pytest.approx([p[2] * 0.5 / (p[1] * 0.2 + p[2] * 0.5)])
 
 
 @pytest.mark.parametrize(
