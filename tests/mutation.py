@@ -18,7 +18,7 @@ import signal
 import sys
 import tempfile
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -167,12 +167,20 @@ def survives(file: str, text: str, anew: set[str], tests: Sequence[str], seconds
     try:
         child = os.fork()
         if not child:
-            for name in anew:
-                sys.modules.pop(name, None)
+            _forget(anew)
             os._exit(_run(tests))
         return _ended(child, seconds) == 0
     finally:
         target.write_text(before, encoding="utf-8")
+
+
+def _forget(modules: Iterable[str]) -> None:
+    """They are imported anew, also by `from package import module`, which asks the package first."""
+    for name in modules:
+        sys.modules.pop(name, None)
+        package, _, last = name.rpartition(".")
+        if package in sys.modules:
+            vars(sys.modules[package]).pop(last, None)
 
 
 def _ended(child: int, seconds: float) -> int | None:
@@ -210,7 +218,12 @@ def examine(file: str, most: int | None, seed: int, tests: Sequence[str] | None)
         raise SystemExit(f"{' '.join(asked)} fail without any change")
     seconds = max(LEAST, 3 * (time.monotonic() - began))
     anew = depending(Path(), file)
-    found = list(mutants(Path(file).read_text(encoding="utf-8")))
+    text = Path(file).read_text(encoding="utf-8")
+    if not survives(file, text, anew, asked, seconds):
+        raise SystemExit(
+            f"{' '.join(asked)} fail in a fork without any change: every mutant would seem noticed"
+        )
+    found = list(mutants(text))
     drawn = random.Random(seed).sample(found, min(most or len(found), len(found)))
     left = []
     for mutant in sorted(drawn, key=lambda one: one.line):

@@ -38,8 +38,7 @@ class NumberRow:
         """How many cases it counts for: as many as it takes to meet its rarest cell once, if that is more
         than `ess` (judgement). Who calls something 0.3 % has met it; worth 10 cases it were wiped out by 30
         without it."""
-        rarest = min((value for value in self.values if value > 0), default=1.0)
-        return max(self.ess, 1 / rarest)
+        return max(self.ess, 1 / min(value for value in self.values if value > 0))
 
 
 @dataclass(frozen=True, eq=False)

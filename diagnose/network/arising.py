@@ -101,17 +101,13 @@ class Arising:
     ) -> tuple[float, dict[FactVariable, Array]]:
         """What the facts that stay out of the table multiply by on average, and the factors of those in it: what
         other values of the telling fact add is in its own."""
-        mean, beside, kept = 1.0, dict[str, float](), dict(factors)
+        beside, kept = dict[str, float](), dict(factors)
         for v, factor in factors.items():
             if v != telling and v not in deciding:
-                part = float(self.facts.joint((v,)) @ factor)
-                if v.value:
-                    beside[v.fact] = beside.get(v.fact, 0.0) + part - 1
-                else:
-                    mean *= part
+                beside[v.fact] = beside.get(v.fact, 0.0) + float(self.facts.joint((v,)) @ factor) - 1
         if telling and telling.value:
             kept[telling] = np.maximum(factors[telling] + beside.pop(telling.fact, 0.0), 0.0)
-        return mean * float(np.prod([max(1 + more, 0.0) for more in beside.values()])), kept
+        return float(np.prod([max(1 + more, 0.0) for more in beside.values()])), kept
 
     def _deciding(self, cause: Cause) -> dict[FactVariable, Array]:
         """The unknown facts that decide whether a machine has the cause: 1 for each value with which it does."""

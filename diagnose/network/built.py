@@ -51,8 +51,8 @@ class Built:
         return {(one.asked, one.version): v for v, one in known if one.kind in ("record", "fact")}
 
     def ties(self, fact: int) -> bool:
-        """Whether something hangs on this variable of a fact, rather than on what it does on average."""
-        return any(fact in family.parents for family in self.network.families)
+        """Whether something but facts hangs on this variable of a fact, rather than on what it does on average."""
+        return not self.network.children[fact] <= self.shares.keys()
 
     def is_current(self, id: str, epoch: int) -> bool:
         """Whether what was found in an epoch stands for the present: no repair since can have changed it (of

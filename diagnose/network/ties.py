@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from math import inf, prod
+from string import ascii_letters
 
 import numpy as np
 
@@ -42,7 +43,7 @@ def with_room(built: Built, evidence: Evidence, widest: int, most: float = inf) 
     loose = engine = Engine(found.network, evidence, (), widest)
     if loose.tree.size > most:
         raise TooWide(widest)
-    strength = dict.fromkeys(tying, 0.0)
+    strength = dict[int, float]()
     hanging = _hanging(built, loose, tying) if loose.tree.size <= LARGE else []
     for look in range(LOOKS):
         pulled = pulls(built, engine, hanging, tying & found.averaged)
@@ -73,53 +74,48 @@ def loosened(built: Built, evidence: Evidence) -> Built:
 
 
 def untied(built: Built, facts: Collection[int]) -> Built:
-    """The same without the ties through these variables. A fact that depends on one of them stands for
-    itself."""
+    """The same without the ties through these variables. Facts still follow the facts they depend on: two that hang
+    on one that is let go would count in one table as if they had nothing to do with each other."""
     network, gone = built.network, frozenset(facts)
     families = list(network.families)
-    for v in {v for fact in gone for v in (fact, *network.children[fact])}:
+    for v in {v for fact in gone for v in network.children[fact]} - built.shares.keys():
         families[v] = _averaged(built, v, families[v], gone)
     telling = {v: spread for v, spread in built.telling.items() if v not in gone}
     whole = Network(network.names, network.states, tuple(families))
     return replace(built, network=whole, telling=telling, averaged=built.averaged | gone)
 
 
-def _averaged(built: Built, variable: int, family: Family, gone: frozenset[int]) -> Family:
-    """What hangs on facts that are let go, on average over them, as if these were independent of its other
-    parents."""
-    if not isinstance(family, Table) or gone.isdisjoint(family.parents):
-        return family
-    shares = built.shares
-    if variable in shares:
-        return Table((), shares[variable])
+def _averaged(built: Built, variable: int, family: Family, gone: frozenset[int]) -> Table:
+    """What hangs on facts that are let go, on average over them, as if these were independent of its parents that
+    are no facts."""
+    assert isinstance(family, Table)
     arises = built.priors.get(built.variables[variable].id)
     if arises is not None and gone.issuperset(family.parents):
-        return Table((), np.array([1 - arises, arises]))  # exact, also where these depend on each other
-    for fact in sorted(gone.intersection(family.parents), reverse=True):  # what depends on another one first
+        return Table((), np.array([1 - arises, arises]))  # as below, in one step
+    for fact in gone.intersection(family.parents):
         family = _without(built, family, fact)
     return family
 
 
 def _without(built: Built, family: Table, fact: int) -> Table:
-    """The table on average over one of its facts: as often as with another one of the table, where one of the two
-    depends on the other."""
-    axis = family.parents.index(fact)
+    """The table on average over one of its facts: as often as with the other facts of the table."""
     others = tuple(parent for parent in family.parents if parent != fact)
-    values = np.moveaxis(family.values, axis, 0)
-    parents = built.network.parents
-    near = [v for v in others if v in built.shares and (v in parents(fact) or fact in parents(v))]
-    if not near:
-        return Table(others, np.tensordot(built.shares[fact], values, axes=([0], [0])))
-    shape = [1] * values.ndim
-    shape[0], shape[1 + others.index(near[0])] = len(values), -1
-    return Table(others, (_given(built, fact, near[0]).reshape(shape) * values).sum(axis=0))
+    network, own = built.network, built.network.ancestors([fact])
+    near = [v for v in others if v in built.shares and not own.isdisjoint(network.ancestors([v]))]
+    values = np.moveaxis(family.values, family.parents.index(fact), 0)
+    shape = [len(values), *(network.cards[v] if v in near else 1 for v in others)]
+    weights = _given(network, fact, near).reshape(*shape, *[1] * (values.ndim - len(shape)))
+    return Table(others, (weights * values).sum(axis=0))
 
 
-def _given(built: Built, fact: int, other: int) -> Array:
-    """P(fact | other), shape (card of the fact, card of the other); one of them depends on the other."""
-    if built.network.parents(fact) == (other,):
-        return np.asarray(built.network.families[fact].values.T)  # type: ignore[union-attr]
-    both = built.shares[fact][:, None] * built.network.families[other].values  # type: ignore[union-attr]
+def _given(network: Network, fact: int, others: Sequence[int]) -> Array:
+    """P(fact | other facts), shape (card of the fact, card of each other), by the tables of all that they depend
+    on."""
+    name = dict(zip(sorted(network.ancestors([fact, *others])), ascii_letters, strict=False))
+    tables = ",".join("".join(name[p] for p in (*network.parents(v), v)) for v in name)
+    asked = "".join(name[v] for v in (fact, *others))
+    values: list[Array] = [network.families[v].values for v in name]  # type: ignore[union-attr]
+    both = np.einsum(f"{tables}->{asked}", *values)
     found: Array = both / np.maximum(both.sum(axis=0), SMALLEST)
     return found
 
@@ -133,11 +129,9 @@ def _taken_back(
     most, room = float(min(widest, max(tree.width, ROOM))), float(max(tree.size, ROOMS))
     starts, weak = _starts(network, engine, tying), False
     largest, total = float(tree.width), float(tree.size)
-    kept: dict[int, _Spread] = {}
+    kept, spreads = list[int](), dict[int, _Spread]()
     for fact in (fact for fact in tying if fact in starts):
-        tried = {**kept, fact: _spread(tree, starts[fact])}
-        for child, parent in ((c, p) for c in tried for p in network.parents(c) if p in tried):
-            tried[parent] = _spread(tree, [*starts[parent], tried[child].top])
+        tried = _with(spreads, fact, tree, network, {v: starts[v] for v in (*kept, fact)})
         grown = sizes.copy()
         for one, spread in tried.items():
             grown[spread.places] *= network.cards[one]
@@ -145,8 +139,8 @@ def _taken_back(
             most, room, weak = max(TABLE, largest), GROWTH * total + SPARE, True
         size = grown.sum() + grown[[spread.top for spread in tried.values()]].sum()
         if grown.max() <= most and size <= room:
-            kept, largest, total = tried, grown.max(), size
-    return list(kept), _order(tree, {fact: spread.top for fact, spread in kept.items()})
+            kept, spreads, largest, total = [*kept, fact], tried, grown.max(), size
+    return kept, _order(tree, {fact: spread.top for fact, spread in spreads.items()})
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,8 +182,7 @@ def _through_gate(
     what feeds it: a cause that frost brings shows by what only frost lets show."""
     free, shown = gate.parents[-1], 1 - float(engine.marginal(gate.variable)[0])
     family = built.network.families[free]
-    if not isinstance(family, NoisyMax):
-        return 0.0
+    assert isinstance(family, NoisyMax)
     weight, fed = float(1 - family.leak[0]), np.full(len(gate.ratio), float(1 - family.leak[0]))
     for parent, link in zip(family.parents, family.links, strict=True):
         brings = float(engine.marginal(parent) @ (1 - link[:, 0]))
@@ -204,13 +197,13 @@ def _through_gate(
 def _from_above(
     built: Built, engine: Engine, told: Mapping[int, Sequence[Array]], fact: int
 ) -> Iterator[Array]:
-    """What the fact that this one depends on says of it, shape (card, 1): that one's own word, or, where it was let
-    go too, what hangs on it says."""
+    """What the fact that this one depends on says of it, not scaled, shape (card, 1): that one's own word, or,
+    where it was let go too, what hangs on it says."""
     for parent in built.network.parents(fact):
-        belief = built.shares[parent] if parent in told else engine.marginal(parent)
+        belief = engine.marginal(parent) if parent in engine.region else built.shares[parent]
         for one in told.get(parent, ()):
             belief = belief * one.sum(axis=1)
-        shares = belief @ built.network.families[fact].values / belief.sum()  # type: ignore[union-attr]
+        shares = belief @ built.network.families[fact].values  # type: ignore[union-attr]
         before = built.shares[fact]
         yield np.divide(shares, before, out=np.ones_like(shares), where=before > 0)[:, None]
 
@@ -242,10 +235,7 @@ class _Hanging:
     def told(self, engine: Engine) -> Array:
         """What the variable says of the fact: P(state | evidence) x P(evidence of it | state, value), not scaled,
         shape (card of the fact, card of the variable); what else it hangs on taken as if independent."""
-        marginal = engine.marginal(self.variable)
-        if not self.parents:
-            return np.asarray(self.ratio * marginal)
-        belief = self.mean
+        marginal, belief = engine.marginal(self.variable), self.mean
         for axis, parent in enumerate(self.parents):
             shape = [1] * self.mean.ndim
             shape[axis] = -1
@@ -283,6 +273,22 @@ def _starts(network: Network, engine: Engine, facts: Collection[int]) -> dict[in
                 places = [tree.place_of(v) for v in (*family.parents, variable) if v != fact]
                 if inside := [place for place in places if place is not None]:
                     found.setdefault(fact, set()).add(min(inside))
+    return found
+
+
+def _with(
+    spreads: Mapping[int, _Spread],
+    fact: int,
+    tree: BucketTree,
+    network: Network,
+    starts: Mapping[int, Collection[int]],
+) -> dict[int, _Spread]:
+    """The spreads with that of one more fact, and of those that it depends on: these reach to where it ends. Of
+    `starts` only those of facts that are kept."""
+    found = dict(spreads)
+    for v in sorted(network.ancestors([fact]), reverse=True):
+        below = [found[child].top for child in network.children[v] & found.keys()]
+        found[v] = _spread(tree, [*starts.get(v, ()), *below])
     return found
 
 

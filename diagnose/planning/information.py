@@ -75,9 +75,7 @@ def _quick(engine: Engine, ids: tuple[str, ...], variable: Callable[[str], int])
 
 def entropy(p: Array) -> Array:
     """Binary entropy in bits, elementwise."""
-    safe = np.clip(p, 1e-300, 1.0)
-    rest = np.clip(1 - p, 1e-300, 1.0)
-    value: Array = -(p * np.log2(safe) + (1 - p) * np.log2(rest))
+    value: Array = -(p * np.log2(np.maximum(p, 1e-300)) + (1 - p) * np.log2(np.maximum(1 - p, 1e-300)))
     return value
 
 

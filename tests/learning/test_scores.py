@@ -42,6 +42,31 @@ def test_murphy_decomposition() -> None:
     assert [(one.count, one.came) for one in tallied.bins] == [(10, 0.1), (10, 0.6), (10, 0.8)]
 
 
+def test_each_bin_holds_what_lies_between_its_edges() -> None:
+    """One forecast in the middle of each bin; one on an edge belongs above it, a sure one to the last bin."""
+    middles = (EDGES[:-1] + EDGES[1:]) / 2
+    tallied = Tallied.of(middles, np.ones(len(middles)))
+    assert tallied.count.tolist() == [1.0] * 13
+    assert [one.called for one in tallied.bins] == pytest.approx(middles.tolist())
+    on = Tallied.of([*EDGES, 0.0], np.ones(len(EDGES) + 1))
+    assert on.count.tolist() == [2.0, *[1.0] * 11, 2.0]
+
+
+def test_a_single_forecast_and_none() -> None:
+    """(0.8 - 0)^2; nothing scores nothing."""
+    one = Tallied.of([0.8], [0])
+    assert (one.total, one.brier, one.calibration_error) == pytest.approx((1, 0.64, 0.8))
+    assert one.log_score == pytest.approx(-np.log(0.2))
+    none = Tallied.of([], [])
+    assert (none.total, none.brier, none.log_score, none.bins) == (0, 0, 0, [])
+
+
+def test_the_standard_error_of_a_share() -> None:
+    """sqrt(p (1 - p) / n), binomial: 0.04 for 20 % of a hundred."""
+    (one,) = Tallied.of([0.2] * 100, [1] * 30 + [0] * 70).bins
+    assert (one.count, one.called, one.came, one.spread) == pytest.approx((100, 0.2, 0.3, 0.04))
+
+
 pairs = st.lists(st.tuples(st.floats(0, 1), st.booleans()), min_size=1, max_size=40)
 
 

@@ -17,7 +17,7 @@ from diagnose.network.build import build
 from diagnose.network.engine import posterior
 from diagnose.network.facts import Facts
 from diagnose.network.machine import Machine
-from diagnose.network.priors import life
+from diagnose.network.priors import exposures, life
 from tests.knowledge_by_hand import HERE, cause, fact, finding, knowledge, number, times
 
 LIFE, SHAPE = 16_000.0, 2.5
@@ -76,6 +76,63 @@ def test_what_is_seldom_replaced_ages_with_the_machine_until_it_has_been_replace
     assert old == pytest.approx(0.034607611962, rel=1e-6)
 
 
+@pytest.mark.parametrize("hours", [9_000.0, 14_000.0, 25_000.0])
+def test_the_original_part_and_those_after_it_are_counted_through_the_window(hours: float) -> None:
+    """The density of the first life plus the steady rate of those after it, summed over 10,000 moments."""
+    worn = happening(1000 / MEAN, Age(number(SHAPE), None, HERE, as_machine=True))
+    width = 500 / 10_000
+    age = hours - 500 + width * (np.arange(10_000) + 0.5)
+    survived = np.exp(-((age / LIFE) ** SHAPE))
+    density = SHAPE / LIFE * (age / LIFE) ** (SHAPE - 1) * survived
+    failures = float((density + (1 - survived) / MEAN).sum()) * width
+    assert presence(worn, Machine(hours=hours)) == pytest.approx(1 - np.exp(-failures), rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("shape", "reference", "hours", "renewed", "times_as_likely"),
+    [
+        (3.0, 8_000, 16_000, None, 4.0),
+        (3.0, 8_000, 30_000, 16_000, 4.0),  # of the part, not of the machine
+        (2.5, 8_000, 2_000, None, 0.125),
+        (3.0, 8_000, 1_000, None, 0.1),
+        (3.0, 8_000, 0, None, 0.1),
+        (3.0, 8_000, 80_000, None, 10.0),
+        (3.0, 8_000, None, None, 1.0),
+        (3.0, None, 16_000, None, 1.0),
+    ],
+)
+def test_what_builds_up_does_so_with_the_hours(
+    shape: float, reference: float | None, hours: float | None, renewed: float | None, times_as_likely: float
+) -> None:
+    """Odds times (age / reference)^(shape - 1), never below a tenth or above ten times."""
+    one = happening(0.02, Age(number(shape), reference, HERE), per="share")
+    machine = Machine(hours=hours, renewed={} if renewed is None else {"worn": renewed})
+    odds = times_as_likely * 0.02 / 0.98
+    assert presence(one, machine) == pytest.approx(odds / (1 + odds), abs=1e-12)
+
+
+def test_a_share_of_every_machine_is_on_every_machine() -> None:
+    assert presence(happening(1.0, per="share"), Machine()) == pytest.approx(1.0)
+    assert presence(happening(0.02, per="share"), Machine(hours=16_000)) == pytest.approx(0.02, abs=1e-12)
+
+
+@pytest.mark.parametrize("hours", [None, 100.0])
+@pytest.mark.parametrize("age", [None, Age(number(1.0), None, HERE)])
+def test_a_part_younger_than_the_window(hours: float | None, age: Age | None) -> None:
+    """What has run 100 hours since it was renewed has had 100 hours to fail."""
+    machine = Machine(hours=hours and 20_000, renewed={"worn": 100.0})
+    assert presence(happening(0.08, age), machine) == pytest.approx(1 - np.exp(-0.008), abs=1e-12)
+
+
+def test_what_never_happens_is_never_there() -> None:
+    assert presence(happening(0.0, Age(number(SHAPE), None, HERE)), Machine(hours=9_000)) == 0.0
+
+
+def test_a_worn_part_younger_than_the_window_counts_from_new() -> None:
+    machine = Machine(hours=30_000, renewed={"worn": 300.0})
+    assert presence(renewing(), machine) == pytest.approx(1 - np.exp(-((300 / LIFE) ** SHAPE)), rel=1e-9)
+
+
 def test_a_machine_younger_than_the_window() -> None:
     assert presence(happening(0.08), Machine(hours=100)) == pytest.approx(1 - np.exp(-0.008), abs=1e-12)
 
@@ -101,6 +158,18 @@ def test_starts_and_nights_follow_the_fact_that_tells_them() -> None:
     nights = happening(1e-4, per="per_night")
     standby = presence(nights, Machine(facts={"duty": "standby"}), duty)
     assert standby == pytest.approx(1 - np.exp(-1e-4 * 1.0 * 500), abs=1e-12)
+
+
+def test_starts_and_nights_where_no_fact_tells_them() -> None:
+    """0.4 starts and 0.1 standing nights a running hour (common practice)."""
+    starts, nights = (happening(1e-4, per=per) for per in ("per_start", "per_night"))
+    assert presence(starts, Machine()) == pytest.approx(1 - np.exp(-1e-4 * 0.4 * 500), abs=1e-12)
+    assert presence(nights, Machine()) == pytest.approx(1 - np.exp(-1e-4 * 0.1 * 500), abs=1e-12)
+    duty = fact("duty", {"road": 1.0}, starts={"road": number(0.2)}, nights={"road": number(0.3)})
+    known = exposures(knowledge(fact("dust", {"little": 1.0}), duty))
+    assert [known.fact(per) for per in ("per_start", "per_night", "rate")] == ["duty", "duty", ""]
+    assert [known.per_hour(per) for per in ("per_start", "per_night", "rate")] == [0.4, 0.1, 1e-3]
+    assert [known.per_hour(per, "road") for per in ("per_start", "per_night")] == [0.2, 0.3]
 
 
 def test_a_fact_multiplies_the_hazard_of_what_happens_and_the_odds_of_a_share() -> None:

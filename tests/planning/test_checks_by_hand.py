@@ -6,7 +6,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -27,7 +28,7 @@ from diagnose.planning.checks import (
 from diagnose.planning.savings import Saving
 from diagnose.planning.shop import Shop
 from diagnose.planning.since import ASK_LAST_RIGHT, Since
-from diagnose.planning.situation import situation
+from diagnose.planning.situation import Situation, situation
 from tests.knowledge_by_hand import HERE, cause, finding, knowledge
 from tests.near import near
 from tests.planning.test_options_by_hand import hazard, repair
@@ -124,6 +125,17 @@ def test_what_a_check_takes() -> None:
     assert (quick.bits_per_minute, quick.value_per_minute) == (2.0, 6.0)
 
 
+def test_a_look_says_how_and_takes_no_tools() -> None:
+    own = known()
+    plain = replace(
+        own,
+        checks={id: one for id, one in own.checks.items() if id != "turn"},
+        findings={**own.findings, "turns": replace(own.findings["turns"], kind="symptom")},
+    )
+    found = named(listed(of=plain), "look:turns")
+    assert (found.tools, found.steps, found.findings, found.access) == ((), ("Turn it.",), ("turns",), ())
+
+
 def test_its_worth_is_what_it_saves_or_its_price_lost() -> None:
     diagnosis = seen()
     now = situation(diagnosis, SHOP)
@@ -216,9 +228,51 @@ def test_it_comes_first_where_it_saves_more_than_the_first_check(monkeypatch: py
     second = order_of(monkeypatch, best + 1.0)
     assert (second.question is not None, second.asks_since, second.go) == (True, False, ())
     assert order_of(monkeypatch, 1e6, price_paid=False).question is None
+    assert (first.question.total_minutes, first.question.access) == (1, ())
     results = first.question.results
     assert [(one.leading, one.leading_probability) for one in results][:2] == [("pipe", 0.9), ("bolt", 0.9)]
     assert first.question.minutes == 1
+
+
+def test_where_no_check_saves_the_question_must_only_pay(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(checks, "in_order", lambda now, saved: ([], []))
+    order = order_of(monkeypatch, 1.2)
+    assert (order.first, order.asks_since, order.go) == (None, True, (ASK_LAST_RIGHT,))
+
+
+def test_what_dismantling_would_prevent_stays_ahead_of_what_is_quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only without it a quicker check comes before the first."""
+    monkeypatch.setattr(checks, "quick_first", lambda now, saved, first, but: 2)
+    for ahead, saving in (((3,), (0, 1, 2)), ((), (2, 0, 1))):
+        monkeypatch.setattr(checks, "in_order", lambda now, saved, ahead=ahead: ([*ahead], [0, 1, 2]))
+        order = order_of(monkeypatch, 0.0)
+        assert (order.ahead, order.saving) == (ahead, saving)
+
+
+def test_asked_in_one_go_the_first_check_is_at_its_head(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With the others that are asked, and the question since when at the end where it pays."""
+    diagnosis = seen()
+    now = situation(diagnosis, SHOP)
+    first = in_which_order(diagnosis, now).first
+    assert first is not None
+    others = [n for n in range(len(now.checks)) if n != first][:2]
+    monkeypatch.setattr(checks, "passing", lambda *_: [first, *others])
+    monkeypatch.setattr(checks, "in_one_go", lambda *_: [*others, first])
+    wanted = [now.checks[n].id for n in (first, *others)]
+    assert order_of(monkeypatch, 0.0, price_paid=False).go == (*wanted,)
+    assert order_of(monkeypatch, 1.2).go == (*wanted, ASK_LAST_RIGHT)
+    monkeypatch.setattr(checks, "passing", lambda *_: others)
+    assert order_of(monkeypatch, 1.2).go == ()
+
+
+def test_the_best_for_its_minutes_is_among_those_looked_into() -> None:
+    """Half a minute at least: 2 saved in no time are 4 a minute, more than 3 in one."""
+    minutes = (10.0, 1.0, 0.1, 1.0)
+    options = [replace(one, id=f"c{n}") for n, one in enumerate(situation(seen(), SHOP).checks)]
+    now = cast("Situation", SimpleNamespace(checks=options, minutes=minutes.__getitem__))
+    worth = {"c0": 5.0, "c1": 3.0, "c2": 2.0}
+    chosen = checks._promising(now, [0, 1, 2], worth, set(), 1)
+    assert chosen == [0, 2]
 
 
 # ---- what is predicted ----
@@ -234,6 +288,8 @@ def test_predicted_bits_are_what_result_and_faults_share() -> None:
     told = most_telling(now)
     assert [n for n, _ in told] == [1, 0, 2]
     assert [bits for _, bits in told] == near([wanted[1] / 2, 0.1, 0])
+    never = standing(check("never", 1, [0, 0, 0, 0]))
+    assert predicted_bits(never, 0) == near(0.0)
     quick = most_telling(standing(check("halves", 0.1, [1, 1, 0, 0])))
     assert quick == [(0, near(1.0))]  # a minute at least
 
