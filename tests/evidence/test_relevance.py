@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from diagnose.cases.case import Case
-from diagnose.evidence.counted import Seen, latest_of_each
+from diagnose.evidence.counted import CountedObservation, latest_of_each
 from diagnose.evidence.relevance import PERSISTS, above_the_shown, matters, shown
 from diagnose.network.built import Built
 from tests.evidence.small import built, case, saw, whole
 
 
-def seen(of: Case) -> tuple[Built, tuple[Seen, ...]]:
+def seen(of: Case) -> tuple[Built, tuple[CountedObservation, ...]]:
     own = whole()
     net = built(own, of)
     return net, latest_of_each(own, net, of.observations)[0]

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from diagnose.network.engine import Outcomes
-from diagnose.planning.telling import MOST_JOINT, bits, by_fault_sets, entropy, supposing, told_of_causes
-from diagnose.planning.telling import _quick as quick
+from diagnose.planning.information import MOST_JOINT, bits, by_fault_sets, entropy, supposing, told_of_causes
+from diagnose.planning.information import _quick as quick
 from tests.knowledge_by_hand import finding, knowledge
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from diagnose.knowledge.number import Number
-from diagnose.learning.numbers import Row, numbers_of
+from diagnose.learning.learnable import NumberRow, numbers_of
 from tests.knowledge_by_hand import HERE, cause, condition, finding, knowledge, number
 
 SURE = Number(0.08, "judgement", 40, HERE)
@@ -51,9 +51,9 @@ def test_every_number_has_its_cells_in_order() -> None:
 
 
 def test_a_row_is_worth_meeting_its_rarest_cell_once() -> None:
-    assert Row("prior", "a", "", 0, (0.997, 0.003), 10).worth == pytest.approx(1 / 0.003)
-    assert Row("prior", "a", "", 0, (0.5, 0.5), 10).worth == 10
-    assert Row("leak", "a", "", 0, (1.0, 0.0), 0.5).worth == 1
+    assert NumberRow("prior", "a", "", 0, (0.997, 0.003), 10).worth == pytest.approx(1 / 0.003)
+    assert NumberRow("prior", "a", "", 0, (0.5, 0.5), 10).worth == 10
+    assert NumberRow("leak", "a", "", 0, (1.0, 0.0), 0.5).worth == 1
 
 
 def test_what_is_none_gives_no_size() -> None:
