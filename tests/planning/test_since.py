@@ -21,7 +21,7 @@ from diagnose.planning.since import ASK_LAST_RIGHT, SHARES, Since, since
 from diagnose.planning.situation import Situation, situation
 
 SCENARIOS = Path("scenarios")
-MATTERS, SILENT = "back_pressure_named_shovel", "silencer_shovel"
+MATTERS, SILENT = "fuel_in_oil_library", "silencer_shovel"
 
 
 def case_of(name: str) -> Case:
@@ -73,7 +73,7 @@ def test_it_is_asked_where_it_matters_and_else_not() -> None:
     assert sum(result.probability for result in question.results) == pytest.approx(1.0)
 
 
-@pytest.mark.parametrize(("name", "before"), [(MATTERS, 0)])
+@pytest.mark.parametrize(("name", "before"), [(MATTERS, 1)])
 def test_it_stands_among_the_checks_by_what_it_saves(name: str, before: int) -> None:
     checks = next_checks(*stand(name))
     place = [one.id for one in checks].index(ASK_LAST_RIGHT)
