@@ -8,7 +8,6 @@ case (Pearl's; from memory), and those go that matter least. What the largest of
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -27,6 +26,9 @@ from diagnose.network.ties import loosened
 
 MORE = 12
 """So many times as many links as must go, if the weakest do, are looked at; those go that matter least."""
+
+NEAR = 4
+"""Of so many links that must go, one more may: the few that matter least are not worth another try."""
 
 Link = tuple[int, int]
 """What it comes from, and what it leads to."""
@@ -60,7 +62,7 @@ def thinned(whole: Built, evidence: Evidence, widest: int, most: int) -> Thinned
     looked_at = MORE * len(gone)
     pulls = case.pulls(engine, weakest[:looked_at])
     least = sorted(pulls, key=lambda link: (pulls[link], link))
-    gone, built, engine = case.spared([*least, *weakest[looked_at:]])
+    gone, built, engine = case.spared([*least, *weakest[looked_at:]], len(gone))
     error = max(case.pulls(engine, gone).values(), default=0.0)
     return Thinned(whole, built, engine, frozenset(gone), error)
 
@@ -120,20 +122,27 @@ class _Case:
 
         return sorted(self.links, key=strength)
 
-    def spared(self, links: Sequence[Link]) -> tuple[Sequence[Link], Built, Engine]:
-        """The fewest of these, the first first, that must go for there to be room, and the case without them.
-        Raises TooWide."""
-        found = self.without(links)
+    def spared(self, links: Sequence[Link], guess: int = 1) -> tuple[Sequence[Link], Built, Engine]:
+        """About the fewest of these, the first first, that must go for there to be room, and the case without them;
+        tried from a `guess` on. Raises TooWide."""
+        tight, roomy, found = -1, guess, self._with_room(links[:guess])
+        while found is None and roomy < len(links):
+            tight, roomy = roomy, 2 * roomy
+            found = self._with_room(links[:roomy])
+        if found is None:
+            raise TooWide(self.widest)
+        while roomy - tight > 1 + max(tight, 0) // NEAR:
+            middle = (tight + roomy) // 2
+            fewer = self._with_room(links[:middle])
+            tight, roomy, found = (tight, middle, fewer) if fewer else (middle, roomy, found)
+        return links[:roomy], *found
 
-        def fits(number: int) -> bool:
-            nonlocal found
-            try:
-                found = self.without(links[:number])  # the last that has room is the one with the fewest gone
-            except TooWide:
-                return False
-            return True
-
-        return links[: bisect_left(range(len(links)), True, key=fits)], *found
+    def _with_room(self, gone: Iterable[Link]) -> tuple[Built, Engine] | None:
+        """The case with these links on average, if there is room for it."""
+        try:
+            return self.without(gone)
+        except TooWide:
+            return None
 
     def without(self, gone: Iterable[Link]) -> tuple[Built, Engine]:
         """The case with these links on average. Raises TooWide."""
