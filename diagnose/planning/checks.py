@@ -32,7 +32,7 @@ from diagnose.planning.options import (
     open_states,
     suspected,
 )
-from diagnose.planning.passing import in_one_go, passing, were_asked
+from diagnose.planning.passing import in_one_go, passing, to_the_point, were_asked
 from diagnose.planning.placing import is_placing
 from diagnose.planning.savings import Saving, in_order, quick_first, savings
 from diagnose.planning.since import ASK_LAST_RIGHT, SHARES, Since, since
@@ -129,7 +129,8 @@ def in_which_order(diagnosis: Diagnosis, now: Situation) -> Order:
     best = saved[saving[0]].money if saving else 0.0
     if saving and not ahead:
         first = quick_first(now, saved, saving[0], asked if again else ())
-        saving = [first, *(n for n in saving if n != first)]
+        if to_the_point(diagnosis, now.checks[first]):
+            saving = [first, *(n for n in saving if n != first)]
     told, price = since(diagnosis.focused, now), now.shop.time(LOOK_MINUTES[FACT])
     question = _question(now, told, price) if told is not None and told.pays(price) else None
     order = Order(saved, tuple(ahead), tuple(saving), question)

@@ -10,9 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from diagnose.diagnosis import Diagnosis
+from diagnose.knowledge.away import is_away
 from diagnose.knowledge.observable import is_look, is_question, is_where, observable
 from diagnose.knowledge.records import Check, Knowledge
 from diagnose.planning.options import CheckOption, empty_handed
+from diagnose.planning.placing import is_placing
 from diagnose.planning.savings import WORTH_IT, Saving
 from diagnose.planning.situation import Situation
 from diagnose.planning.unasked import IN_PASSING, bearing
@@ -66,6 +68,13 @@ def in_one_go(
 def belongs(diagnosis: Diagnosis, option: CheckOption) -> bool:
     """Whether it is worth asking beside another question; a fact of the machine and a place always are."""
     return is_question(option.id) or is_where(option.id) or bearing(diagnosis, option.findings) >= MAIN
+
+
+def to_the_point(diagnosis: Diagnosis, option: CheckOption) -> bool:
+    """Whether a check bears on what is in question: only then it comes before another for being quick. Nobody
+    measures the coolant before the sump of an engine whose bearings knock comes off (common practice)."""
+    taken_apart = any(is_away(id) or is_placing(id) for id in option.findings)
+    return option.check is None or taken_apart or bearing(diagnosis, option.findings) >= MAIN
 
 
 def _asked(knowledge: Knowledge, check: Check) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
+from diagnose.knowledge.away import is_away
 from diagnose.knowledge.paths import links_of, strengths_below
 from diagnose.knowledge.records import Repair
 from diagnose.moves.advice import Advice
@@ -96,7 +97,23 @@ def question_told_as_a_question_within_a_list(now: Advice) -> bool:
     return any(": " in name or name.endswith("?") for name in now.names(now.move.along))
 
 
+def small_thing_beside_the_point_before_what_saves_the_most(now: Advice) -> bool:
+    """The mixture of the coolant, before the sump of an engine whose bearings knock comes off."""
+    order, first = now.order, now.order.first
+    if first is None or order.ahead or order.asks_since or now.move.id != now.situation.checks[first].id:
+        return False
+    relevant = [cause for cause in now.diagnosis.causes if cause.relevant and cause.probability >= 0.01]
+    links = partial(links_of, now.knowledge)
+    found = set(now.situation.checks[first].findings)
+    shown = sum(c.probability for c in relevant if found & strengths_below(links, c.id, 0.05).keys())
+    little = shown < 0.15 * sum(c.probability for c in relevant)
+    made = now.situation.checks[first].check is None or any(map(is_away, found))
+    most = max(order.saved[n].money for n in order.saving)
+    return little and not made and order.saved[first].money < most
+
+
 ABSURD = (
+    small_thing_beside_the_point_before_what_saves_the_most,
     move_that_its_own_list_calls_not_worth_its_minutes,
     stop_now_where_no_harm_is_near,
     part_of_something_else_beside_a_repair,
