@@ -110,13 +110,15 @@ def _without(built: Built, family: Table, fact: int) -> Table:
 
 def _given(network: Network, fact: int, others: Sequence[int]) -> Array:
     """P(fact | other facts), shape (card of the fact, card of each other), by the tables of all that they depend
-    on."""
+    on; P(fact) where the others cannot be so together, for predictions, which take them as independent."""
     name = dict(zip(sorted(network.ancestors([fact, *others])), ascii_letters, strict=False))
     tables = ",".join("".join(name[p] for p in (*network.parents(v), v)) for v in name)
     asked = "".join(name[v] for v in (fact, *others))
     values: list[Array] = [network.families[v].values for v in name]  # type: ignore[union-attr]
     both = np.einsum(f"{tables}->{asked}", *values)
-    found: Array = both / np.maximum(both.sum(axis=0), SMALLEST)
+    often, plain = both.sum(axis=0), both.reshape(len(both), -1).sum(axis=1)
+    beside = plain.reshape(-1, *[1] * (both.ndim - 1))
+    found: Array = np.where(often > 0, both / np.maximum(often, SMALLEST), beside)
     return found
 
 

@@ -112,7 +112,13 @@ def small_thing_beside_the_point_before_what_saves_the_most(now: Advice) -> bool
     return little and not made and order.saved[first].money < most
 
 
+def check_whose_results_do_not_add_up(now: Advice) -> bool:
+    """What is predicted of a check is a distribution, or its saving is made of nothing."""
+    return any(bool(abs(one.results.sum(axis=1) - 1).max() > 1e-6) for one in now.situation.problem.tests)
+
+
 ABSURD = (
+    check_whose_results_do_not_add_up,
     small_thing_beside_the_point_before_what_saves_the_most,
     move_that_its_own_list_calls_not_worth_its_minutes,
     stop_now_where_no_harm_is_near,

@@ -17,9 +17,11 @@ from diagnose.network.built import Built
 from diagnose.network.engine import Engine, posterior
 from diagnose.network.machine import Machine
 from diagnose.network.messages import TooWide
+from diagnose.network.network import Table
 from diagnose.network.observed import hard
 from diagnose.network.ties import has_room, loosened, untied, with_room
 from tests.knowledge_by_hand import cause, condition, fact, finding, given, knowledge, only, times
+from tests.shipped import shipped_knowledge
 
 ROOMY = 1 << 20
 
@@ -187,6 +189,17 @@ def test_whatever_is_let_go_each_cause_by_itself_stays_as_likely(seed: int) -> N
     for size in range(1, len(facts)):
         gone = [int(v) for v in random.choice(facts, size, replace=False)]
         assert chances(untied(built, gone)) == pytest.approx(exact, abs=1e-12)
+
+
+@pytest.mark.parametrize("machine", [Machine(), Machine(facts={"use": "road vehicle"})], ids=["any", "road"])
+def test_tables_on_average_are_distributions_where_facts_cannot_be_so_together_too(machine: Machine) -> None:
+    """A prediction takes facts as independent of each other; what it multiplies must add up there as well."""
+    built = build(shipped_knowledge(), machine)
+    for let_go in sorted(built.shares):
+        network = untied(built, [let_go]).network
+        hanging = [network.families[v] for v in built.network.children[let_go]]
+        sums = [one.values.sum(axis=-1) for one in hanging if isinstance(one, Table)]
+        assert all(np.allclose(one, 1.0, atol=1e-9) for one in sums), let_go
 
 
 def test_a_fact_that_is_let_go_still_follows_the_one_it_depends_on() -> None:
