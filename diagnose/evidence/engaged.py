@@ -24,6 +24,8 @@ WIDEST, MOST = 1 << 19, 1 << 20
 more than a second."""
 THINNED = (1 << 16, 1 << 18)
 """The same where links stand on average, for want of room: planning goes on with it."""
+SPARED = 1 << 15
+"""Largest table where observations are set aside, all ties let go: what is left of hundreds is planned with."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,7 +65,7 @@ def _set_aside(
 
     def fits(number: int) -> bool:
         seen, _ = latest_of_each(knowledge, built, spare[number:])
-        return has_room(built, as_evidence(knowledge, built, seen), THINNED[0])
+        return has_room(built, as_evidence(knowledge, built, seen), SPARED)
 
     return spare[: bisect_left(range(len(spare)), True, key=fits)]
 

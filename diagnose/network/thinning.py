@@ -126,11 +126,11 @@ class _Case:
         """About the fewest of these, the first first, that must go for there to be room, and the case without them;
         tried from a `guess` on. Raises TooWide."""
         tight, roomy, found = -1, guess, self._with_room(links[:guess])
-        while found is None and roomy < len(links):
+        if found is None:
+            self.without(links)  # quick, and there is nothing to seek where even that has no room
+        while found is None:
             tight, roomy = roomy, 2 * roomy
             found = self._with_room(links[:roomy])
-        if found is None:
-            raise TooWide(self.widest)
         while roomy - tight > 1 + max(tight, 0) // NEAR:
             middle = (tight + roomy) // 2
             fewer = self._with_room(links[:middle])

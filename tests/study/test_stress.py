@@ -23,7 +23,7 @@ from diagnose.study.spread import WIDEST, moved, spread
 from diagnose.study.stress import Stress, StressReport, stress
 from tests.network.random_networks import random_evidence, random_network
 
-SCENARIOS = ("oil_in_coolant_crusher.yaml", "cooler_was_not_it_crusher.yaml", "fuel_in_oil_library.yaml")
+SCENARIOS = ("oil_in_coolant_crusher.yaml", "hot_restart_plough.yaml", "fuel_in_oil_library.yaml")
 
 
 @pytest.fixture(scope="module")
