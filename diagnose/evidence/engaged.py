@@ -24,7 +24,7 @@ WIDEST, MOST = 1 << 19, 1 << 20
 more than a second."""
 THINNED = (1 << 16, 1 << 18)
 """The same where links stand on average, for want of room: planning goes on with it."""
-SPARED = 1 << 15
+SPARED = 1 << 14
 """Largest table where observations are set aside, all ties let go: what is left of hundreds is planned with."""
 
 

@@ -125,9 +125,8 @@ class _Case:
     def spared(self, links: Sequence[Link], guess: int = 1) -> tuple[Sequence[Link], Built, Engine]:
         """About the fewest of these, the first first, that must go for there to be room, and the case without them;
         tried from a `guess` on. Raises TooWide."""
+        self.without(links)  # quick, and there is nothing to seek where even that has no room
         tight, roomy, found = -1, guess, self._with_room(links[:guess])
-        if found is None:
-            self.without(links)  # quick, and there is nothing to seek where even that has no room
         while found is None:
             tight, roomy = roomy, 2 * roomy
             found = self._with_room(links[:roomy])

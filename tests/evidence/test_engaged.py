@@ -48,7 +48,7 @@ def test_only_as_many_are_set_aside_as_must_be(monkeypatch: pytest.MonkeyPatch) 
         monkeypatch.setattr(
             engaged,
             "has_room",
-            lambda _, seen, room, most=fits: room == engaged.THINNED[0] and len(seen) <= most,
+            lambda _, seen, room, most=fits: room == engaged.SPARED and len(seen) <= most,
         )
         assert engaged._set_aside(own, net, OF, OF.observations) == spare[: len(spare) - fits]
 

@@ -24,6 +24,7 @@ WHOLE = knowledge(
 def too_little_room(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(engaged, "WIDEST", 4)
     monkeypatch.setattr(engaged, "THINNED", (4, 4))
+    monkeypatch.setattr(engaged, "SPARED", 4)
 
 
 def case(*findings: str) -> Case:
