@@ -103,13 +103,12 @@ def _repeated(built: Built, counted: Sequence[Observation]) -> list[Observation]
 
 def _spare_first(built: Built, case: Case, counted: Sequence[Observation]) -> list[Observation]:
     """Observations by how well they can be spared: the complaint last, before it what was found not normal and
-    still stands; first of all, else, those on which others hang, for without these the rest is weighed in one run;
-    among equals those first that most causes can bring about."""
+    still stands; among equals those first that most causes can bring about."""
 
-    def worth(one: Observation) -> tuple[bool, bool, bool, int]:
-        found, variable = _not_normal(built, one), built.variable(one.id, one.epoch)
-        complaint, above = found and one.finding in case.came_in_for, built.network.ancestors([variable])
-        return complaint, not built.network.children[variable], found, -len(above)
+    def worth(one: Observation) -> tuple[bool, bool, int]:
+        found = _not_normal(built, one)
+        above = built.network.ancestors([built.variable(one.id, one.epoch)])
+        return found and one.finding in case.came_in_for, found, -len(above)
 
     return sorted(counted, key=worth)
 

@@ -22,22 +22,19 @@ def by_subset(
     masks: NDArray[np.bool_],
     targets: Sequence[int],
     held: Mapping[int, Array] | None = None,
-) -> Beliefs | None:
-    """Beliefs by parts of the engine's evidence; None where an item cannot be let go.
+) -> Beliefs:
+    """Beliefs by parts of the engine's evidence.
 
     `items`: observed variables; `masks`: shape (subsets, items), true where the item counts; all other
-    evidence counts always. Targets must be in the tree. `held`: more weights of variables in the tree, shape
-    (card, subsets). log_probability is log P(subset of the evidence, what is held), shape (subsets,).
+    evidence counts always, and so must every item on which something hangs (`Compiled.cut`). Targets must be in
+    the tree. `held`: more weights of variables in the tree, shape (card, subsets). log_probability is log P(subset
+    of the evidence, what is held), shape (subsets,).
     """
     parts = engine.compiled
-    if not parts.cut.keys().isdisjoint(items):
-        return None
     counts = {item: mask for item, mask in zip(items, masks.T, strict=True) if not mask.all()}
     loose = {parent for item in counts.keys() & parts.absent.keys() for parent in parts.absent[item][1]}
-    instead = {
-        v: np.ones((engine.network.cards[v], len(masks)))
-        for v in loose | (counts.keys() & parts.weighed.keys())
-    }
+    loose |= counts.keys() & parts.weighed.keys()
+    instead = {v: np.ones((engine.network.cards[v], len(masks))) for v in loose}
     scale = np.zeros(len(masks))
     for item, likelihood in parts.weighed.items():
         _weigh(instead, item, likelihood, counts)

@@ -7,7 +7,7 @@ weight of all items together; those given all the others do not.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from diagnose.network.engine import Engine
 from diagnose.network.messages import Beliefs
 from diagnose.network.network import Array
-from diagnose.network.observed import ImpossibleEvidence, held, one_hot
+from diagnose.network.observed import held
 from diagnose.network.subsets import by_subset
 
 DECIBANS = 10 / float(np.log(10))
@@ -49,30 +49,32 @@ class Weighing:
     def run(self, masks: Masks, targets: Sequence[int], holding: Sequence[States] = ()) -> Beliefs:
         """Posteriors by some of the items: `masks`, shape (rows, items), true where the item counts. `holding`: for
         each row the states that further variables are held at. log_probability is that of both together."""
-        states = holding or [{}] * len(masks)
+        states = held(holding or [{}] * len(masks), self.network.cards)
         known = [v for v in targets if self._whole.tree.place_of(v) is not None]
-        found = by_subset(self._whole, self.items, masks, known, held(states, self.network.cards))
-        return self._singly(masks, known, states) if found is None else found
-
-    def _singly(self, masks: Masks, targets: Sequence[int], holding: Sequence[States]) -> Beliefs:
-        """The same, one engine each, where something else hangs on an item."""
-        logs = np.full(len(masks), -np.inf)
-        marginals = {v: np.zeros((self.network.cards[v], len(masks))) for v in targets}
-        for row, (mask, states) in enumerate(zip(masks, holding, strict=True)):
-            kept = {
-                item: self._engine.evidence[item]
-                for item, counts in zip(self.items, mask, strict=True)
-                if counts
-            }
-            fixed = {v: one_hot(self.network.cards[v], state) for v, state in states.items()}
-            one = Engine(self.network, kept | fixed)
-            try:
-                logs[row] = one.log_probability
-            except ImpossibleEvidence:
-                continue
-            for variable, marginal in one.marginals(targets).items():
-                marginals[variable][:, row] = marginal
+        cut = [n for n, item in enumerate(self.items) if item in self._whole.compiled.cut]
+        if not cut:
+            return by_subset(self._whole, self.items, masks, known, states)
+        logs = np.empty(len(masks))
+        marginals = {v: np.empty((self.network.cards[v], len(masks))) for v in known}
+        patterns, of = np.unique(masks[:, cut], axis=0, return_inverse=True)
+        for number, counts in enumerate(patterns):
+            rows = np.flatnonzero(of.ravel() == number)
+            engine = self._without(self.items[n] for n, here in zip(cut, counts, strict=True) if not here)
+            part = by_subset(
+                engine, self.items, masks[rows], known, {v: one[:, rows] for v, one in states.items()}
+            )
+            logs[rows] = part.log_probability
+            for v in known:
+                marginals[v][:, rows] = part.marginals[v]
         return Beliefs(logs, marginals)
+
+    def _without(self, items: Iterable[int]) -> Engine:
+        """An engine without these items, on which others hang, so that they cannot be let go in the tree."""
+        gone = set(items)
+        if not gone:
+            return self._whole
+        kept = {v: likelihood for v, likelihood in self._engine.evidence.items() if v not in gone}
+        return Engine(self.network, kept, self._whole.inside | self._whole.region)
 
     @property
     def left_out(self) -> Masks:

@@ -58,7 +58,6 @@ def test_any_part_of_the_evidence_equals_enumeration(small: int, monkeypatch: py
     items, causes = list(evidence), [network.index[name] for name in ("pump", "filter", "wire")]
     masks = np.array(list(product((True, False), repeat=len(items))))
     found = by_subset(Engine(network, evidence), items, masks, causes)
-    assert found is not None
     for row, mask in enumerate(masks):
         kept = {item: evidence[item] for item, counts in zip(items, mask, strict=True) if counts}
         expected, total = enumerate_posterior(network, kept)
