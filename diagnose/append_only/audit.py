@@ -65,13 +65,10 @@ class Audit:
                 yield f"{one} {number} is missing, or its number was changed"
         for stream in sorted(self._misnumbered):
             yield f"{one} {stream}: its {entries} are not numbered from 1 to {len(self.rows[stream])}"
-        for (
-            words,
-            parent,
-            body,
-            stored,
-        ) in self._changed:  # by another number, perhaps that of the last, gone now
-            others = range(1, len(self.rows) + 2)
+        others = range(
+            1, len(self.rows) + 2
+        )  # one more: the last may have changed its number, and be gone now
+        for words, parent, body, stored in self._changed:
             yield from (f"{words}, but as {one} {n}" for n in others if digest(parent, n, body) == stored)
 
 

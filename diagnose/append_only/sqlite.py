@@ -109,9 +109,8 @@ class Database:
         query = f"select {self._columns} from {self.format.entry} where id = ?"
         found: Row | None = self.connection.execute(query, (id,)).fetchone()
         if found is None:
-            raise sqlite3.DatabaseError(
-                f"row {id} is not where it was seen"
-            )  # without a code of SQLite: damaged
+            # Without a code of SQLite, which counts as damaged.
+            raise sqlite3.DatabaseError(f"row {id} is not where it was seen")
         return found
 
     def given(self) -> int:

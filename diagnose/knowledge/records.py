@@ -161,6 +161,11 @@ class Finding:
     past: bool = False
 
     @property
+    def in_passing(self) -> bool:
+        """Whether people tell it or anyone sees it in passing, with nothing measured or opened."""
+        return self.kind in ("question", "symptom")
+
+    @property
     def normal(self) -> str:
         """The state in which nothing is wrong."""
         return self.states[0]

@@ -58,6 +58,7 @@ def thinned(whole: Built, evidence: Evidence, widest: int, most: int) -> Thinned
     Facts of the machine that are not known stand on average. Raises TooWide where there is no room without any."""
     case = _Case(loosened(whole, evidence), evidence, widest, most)
     weakest = case.by_strength
+    case.without(weakest)  # quick, and there is nothing to seek where even that has no room
     gone, _, engine = case.spared(weakest)
     looked_at = MORE * len(gone)
     pulls = case.pulls(engine, weakest[:looked_at])
@@ -124,8 +125,7 @@ class _Case:
 
     def spared(self, links: Sequence[Link], guess: int = 1) -> tuple[Sequence[Link], Built, Engine]:
         """About the fewest of these, the first first, that must go for there to be room, and the case without them;
-        tried from a `guess` on. Raises TooWide."""
-        self.without(links)  # quick, and there is nothing to seek where even that has no room
+        tried from a `guess` on. There must be room without all of them."""
         tight, roomy, found = -1, guess, self._with_room(links[:guess])
         while found is None:
             tight, roomy = roomy, 2 * roomy

@@ -17,7 +17,7 @@ from diagnose.planning.options import CheckOption, empty_handed
 from diagnose.planning.placing import is_placing
 from diagnose.planning.savings import WORTH_IT, Saving
 from diagnose.planning.situation import Situation
-from diagnose.planning.unasked import IN_PASSING, bearing
+from diagnose.planning.unasked import bearing
 
 MOSTLY = 2 / 3
 """Share of them in a check that counts as asking (judgement)."""
@@ -79,6 +79,5 @@ def to_the_point(diagnosis: Diagnosis, option: CheckOption) -> bool:
 
 def _asked(knowledge: Knowledge, check: Check) -> bool:
     """A check that takes no tool and asks nothing of the machine, and mostly what can be told."""
-    kinds = [observable(knowledge, id).kind for id in check.reveals]
-    told = sum(kind in IN_PASSING for kind in kinds)
-    return empty_handed(check) and check.minutes.value <= BRIEF and told >= MOSTLY * len(kinds) > 0
+    told = [observable(knowledge, id).in_passing for id in check.reveals]
+    return empty_handed(check) and check.minutes.value <= BRIEF and sum(told) >= MOSTLY * len(told) > 0

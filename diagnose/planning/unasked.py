@@ -13,8 +13,6 @@ from diagnose.knowledge.records import Knowledge
 
 TOLD = "question"
 """The kind of finding that a person tells."""
-IN_PASSING = frozenset({TOLD, "symptom"})
-"""Kinds of findings that the driver can tell or anyone sees in passing."""
 IN_QUESTION, LIKELY_ENOUGH = 20, 0.01
 """Causes for which a person is asked: so many of the first, and all from this probability on (judgement)."""
 BEARS = 0.05
@@ -29,7 +27,7 @@ def not_asked(diagnosis: Diagnosis) -> set[str]:
 
 def may_come_back(knowledge: Knowledge, id: str) -> bool:
     """Whether the rest of a check that was done may be asked for it: what is told or seen in passing."""
-    return id in knowledge.findings and knowledge.findings[id].kind in IN_PASSING
+    return id in knowledge.findings and knowledge.findings[id].in_passing
 
 
 @lru_cache(maxsize=4)
@@ -63,7 +61,7 @@ def _beside_the_point(diagnosis: Diagnosis) -> set[str]:
         return set()
     below = frozenset[str]().union(*(below for _, below in in_question(diagnosis)))
     findings = diagnosis.knowledge.findings
-    return {id for id, one in findings.items() if one.kind in IN_PASSING and id not in below}
+    return {id for id, one in findings.items() if one.in_passing and id not in below}
 
 
 def _said_more_closely(diagnosis: Diagnosis) -> set[str]:

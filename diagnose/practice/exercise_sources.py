@@ -198,10 +198,7 @@ def _signs(knowledge: Knowledge, world: World, complaint: str, rng: np.random.Ge
     seen = [
         f.id
         for f in knowledge.findings.values()
-        if f.kind in ("symptom", "question")
-        and f.id != complaint
-        and f.id not in revealed
-        and not world.normal(f.id)
+        if f.in_passing and f.id != complaint and f.id not in revealed and not world.normal(f.id)
     ]
     many = min(len(seen), int(rng.integers(TOLD + 1)))
     return [str(id) for id in rng.choice(seen, many, replace=False)] if many else []

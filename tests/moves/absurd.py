@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import partial
 
 from diagnose.knowledge.away import is_away
@@ -54,17 +55,17 @@ def repair_before_a_quick_look(now: Advice) -> bool:
 
 def question_for_side_signs_of_a_rare_cause(now: Advice) -> bool:
     """In one go: the charge lamp of an engine that overheats, for a belt at nine per cent."""
-    relevant = [cause for cause in now.diagnosis.causes if cause.relevant and cause.probability >= 0.01]
-    links = partial(links_of, now.knowledge)
-    below = {one.id: strengths_below(links, one.id, 0.05) for one in relevant}
-    whole = sum(one.probability for one in relevant)
     made = ("ask:", "where:")  # a fact of the machine, a place: no cause brings them about
     options = [now.check_option(id) for id in now.move.along if not id.startswith(made)]
-    asked = [option for option in options if option is not None]
-    return any(
-        sum(one.probability for one in relevant if set(o.findings) & below[one.id].keys()) < 0.15 * whole
-        for o in asked
-    )
+    return any(_hardly_bears(now, option.findings) for option in options if option is not None)
+
+
+def _hardly_bears(now: Advice, findings: Iterable[str]) -> bool:
+    """Whether less than 15 % of what is in question can well bring one of these about."""
+    relevant = [cause for cause in now.diagnosis.causes if cause.relevant and cause.probability >= 0.01]
+    links, found = partial(links_of, now.knowledge), set(findings)
+    shown = (one for one in relevant if found & strengths_below(links, one.id, 0.05).keys())
+    return sum(one.probability for one in shown) < 0.15 * sum(one.probability for one in relevant)
 
 
 def sign_of_hours_asked_right_after_a_repair(now: Advice) -> bool:
@@ -102,14 +103,10 @@ def small_thing_beside_the_point_before_what_saves_the_most(now: Advice) -> bool
     order, first = now.order, now.order.first
     if first is None or order.ahead or order.asks_since or now.move.id != now.situation.checks[first].id:
         return False
-    relevant = [cause for cause in now.diagnosis.causes if cause.relevant and cause.probability >= 0.01]
-    links = partial(links_of, now.knowledge)
-    found = set(now.situation.checks[first].findings)
-    shown = sum(c.probability for c in relevant if found & strengths_below(links, c.id, 0.05).keys())
-    little = shown < 0.15 * sum(c.probability for c in relevant)
-    made = now.situation.checks[first].check is None or any(map(is_away, found))
+    option = now.situation.checks[first]
+    made = option.check is None or any(map(is_away, option.findings))
     most = max(order.saved[n].money for n in order.saving)
-    return little and not made and order.saved[first].money < most
+    return not made and order.saved[first].money < most and _hardly_bears(now, option.findings)
 
 
 def check_whose_results_do_not_add_up(now: Advice) -> bool:

@@ -200,14 +200,11 @@ def _weighed(
 ) -> WeighedFinding:
     """What weighed; `complaints`: those of a repaired machine, which may be gone."""
     event = entry.first
-    finding = (
-        knowledge.findings[event.finding]
-        if isinstance(event, Noted) and event.finding in complaints
-        else None
-    )
-    if finding and isinstance(event, Noted) and event.state == finding.normal:
-        gone = f"the complaint is gone ({small(finding.name)})"
-        return WeighedFinding(gone, gone, weight)
+    if isinstance(event, Noted) and event.finding in complaints:
+        finding = knowledge.findings[event.finding]
+        if event.state == finding.normal:
+            gone = f"the complaint is gone ({small(finding.name)})"
+            return WeighedFinding(gone, gone, weight)
     return WeighedFinding(entry_words(knowledge, entry), entry_words(knowledge, entry, plain=True), weight)
 
 
