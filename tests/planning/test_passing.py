@@ -9,15 +9,21 @@ from typing import Any, cast
 
 import pytest
 
-from diagnose.diagnosis import Diagnosis
+from diagnose.cases.case import fold
+from diagnose.cases.events import Noted, Opened
+from diagnose.diagnosis import Diagnosis, diagnose
 from diagnose.knowledge.records import Check, Knowledge
+from diagnose.planning import checks
 from diagnose.planning import passing as passing_module
+from diagnose.planning.checks import in_which_order
 from diagnose.planning.options import CheckOption
-from diagnose.planning.passing import in_one_go, in_passing, passing, were_asked
+from diagnose.planning.passing import in_one_go, in_passing, passing, to_the_point, were_asked
 from diagnose.planning.savings import Saving
-from diagnose.planning.situation import Situation
+from diagnose.planning.shop import Shop
+from diagnose.planning.situation import Situation, situation
 from tests.knowledge_by_hand import finding, knowledge
 from tests.planning.test_running_by_hand import look
+from tests.shipped import shipped_knowledge
 
 
 def known(*checks: Check) -> Knowledge:
@@ -116,3 +122,21 @@ def test_ten_minutes_at_once() -> None:
 def test_what_costs_more_than_it_saves_is_not_asked() -> None:
     assert go({0: -20, 1: -30}, [1, 1], [0, 1]) == []
     assert go({}, [], []) == []
+
+
+def test_a_quick_check_comes_first_only_where_it_bears_on_what_is_in_question(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A deep knock with the oil gauge low: the bearings. A look at the coolant is quick, and not to the point
+    (common practice)."""
+    events = [Opened("x"), Noted("knock_deep_load", "present"), Noted("oil_gauge_low", "present")]
+    case = fold(1, [replace(event, sequence=n) for n, event in enumerate(events, 1)])
+    diagnosis = diagnose(shipped_knowledge(), case)
+    now = situation(diagnosis, Shop())
+    coolant = next(one for one in now.checks if one.id == "look_at_coolant_quality")
+    assert not to_the_point(diagnosis, coolant)
+    most, *others = in_which_order(diagnosis, now).saving
+    quick = {to_the_point(diagnosis, now.checks[n]): n for n in others}
+    for bears, expected in ((True, quick[True]), (False, most)):
+        monkeypatch.setattr(checks, "quick_first", lambda *_, n=quick[bears]: n)
+        assert in_which_order(diagnosis, now).first == expected
